@@ -1,0 +1,16 @@
+from accounts.models.files import StoredFile
+from accounts.models.journal import JournalEntry
+from accounts.models.people import Invitation, Organisation, Person, Qualification, Role, RoleGrant
+from accounts.models.post import Letter
+
+__all__ = [
+    "Invitation",
+    "JournalEntry",
+    "Letter",
+    "Organisation",
+    "Person",
+    "Qualification",
+    "Role",
+    "RoleGrant",
+    "StoredFile",
+]

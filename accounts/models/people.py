@@ -1,0 +1,143 @@
+"""People, the organisations they belong to and the roles they hold."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from functools import cached_property
+from typing import ClassVar
+
+from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
+from django.db import models
+from django.db.models import Q
+from django.utils import timezone
+
+from accounts.ids import new_id
+
+
+class Organisation(models.Model):
+    class Kind(models.TextChoices):
+        COMPANY = "company", "Inspection company"
+        CLIENT = "client", "Client"
+        CONTRACTOR = "contractor", "Painting contractor"
+        AUDITOR = "auditor", "Audit body"
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    name = models.CharField(max_length=120, unique=True)
+    kind = models.CharField(max_length=12, choices=Kind)
+
+    class Meta:
+        ordering = ("name",)
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class PersonManager(BaseUserManager["Person"]):
+    def get_by_natural_key(self, email: str | None) -> Person:
+        return self.get(email__iexact=email)
+
+
+class Role(models.TextChoices):
+    INSPECTOR = "inspector", "Inspector"
+    QUALITY_MANAGER = "quality_manager", "Quality manager"
+    CLIENT = "client", "Client"
+    AUDITOR = "auditor", "Auditor"
+    ADMINISTRATOR = "administrator", "Administrator"
+
+
+class Person(AbstractBaseUser):
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    email = models.EmailField(max_length=254, unique=True)
+    name = models.CharField(max_length=120)
+    organisation = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="people")
+    is_active = models.BooleanField(default=True)
+    joined_at = models.DateTimeField(default=timezone.now)
+
+    objects: ClassVar[PersonManager] = PersonManager()
+
+    USERNAME_FIELD = "email"
+    EMAIL_FIELD = "email"
+    REQUIRED_FIELDS: ClassVar[list[str]] = ["name"]
+
+    class Meta:
+        ordering = ("name",)
+
+    def __str__(self) -> str:
+        return self.name
+
+    def get_full_name(self) -> str:
+        return self.name
+
+    @cached_property
+    def roles(self) -> frozenset[str]:
+        """The roles held now; read once a request."""
+        return frozenset(self.grants.filter(ended_at=None).values_list("role", flat=True)) if self.is_active else frozenset()
+
+    def has_role(self, *roles: Role) -> bool:
+        return not self.roles.isdisjoint(roles)
+
+    @property
+    def is_company(self) -> bool:
+        """Whether the person works for the inspection company that runs the site."""
+        return self.organisation.kind == Organisation.Kind.COMPANY
+
+    @property
+    def sees_every_project(self) -> bool:
+        return self.has_role(Role.QUALITY_MANAGER, Role.ADMINISTRATOR)
+
+
+class RoleGrant(models.Model):
+    """A role given to a person and, later, ended. Never deleted."""
+
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="grants")
+    role = models.CharField(max_length=16, choices=Role)
+    begun_at = models.DateTimeField(default=timezone.now)
+    ended_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(fields=("person", "role"), condition=Q(ended_at=None), name="one_open_grant_a_role"),
+        )
+
+
+class Invitation(models.Model):
+    """A link mailed to somebody, good once and until it expires. Only the digest of its token is kept."""
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    email = models.EmailField(max_length=254)
+    name = models.CharField(max_length=120)
+    organisation = models.ForeignKey(Organisation, on_delete=models.PROTECT)
+    role = models.CharField(max_length=16, choices=Role)
+    token_digest = models.CharField(max_length=64, unique=True)
+    invited_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    invited_at = models.DateTimeField(default=timezone.now)
+    expires_at = models.DateTimeField()
+    accepted_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ("-invited_at",)
+
+    def is_open(self, at: datetime | None = None) -> bool:
+        return self.accepted_at is None and self.withdrawn_at is None and (at or timezone.now()) < self.expires_at
+
+
+class Qualification(models.Model):
+    """A person's certificate of competence, with the date it runs out."""
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="qualifications")
+    scheme = models.CharField(max_length=120)
+    level = models.CharField(max_length=60, blank=True)
+    number = models.CharField(max_length=60)
+    issued = models.DateField()
+    expires = models.DateField()
+
+    class Meta:
+        ordering = ("expires",)
+        constraints = (
+            models.CheckConstraint(condition=Q(expires__gt=models.F("issued")), name="qualification_expires_after_issue"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.scheme} {self.level}".strip()

@@ -1,0 +1,34 @@
+"""Outgoing mail as rows: written in the transaction that causes it, sent once by a task."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.utils import timezone
+
+from accounts.ids import new_id
+from accounts.models.people import Person
+
+
+class Letter(models.Model):
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    kind = models.CharField(max_length=40)
+    about = models.CharField(max_length=120, help_text="The object it is about, and the period where it recurs.")
+    recipient = models.EmailField(max_length=254)
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="letters")
+    subject = models.CharField(max_length=200)
+    body = models.TextField()
+    written_at = models.DateTimeField(default=timezone.now)
+    claimed_at = models.DateTimeField(null=True, blank=True)
+    sent_at = models.DateTimeField(null=True, blank=True)
+    attempts = models.PositiveSmallIntegerField(default=0)
+    last_error = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ("written_at",)
+        constraints = (
+            # Once each: the same letter about the same thing is never written twice to one address.
+            models.UniqueConstraint(fields=("kind", "about", "recipient"), name="one_letter_each"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.subject} to {self.recipient}"

@@ -1,0 +1,265 @@
+"""Settings. Each comes from an environment variable with a safe default; docs/operations.md lists them."""
+
+from pathlib import Path
+from typing import Any
+
+from celery.schedules import crontab
+from csp.constants import NONE, SELF
+
+from config.env import env, secret
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+VAR_DIR = Path(env.str("VAR_DIR", default=str(BASE_DIR / "var")))
+VAR_DIR.mkdir(parents=True, exist_ok=True)
+
+DEBUG = env.bool("DEBUG", default=False)
+SECRET_KEY = secret(
+    "SECRET_KEY",
+    "Make one with: python -c 'import secrets; print(secrets.token_urlsafe(64))'",
+)
+# Plain HTTP is only for one machine talking to itself; everywhere else cookies travel by TLS alone.
+PLAIN_HTTP = env.bool("PLAIN_HTTP", default=False)
+ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=["localhost", "127.0.0.1", "[::1]"])
+CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[])
+SITE_URL = env.str("SITE_URL", default="http://localhost:8000").rstrip("/")
+COMPANY_NAME = env.str("COMPANY_NAME", default="Stripecoat")
+
+INSTALLED_APPS = [
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.humanize",
+    "whitenoise.runserver_nostatic",
+    "django.contrib.staticfiles",
+    "allauth",
+    "allauth.account",
+    "csp",
+    "django_htmx",
+    "django_structlog",
+    "rest_framework",
+    "django_filters",
+    "knox",
+    "drf_spectacular",
+    "drf_spectacular_sidecar",
+    "accounts",
+    "inspection.projects",
+    "inspection.instruments",
+    "inspection.fieldwork",
+    "inspection.standing",
+    "inspection.holdpoints",
+    "inspection.trace",
+    "reports",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_structlog.middlewares.RequestMiddleware",
+    "allauth.account.middleware.AccountMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "accounts.middleware.SignInRequired",
+    "accounts.middleware.RefusalsAsPages",
+]
+
+ROOT_URLCONF = "config.urls"
+WSGI_APPLICATION = "config.wsgi.application"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "accounts.context.person",
+            ],
+            "builtins": ["accounts.templatetags.house"],
+        },
+    },
+]
+
+
+def _database() -> dict[str, Any]:
+    config: dict[str, Any] = env.db("DATABASE_URL", default=f"sqlite:///{VAR_DIR / 'stripecoat.sqlite3'}")
+    if config["ENGINE"].endswith("sqlite3"):
+        config["OPTIONS"] = {
+            "transaction_mode": "IMMEDIATE",
+            "timeout": 20,
+            "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL;",
+        }
+    else:
+        config["OPTIONS"] = {**config.get("OPTIONS", {}), "pool": {"min_size": 1, "max_size": env.int("DATABASE_POOL", default=8)}}
+    return config
+
+
+DATABASES = {"default": _database()}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+REDIS_URL = env.str("REDIS_URL", default="")
+CACHES = {
+    "default": {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": REDIS_URL}
+    if REDIS_URL
+    else {"BACKEND": "django.core.cache.backends.filebased.FileBasedCache", "LOCATION": VAR_DIR / "cache"}
+}
+
+# --- people and sign-in ---------------------------------------------------------------------------------------------
+AUTH_USER_MODEL = "accounts.Person"
+AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "django.contrib.auth.password_validation.NumericPasswordValidator"},
+]
+LOGIN_URL = "account_login"
+LOGIN_REDIRECT_URL = "home"
+ACCOUNT_ADAPTER = "accounts.adapter.ClosedSignUp"
+ACCOUNT_USER_MODEL_USERNAME_FIELD = None
+ACCOUNT_LOGIN_METHODS = {"email"}
+ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*", "password2*"]
+# The invitation link, sent to the address, has already proved it.
+ACCOUNT_EMAIL_VERIFICATION = "none"
+ACCOUNT_LOGOUT_REDIRECT_URL = "account_login"
+ACCOUNT_LOGIN_ON_PASSWORD_RESET = False
+ACCOUNT_RATE_LIMITS = {"login": "60/m/ip", "login_failed": "10/m/ip,5/5m/key", "reset_password": "20/m/ip,5/m/key"}
+
+# --- cookies and headers --------------------------------------------------------------------------------------------
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = not PLAIN_HTTP
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
+SESSION_COOKIE_AGE = 14 * 24 * 3600
+SECURE_SSL_REDIRECT = not PLAIN_HTTP
+SECURE_REDIRECT_EXEMPT = [r"^healthz$", r"^readyz$"]
+SECURE_HSTS_SECONDS = 0 if PLAIN_HTTP else 365 * 24 * 3600
+SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = not PLAIN_HTTP
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if env.bool("BEHIND_PROXY", default=False) else None
+SECURE_REFERRER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [SELF],
+        "script-src": [SELF],
+        "style-src": [SELF],
+        "img-src": [SELF, "data:", "blob:"],
+        "object-src": [NONE],
+        "base-uri": [NONE],
+        "form-action": [SELF],
+        "frame-ancestors": [NONE],
+        "worker-src": [SELF],
+        "manifest-src": [SELF],
+    }
+}
+
+# --- words, times, files --------------------------------------------------------------------------------------------
+LANGUAGE_CODE = "en-gb"
+TIME_ZONE = "UTC"
+USE_I18N = True
+USE_TZ = True
+STATIC_URL = "/static/"
+STATIC_ROOT = VAR_DIR / "static"
+STATICFILES_DIRS = [BASE_DIR / "static"]
+FILES_DIR = VAR_DIR / "files"
+STORAGES = {
+    # Files of record lie outside the static tree, named by their digest, and are served only through sight.
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage", "OPTIONS": {"location": FILES_DIR}},
+    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+}
+DATA_UPLOAD_MAX_MEMORY_SIZE = 12 * 1024 * 1024
+FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
+UPLOAD_MAX_BYTES = 10 * 1024 * 1024
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 20_000
+
+# --- mail -----------------------------------------------------------------------------------------------------------
+if env.str("EMAIL_URL", default=""):
+    vars().update(env.email_url("EMAIL_URL"))
+else:
+    EMAIL_BACKEND = "django.core.mail.backends.filebased.EmailBackend"
+    EMAIL_FILE_PATH = VAR_DIR / "mail"
+EMAIL_TIMEOUT = 20
+DEFAULT_FROM_EMAIL = env.str("MAIL_FROM", default="Stripecoat <records@localhost>")
+
+# --- tasks ----------------------------------------------------------------------------------------------------------
+JOB_LEASE_SECONDS = 600
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_TASK_ACKS_LATE = True
+CELERY_TASK_TIME_LIMIT = 540
+CELERY_TASK_SOFT_TIME_LIMIT = 500
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_WORKER_HIJACK_ROOT_LOGGER = False
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_TIMEZONE = "UTC"
+CELERY_BEAT_SCHEDULE_FILENAME = str(VAR_DIR / "beat-schedule")
+if REDIS_URL:
+    CELERY_BROKER_URL = REDIS_URL
+    # A killed worker's message comes back after this; longer than any task may run, or it would run twice.
+    CELERY_BROKER_TRANSPORT_OPTIONS = {
+        "visibility_timeout": JOB_LEASE_SECONDS,
+        "unacked_restore_interval": 5,
+        "unacked_restore_throttle": 1,
+    }
+else:
+    _broker = VAR_DIR / "broker"
+    for _name in ("queue", "done", "control"):
+        (_broker / _name).mkdir(parents=True, exist_ok=True)
+    CELERY_BROKER_URL = "filesystem://"
+    CELERY_BROKER_TRANSPORT_OPTIONS = {
+        "data_folder_in": str(_broker / "queue"),
+        "data_folder_out": str(_broker / "queue"),
+        "processed_folder": str(_broker / "done"),
+        "store_processed": False,
+        "control_folder": str(_broker / "control"),
+    }
+CELERY_BEAT_SCHEDULE = {
+    "sweep": {"task": "reports.tasks.sweep", "schedule": env.float("SWEEP_SECONDS", default=30.0)},
+    "reminders": {"task": "reports.tasks.remind", "schedule": crontab(minute=10)},
+    "daily-reports": {"task": "reports.tasks.queue_daily_reports", "schedule": crontab(minute=25)},
+}
+
+# --- API ------------------------------------------------------------------------------------------------------------
+REST_FRAMEWORK = {
+    "DEFAULT_AUTHENTICATION_CLASSES": [
+        "knox.auth.TokenAuthentication",
+        "rest_framework.authentication.SessionAuthentication",
+    ],
+    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_PAGINATION_CLASS": "accounts.api.NewestFirst",
+    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
+    "EXCEPTION_HANDLER": "accounts.problems.as_problem",
+    "UNAUTHENTICATED_USER": None,
+    "COERCE_DECIMAL_TO_STRING": False,
+}
+REST_KNOX = {"TOKEN_TTL": None, "TOKEN_PREFIX": "sc_", "AUTO_REFRESH": False}
+SPECTACULAR_SETTINGS = {
+    "TITLE": "Stripecoat API",
+    "DESCRIPTION": "Coating inspection records: the same actions, sight and words as the pages.",
+    "VERSION": "1",
+    "OAS_VERSION": "3.1.0",
+    "SERVE_INCLUDE_SCHEMA": False,
+    "SCHEMA_PATH_PREFIX": "/api",
+    "SWAGGER_UI_DIST": "SIDECAR",
+    "REDOC_DIST": "SIDECAR",
+}
+
+# --- logs -----------------------------------------------------------------------------------------------------------
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"plain": {"format": "%(asctime)s %(levelname)s %(name)s %(message)s"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "root": {"handlers": ["console"], "level": env.str("LOG_LEVEL", default="WARNING")},
+}
