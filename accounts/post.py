@@ -33,7 +33,9 @@ def send_due() -> int:
     free = Q(claimed_at=None) | Q(claimed_at__lt=now - CLAIM_LASTS)
     sent = 0
     for letter in Letter.objects.filter(free, sent_at=None, attempts__lt=ATTEMPTS)[:200]:
-        if not Letter.objects.filter(free, pk=letter.pk, sent_at=None).update(claimed_at=now, attempts=F("attempts") + 1):
+        if not Letter.objects.filter(free, pk=letter.pk, sent_at=None).update(
+            claimed_at=now, attempts=F("attempts") + 1
+        ):
             continue
         try:
             EmailMessage(letter.subject, letter.body, settings.DEFAULT_FROM_EMAIL, [letter.recipient]).send()

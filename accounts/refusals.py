@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Fault:
-    """One thing wrong with what was sent: the field, the row (from 1, None where there are no rows), what would be right."""
+    """One thing wrong with what was sent: the field, the row (from 1, if any), what would be right."""
 
     message: str
     field: str = ""

@@ -36,5 +36,7 @@ def content_of(file: StoredFile) -> bytes:
     except FileNotFoundError as fault:
         raise Refused(f"The file {file.name} is missing from the store; restore it from the backup.") from fault
     if hashlib.sha256(content).hexdigest() != file.digest:
-        raise Refused(f"The file {file.name} no longer matches its digest {file.digest[:12]}…; restore it from the backup.")
+        raise Refused(
+            f"The file {file.name} no longer matches its digest {file.digest[:12]}…; restore it from the backup."
+        )
     return content

@@ -15,7 +15,9 @@ def secret(name: str, advice: str) -> str:
         try:
             return Path(path).read_text().strip()
         except OSError as fault:
-            raise ImproperlyConfigured(f"{name}_FILE points at {path}, which cannot be read: {fault.strerror}.") from fault
+            raise ImproperlyConfigured(
+                f"{name}_FILE points at {path}, which cannot be read: {fault.strerror}."
+            ) from fault
     value = env.str(name, default="")
     if not value:
         raise ImproperlyConfigured(f"Set {name} or {name}_FILE. {advice}")

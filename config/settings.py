@@ -99,7 +99,10 @@ def _database() -> dict[str, Any]:
             "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL;",
         }
     else:
-        config["OPTIONS"] = {**config.get("OPTIONS", {}), "pool": {"min_size": 1, "max_size": env.int("DATABASE_POOL", default=8)}}
+        config["OPTIONS"] = {
+            **config.get("OPTIONS", {}),
+            "pool": {"min_size": 1, "max_size": env.int("DATABASE_POOL", default=8)},
+        }
     return config
 
 

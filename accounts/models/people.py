@@ -71,7 +71,11 @@ class Person(AbstractBaseUser):
     @cached_property
     def roles(self) -> frozenset[str]:
         """The roles held now; read once a request."""
-        return frozenset(self.grants.filter(ended_at=None).values_list("role", flat=True)) if self.is_active else frozenset()
+        return (
+            frozenset(self.grants.filter(ended_at=None).values_list("role", flat=True))
+            if self.is_active
+            else frozenset()
+        )
 
     def has_role(self, *roles: Role) -> bool:
         return not self.roles.isdisjoint(roles)
@@ -96,7 +100,9 @@ class RoleGrant(models.Model):
 
     class Meta:
         constraints = (
-            models.UniqueConstraint(fields=("person", "role"), condition=Q(ended_at=None), name="one_open_grant_a_role"),
+            models.UniqueConstraint(
+                fields=("person", "role"), condition=Q(ended_at=None), name="one_open_grant_a_role"
+            ),
         )
 
 
@@ -136,7 +142,9 @@ class Qualification(models.Model):
     class Meta:
         ordering = ("expires",)
         constraints = (
-            models.CheckConstraint(condition=Q(expires__gt=models.F("issued")), name="qualification_expires_after_issue"),
+            models.CheckConstraint(
+                condition=Q(expires__gt=models.F("issued")), name="qualification_expires_after_issue"
+            ),
         )
 
     def __str__(self) -> str:

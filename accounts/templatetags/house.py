@@ -1,0 +1,81 @@
+"""What every template of the house may use: status marks, thicknesses in the project's unit, times in its zone."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from django import template
+from django.utils import timezone
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from accounts.units import Unit as ThicknessUnit
+from accounts.units import in_unit
+
+register = template.Library()
+
+# A status is told by its word and its shape first, by colour last.
+SHAPES = {
+    "good": "M8 1a7 7 0 1 0 0 14A7 7 0 0 0 8 1Zm3.6 4.9-4.3 5.2-2.8-2.6 1-1.1 1.7 1.6 3.3-4z",
+    "bad": "M5 1h6l4 4v6l-4 4H5l-4-4V5zm.9 3.8L4.8 5.9 6.9 8l-2.1 2.1 1.1 1.1L8 9.1l2.1 2.1 1.1-1.1L9.1 8l2.1-2.1-1.1-1.1L8 6.9z",
+    "doubt": "M8 1l7.5 14H.5zM7.2 6l.3 5h1l.3-5zm0 6v1.6h1.6V12z",
+    "wait": "M8 1a7 7 0 1 0 0 14A7 7 0 0 0 8 1Zm0 1.8a5.2 5.2 0 1 1 0 10.4A5.2 5.2 0 0 1 8 2.8ZM7.3 4.5v4l3 1.8.7-1.1-2.3-1.4V4.5z",
+    "plain": "M3 6.8h10v2.4H3z",
+}
+TONES = {
+    "pass": "good", "sound": "good", "released": "good", "closed": "good", "in_service": "good", "issued": "good",
+    "done": "good", "valid": "good", "fail": "bad", "failed": "bad", "refused": "bad", "withdrawn": "bad",
+    "expired": "bad", "in_question": "doubt", "incomplete": "doubt", "open": "doubt", "quarantined": "doubt",
+    "expiring": "doubt", "provisional": "wait", "waiting": "wait", "queued": "wait", "running": "wait",
+    "at_laboratory": "wait", "draft": "wait",
+}  # fmt: skip
+
+
+@register.simple_tag
+def status(state: str, words: str = "") -> SafeString:
+    """A status mark: shape, words, tone. {% status record.verdict record.get_verdict_display %}"""
+    tone = TONES.get(str(state), "plain")
+    return format_html(
+        '<span class="status status-{}"><svg viewBox="0 0 16 16" aria-hidden="true" focusable="false">'
+        '<path fill-rule="evenodd" d="{}"/></svg>{}</span>',
+        tone,
+        SHAPES[tone],
+        words or str(state).replace("_", " ").capitalize(),
+    )
+
+
+@register.filter
+def thickness(nm: Any, unit: str = "um") -> str:
+    """{{ record.mean_nm|thickness:project.unit }} gives 81.2 µm; a dash for nothing."""
+    return "–" if nm is None or nm == "" else f"{in_unit(nm, unit)} {ThicknessUnit(unit).label}"
+
+
+@register.filter
+def figure(nm: Any, unit: str = "um") -> str:
+    """The thickness without its unit, for table columns whose head names it."""
+    return "–" if nm is None or nm == "" else in_unit(nm, unit)
+
+
+@register.filter
+def unit_label(unit: str) -> str:
+    return str(ThicknessUnit(unit).label)
+
+
+@register.filter
+def moment(at: datetime | None, project: Any = None) -> str:
+    """{{ record.taken_at|moment:project }} in the project's own zone, as 2026-03-04 14:05."""
+    if at is None:
+        return "–"
+    return timezone.localtime(at, project.zone if project else None).strftime("%Y-%m-%d %H:%M")
+
+
+@register.filter
+def clock(at: datetime | None, project: Any = None) -> str:
+    """Only the time of day, in the project's own zone."""
+    return "–" if at is None else timezone.localtime(at, project.zone if project else None).strftime("%H:%M")
+
+
+@register.filter
+def day(value: Any) -> str:
+    return "–" if value is None else f"{value:%Y-%m-%d}"

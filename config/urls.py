@@ -1,0 +1,13 @@
+from django.urls import include, path
+
+urlpatterns = [
+    path("", include("reports.urls")),
+    path("", include("accounts.urls")),
+    path("", include("inspection.projects.urls")),
+    path("", include("inspection.instruments.urls")),
+    path("", include("inspection.fieldwork.urls")),
+    path("", include("inspection.standing.urls")),
+    path("", include("inspection.holdpoints.urls")),
+    path("", include("inspection.trace.urls")),
+    path("api/", include("config.api")),
+]

@@ -1,0 +1,176 @@
+"""Field records: what was observed on site. Never edited; a correction is a new version that names the old one."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+from django.utils import timezone
+
+from accounts.ids import new_id
+from accounts.models import Person, StoredFile
+from inspection.instruments.models import Gauge
+from inspection.projects.models import Coat, InspectionArea, OfProject, Project
+
+
+class RecordQuerySet(OfProject):
+    def current(self) -> RecordQuerySet:
+        """Without the versions that a correction has replaced."""
+        return self.filter(replaced_by=None)
+
+
+class FieldRecord(models.Model):
+    """What every field record carries. Its id is the sender's, so sending it again is safe."""
+
+    class Source(models.TextChoices):
+        PAGE = "page", "Page"
+        FILE = "file", "File upload"
+        API = "api", "API"
+
+    id = models.UUIDField(primary_key=True, default=new_id)
+    project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="%(class)ss")
+    area = models.ForeignKey(InspectionArea, on_delete=models.PROTECT, related_name="%(class)ss")
+    coat = models.ForeignKey(Coat, on_delete=models.PROTECT, related_name="%(class)ss")
+    taken_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    taken_at = models.DateTimeField()
+    received_at = models.DateTimeField(default=timezone.now)
+    source = models.CharField(max_length=4, choices=Source)
+    digest = models.CharField(
+        max_length=64, help_text="Of what the sender sent; the same id with another digest is refused"
+    )
+    replaces = models.OneToOneField("self", on_delete=models.PROTECT, null=True, blank=True, related_name="replaced_by")
+    replacement_reason = models.TextField(blank=True)
+    note = models.TextField(blank=True)
+
+    objects = RecordQuerySet.as_manager()
+
+    class Meta:
+        abstract = True
+        ordering = ("-taken_at",)
+
+
+class ClimateRecord(FieldRecord):
+    """Air and steel at one place and time, and whether the coat may go on. Temperatures in °C, humidity in %."""
+
+    gauge = models.ForeignKey(Gauge, on_delete=models.PROTECT, null=True, blank=True, related_name="climaterecords")
+    dry_bulb_c = models.DecimalField(max_digits=4, decimal_places=1)
+    wet_bulb_c = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
+    relative_humidity_pct = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
+    surface_c = models.DecimalField(max_digits=4, decimal_places=1)
+    pressure_hpa = models.DecimalField(max_digits=6, decimal_places=2, default="1013.25")
+    # Computed at recording by the standards core, kept as found.
+    found_humidity_pct = models.FloatField()
+    dew_point_c = models.FloatField()
+    margin_c = models.FloatField()
+    inputs = models.JSONField()
+    result = models.JSONField()
+    verdict = models.CharField(max_length=4, choices=[("pass", "Pass"), ("fail", "Fail")])
+
+    class Meta(FieldRecord.Meta):
+        indexes = (models.Index(fields=("project", "taken_at")), models.Index(fields=("area", "coat", "taken_at")))
+
+    def __str__(self) -> str:
+        return f"Climate at {self.area.code}, {self.taken_at:%Y-%m-%d %H:%M} UTC"
+
+
+class ThicknessRecord(FieldRecord):
+    """A complete measurement of one area after one coat: all its readings, and the verdict they gave."""
+
+    class Verdict(models.TextChoices):
+        PASS = "pass", "Pass"
+        FAIL = "fail", "Fail"
+        INCOMPLETE = "incomplete", "More readings wanted"
+
+    class ProfileWay(models.TextChoices):
+        """How the surface profile under the film was dealt with. Exactly one way, or it is subtracted twice."""
+
+        ADJUSTED = "adjusted", "Gauge adjusted on the blasted surface"
+        CORRECTION = "correction", "Adjusted on smooth steel, correction value subtracted"
+        BASE_METAL = "base_metal", "Base metal reading subtracted"
+
+    gauge = models.ForeignKey(Gauge, on_delete=models.PROTECT, related_name="thicknessrecords")
+    first_reading_at = models.DateTimeField()
+    last_reading_at = models.DateTimeField()
+    profile_way = models.CharField(max_length=10, choices=ProfileWay)
+    correction_nm = models.PositiveIntegerField(default=0, help_text="Subtracted from every reading")
+    file = models.ForeignKey(StoredFile, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    unit = models.CharField(
+        max_length=3, choices=[("um", "µm"), ("mil", "mil")], help_text="In which the gauge showed them"
+    )
+    calculation = models.CharField(max_length=30, help_text="Name in the standards core")
+    inputs = models.JSONField(help_text="What the rule was given; giving it again gives the same verdict")
+    result = models.JSONField(help_text="What the rule answered, check by check")
+    verdict = models.CharField(max_length=10, choices=Verdict)
+    readings_wanted = models.PositiveIntegerField()
+    reading_count = models.PositiveIntegerField(help_text="Without voided readings")
+    # The mean may fall between nanometres; the exact one is in `result`. These are for lists.
+    mean_nm = models.PositiveIntegerField(null=True)
+    lowest_nm = models.IntegerField(null=True)
+    highest_nm = models.IntegerField(null=True)
+
+    class Meta(FieldRecord.Meta):
+        indexes = (
+            models.Index(fields=("area", "coat", "-taken_at")),
+            models.Index(fields=("gauge", "first_reading_at")),
+            models.Index(fields=("project", "taken_at")),
+        )
+        constraints = (
+            models.CheckConstraint(
+                condition=Q(last_reading_at__gte=models.F("first_reading_at")), name="readings_in_order_of_time"
+            ),
+            models.CheckConstraint(
+                condition=~Q(profile_way="adjusted") | Q(correction_nm=0),
+                name="no_correction_after_adjusting_on_profile",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"Thickness of {self.area.code} after {self.coat.name}, {self.taken_at:%Y-%m-%d %H:%M} UTC"
+
+
+class Reading(models.Model):
+    """One gauge reading as the gauge showed it. A voided one stays, with its reason, out of the arithmetic."""
+
+    record = models.ForeignKey(ThicknessRecord, on_delete=models.PROTECT, related_name="readings")
+    spot = models.PositiveIntegerField()
+    order = models.PositiveIntegerField()
+    value_nm = models.PositiveIntegerField()
+    void_reason = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ("record", "spot", "order")
+        constraints = (models.UniqueConstraint(fields=("record", "spot", "order"), name="reading_place_once"),)
+
+
+class Sheet(models.Model):
+    """A measurement under way: readings noted one by one until they become a record, which takes the sheet's id."""
+
+    id = models.UUIDField(primary_key=True, default=new_id)
+    project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="sheets")
+    area = models.ForeignKey(InspectionArea, on_delete=models.PROTECT, related_name="+")
+    coat = models.ForeignKey(Coat, on_delete=models.PROTECT, related_name="+")
+    gauge = models.ForeignKey(Gauge, on_delete=models.PROTECT, related_name="+")
+    profile_way = models.CharField(max_length=10, choices=ThicknessRecord.ProfileWay)
+    correction_nm = models.PositiveIntegerField(default=0)
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="sheets")
+    begun_at = models.DateTimeField(default=timezone.now)
+    replaces = models.ForeignKey(ThicknessRecord, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    replacement_reason = models.TextField(blank=True)
+    closed_at = models.DateTimeField(null=True, blank=True)
+
+    objects = OfProject.as_manager()
+
+    class Meta:
+        ordering = ("-begun_at",)
+
+
+class SheetReading(models.Model):
+    sheet = models.ForeignKey(Sheet, on_delete=models.CASCADE, related_name="readings")
+    spot = models.PositiveIntegerField()
+    order = models.PositiveIntegerField()
+    value_nm = models.PositiveIntegerField()
+    taken_at = models.DateTimeField(default=timezone.now)
+    void_reason = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ("spot", "order")
+        constraints = (models.UniqueConstraint(fields=("sheet", "spot", "order"), name="sheet_reading_place_once"),)

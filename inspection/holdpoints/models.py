@@ -1,0 +1,109 @@
+"""Where work must stop until somebody has looked, and what was found not to conform."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+from django.utils import timezone
+
+from accounts.ids import new_id
+from accounts.models import Person
+from inspection.fieldwork.models import ThicknessRecord
+from inspection.projects.models import Coat, InspectionArea, OfProject, Project
+
+
+class PointQuerySet(OfProject):
+    pass
+
+
+class HoldPoint(models.Model):
+    """One hold or witness point of the inspection and test plan: an area after a coat."""
+
+    class Kind(models.TextChoices):
+        HOLD = "hold", "Hold point"
+        WITNESS = "witness", "Witness point"
+
+    class State(models.TextChoices):
+        WAITING = "waiting", "Waiting"
+        RELEASED = "released", "Released"
+        REFUSED = "refused", "Refused"
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="holdpoints")
+    area = models.ForeignKey(InspectionArea, on_delete=models.PROTECT, related_name="holdpoints")
+    coat = models.ForeignKey(Coat, on_delete=models.PROTECT, related_name="holdpoints")
+    kind = models.CharField(max_length=8, choices=Kind, default=Kind.HOLD)
+    title = models.CharField(max_length=160)
+    # A copy of the last decision's outcome, moved only by a conditional update, so two deciders never both win.
+    state = models.CharField(max_length=8, choices=State, default=State.WAITING)
+
+    objects = PointQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("area__code", "coat__order")
+        constraints = (models.UniqueConstraint(fields=("area", "coat", "kind"), name="one_point_an_area_and_coat"),)
+        indexes = (models.Index(fields=("project", "state")),)
+
+    def __str__(self) -> str:
+        return f"{self.title}, {self.area.code}"
+
+
+class Decision(models.Model):
+    """What somebody decided on a point, and the evidence they were shown. Rows are only added."""
+
+    class Outcome(models.TextChoices):
+        RELEASED = "released", "Released"
+        REFUSED = "refused", "Refused"
+        PRESENTED = "presented", "Presented again"
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    point = models.ForeignKey(HoldPoint, on_delete=models.PROTECT, related_name="decisions")
+    number = models.PositiveSmallIntegerField()
+    outcome = models.CharField(max_length=9, choices=Outcome)
+    reason = models.TextField(blank=True)
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="decisions")
+    signed_as = models.CharField(max_length=240, help_text="Name and organisation as they were then")
+    at = models.DateTimeField(default=timezone.now)
+    record = models.ForeignKey(ThicknessRecord, on_delete=models.PROTECT, null=True, related_name="decisions")
+    evidence = models.JSONField(help_text="The evidence as shown: record, verdict, standing, climate")
+    evidence_digest = models.CharField(max_length=64)
+
+    class Meta:
+        ordering = ("point", "number")
+        constraints = (models.UniqueConstraint(fields=("point", "number"), name="decision_number_once_a_point"),)
+
+
+class Nonconformance(models.Model):
+    class State(models.TextChoices):
+        OPEN = "open", "Open"
+        CLOSED = "closed", "Closed"
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="nonconformances")
+    number = models.PositiveIntegerField()
+    area = models.ForeignKey(InspectionArea, on_delete=models.PROTECT, related_name="nonconformances")
+    coat = models.ForeignKey(Coat, on_delete=models.PROTECT, related_name="nonconformances")
+    title = models.CharField(max_length=200)
+    description = models.TextField(blank=True)
+    record = models.ForeignKey(ThicknessRecord, on_delete=models.PROTECT, null=True, related_name="nonconformances")
+    raised_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
+    raised_at = models.DateTimeField(default=timezone.now)
+    state = models.CharField(max_length=6, choices=State, default=State.OPEN)
+    repair = models.TextField(blank=True, help_text="What was done about it")
+    closed_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
+    closed_at = models.DateTimeField(null=True, blank=True)
+    closing_record = models.ForeignKey(ThicknessRecord, on_delete=models.PROTECT, null=True, related_name="+")
+
+    objects = OfProject.as_manager()
+
+    class Meta:
+        ordering = ("-raised_at",)
+        constraints = (
+            models.UniqueConstraint(fields=("project", "number"), name="nonconformance_number_once_a_project"),
+            models.UniqueConstraint(
+                fields=("record",), condition=Q(record__isnull=False), name="one_nonconformance_a_record"
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"NC-{self.number:03d} {self.title}"

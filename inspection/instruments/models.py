@@ -1,0 +1,322 @@
+"""Gauges, shims and other reference standards, the certificates they stand on, and the checks made with them."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+from django.utils import timezone
+
+from accounts.ids import new_id
+from accounts.models import Person, Role, StoredFile
+from inspection.projects.models import OfProject, Project
+
+
+class EquipmentQuerySet(models.QuerySet):  # type: ignore[type-arg]
+    """The company's equipment. Its own people see all of it; outsiders what was used on their projects."""
+
+    used_on = "verifications__project"
+
+    def visible_to(self, person: Person) -> EquipmentQuerySet:
+        if not person.roles:
+            return self.none()
+        if person.is_company:
+            return self
+        used = self.model._default_manager.filter(**{f"{self.used_on}__in": Project.objects.visible_to(person)})
+        return self.filter(pk__in=used.values("pk"))
+
+
+class Equipment(models.Model):
+    class State(models.TextChoices):
+        IN_SERVICE = "in_service", "In service"
+        QUARANTINED = "quarantined", "Quarantined"
+        AT_LABORATORY = "at_laboratory", "At the laboratory"
+        RETIRED = "retired", "Retired"
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    identity = models.CharField(max_length=40, unique=True, help_text="The company's own number on its label")
+    maker = models.CharField(max_length=80, blank=True)
+    model = models.CharField(max_length=80, blank=True)
+    serial = models.CharField(max_length=60, blank=True)
+    state = models.CharField(max_length=14, choices=State, default=State.IN_SERVICE)
+    holder = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+
+    class Meta:
+        abstract = True
+        ordering = ("identity",)
+
+    def __str__(self) -> str:
+        return self.identity
+
+
+class GaugeQuerySet(EquipmentQuerySet):
+    used_on = "verifications__project"
+
+
+class Gauge(Equipment):
+    """Any inspection instrument. Thickness gauges have a range and a stated accuracy of ± a % ± b µm."""
+
+    class Kind(models.TextChoices):
+        THICKNESS = "thickness", "Coating thickness gauge"
+        CLIMATE = "climate", "Climate meter"
+        PROFILE = "profile", "Surface profile gauge"
+        SALTS = "salts", "Soluble salts kit"
+        HOLIDAY = "holiday", "Holiday detector"
+        ADHESION = "adhesion", "Adhesion tester"
+
+    kind = models.CharField(max_length=10, choices=Kind, default=Kind.THICKNESS)
+    range_from_nm = models.PositiveIntegerField(null=True, blank=True)
+    range_to_nm = models.PositiveIntegerField(null=True, blank=True)
+    accuracy_pct = models.DecimalField(
+        max_digits=5, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0), MaxValueValidator(50)]
+    )
+    accuracy_nm = models.PositiveIntegerField(null=True, blank=True)
+
+    objects = GaugeQuerySet.as_manager()
+
+    class Meta(Equipment.Meta):
+        constraints = (
+            models.CheckConstraint(
+                condition=Q(range_to_nm=None) | Q(range_to_nm__gt=F("range_from_nm")), name="gauge_range_upwards"
+            ),
+            models.CheckConstraint(
+                condition=~Q(kind="thickness")
+                | Q(
+                    range_from_nm__isnull=False,
+                    range_to_nm__isnull=False,
+                    accuracy_pct__isnull=False,
+                    accuracy_nm__isnull=False,
+                ),
+                name="thickness_gauge_states_range_and_accuracy",
+            ),
+        )
+
+
+class StandardQuerySet(EquipmentQuerySet):
+    used_on = "certified_values__uses__point__verification__project"
+
+
+class ReferenceStandard(Equipment):
+    class Kind(models.TextChoices):
+        SHIM = "shim", "Shim"
+        COATED = "coated", "Coated reference standard"
+        ZERO = "zero", "Zero plate"
+
+    kind = models.CharField(max_length=8, choices=Kind, default=Kind.SHIM)
+    nominal_nm = models.PositiveIntegerField(help_text="The thickness it is sold as; its certificate gives the value")
+
+    objects = StandardQuerySet.as_manager()
+
+
+class CertificateQuerySet(models.QuerySet["Certificate"]):
+    def visible_to(self, person: Person) -> CertificateQuerySet:
+        if not person.roles:
+            return self.none()
+        if person.is_company:
+            return self
+        gauges = Gauge.objects.visible_to(person)
+        standards = ReferenceStandard.objects.visible_to(person)
+        covering = CertifiedValue.objects.filter(Q(gauge__in=gauges) | Q(standard__in=standards))
+        direct = self.model.objects.filter(pk__in=covering.values("certificate"))
+        return self.filter(Q(pk__in=direct.values("pk")) | Q(children__in=direct)).distinct()
+
+
+class Certificate(models.Model):
+    """A laboratory's certificate, as one version. A correction is a new version that names the one it replaces."""
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    number = models.CharField(max_length=60)
+    version = models.PositiveSmallIntegerField(default=1)
+    replaces = models.OneToOneField("self", on_delete=models.PROTECT, null=True, blank=True, related_name="replaced_by")
+    replacement_reason = models.TextField(blank=True)
+    laboratory = models.CharField(max_length=120)
+    accreditation = models.CharField(max_length=60, blank=True)
+    issued = models.DateField()
+    expires = models.DateField()
+    coverage_factor = models.DecimalField(max_digits=4, decimal_places=2, default=2)
+    traceable_to = models.CharField(
+        max_length=160, help_text="The national institute or the standard it is traceable to"
+    )
+    parent = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="children")
+    file = models.ForeignKey(StoredFile, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    recorded_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    recorded_at = models.DateTimeField(default=timezone.now)
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    withdrawal_reason = models.TextField(blank=True)
+
+    objects = CertificateQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("-issued", "number")
+        constraints = (
+            models.UniqueConstraint(fields=("laboratory", "number", "version"), name="certificate_version_once"),
+            models.CheckConstraint(condition=Q(expires__gt=F("issued")), name="certificate_expires_after_issue"),
+            models.CheckConstraint(condition=Q(coverage_factor__gte=1), name="certificate_coverage_at_least_one"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.number} v{self.version}" if self.version > 1 else self.number
+
+    def unusable_because(self, on: date) -> str:
+        """Why the certificate cannot be relied on that day, in words; empty when it can."""
+        if self.withdrawn_at:
+            return f"certificate {self} was withdrawn on {self.withdrawn_at:%Y-%m-%d}: {self.withdrawal_reason}"
+        if on < self.issued:
+            return f"certificate {self} was issued only on {self.issued:%Y-%m-%d}"
+        if on > self.expires:
+            return f"certificate {self} expired on {self.expires:%Y-%m-%d}"
+        return ""
+
+
+class CertifiedValue(models.Model):
+    """What a certificate says of one thing: a standard's value and uncertainty, or that a gauge was calibrated."""
+
+    certificate = models.ForeignKey(Certificate, on_delete=models.PROTECT, related_name="values")
+    gauge = models.ForeignKey(Gauge, on_delete=models.PROTECT, null=True, blank=True, related_name="certified_values")
+    standard = models.ForeignKey(
+        ReferenceStandard, on_delete=models.PROTECT, null=True, blank=True, related_name="certified_values"
+    )
+    value_nm = models.PositiveIntegerField(null=True, blank=True)
+    expanded_uncertainty_nm = models.PositiveIntegerField(null=True, blank=True)
+
+    class Meta:
+        constraints = (
+            models.CheckConstraint(
+                condition=Q(gauge__isnull=False, standard=None)
+                | Q(gauge=None, standard__isnull=False, value_nm__isnull=False, expanded_uncertainty_nm__isnull=False),
+                name="certified_value_of_one_thing",
+            ),
+            models.UniqueConstraint(
+                fields=("certificate", "standard"), condition=Q(standard__isnull=False), name="one_value_a_standard"
+            ),
+            models.UniqueConstraint(
+                fields=("certificate", "gauge"), condition=Q(gauge__isnull=False), name="one_value_a_gauge"
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.certificate} for {self.gauge or self.standard}"
+
+
+class Custody(models.Model):
+    """A hand-over of one piece of equipment. The newest says who holds it now."""
+
+    gauge = models.ForeignKey(Gauge, on_delete=models.PROTECT, null=True, blank=True, related_name="custody")
+    standard = models.ForeignKey(
+        ReferenceStandard, on_delete=models.PROTECT, null=True, blank=True, related_name="custody"
+    )
+    holder = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    place = models.CharField(max_length=120, blank=True)
+    from_when = models.DateTimeField(default=timezone.now)
+    recorded_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ("-from_when",)
+        constraints = (
+            models.CheckConstraint(
+                condition=Q(gauge__isnull=False, standard=None) | Q(gauge=None, standard__isnull=False),
+                name="custody_of_one_thing",
+            ),
+        )
+
+
+class VerificationQuerySet(OfProject):
+    """Sight follows the project it was made for. Company inspectors share gauges, so they see every check of them."""
+
+    def visible_to(self, person: Person) -> VerificationQuerySet:
+        if person.is_company and person.has_role(Role.INSPECTOR):
+            return self
+        return super().visible_to(person)  # type: ignore[return-value]
+
+
+class Verification(models.Model):
+    """One check of a gauge against reference standards. Never changed; its verdict is what was found then."""
+
+    class Purpose(models.TextChoices):
+        OPENING = "opening", "Opening, before work"
+        CLOSING = "closing", "Closing, after work"
+        SUSPICION = "suspicion", "On suspicion"
+
+    class Adjustment(models.TextChoices):
+        NONE = "none", "None, checked as found"
+        ZERO = "zero", "Zero"
+        ONE_POINT = "one-point", "One-point"
+        TWO_POINT = "two-point", "Two-point"
+
+    class Surface(models.TextChoices):
+        SMOOTH = "smooth", "Smooth steel"
+        BLASTED = "blasted", "The blasted surface"
+
+    class Verdict(models.TextChoices):
+        PASS = "pass", "Pass"
+        FAIL = "fail", "Fail"
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    gauge = models.ForeignKey(Gauge, on_delete=models.PROTECT, related_name="verifications")
+    project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="verifications")
+    purpose = models.CharField(max_length=10, choices=Purpose)
+    adjustment = models.CharField(max_length=10, choices=Adjustment, default=Adjustment.NONE)
+    surface = models.CharField(max_length=8, choices=Surface, default=Surface.SMOOTH)
+    as_left = models.BooleanField(default=True, help_text="Readings taken after adjusting; otherwise as found")
+    taken_at = models.DateTimeField()
+    received_at = models.DateTimeField(default=timezone.now)
+    taken_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="verifications")
+    note = models.TextField(blank=True)
+    inputs = models.JSONField(help_text="What verify-gauge was given; giving it again gives the same verdict")
+    result = models.JSONField(help_text="What verify-gauge answered, check by check")
+    verdict = models.CharField(max_length=4, choices=Verdict)
+    verified_from_nm = models.PositiveIntegerField()
+    verified_to_nm = models.PositiveIntegerField()
+    digest = models.CharField(max_length=64)
+
+    objects = VerificationQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("-taken_at",)
+        indexes = (models.Index(fields=("gauge", "taken_at")), models.Index(fields=("project", "taken_at")))
+
+    def __str__(self) -> str:
+        return (
+            f"{self.gauge} {self.get_purpose_display().split(',')[0].lower()} check {self.taken_at:%Y-%m-%d %H:%M} UTC"
+        )
+
+
+class VerificationPoint(models.Model):
+    """One thickness at which the gauge was checked: a standard, or a stack of them, and the readings on it."""
+
+    verification = models.ForeignKey(Verification, on_delete=models.PROTECT, related_name="points")
+    order = models.PositiveSmallIntegerField()
+    certified_nm = models.PositiveIntegerField()
+    expanded_uncertainty_nm = models.PositiveIntegerField()
+    readings_nm = models.JSONField(help_text="Readings in nanometres, in the order taken")
+
+    class Meta:
+        ordering = ("verification", "order")
+        constraints = (models.UniqueConstraint(fields=("verification", "order"), name="point_order_once"),)
+
+
+class StandardUse(models.Model):
+    """A reference standard in a point, by the certified value that was relied on."""
+
+    point = models.ForeignKey(VerificationPoint, on_delete=models.PROTECT, related_name="uses")
+    certified_value = models.ForeignKey(CertifiedValue, on_delete=models.PROTECT, related_name="uses")
+
+    class Meta:
+        constraints = (models.UniqueConstraint(fields=("point", "certified_value"), name="standard_once_a_point"),)
+
+
+class GaugeIncident(models.Model):
+    """Something that casts doubt on a gauge: a fall, an erratic reading."""
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    gauge = models.ForeignKey(Gauge, on_delete=models.PROTECT, related_name="incidents")
+    at = models.DateTimeField()
+    what = models.CharField(max_length=200)
+    reported_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    reported_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ("-at",)

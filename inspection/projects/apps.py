@@ -1,0 +1,7 @@
+from django.apps import AppConfig
+
+
+class ProjectsConfig(AppConfig):
+    name = "inspection.projects"
+    label = "projects"
+    verbose_name = "Projects, structures and coating systems"

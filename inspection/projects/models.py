@@ -1,0 +1,254 @@
+"""What is inspected, for whom, and what was specified for it."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+from django.utils import timezone
+
+from accounts.ids import new_id
+from accounts.models import Organisation, Person, Role
+from accounts.units import Unit
+
+
+class ProjectQuerySet(models.QuerySet["Project"]):
+    def visible_to(self, person: Person) -> ProjectQuerySet:
+        """All for the company's quality managers and administrators; for others the projects they are a member of."""
+        if person.sees_every_project:
+            return self
+        if not person.roles:
+            return self.none()
+        return self.filter(pk__in=Membership.objects.filter(person=person, ended_at=None).values("project"))
+
+
+class Project(models.Model):
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    code = models.CharField(max_length=20, unique=True)
+    name = models.CharField(max_length=120)
+    client = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="projects")
+    contractor = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
+    time_zone = models.CharField(max_length=60, default="UTC", help_text="IANA name, such as Europe/Oslo")
+    unit = models.CharField(max_length=3, choices=Unit, default=Unit.UM)
+    shift_starts = models.CharField(
+        max_length=60,
+        default="06:00",
+        help_text="When shifts begin, as 06:00 or 06:00, 18:00. The first begins the day.",
+    )
+    closed_at = models.DateTimeField(null=True, blank=True)
+
+    objects = ProjectQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("code",)
+
+    def __str__(self) -> str:
+        return f"{self.code} {self.name}"
+
+    @property
+    def zone(self) -> ZoneInfo:
+        return ZoneInfo(self.time_zone)
+
+    @property
+    def shift_times(self) -> list[time]:
+        return sorted(time.fromisoformat(part.strip()) for part in self.shift_starts.split(","))
+
+    def shift_of(self, at: datetime) -> tuple[datetime, datetime]:
+        """The shift that holds the moment, as UTC [start, end): from one shift's start to the next one's."""
+        local = at.astimezone(self.zone)
+        starts = [
+            datetime.combine(local.date() + timedelta(days=offset), start, tzinfo=self.zone)
+            for offset in (-1, 0, 1, 2)
+            for start in self.shift_times
+        ]
+        begin = max(start for start in starts if start <= local)
+        return begin.astimezone(UTC), min(start for start in starts if start > local).astimezone(UTC)
+
+    def day_of(self, at: datetime) -> date:
+        """The project's day that holds the moment; it begins with the first shift, so a night shift is one day."""
+        local = at.astimezone(self.zone)
+        return local.date() if local.time() >= self.shift_times[0] else local.date() - timedelta(days=1)
+
+    def day_bounds(self, day: date) -> tuple[datetime, datetime]:
+        """The project's day as UTC [start, end)."""
+        first = self.shift_times[0]
+        start = datetime.combine(day, first, tzinfo=self.zone)
+        end = datetime.combine(day + timedelta(days=1), first, tzinfo=self.zone)
+        return start.astimezone(UTC), end.astimezone(UTC)
+
+
+class OfProject(models.QuerySet):  # type: ignore[type-arg]
+    """Rows that belong to one project; `path` leads to it."""
+
+    path = "project"
+
+    def visible_to(self, person: Person) -> OfProject:
+        if person.sees_every_project:
+            return self
+        return self.filter(**{f"{self.path}__in": Project.objects.visible_to(person)})
+
+
+class Membership(models.Model):
+    """A person's part in a project. Ended, never deleted."""
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="memberships")
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="memberships")
+    role = models.CharField(max_length=16, choices=Role)
+    begun_at = models.DateTimeField(default=timezone.now)
+    ended_at = models.DateTimeField(null=True, blank=True)
+
+    objects = OfProject.as_manager()
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(
+                fields=("project", "person"), condition=Q(ended_at=None), name="one_open_membership_a_person"
+            ),
+        )
+
+
+class Structure(models.Model):
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="structures")
+    name = models.CharField(max_length=120)
+    description = models.TextField(blank=True)
+
+    objects = OfProject.as_manager()
+
+    class Meta:
+        ordering = ("name",)
+        constraints = (models.UniqueConstraint(fields=("project", "name"), name="structure_name_once_a_project"),)
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class CoatingSystem(models.Model):
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="systems")
+    name = models.CharField(max_length=120)
+    preparation_grade = models.CharField(max_length=40, help_text="As the specification writes it, such as Sa 2½")
+    profile_min_nm = models.PositiveIntegerField(null=True, blank=True)
+    profile_max_nm = models.PositiveIntegerField(null=True, blank=True)
+    salts_max_mg_m2 = models.DecimalField(max_digits=6, decimal_places=1, null=True, blank=True)
+
+    objects = OfProject.as_manager()
+
+    class Meta:
+        ordering = ("name",)
+        constraints = (models.UniqueConstraint(fields=("project", "name"), name="system_name_once_a_project"),)
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class SystemQuerySet(OfProject):
+    path = "system__project"
+
+
+class Coat(models.Model):
+    """One coat of a system: product, its own specified DFT, when and in what climate it may go on, how it is judged.
+
+    A gauge shows the sum of all layers down to the metal, so readings taken after a coat are judged against the sum of
+    the specified thicknesses up to it (`through`; common practice, no source).
+    """
+
+    class Rule(models.TextChoices):
+        PA2 = "dft-pa2", "SSPC-PA 2"
+        ISO_19840 = "dft-iso19840", "ISO 19840"
+        IMO_PSPC = "dft-imo-pspc", "IMO PSPC 90/10"
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    system = models.ForeignKey(CoatingSystem, on_delete=models.PROTECT, related_name="coats")
+    order = models.PositiveSmallIntegerField(validators=[MinValueValidator(1), MaxValueValidator(12)])
+    name = models.CharField(max_length=60)
+    product = models.CharField(max_length=120)
+    colour = models.CharField(max_length=60, blank=True)
+    minimum_nm = models.PositiveIntegerField()
+    nominal_nm = models.PositiveIntegerField()
+    maximum_nm = models.PositiveIntegerField(null=True, blank=True)
+    volume_solids_pct = models.DecimalField(
+        max_digits=4, decimal_places=1, validators=[MinValueValidator(1), MaxValueValidator(100)]
+    )
+    recoat_min_hours = models.DecimalField(max_digits=6, decimal_places=1, null=True, blank=True)
+    recoat_max_hours = models.DecimalField(max_digits=6, decimal_places=1, null=True, blank=True)
+    air_min_c = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
+    air_max_c = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
+    surface_min_c = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
+    surface_max_c = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
+    humidity_max_pct = models.DecimalField(max_digits=4, decimal_places=1, default=85)
+    margin_min_c = models.DecimalField(max_digits=3, decimal_places=1, default=3)
+    rule = models.CharField(max_length=16, choices=Rule)
+    pa2_level = models.PositiveSmallIntegerField(
+        null=True, blank=True, validators=[MinValueValidator(1), MaxValueValidator(5)]
+    )
+
+    objects = SystemQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("system", "order")
+        constraints = (
+            models.UniqueConstraint(fields=("system", "order"), name="coat_order_once_a_system"),
+            models.CheckConstraint(
+                condition=Q(minimum_nm__gt=0) & Q(minimum_nm__lte=F("nominal_nm")), name="coat_minimum_at_most_nominal"
+            ),
+            models.CheckConstraint(
+                condition=Q(maximum_nm=None) | Q(maximum_nm__gte=F("nominal_nm")), name="coat_maximum_at_least_nominal"
+            ),
+            models.CheckConstraint(
+                condition=(Q(rule="dft-pa2") & Q(pa2_level__range=(1, 5))) | (~Q(rule="dft-pa2") & Q(pa2_level=None)),
+                name="coat_level_with_pa2_only",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.order}. {self.name}"
+
+    @property
+    def rule_name(self) -> str:
+        label = self.Rule(self.rule).label
+        return f"{label}, level {self.pa2_level}" if self.pa2_level else label
+
+    @property
+    def through(self) -> tuple[int, int, int | None]:
+        """Minimum, nominal and maximum in nm for all coats up to this one; no maximum if any of them has none."""
+        coats = [coat for coat in self.system.coats.all() if coat.order <= self.order]
+        maxima = [coat.maximum_nm for coat in coats]
+        maximum = None if None in maxima else sum(value for value in maxima if value is not None)
+        return sum(coat.minimum_nm for coat in coats), sum(coat.nominal_nm for coat in coats), maximum
+
+
+class AreaQuerySet(OfProject):
+    path = "structure__project"
+
+
+class InspectionArea(models.Model):
+    class Shape(models.TextChoices):
+        PLATE = "plate", "Plate"
+        PIPE = "pipe", "Pipe"
+        BEAM = "beam", "Beam or girder"
+        EDGE = "edge", "Edges and welds"
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    structure = models.ForeignKey(Structure, on_delete=models.PROTECT, related_name="areas")
+    system = models.ForeignKey(CoatingSystem, on_delete=models.PROTECT, related_name="areas")
+    code = models.CharField(max_length=20)
+    name = models.CharField(max_length=120)
+    area_m2 = models.DecimalField(max_digits=9, decimal_places=2, validators=[MinValueValidator(0.01)])
+    shape = models.CharField(max_length=8, choices=Shape, default=Shape.PLATE)
+
+    objects = AreaQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("code",)
+        constraints = (
+            models.UniqueConstraint(fields=("structure", "code"), name="area_code_once_a_structure"),
+            models.CheckConstraint(condition=Q(area_m2__gt=0), name="area_above_zero"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.code} {self.name}"

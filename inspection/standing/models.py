@@ -1,0 +1,29 @@
+"""How far each thickness record can be relied on: a stored copy of what follows from facts, kept true by actions."""
+
+from __future__ import annotations
+
+from django.db import models
+
+from inspection.fieldwork.models import ThicknessRecord
+from inspection.instruments.models import Verification
+
+
+class Standing(models.Model):
+    class State(models.TextChoices):
+        SOUND = "sound", "Sound"
+        PROVISIONAL = "provisional", "Provisional"
+        IN_QUESTION = "in_question", "In question"
+
+    record = models.OneToOneField(ThicknessRecord, on_delete=models.PROTECT, primary_key=True, related_name="standing")
+    state = models.CharField(max_length=11, choices=State)
+    reasons = models.JSONField(
+        default=list, help_text="Sentences, one a fact that stands against it or is still awaited"
+    )
+    opening = models.ForeignKey(Verification, on_delete=models.PROTECT, null=True, related_name="opens")
+    closing = models.ForeignKey(Verification, on_delete=models.PROTECT, null=True, related_name="closes")
+    # When the closing check falls due; a provisional record past it is looked at again by the sweep.
+    due_at = models.DateTimeField()
+    computed_at = models.DateTimeField()
+
+    class Meta:
+        indexes = (models.Index(fields=("state", "due_at")),)

@@ -1,0 +1,97 @@
+"""Daily reports, their issues, and the jobs that build them."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+from django.utils import timezone
+
+from accounts.ids import new_id
+from accounts.models import Person, StoredFile
+from inspection.projects.models import OfProject, Project
+
+
+class DailyReport(models.Model):
+    """The report of one project and one of its days. The draft is built again as records come in; issues are fixed."""
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="dailyreports")
+    day = models.DateField()
+    draft = models.ForeignKey(StoredFile, on_delete=models.PROTECT, null=True, related_name="+")
+    built_at = models.DateTimeField(null=True)
+    # Of the facts the draft was built from; an issue with the same one has nothing new to say.
+    facts_digest = models.CharField(max_length=64, blank=True)
+
+    objects = OfProject.as_manager()
+
+    class Meta:
+        ordering = ("-day",)
+        constraints = (models.UniqueConstraint(fields=("project", "day"), name="one_report_a_project_and_day"),)
+
+    def __str__(self) -> str:
+        return f"Daily report {self.project.code} {self.day:%Y-%m-%d}"
+
+
+class IssueQuerySet(OfProject):
+    path = "report__project"
+
+
+class ReportIssue(models.Model):
+    """An issued revision: file, digest and number are fixed, and the database refuses to change the row."""
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    report = models.ForeignKey(DailyReport, on_delete=models.PROTECT, related_name="issues")
+    revision = models.PositiveSmallIntegerField()
+    file = models.ForeignKey(StoredFile, on_delete=models.PROTECT, related_name="+")
+    facts_digest = models.CharField(max_length=64)
+    # What the report rests on, for the trace: ids of thickness records, climate records, verifications, points.
+    rests_on = models.JSONField()
+    issued_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    issued_at = models.DateTimeField(default=timezone.now)
+    reason = models.TextField(blank=True, help_text="Why there is a new revision; empty on the first")
+
+    objects = IssueQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("report", "revision")
+        constraints = (models.UniqueConstraint(fields=("report", "revision"), name="revision_once_a_report"),)
+
+    def __str__(self) -> str:
+        return f"{self.report} revision {self.revision}"
+
+
+class Job(models.Model):
+    """Work for a Celery worker. The row is the truth; the broker's message only says that it is there."""
+
+    class State(models.TextChoices):
+        QUEUED = "queued", "Queued"
+        RUNNING = "running", "Running"
+        DONE = "done", "Done"
+        FAILED = "failed", "Failed"
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    kind = models.CharField(max_length=40)
+    about = models.CharField(max_length=80, help_text="Id of the row it works on")
+    state = models.CharField(max_length=8, choices=State, default=State.QUEUED)
+    attempts = models.PositiveSmallIntegerField(default=0)
+    last_error = models.TextField(blank=True)
+    queued_at = models.DateTimeField(default=timezone.now)
+    leased_until = models.DateTimeField(null=True, blank=True)
+    finished_at = models.DateTimeField(null=True, blank=True)
+    asked_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
+
+    class Meta:
+        ordering = ("-queued_at",)
+        indexes = (models.Index(fields=("state", "leased_until")),)
+        constraints = (
+            models.UniqueConstraint(
+                fields=("kind", "about"), condition=Q(state="queued"), name="one_queued_job_a_thing"
+            ),
+        )
+
+
+class Heartbeat(models.Model):
+    """When a worker last said it lives. /readyz reads it."""
+
+    name = models.CharField(max_length=60, primary_key=True)
+    at = models.DateTimeField(default=timezone.now)
