@@ -18,7 +18,7 @@ def secret(name: str, advice: str) -> str:
             raise ImproperlyConfigured(
                 f"{name}_FILE points at {path}, which cannot be read: {fault.strerror}."
             ) from fault
-    value = env.str(name, default="")
+    value: str = env.str(name, default="")
     if not value:
         raise ImproperlyConfigured(f"Set {name} or {name}_FILE. {advice}")
     return value

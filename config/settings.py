@@ -204,6 +204,7 @@ CELERY_WORKER_HIJACK_ROOT_LOGGER = False
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_TIMEZONE = "UTC"
 CELERY_BEAT_SCHEDULE_FILENAME = str(VAR_DIR / "beat-schedule")
+CELERY_BROKER_TRANSPORT_OPTIONS: dict[str, Any]
 if REDIS_URL:
     CELERY_BROKER_URL = REDIS_URL
     # A killed worker's message comes back after this; longer than any task may run, or it would run twice.
