@@ -1,0 +1,70 @@
+"""Exact numbers: what a person typed becomes a fraction, and stays exact until it is shown.
+
+A thickness is judged in micrometres as a ``Fraction``; 1 mil is 25.4 µm by definition of the inch, so both unit
+systems are exact and no limit is missed by rounding.
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+from numbers import Integral, Rational
+
+UM_PER_MIL = Fraction(127, 5)
+MOST_DIGITS = 30
+LARGEST_EXPONENT = 30
+
+
+def exact(value: object) -> Fraction:
+    """The number exactly as it was written; a float counts as the shortest decimal that names it.
+
+    Raises ValueError, with a message fit for the person who typed it, for anything that is not a finite number.
+    """
+    if isinstance(value, bool) or type(value).__name__ in ("bool", "bool_"):
+        raise ValueError("give a number, not true or false")
+    if isinstance(value, Integral):
+        return _whole(int(value))
+    if isinstance(value, float):
+        return _decimal(Decimal(float.__repr__(value)))
+    if isinstance(value, Decimal):
+        return _decimal(value)
+    if isinstance(value, Rational):
+        return Fraction(int(value.numerator), int(value.denominator))
+    if isinstance(value, str):
+        raise ValueError("give a number, not text (no quotation marks)")
+    if value is None:
+        raise ValueError("give a number; this one is missing")
+    if isinstance(value, list | tuple):
+        raise ValueError("give one number, not a list")
+    raise ValueError("give a number")
+
+
+def _whole(value: int) -> Fraction:
+    if value.bit_length() > 100:
+        raise ValueError("this number is far too large")
+    return Fraction(value)
+
+
+def _decimal(value: Decimal) -> Fraction:
+    if not value.is_finite():
+        raise ValueError("give a finite number (not NaN or infinity)")
+    if not value:
+        return Fraction(0)
+    if abs(value.adjusted()) > LARGEST_EXPONENT:
+        raise ValueError("this number is far outside anything measured")
+    if len(value.as_tuple().digits) > MOST_DIGITS:
+        raise ValueError(f"give at most {MOST_DIGITS} digits")
+    return Fraction(value)
+
+
+def plain(value: Fraction) -> int | float:
+    """A number for JSON: whole numbers as int, all others as the nearest float."""
+    return value.numerator if value.denominator == 1 else float(value)
+
+
+def shown(value: object, decimals: int = 3) -> str:
+    """A number for people: at most so many decimals, no trailing zeros."""
+    if isinstance(value, bool) or not isinstance(value, int | float | Fraction):
+        return str(value)
+    text = f"{float(value):.{decimals}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
