@@ -1,0 +1,189 @@
+"""The demo's scenario: who, what, and what happens on which day. All of it is invented."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from inspection.projects.actions import CoatSpec
+
+from accounts.models import Organisation, Role
+from reports.demo.film import Film, GaugeBehaviour
+
+# Of every demo person; printed by the demo itself.
+PASSWORD = "salt spray and patience"  # noqa: S105
+ZONE = "Europe/Oslo"
+SEED = 20_260_304
+
+COMPANY = "Ormsund Inspection"
+OWNER = "Velling Sound Terminal"
+OTHER_OWNER = "Tarnbeck Hydro"
+ORGANISATIONS = {
+    OWNER: Organisation.Kind.CLIENT,
+    OTHER_OWNER: Organisation.Kind.CLIENT,
+    "Holt & Arran Painters": Organisation.Kind.CONTRACTOR,
+    "Third Meridian Audit": Organisation.Kind.AUDITOR,
+}
+# key: name, organisation, role, what they come for
+PEOPLE = {
+    "ruth": ("Ruth Ambler", COMPANY, Role.ADMINISTRATOR, "people and organisations"),
+    "tove": ("Tove Aldring", COMPANY, Role.QUALITY_MANAGER, "what needs a decision"),
+    "jonas": ("Jonas Reke", COMPANY, Role.INSPECTOR, "today's work on the platform"),
+    "priya": ("Priya Nandal", COMPANY, Role.INSPECTOR, "today's work on both sites"),
+    "edda": ("Edda Vorst", OWNER, Role.CLIENT, "hold points of the platform"),
+    "lars": ("Lars Quill", OTHER_OWNER, Role.CLIENT, "hold points of the surge tank"),
+    "benoit": ("Benoit Casel", "Third Meridian Audit", Role.AUDITOR, "the trace of the platform"),
+}
+
+
+def email(key: str) -> str:
+    return f"{key}@example.com"
+
+
+def _coat(order: int, name: str, paint: tuple[str, str], dft: tuple[int, int, int], rule: str, **rest: Any) -> CoatSpec:
+    product, colour = paint
+    minimum, nominal, maximum = (value * 1000 for value in dft)
+    common = {"surface_min_c": 3, "surface_max_c": 40, "air_min_c": 3, "humidity_max_pct": 85, "margin_min_c": 3}
+    return CoatSpec(
+        order=order, name=name, product=product, colour=colour, minimum_nm=minimum, nominal_nm=nominal,
+        maximum_nm=maximum, rule=rule, **(common | rest),
+    )  # fmt: skip
+
+
+PLATFORM_COATS = [
+    _coat(1, "Primer", ("Zinc-rich epoxy primer", "grey"), (50, 60, 95), "dft-pa2", pa2_level=3,
+          volume_solids_pct=65, recoat_min_hours=6, recoat_max_hours=720),
+    _coat(2, "Build coat", ("Epoxy build coat", "red oxide"), (130, 160, 290), "dft-iso19840",
+          volume_solids_pct=80, recoat_min_hours=10, recoat_max_hours=336),
+    _coat(3, "Finish", ("Polyurethane finish", "light grey"), (50, 60, 110), "dft-iso19840",
+          volume_solids_pct=58, recoat_min_hours=8),
+]  # fmt: skip
+TANK_COATS = [
+    _coat(1, "First coat", ("Solvent-free epoxy", "buff"), (144, 160, 350), "dft-imo-pspc",
+          volume_solids_pct=98, recoat_min_hours=12, recoat_max_hours=240),
+    _coat(2, "Second coat", ("Solvent-free epoxy", "white"), (144, 160, 350), "dft-imo-pspc", volume_solids_pct=98),
+]  # fmt: skip
+# code: name, m², shape
+PLATFORM_AREAS = {
+    "D-1": ("Mooring dolphin 1, cap", "9.5", "plate"),
+    "D-2": ("Mooring dolphin 2, cap", "9.5", "plate"),
+    "LP-E": ("Loading deck underside, east", "48", "plate"),
+    "LP-W": ("Loading deck underside, west", "46", "plate"),
+    "PR-1": ("Pipe rack columns", "27", "beam"),
+    "CW-1": ("Catwalk truss", "18", "beam"),
+}
+TANK_AREAS = {
+    "ST-F": ("Tank floor", "60", "plate"),
+    "ST-1": ("Shell, first strake", "75", "plate"),
+}
+
+# identity: µm, certified nm, expanded uncertainty nm
+SHIM_SETS = {
+    "A": {
+        "S-A050": (50, 50_300, 800),
+        "S-A125": (125, 124_700, 900),
+        "S-A250": (250, 250_900, 1_200),
+        "S-A500": (500, 498_800, 2_000),
+    },
+    "B": {
+        "S-B050": (50, 49_800, 800),
+        "S-B125": (125, 125_600, 900),
+        "S-B250": (250, 249_300, 1_200),
+        "S-B500": (500, 501_400, 2_000),
+    },
+}
+
+GAUGES = {
+    "TG-05": GaugeBehaviour(1.002, 0.2, 0.6),
+    "TG-07": GaugeBehaviour(0.998, 0.3, 0.7),
+    "TG-09": GaugeBehaviour(1.004, -0.2, 0.6),
+}
+# What the fall did to TG-07.
+AFTER_THE_FALL = GaugeBehaviour(1.03, 7.5, 1.6)
+
+
+@dataclass(frozen=True)
+class Work:
+    """One area measured after one coat."""
+
+    area: str
+    coat: int
+    film: Film
+    clock: str
+
+
+@dataclass(frozen=True)
+class Shift:
+    """One inspector's day: opening check, climate, work, closing check. `days_ago` counts back from the last day."""
+
+    days_ago: int
+    project: str
+    person: str
+    gauge: str
+    shims: str
+    works: list[Work] = field(default_factory=list)
+    mean_c: float = 14
+    dew_c: float = 6
+    closing: GaugeBehaviour | None = None
+
+
+def primer(area: str, clock: str, mean: float = 70) -> Work:
+    return Work(area, 1, Film(mean, 6, 3), clock)
+
+
+def build(area: str, clock: str, mean: float = 262) -> Work:
+    return Work(area, 2, Film(mean, 16, 5, profile_um=25), clock)
+
+
+def finish(area: str, clock: str, mean: float = 335) -> Work:
+    return Work(area, 3, Film(mean, 18, 5, profile_um=25), clock)
+
+
+def tank(area: str, coat: int, clock: str, mean: float) -> Work:
+    return Work(area, coat, Film(mean, mean * 0.05, 4), clock)
+
+
+SHIFTS = [
+    Shift(22, "platform", "jonas", "TG-05", "A", [primer("D-1", "10:20"), primer("D-2", "11:40", 74)], 12, 5),
+    Shift(21, "platform", "jonas", "TG-05", "A", [primer("LP-E", "10:10", 72), primer("LP-W", "13:20", 43)], 13, 6),
+    Shift(19, "platform", "jonas", "TG-05", "A", [primer("LP-W", "12:45", 76)], 13, 5),
+    Shift(19, "platform", "priya", "TG-07", "B", [primer("PR-1", "10:30"), primer("CW-1", "14:10", 66)], 13, 5),
+    Shift(
+        15,
+        "platform",
+        "jonas",
+        "TG-05",
+        "A",
+        [build("D-1", "10:15"), build("D-2", "11:20"), build("LP-E", "13:30")],
+        15,
+        8,
+    ),
+    Shift(
+        14,
+        "platform",
+        "priya",
+        "TG-07",
+        "B",
+        [build("LP-W", "10:25", 270), build("PR-1", "12:50"), build("CW-1", "14:20", 255)],
+        15,
+        8,
+    ),
+    Shift(12, "tank", "priya", "TG-09", "B", [tank("ST-F", 1, "11:00", 205), tank("ST-1", 1, "13:40", 198)], 16, 7),
+    Shift(9, "tank", "priya", "TG-09", "B", [tank("ST-F", 2, "10:50", 400), tank("ST-1", 2, "13:30", 386)], 16, 9),
+    Shift(
+        7,
+        "platform",
+        "jonas",
+        "TG-05",
+        "A",
+        [finish("D-1", "10:10"), finish("D-2", "11:30"), finish("LP-E", "13:15", 342)],
+        14,
+        7,
+    ),
+    Shift(
+        5, "platform", "priya", "TG-07", "B", [finish("LP-W", "10:40"), finish("PR-1", "13:10")], 12, 6, AFTER_THE_FALL
+    ),
+    Shift(3, "platform", "jonas", "TG-05", "A", [finish("LP-W", "11:20", 340)], 11, 4),
+]
+# The last day's shift is still open: its closing check is not yet due.
+TODAY = Shift(0, "platform", "jonas", "TG-05", "A", [finish("CW-1", "")], 12, 4)
