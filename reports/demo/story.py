@@ -6,7 +6,7 @@ times they would have had.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
