@@ -53,8 +53,9 @@ __all__ = [
 PROVENANCES = ("stored source", "from memory", "common practice, no source", "computed")
 
 MODULES = (
-    "thickness", "sampling", "extent", "verification", "climate", "surface", "film", "holiday", "adhesion",
-    "metrology", "drift",
+    "thickness_pa2", "thickness_iso19840", "thickness_imo", "thickness_custom", "guidance", "sampling",
+    "sampling_choice", "extent", "verification", "verification_shims", "climate", "surface", "film", "holiday",
+    "adhesion", "metrology", "drift",
 )  # fmt: skip
 
 

@@ -1,0 +1,273 @@
+"""SSPC-PA 2: conformance of dry film thickness, judged on spot means and area means, never on single readings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import cast
+
+from inspection.standards.registry import (
+    Check,
+    InputFault,
+    Judged,
+    Source,
+    calculation,
+    choice,
+    items,
+    judged,
+    result,
+    text,
+    thickness,
+    thickness_lists,
+    thicknesses,
+)
+from inspection.standards.thickness import counted, each_at_least, each_at_most, mean, refuse_crossed_limits
+
+EDITION = "2012 to 2018 editions"
+READINGS_PER_SPOT = 3
+SPOTS_PER_AREA = 5
+BASE_METAL_READINGS = 10
+ODD_SHARE = Fraction(1, 2)
+"""A reading is pointed out when it differs from the median of its spot by more than half of it; our own screen."""
+
+PA2_SPOTS = Source("SSPC-PA 2", "May 2012", "spot and area measurement, clause 8", "stored source")
+PA2_LEVELS = Source("SSPC-PA 2", EDITION, "clause 9, restriction levels", "from memory")
+
+
+@dataclass(frozen=True)
+class Level:
+    """Allowed share of the specified minimum and maximum, in percent; None: not restricted."""
+
+    spot_minimum_pct: int
+    spot_maximum_pct: int | None
+    area_has_maximum: bool = True
+
+
+LEVELS = {1: Level(100, 100), 2: Level(100, 120), 3: Level(80, 120), 4: Level(80, 150), 5: Level(80, None, False)}
+
+
+@dataclass(frozen=True)
+class Area:
+    name: str | None = text("Name of the area", optional=True)
+    spots_um: tuple[tuple[Fraction, ...], ...] = thickness_lists("Readings, spot by spot", loose=True)
+
+
+@dataclass(frozen=True)
+class Inputs:
+    level: int = choice("Restriction level", (1, 2, 3, 4, 5), default=3, help="3 when the contract names none.")
+    minimum_um: Fraction | None = thickness("Specified minimum", optional=True, above=0)
+    maximum_um: Fraction | None = thickness("Specified maximum", optional=True, above=0)
+    target_um: Fraction | None = thickness(
+        "Single specified thickness", optional=True, above=0,
+        help="Where the contract gives one thickness only and the maker no range: minimum and maximum are 80 % and "
+             "120 % of it.",
+    )  # fmt: skip
+    spots_um: tuple[tuple[Fraction, ...], ...] | None = thickness_lists(
+        "Readings, spot by spot", optional=True, loose=True, help="A bare number is taken as a spot mean."
+    )
+    areas: tuple[Area, ...] | None = items("Areas", Area, optional=True, help="Several areas instead of one.")
+
+    def __post_init__(self) -> None:
+        if (self.spots_um is None) == (self.areas is None):
+            raise InputFault.at("spots_um", "give either spots_um (one area) or areas (several)")
+        if (self.minimum_um is None) == (self.target_um is None):
+            raise InputFault.at(
+                "minimum_um", "give either minimum_um or, if one thickness only is specified, target_um"
+            )
+        if self.target_um is not None and self.maximum_um is not None:
+            raise InputFault.at("maximum_um", "leave out with target_um: the range is 80 % to 120 % of it")
+        refuse_crossed_limits(self.minimum_um, self.maximum_um, "minimum_um", "maximum_um")
+
+    @property
+    def limits(self) -> tuple[Fraction, Fraction | None]:
+        """Specified minimum and maximum."""
+        if self.target_um is not None:
+            return self.target_um * 80 / 100, self.target_um * 120 / 100
+        return cast("Fraction", self.minimum_um), self.maximum_um
+
+    @property
+    def measured(self) -> tuple[Area, ...]:
+        return self.areas or (Area(name=None, spots_um=cast("tuple[tuple[Fraction, ...], ...]", self.spots_um)),)
+
+
+@dataclass(frozen=True, kw_only=True)
+class AreaVerdict:
+    name: str
+    verdict: str
+    area_mean_um: Fraction
+    spot_means_um: tuple[Fraction, ...]
+    nonconforming_indices: tuple[int, ...]
+    spots_missing: int
+    short_spot_indices: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class OddReading:
+    area: str
+    spot_index: int
+    reading_index: int
+    value_um: Fraction
+
+
+@dataclass(frozen=True, kw_only=True)
+class Outputs(Judged):
+    minimum_um: Fraction = result("Specified minimum")
+    maximum_um: Fraction | None = result("Specified maximum", optional=True)
+    spot_means_um: tuple[Fraction, ...] | None = result("Spot means", optional=True)
+    area_mean_um: Fraction | None = result("Area mean", optional=True)
+    areas: tuple[AreaVerdict, ...] = result("Areas")
+    complete: bool = result("Enough spots and readings")
+    odd_readings: tuple[OddReading, ...] = result("Readings to look at again")
+    notes: tuple[str, ...] = result("Notes")
+
+
+@calculation(
+    "dft-pa2",
+    title="Dry film thickness by SSPC-PA 2",
+    group="Thickness",
+    sources=(
+        PA2_SPOTS,
+        PA2_LEVELS,
+        Source("SSPC-PA 2", EDITION, "one specified thickness only: ± 20 %", "from memory"),
+        Source("screen for odd readings: more than half away from the spot's median",
+               provenance="common practice, no source"),
+    ),
+    caution="The level table is from memory: check it against the project's own copy. PA 2 is not for thermal spray "
+            "and not for failure investigations.",
+    example={"level": 3, "minimum_um": 100, "maximum_um": 150,
+             "spots_um": [[118, 121, 119], [96, 92, 95], [130, 128, 131], [111, 108, 110], [102, 99, 104]]},
+)  # fmt: skip
+def dft_pa2(inputs: Inputs) -> Outputs:
+    """Judges each area by its spot means and its area mean; a single gauge reading is never judged by itself."""
+    minimum, maximum = inputs.limits
+    checks: list[Check] = []
+    verdicts = []
+    for index, area in enumerate(inputs.measured, start=1):
+        name = area.name or (f"area {index}" if inputs.areas else "")
+        verdict, area_checks = _judge(area, name, LEVELS[inputs.level], minimum, maximum)
+        verdicts.append(verdict)
+        checks += area_checks
+    only = verdicts[0] if inputs.areas is None else None
+    odd = tuple(found for verdict, area in zip(verdicts, inputs.measured, strict=True)
+                for found in _odd_readings(verdict.name, area.spots_um))  # fmt: skip
+    return Outputs(
+        verdict=judged(checks),
+        rule=f"SSPC-PA 2, restriction level {inputs.level}",
+        edition=EDITION,
+        checks=tuple(checks),
+        minimum_um=minimum,
+        maximum_um=maximum,
+        spot_means_um=only.spot_means_um if only else None,
+        area_mean_um=only.area_mean_um if only else None,
+        areas=tuple(verdicts),
+        complete=not any(verdict.spots_missing or verdict.short_spot_indices for verdict in verdicts),
+        odd_readings=odd,
+        notes=_notes(inputs, verdicts, len(odd)),
+    )
+
+
+def _judge(
+    area: Area, name: str, level: Level, minimum: Fraction, maximum: Fraction | None
+) -> tuple[AreaVerdict, list[Check]]:
+    means = tuple(mean(readings) for readings in area.spots_um)
+    area_mean = mean(means)
+    floor = minimum * level.spot_minimum_pct / 100
+    checks = [
+        each_at_least(floor, means, name="spot_minimum", clause="clause 9", counted_in="spot", where=name,
+                      sentence=f"Every spot mean is at least {level.spot_minimum_pct} % of the specified minimum."),
+        Check("area_minimum", "clause 9", "The area mean is at least the specified minimum.", minimum, area_mean,
+              area_mean >= minimum, (), "um", "spot", name),
+    ]  # fmt: skip
+    ceiling = None
+    if maximum is not None and level.spot_maximum_pct is not None:
+        ceiling = maximum * level.spot_maximum_pct / 100
+        sentence = f"Every spot mean is at most {level.spot_maximum_pct} % of the specified maximum."
+        checks.append(each_at_most(ceiling, means, name="spot_maximum", clause="clause 9", counted_in="spot",
+                                   where=name, sentence=sentence))  # fmt: skip
+    if maximum is not None and level.area_has_maximum:
+        checks.append(Check("area_maximum", "clause 9", "The area mean is at most the specified maximum.", maximum,
+                            area_mean, area_mean <= maximum, (), "um", "spot", name))  # fmt: skip
+    verdict = AreaVerdict(
+        name=name,
+        verdict=judged(checks),
+        area_mean_um=area_mean,
+        spot_means_um=means,
+        nonconforming_indices=tuple(
+            i for i, spot in enumerate(means) if spot < floor or (ceiling is not None and spot > ceiling)
+        ),
+        spots_missing=max(0, SPOTS_PER_AREA - len(means)),
+        short_spot_indices=tuple(i for i, readings in enumerate(area.spots_um) if len(readings) < READINGS_PER_SPOT),
+    )
+    return verdict, checks
+
+
+def _odd_readings(area: str, spots: Sequence[Sequence[Fraction]]) -> list[OddReading]:
+    """Readings far from their spot's median: asked about, never dropped."""
+    odd = []
+    for spot, readings in enumerate(spots):
+        median = sorted(readings)[len(readings) // 2]
+        odd += [OddReading(area, spot, i, value) for i, value in enumerate(readings)
+                if abs(value - median) > ODD_SHARE * median]  # fmt: skip
+    return odd
+
+
+def _notes(inputs: Inputs, verdicts: Sequence[AreaVerdict], odd: int) -> tuple[str, ...]:
+    notes = []
+    for verdict in verdicts:
+        name = verdict.name[:1].upper() + verdict.name[1:] or "The area"
+        if verdict.spots_missing:
+            notes.append(f"{name}: {counted(verdict.spots_missing, 'spot')} still to measure; an area has "
+                         f"{SPOTS_PER_AREA} spots.")  # fmt: skip
+        if verdict.short_spot_indices:
+            notes.append(f"{name}: {counted(len(verdict.short_spot_indices), 'spot has', 'spots have')} fewer than "
+                         f"{READINGS_PER_SPOT} gauge readings; a single value is taken as the spot mean.")  # fmt: skip
+    if odd:
+        notes.append(f"{counted(odd, 'reading lies', 'readings lie')} more than half away from the median of the spot: "
+                     "repeat; an odd reading that does not repeat may be discarded with its reason.")  # fmt: skip
+    if inputs.maximum_um is not None and not LEVELS[inputs.level].area_has_maximum:
+        notes.append("Level 5 restricts no maximum; the specified maximum was not judged.")
+    elif inputs.limits[1] is None and LEVELS[inputs.level].area_has_maximum:
+        notes.append("No maximum is specified; only the minimum was judged.")
+    return tuple(notes)
+
+
+@dataclass(frozen=True)
+class BaseMetalInputs:
+    base_metal_readings_um: tuple[Fraction, ...] = thicknesses(
+        "Readings on the bare prepared steel", minimum=-1000, help="About ten, spread over the surface."
+    )
+    spot_readings_um: tuple[Fraction, ...] = thicknesses("Readings of the spot on the coating")
+
+
+@dataclass(frozen=True)
+class BaseMetalOutputs:
+    base_metal_reading_um: Fraction = result("Base metal reading")
+    spot_mean_um: Fraction = result("Spot mean, base metal reading subtracted")
+    notes: tuple[str, ...] = result("Notes")
+
+
+@calculation(
+    "base-metal-reading",
+    title="Base metal reading subtracted",
+    group="Thickness",
+    sources=(
+        Source("SSPC-PA 2", "May 2012", "type 1 gages: base metal reading subtracted", "stored source"),
+        Source("SSPC-PA 2", EDITION, "at least ten base metal readings", "from memory"),
+    ),
+    caution="Use one correction only: a base metal reading, an adjustment on the blasted steel, or an ISO 19840 "
+            "correction value. Two together subtract the profile twice.",
+    example={"base_metal_readings_um": [12, 15, 13, 14, 11, 16, 12, 13, 14, 10], "spot_readings_um": [118, 121, 124]},
+)  # fmt: skip
+def base_metal_reading(inputs: BaseMetalInputs) -> BaseMetalOutputs:
+    """Mean of the readings on bare prepared steel, and the spot mean with it subtracted."""
+    base = mean(inputs.base_metal_readings_um)
+    spot = mean(inputs.spot_readings_um) - base
+    if spot < 0:
+        raise InputFault.at("spot_readings_um", "their mean lies below the base metal reading; "
+                                                "see which readings are which")  # fmt: skip
+    count = len(inputs.base_metal_readings_um)
+    few = f"{counted(count, 'base metal reading')}; the standard asks for at least {BASE_METAL_READINGS}."
+    return BaseMetalOutputs(
+        base_metal_reading_um=base, spot_mean_um=spot, notes=(few,) if count < BASE_METAL_READINGS else ()
+    )
