@@ -145,7 +145,7 @@ def as_svg(drawing: Drawing) -> bytes:
     # reportlab counts y upwards from the foot, SVG downwards from the head.
     upward = ET.SubElement(root, "g", transform=f"matrix(1 0 0 -1 0 {_n(drawing.height)})")
     _write(drawing.contents, upward)
-    return ET.tostring(root, encoding="utf-8", xml_declaration=True)
+    return bytes(ET.tostring(root, encoding="utf-8", xml_declaration=True))
 
 
 def nice_step(span: float, most: int) -> float:
@@ -200,10 +200,16 @@ class _Plot:
         return self.drawing
 
     def scale_x(self, low: float, high: float) -> None:
-        self.x = lambda value: self.left + (value - low) / (high - low) * (self.right - self.left)
+        self.low_x, self.per_x = low, (self.right - self.left) / (high - low)
 
     def scale_y(self, low: float, high: float) -> None:
-        self.y = lambda value: self.foot + (value - low) / (high - low) * (self.head - self.foot)
+        self.low_y, self.per_y = low, (self.head - self.foot) / (high - low)
+
+    def x(self, value: float) -> float:
+        return self.left + (value - self.low_x) * self.per_x
+
+    def y(self, value: float) -> float:
+        return self.foot + (value - self.low_y) * self.per_y
 
     def axis_y(self, ticks: Iterable[float], form: str) -> None:
         for tick in ticks:
