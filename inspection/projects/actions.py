@@ -1,0 +1,303 @@
+"""Setting up a project: who takes part, what is inspected, what was specified. Quality managers do it."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import asdict, dataclass
+from datetime import time
+from decimal import Decimal
+from zoneinfo import available_timezones
+
+from django.db import transaction
+from django.utils import timezone
+
+from accounts import journal
+from accounts.models import Organisation, Person, Role
+from accounts.refusals import Conflict, Fault, Refused
+from accounts.rights import require
+from accounts.units import Unit
+from inspection.projects.checks import in_sight, row_faults, save_new, snapshot
+from inspection.projects.models import Coat, CoatingSystem, InspectionArea, Membership, Project, Structure
+
+MOST_SHIFTS = 6
+MOST_COATS = 12
+TAKE_PART = (Role.INSPECTOR, Role.QUALITY_MANAGER, Role.CLIENT, Role.AUDITOR)
+LARGEST_AREA_M2 = 1_000_000
+
+
+@dataclass(frozen=True, kw_only=True)
+class CoatSpec:
+    """One coat as specified. Thicknesses in nm for this coat alone, temperatures in °C, shares in %, times in hours."""
+
+    order: int
+    name: str
+    product: str
+    minimum_nm: int
+    nominal_nm: int
+    volume_solids_pct: Decimal | float
+    rule: str
+    maximum_nm: int | None = None
+    colour: str = ""
+    recoat_min_hours: Decimal | float | None = None
+    recoat_max_hours: Decimal | float | None = None
+    air_min_c: Decimal | float | None = None
+    air_max_c: Decimal | float | None = None
+    surface_min_c: Decimal | float | None = None
+    surface_max_c: Decimal | float | None = None
+    humidity_max_pct: Decimal | float = 85
+    margin_min_c: Decimal | float = 3
+    pa2_level: int | None = None
+
+
+@transaction.atomic
+def open_project(
+    by: Person,
+    *,
+    code: str,
+    name: str,
+    client: Organisation,
+    contractor: Organisation | None = None,
+    time_zone: str,
+    unit: str = Unit.UM,
+    shift_starts: str = "06:00",
+) -> Project:
+    """Open a project for a client. The time zone is an IANA name; shifts are written 06:00, 18:00."""
+    require(by, Role.QUALITY_MANAGER, to="open a project")
+    faults = _party_faults(client, contractor) + _zone_faults(time_zone)
+    shifts, wrong = shifts_of(shift_starts)
+    faults += wrong
+    if unit not in Unit.values:
+        faults.append(Fault("Choose µm or mil.", "unit"))
+    code = code.strip()
+    if Project.objects.filter(code__iexact=code).exists():
+        faults.append(Fault(f"There is already a project {code}; choose another code.", "code"))
+    if faults:
+        raise Refused(faults)
+    project = Project(
+        code=code, name=name.strip(), client=client, contractor=contractor, time_zone=time_zone, unit=unit,
+        shift_starts=shifts,
+    )  # fmt: skip
+    save_new(project, already=f"There is already a project {code}; choose another code.", field="code")
+    journal.record("project.opened", project, by=by, project_id=project.pk, after=snapshot(project))
+    return project
+
+
+def shifts_of(text: str) -> tuple[str, list[Fault]]:
+    """The shift starts in order, as 06:00, 18:00, and what is wrong with how they were written."""
+    starts = set()
+    for part in filter(None, (part.strip() for part in re.split(r"[,;\s]+", text))):
+        found = re.fullmatch(r"(\d{1,2})[:.](\d{2})", part)
+        if not found or int(found[1]) > 23 or int(found[2]) > 59:
+            return "", [Fault(f"“{part[:20]}” is not a time of day; write 06:00 or 06:00, 18:00.", "shift_starts")]
+        starts.add(time(int(found[1]), int(found[2])))
+    if not starts:
+        return "", [Fault("Give the time at which the first shift begins, such as 06:00.", "shift_starts")]
+    if len(starts) > MOST_SHIFTS:
+        return "", [Fault(f"Give at most {MOST_SHIFTS} shifts a day.", "shift_starts")]
+    return ", ".join(f"{start:%H:%M}" for start in sorted(starts)), []
+
+
+def _zone_faults(time_zone: str) -> list[Fault]:
+    if time_zone in available_timezones():
+        return []
+    return [Fault(f"“{time_zone[:60]}” is not a time zone; write it as Europe/Oslo or UTC.", "time_zone")]
+
+
+def _party_faults(client: Organisation, contractor: Organisation | None) -> list[Fault]:
+    faults = []
+    if client.kind != Organisation.Kind.CLIENT:
+        faults.append(Fault(f"{client} is not a client; choose the organisation the work is done for.", "client"))
+    if contractor and contractor.kind != Organisation.Kind.CONTRACTOR:
+        faults.append(Fault(f"{contractor} is not a painting contractor.", "contractor"))
+    return faults
+
+
+@transaction.atomic
+def add_member(by: Person, *, project: Project, person: Person, role: str) -> Membership:
+    """Let a person take part in a project in a role they hold. A client's people see only their own projects."""
+    require(by, Role.QUALITY_MANAGER, to="add members to a project")
+    in_sight(by, project)
+    if role not in TAKE_PART:
+        raise Refused("Choose inspector, quality manager, client or auditor.", field="role")
+    label = Role(role).label.lower()
+    if not person.has_role(Role(role)):
+        raise Refused(f"{person} does not hold the role of {label}; an administrator gives roles.", field="role")
+    if role == Role.CLIENT and person.organisation_id != project.client_id:
+        raise Refused(
+            f"{person} belongs to {person.organisation}; the client of {project.code} is {project.client}.",
+            field="person",
+        )
+    already = f"{person} already takes part in {project.code}."
+    if Membership.objects.filter(project=project, person=person, ended_at=None).exists():
+        raise Refused(already, field="person")
+    membership = Membership(project=project, person=person, role=role)
+    save_new(membership, already=already, field="person")
+    journal.record(
+        "membership.begun", membership, by=by, project_id=project.pk,
+        after={"person": person.email, "name": person.name, "role": role},
+    )  # fmt: skip
+    return membership
+
+
+@transaction.atomic
+def end_membership(by: Person, *, membership: Membership) -> Membership:
+    """End a person's part in a project; what they recorded stays theirs."""
+    require(by, Role.QUALITY_MANAGER, to="end a membership")
+    in_sight(by, membership)
+    now = timezone.now()
+    if not Membership.objects.filter(pk=membership.pk, ended_at=None).update(ended_at=now):
+        raise Conflict(f"{membership.person}'s part in {membership.project.code} has already ended.")
+    membership.ended_at = now
+    journal.record(
+        "membership.ended", membership, by=by, project_id=membership.project_id,
+        before={"person": membership.person.email, "role": membership.role},
+    )  # fmt: skip
+    return membership
+
+
+@transaction.atomic
+def add_structure(by: Person, *, project: Project, name: str, description: str = "") -> Structure:
+    require(by, Role.QUALITY_MANAGER, to="add a structure")
+    in_sight(by, project)
+    name = name.strip()
+    already = f"{project.code} already has a structure named {name}."
+    if Structure.objects.filter(project=project, name__iexact=name).exists():
+        raise Refused(already, field="name")
+    structure = Structure(project=project, name=name, description=description.strip())
+    save_new(structure, already=already, field="name")
+    journal.record("structure.added", structure, by=by, project_id=project.pk, after=snapshot(structure))
+    return structure
+
+
+@transaction.atomic
+def add_system(
+    by: Person,
+    *,
+    project: Project,
+    name: str,
+    preparation_grade: str,
+    profile_min_nm: int | None = None,
+    profile_max_nm: int | None = None,
+    salts_max_mg_m2: Decimal | None = None,
+    coats: list[CoatSpec],
+) -> CoatingSystem:
+    """Store a coating system with all its coats, whole or not at all. Faults of a coat carry its number as the row."""
+    require(by, Role.QUALITY_MANAGER, to="specify a coating system")
+    in_sight(by, project)
+    name = name.strip()
+    already = f"{project.code} already has a system named {name}."
+    faults = _coat_order_faults(coats)
+    if CoatingSystem.objects.filter(project=project, name__iexact=name).exists():
+        faults.append(Fault(already, "name"))
+    if profile_min_nm is not None and profile_max_nm is not None and profile_min_nm > profile_max_nm:
+        faults.append(Fault("The greatest profile is below the least; swap them.", "profile_max_nm"))
+    if salts_max_mg_m2 is not None and salts_max_mg_m2 < 0:
+        faults.append(Fault("The limit for soluble salts is zero or more.", "salts_max_mg_m2"))
+    system = CoatingSystem(
+        project=project, name=name, preparation_grade=preparation_grade.strip(), profile_min_nm=profile_min_nm,
+        profile_max_nm=profile_max_nm, salts_max_mg_m2=salts_max_mg_m2,
+    )  # fmt: skip
+    rows = [Coat(system=system, **asdict(coat)) for coat in coats]
+    for row, spec in zip(rows, coats, strict=True):
+        faults += coat_faults(spec) or _without_system(row_faults(row, row=spec.order))
+    if faults:
+        raise Refused(faults)
+    save_new(system, already=already, field="name")
+    for row in rows:
+        row.save(force_insert=True)
+    journal.record(
+        "system.added", system, by=by, project_id=project.pk,
+        after={**snapshot(system), "coats": [snapshot(row) for row in rows]},
+    )  # fmt: skip
+    return system
+
+
+def _without_system(faults: list[Fault]) -> list[Fault]:
+    """The system is stored together with its coats, so that it is not there yet is no fault."""
+    return [fault for fault in faults if fault.field != "system"]
+
+
+def _coat_order_faults(coats: list[CoatSpec]) -> list[Fault]:
+    if not coats:
+        return [Fault("Give at least one coat.", "coats")]
+    if len(coats) > MOST_COATS:
+        return [Fault(f"Give at most {MOST_COATS} coats.", "coats")]
+    if [coat.order for coat in coats] != list(range(1, len(coats) + 1)):
+        return [Fault("Number the coats 1, 2, 3 … in the order they go on.", "coats")]
+    return []
+
+
+def coat_faults(coat: CoatSpec) -> list[Fault]:
+    """What is inconsistent within one coat, with its number as the row."""
+    found = []
+
+    def fault(field: str, message: str) -> None:
+        found.append(Fault(message, field, coat.order))
+
+    if coat.minimum_nm <= 0:
+        fault("minimum_nm", "The specified minimum is more than zero.")
+    if coat.minimum_nm > coat.nominal_nm:
+        fault("nominal_nm", "The nominal thickness is at least the minimum.")
+    if coat.maximum_nm is not None and coat.maximum_nm < coat.nominal_nm:
+        fault("maximum_nm", "The maximum is at least the nominal thickness; leave it empty if none is specified.")
+    if coat.rule == Coat.Rule.PA2 and coat.pa2_level not in range(1, 6):
+        fault("pa2_level", "SSPC-PA 2 needs a restriction level, 1 to 5.")
+    if coat.rule != Coat.Rule.PA2 and coat.pa2_level is not None:
+        fault("pa2_level", "A restriction level belongs to SSPC-PA 2 alone; leave it empty for this rule.")
+    for low, high, what in (
+        ("recoat_min_hours", "recoat_max_hours", "The recoat window"),
+        ("air_min_c", "air_max_c", "The air temperature range"),
+        ("surface_min_c", "surface_max_c", "The surface temperature range"),
+    ):
+        least, most = getattr(coat, low), getattr(coat, high)
+        if least is not None and most is not None and least >= most:
+            fault(high, f"{what} ends before it begins; the upper figure is the greater one.")
+    for field in ("recoat_min_hours", "recoat_max_hours", "margin_min_c"):
+        value = getattr(coat, field)
+        if value is not None and value < 0:
+            fault(field, "Give zero or more.")
+    if not 0 < coat.humidity_max_pct <= 100:
+        fault("humidity_max_pct", "Relative humidity is more than 0 and at most 100 %.")
+    return found
+
+
+@transaction.atomic
+def add_area(
+    by: Person,
+    *,
+    structure: Structure,
+    system: CoatingSystem,
+    code: str,
+    name: str,
+    area_m2: Decimal,
+    shape: str = InspectionArea.Shape.PLATE,
+) -> InspectionArea:
+    """Add an inspection area, in m², to a structure, to be coated with one of the project's systems."""
+    require(by, Role.QUALITY_MANAGER, to="add an inspection area")
+    in_sight(by, structure, system)
+    code = code.strip()
+    already = f"{structure} already has an area {code}; choose another code."
+    faults = area_faults(area_m2)
+    if system.project_id != structure.project_id:
+        faults.append(Fault("The coating system belongs to another project.", "system"))
+    if InspectionArea.objects.filter(structure=structure, code__iexact=code).exists():
+        faults.append(Fault(already, "code"))
+    if faults:
+        raise Refused(faults)
+    area = InspectionArea(
+        structure=structure, system=system, code=code, name=name.strip(), area_m2=area_m2, shape=shape
+    )
+    save_new(area, already=already, field="code")
+    journal.record("area.added", area, by=by, project_id=structure.project_id, after=snapshot(area))
+    return area
+
+
+def area_faults(area_m2: Decimal) -> list[Fault]:
+    """What is wrong with the size of an area, in m²."""
+    if not area_m2.is_finite() or area_m2 <= 0:
+        return [Fault("The area is more than 0 m²; give its size, such as 12.5.", "area_m2")]
+    if area_m2 > LARGEST_AREA_M2:
+        return [Fault(f"{area_m2} m² is more than any inspection area; check the figure or divide it.", "area_m2")]
+    if area_m2 != area_m2.quantize(Decimal("0.01")):
+        return [Fault(f"{area_m2} m² has too many digits; give at most two after the point.", "area_m2")]
+    return []

@@ -1,0 +1,65 @@
+"""What the actions of every room on site ask first: is it in sight, is the moment possible, is the row sound."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
+from django.db import IntegrityError, models, transaction
+from django.http import Http404
+from django.utils import timezone
+
+from accounts.models import Person
+from accounts.refusals import Conflict, Fault, Refused
+
+# A phone's clock may run a little ahead; more is a slip of the day or the hour.
+AHEAD = timedelta(minutes=10)
+FIRST_MOMENT = datetime(2000, 1, 1, tzinfo=UTC)
+
+
+def in_sight(by: Person, *things: models.Model) -> None:
+    """Raise Http404 unless the person may see every one of the things; what is foreign does not exist for them."""
+    for thing in things:
+        if not type(thing)._default_manager.visible_to(by).filter(pk=thing.pk).exists():  # type: ignore[attr-defined]
+            raise Http404
+
+
+def in_time(at: datetime, field: str, *, row: int | None = None) -> list[Fault]:
+    """What is wrong with a moment at which something is said to have happened; nothing for a possible one."""
+    if timezone.is_naive(at):
+        return [Fault("Give the time zone too, such as 2026-03-04T14:05:00+01:00.", field, row)]
+    if at > timezone.now() + AHEAD:
+        return [Fault(f"{at:%Y-%m-%d %H:%M %Z} lies in the future; give the time it was done.", field, row)]
+    if at < FIRST_MOMENT:
+        return [Fault(f"{at:%Y-%m-%d} is too long ago; check the year.", field, row)]
+    return []
+
+
+def snapshot(thing: models.Model) -> dict[str, Any]:
+    """The columns of a row by name, as the journal keeps them."""
+    return {field.attname: field.value_from_object(thing) for field in thing._meta.concrete_fields}
+
+
+def row_faults(thing: models.Model, *, row: int | None = None) -> list[Fault]:
+    """What its own model finds wrong with an unsaved row, field by field."""
+    try:
+        thing.full_clean(validate_constraints=False)
+    except ValidationError as wrong:
+        return [
+            Fault(" ".join(messages), "" if field == NON_FIELD_ERRORS else field, row)
+            for field, messages in wrong.message_dict.items()
+        ]
+    return []
+
+
+def save_new(thing: models.Model, *, already: str, field: str = "") -> None:
+    """Insert a checked row. `already` is the sentence for when somebody stored the same at the same moment."""
+    faults = row_faults(thing)
+    if faults:
+        raise Refused(faults)
+    try:
+        with transaction.atomic():
+            thing.save(force_insert=True)
+    except IntegrityError as fault:
+        raise Conflict(Fault(already, field)) from fault
