@@ -1,0 +1,54 @@
+"""The main menu: what each role comes for, in the order they need it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.http import HttpRequest
+from django.urls import NoReverseMatch, reverse
+
+from accounts.models import Person, Role
+
+COMPANY = frozenset({Role.INSPECTOR, Role.QUALITY_MANAGER, Role.ADMINISTRATOR})
+EVERYONE = frozenset(Role)
+
+ITEMS: tuple[tuple[str, str, frozenset[Role]], ...] = (
+    ("today", "Today", frozenset({Role.INSPECTOR})),
+    ("decisions", "Decisions", frozenset({Role.QUALITY_MANAGER})),
+    ("board", "Hold points", EVERYONE),
+    ("project_list", "Projects", EVERYONE),
+    ("equipment", "Instruments", COMPANY | {Role.AUDITOR}),
+    ("nonconformance_list", "Nonconformances", EVERYONE),
+    ("report_list", "Reports", EVERYONE),
+    ("trace", "Trace", frozenset({Role.QUALITY_MANAGER, Role.AUDITOR})),
+    ("journal", "Journal", frozenset({Role.QUALITY_MANAGER, Role.AUDITOR})),
+    ("calculators", "Calculators", EVERYONE),
+    ("people", "People", frozenset({Role.ADMINISTRATOR})),
+)
+
+
+@dataclass(frozen=True)
+class MenuItem:
+    address: str
+    label: str
+    # "page" on the page itself, "true" on a page below it, empty elsewhere: the values of aria-current.
+    current: str
+
+
+def menu_for(person: Person, request: HttpRequest) -> list[MenuItem]:
+    items = [(name, label) for name, label, roles in ITEMS if not person.roles.isdisjoint(roles)]
+    return [
+        _item(address, label, request) for name, label in [*items, ("me", person.name)] if (address := _address(name))
+    ]
+
+
+def _address(name: str) -> str:
+    try:
+        return reverse(name)
+    except NoReverseMatch:
+        return ""
+
+
+def _item(address: str, label: str, request: HttpRequest) -> MenuItem:
+    current = "page" if request.path == address else "true" if request.path.startswith(address) else ""
+    return MenuItem(address, label, current)
