@@ -17,6 +17,7 @@ Cross-field rules go into ``__post_init__``, which raises :class:`InputFault`.
 from __future__ import annotations
 
 import dataclasses
+import re
 import types
 import typing
 from collections.abc import Callable, Mapping, Sequence
@@ -35,6 +36,7 @@ ABSURD_NUMBER = 10**12
 MOST_ITEMS = 200_000
 MOST_CHARACTERS = 500
 NO_DEFAULT = object()
+_UNWRITABLE = re.compile("[\x00-\x1f\x7f\ud800-\udfff]")
 
 UNITS_BY_SUFFIX = {
     "um": "µm", "mil": "mil", "c": "°C", "f": "°F", "pct": "%", "m2": "m²", "ft2": "ft²", "cm2": "cm²", "mm": "mm",
@@ -183,6 +185,11 @@ def choice(label: str, options: Sequence[str | int], *, help: str = "", optional
 def text(label: str, *, help: str = "", optional: bool = False, default: Any = NO_DEFAULT) -> Any:
     """A line of text, not empty."""
     return _field(FieldSpec(kind="text", label=label, help=help, optional=optional, default=default))
+
+
+def texts(label: str, *, help: str = "", optional: bool = False, fewest: int = 1, most: int = MOST_ITEMS) -> Any:
+    """A list of texts, none empty."""
+    return _field(FieldSpec(kind="text", label=label, help=help, optional=optional, depth=1, fewest=fewest, most=most))
 
 
 def flag(label: str, *, help: str = "", default: Any = NO_DEFAULT) -> Any:
@@ -391,6 +398,8 @@ def _read_choice(spec: FieldSpec, value: object) -> str | int:
 def _read_text(spec: FieldSpec, value: object) -> str:
     if not isinstance(value, str) or not value.strip():
         raise ValueError("give some text")
+    if _UNWRITABLE.search(value):
+        raise ValueError("give one line of text without control characters")
     if len(value) > MOST_CHARACTERS:
         raise ValueError(f"give at most {MOST_CHARACTERS} characters")
     return value

@@ -38,6 +38,7 @@ from inspection.standards.fields import (
     result,
     shares,
     text,
+    texts,
     thickness,
     thickness_lists,
     thicknesses,
@@ -47,7 +48,7 @@ from inspection.standards.units import UM_PER_MIL, exact, plain
 __all__ = [
     "Calculation", "Check", "Fault", "FieldSpec", "InputFault", "Judged", "Source", "UnknownCalculation",
     "all_calculations", "calculate", "calculation", "choice", "dated_values", "day", "exact", "flag", "get", "items",
-    "judged", "number", "numbers", "result", "shares", "text", "thickness", "thickness_lists", "thicknesses",
+    "judged", "number", "numbers", "result", "shares", "text", "texts", "thickness", "thickness_lists", "thicknesses",
 ]  # fmt: skip
 
 PROVENANCES = ("stored source", "from memory", "common practice, no source", "computed")

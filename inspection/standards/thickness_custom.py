@@ -131,7 +131,7 @@ class Outputs(Judged):
              "readings_um": [214, 231, 208, 226, 219, 197, 240, 222, 215, 209]},
 )  # fmt: skip
 def dft_custom(inputs: Inputs) -> Outputs:
-    """Judges readings (or spot means) by the limits the project declared, and counts them against its sampling table."""
+    """Judges readings (or spot means) by the project's declared limits, and counts them against its sampling table."""
     values = inputs.values
     counted_in = "reading" if inputs.spots_um is None else "spot"
     average, required = mean(values), inputs.required

@@ -29,6 +29,7 @@ LARGEST_AREA_M2 = 1000
 CUSTOMARY_MAXIMUM = 3
 FLOOR_PCT = 80
 SHARE_BELOW_PCT = 20
+ACCEPTED = "clause 9"
 
 PLAN_READINGS = Source("ISO 19840", EDITION, "clause 6.1, number of readings", "stored source")
 PLAN_REPEATS = Source("ISO 19840", EDITION, "clause 6.1, repeats, first row and rule above 100 m²", "from memory")
@@ -108,10 +109,10 @@ def dft_iso19840(inputs: Inputs) -> Outputs:
     required, allowed = sampling(inputs.area_m2) if inputs.area_m2 is not None else (None, None)
     average = mean(values)
     checks = _checks(inputs, values, average, below)
-    repeated = len({repeat.index for repeat in inputs.repeats or ()})
+    repeated = tuple(sorted({repeat.index for repeat in inputs.repeats or ()}))
     if allowed is not None:
-        checks.append(Check("repeats", "clause 6.1", "No more readings were repeated than the sampling plan allows.", allowed,
-                            repeated, repeated <= allowed, tuple(sorted({r.index for r in inputs.repeats or ()})),
+        sentence = "No more readings were repeated than the sampling plan allows."
+        checks.append(Check("repeats", "clause 6.1", sentence, allowed, len(repeated), len(repeated) <= allowed, repeated,
                             "readings"))  # fmt: skip
     return Outputs(
         verdict=judged(checks),
@@ -135,17 +136,17 @@ def _checks(inputs: Inputs, values: Sequence[Fraction], average: Fraction, below
     nominal, maximum = inputs.nominal_um, inputs.maximum_um
     share = Fraction(100 * len(below), len(values))
     checks = [
-        Check("mean", "clause 9", "The mean of all values is at least the nominal thickness.", nominal, average,
+        Check("mean", ACCEPTED, "The mean of all values is at least the nominal thickness.", nominal, average,
               average >= nominal, (), "um"),
-        each_at_least(nominal * FLOOR_PCT / 100, values, name="each_at_least_80_pct", clause="clause 9", counted_in="reading",
-                      sentence="Every value is at least 80 % of the nominal thickness."),
-        Check("fewer_than_20_pct_below_nominal", "clause 9", "Fewer than 20 % of all values lie below the nominal thickness.",
-              SHARE_BELOW_PCT, share, share < SHARE_BELOW_PCT, below, "%"),
+        each_at_least(nominal * FLOOR_PCT / 100, values, name="each_at_least_80_pct", clause=ACCEPTED,
+                      counted_in="reading", sentence="Every value is at least 80 % of the nominal thickness."),
+        Check("fewer_than_20_pct_below_nominal", ACCEPTED,
+              "Fewer than 20 % of all values lie below the nominal thickness.", SHARE_BELOW_PCT, share, share < SHARE_BELOW_PCT, below, "%"),
     ]  # fmt: skip
     if maximum is None:
-        checks.append(Check("maximum", "clause 9", "No maximum was agreed.", None, None, passed=True))
+        checks.append(Check("maximum", ACCEPTED, "No maximum was agreed.", None, None, passed=True))
     else:
-        checks.append(each_at_most(maximum, values, name="maximum", clause="clause 9", counted_in="reading",
+        checks.append(each_at_most(maximum, values, name="maximum", clause=ACCEPTED, counted_in="reading",
                                    sentence="Every value is at most the agreed maximum."))  # fmt: skip
     return checks
 
