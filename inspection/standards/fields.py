@@ -55,6 +55,8 @@ class FieldSpec:
     unit: str = ""
     help: str = ""
     name: str = ""
+    attribute: str = ""
+    """the name in Python: with a trailing underscore where the name is a keyword (``lambda_``)"""
     depth: int = 0
     """0: one value, 1: a list, 2: a list of lists"""
     loose: bool = False
@@ -223,7 +225,8 @@ def fields_of(record: type) -> tuple[FieldSpec, ...]:
         spec = field.metadata.get("spec") or FieldSpec(kind="result", label=field.name.replace("_", " ").capitalize())
         suffix = field.name.rsplit("_", 1)[-1] if "_" in field.name else ""
         unit = spec.unit or UNITS_BY_SUFFIX.get(suffix, "")
-        specs.append(dataclasses.replace(spec, name=field.name, unit=unit, number_type=_number_type(hints[field.name])))
+        spec = dataclasses.replace(spec, name=field.name.rstrip("_"), attribute=field.name, unit=unit)
+        specs.append(dataclasses.replace(spec, number_type=_number_type(hints[field.name])))
     return tuple(specs)
 
 
@@ -269,9 +272,9 @@ class Reader:
         for spec in specs:
             name = self._find(spec, given, path)
             if name:
-                values[spec.name] = self._value(spec, given[name], _join(path, name))
+                values[spec.attribute] = self._value(spec, given[name], _join(path, name))
             elif isinstance(spec.default, Fraction):
-                values[spec.name] = _typed(spec, spec.default)
+                values[spec.attribute] = _typed(spec, spec.default)
         if len(self.faults) > before:
             return None
         try:

@@ -56,7 +56,8 @@ PROVENANCES = ("stored source", "from memory", "common practice, no source", "co
 MODULES = (
     "thickness_pa2", "thickness_iso19840", "thickness_imo", "thickness_custom", "guidance", "sampling",
     "sampling_choice", "extent", "verification", "verification_shims", "climate", "surface", "film", "holiday",
-    "adhesion", "metrology", "drift",
+    "adhesion", "metrology", "drift", "site_climate", "drying", "profile", "salts", "curing", "conformity",
+    "charts", "intervals",
 )  # fmt: skip
 
 
