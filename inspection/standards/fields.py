@@ -221,7 +221,7 @@ def fields_of(record: type) -> tuple[FieldSpec, ...]:
     """The fields of an input or output dataclass, completed with name, unit and number type."""
     hints = typing.get_type_hints(record)
     specs = []
-    for field in dataclasses.fields(record):
+    for field in (field for field in dataclasses.fields(record) if field.init):
         spec = field.metadata.get("spec") or FieldSpec(kind="result", label=field.name.replace("_", " ").capitalize())
         suffix = field.name.rsplit("_", 1)[-1] if "_" in field.name else ""
         unit = spec.unit or UNITS_BY_SUFFIX.get(suffix, "")

@@ -112,8 +112,8 @@ def dft_iso19840(inputs: Inputs) -> Outputs:
     repeated = tuple(sorted({repeat.index for repeat in inputs.repeats or ()}))
     if allowed is not None:
         sentence = "No more readings were repeated than the sampling plan allows."
-        checks.append(Check("repeats", "clause 6.1", sentence, allowed, len(repeated), len(repeated) <= allowed, repeated,
-                            "readings"))  # fmt: skip
+        within = len(repeated) <= allowed
+        checks.append(Check("repeats", "clause 6.1", sentence, allowed, len(repeated), within, repeated, "readings"))
     return Outputs(
         verdict=judged(checks),
         rule="ISO 19840",
@@ -141,7 +141,8 @@ def _checks(inputs: Inputs, values: Sequence[Fraction], average: Fraction, below
         each_at_least(nominal * FLOOR_PCT / 100, values, name="each_at_least_80_pct", clause=ACCEPTED,
                       counted_in="reading", sentence="Every value is at least 80 % of the nominal thickness."),
         Check("fewer_than_20_pct_below_nominal", ACCEPTED,
-              "Fewer than 20 % of all values lie below the nominal thickness.", SHARE_BELOW_PCT, share, share < SHARE_BELOW_PCT, below, "%"),
+              "Fewer than 20 % of all values lie below the nominal thickness.",
+              SHARE_BELOW_PCT, share, share < SHARE_BELOW_PCT, below, "%"),
     ]  # fmt: skip
     if maximum is None:
         checks.append(Check("maximum", ACCEPTED, "No maximum was agreed.", None, None, passed=True))
