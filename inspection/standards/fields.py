@@ -41,7 +41,7 @@ _UNWRITABLE = re.compile("[\x00-\x1f\x7f\ud800-\udfff]")
 UNITS_BY_SUFFIX = {
     "um": "µm", "mil": "mil", "c": "°C", "f": "°F", "pct": "%", "m2": "m²", "ft2": "ft²", "cm2": "cm²", "mm": "mm",
     "ml": "ml", "l": "l", "hpa": "hPa", "pa": "Pa", "mpa": "MPa", "v": "V", "kv": "kV", "n": "N", "h": "h",
-    "days": "d", "k": "K",
+    "days": "d", "k": "K", "m": "m", "deg": "°",
 }  # fmt: skip
 
 
