@@ -41,6 +41,8 @@ class Equipment(models.Model):
     model = models.CharField(max_length=80, blank=True)
     serial = models.CharField(max_length=60, blank=True)
     state = models.CharField(max_length=14, choices=State, default=State.IN_SERVICE)
+    # A check made before the state changed still counts when it arrives later.
+    state_since = models.DateTimeField(default=timezone.now, editable=False)
     holder = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
 
     class Meta:

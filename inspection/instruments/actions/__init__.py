@@ -1,0 +1,34 @@
+"""Every change to instruments, their certificates and their checks."""
+
+from inspection.instruments.actions.certificates import (
+    StandardValue,
+    correct_certificate,
+    record_certificate,
+    reinstate_certificate,
+    withdraw_certificate,
+)
+from inspection.instruments.actions.equipment import (
+    hand_over,
+    register_gauge,
+    register_standard,
+    report_incident,
+    set_state,
+)
+from inspection.instruments.actions.verifications import PointSent, record_verification
+from inspection.instruments.files import UploadedContent
+
+__all__ = [
+    "PointSent",
+    "StandardValue",
+    "UploadedContent",
+    "correct_certificate",
+    "hand_over",
+    "record_certificate",
+    "record_verification",
+    "register_gauge",
+    "register_standard",
+    "reinstate_certificate",
+    "report_incident",
+    "set_state",
+    "withdraw_certificate",
+]

@@ -1,0 +1,280 @@
+"""Certificates: recording them whole, correcting them by a new version, withdrawing them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time
+from decimal import Decimal
+from uuid import UUID
+
+from django.db import transaction
+from django.utils import timezone
+
+from accounts import journal, vault
+from accounts.models import Person, Role
+from accounts.refusals import Conflict, Fault, Refused
+from accounts.rights import require
+from accounts.units import Unit, in_unit
+from inspection.instruments.files import UploadedContent, file_faults, media_type_of
+from inspection.instruments.models import Certificate, CertifiedValue, Gauge, ReferenceStandard
+from inspection.instruments.queries import gauges_resting_on
+from inspection.instruments.signals import evidence_changed
+from inspection.projects.checks import in_sight, save_new, snapshot
+
+# A certified value further from what the thing is sold as is a slip of key, row or unit (own figure).
+FAR_FROM_NOMINAL_PCT = 20
+FAR_FROM_NOMINAL_NM = 5_000
+
+
+@dataclass(frozen=True)
+class StandardValue:
+    """What a certificate says of one reference standard, in nm."""
+
+    standard: ReferenceStandard
+    value_nm: int
+    expanded_uncertainty_nm: int
+
+
+@transaction.atomic
+def record_certificate(
+    by: Person,
+    *,
+    number: str,
+    laboratory: str,
+    accreditation: str = "",
+    issued: date,
+    expires: date,
+    coverage_factor: Decimal = Decimal(2),
+    traceable_to: str,
+    parent: Certificate | None = None,
+    gauges: list[Gauge] | tuple[Gauge, ...] = (),
+    values: list[StandardValue] | tuple[StandardValue, ...] = (),
+    file: UploadedContent | None = None,
+) -> Certificate:
+    """Record a certificate with every value it states, whole or not at all.
+
+    One without gauges or values stands for a certificate further up the chain, to which others are traceable.
+    """
+    require(by, Role.QUALITY_MANAGER, to="record certificates")
+    certificate = Certificate(
+        number=number.strip(), laboratory=laboratory.strip(), accreditation=accreditation.strip(), issued=issued,
+        expires=expires, coverage_factor=coverage_factor, traceable_to=traceable_to.strip(), parent=parent,
+        recorded_by=by, recorded_at=timezone.now(),
+    )  # fmt: skip
+    already = f"Certificate {certificate.number} of {certificate.laboratory} is already recorded; correct that one."
+    faults = _faults(by, certificate, gauges, values, file)
+    if Certificate.objects.filter(
+        number__iexact=certificate.number, laboratory__iexact=certificate.laboratory
+    ).exists():
+        faults.append(Fault(already, "number"))
+    if faults:
+        raise Refused(faults)
+    _store(by, certificate, gauges, values, file, already=already)
+    journal.record("certificate.recorded", certificate, by=by, after=_as_journalled(certificate, gauges, values))
+    _tell(by, {certificate.pk}, since=issued, because=f"Certificate {certificate} was recorded.")
+    return certificate
+
+
+@transaction.atomic
+def correct_certificate(
+    by: Person,
+    *,
+    certificate: Certificate,
+    reason: str,
+    number: str,
+    laboratory: str,
+    accreditation: str = "",
+    issued: date,
+    expires: date,
+    coverage_factor: Decimal = Decimal(2),
+    traceable_to: str,
+    parent: Certificate | None = None,
+    gauges: list[Gauge] | tuple[Gauge, ...] = (),
+    values: list[StandardValue] | tuple[StandardValue, ...] = (),
+    file: UploadedContent | None = None,
+) -> Certificate:
+    """Record a corrected version, which replaces the one named. Without a new file it keeps the old one's."""
+    require(by, Role.QUALITY_MANAGER, to="correct certificates")
+    in_sight(by, certificate)
+    old = Certificate.objects.select_for_update().get(pk=certificate.pk)
+    already = f"Certificate {old} has already been corrected; correct its newest version."
+    if Certificate.objects.filter(replaces=old).exists():
+        raise Conflict(already)
+    if old.withdrawn_at:
+        raise Conflict(f"Certificate {old} was withdrawn; record the new certificate under its own number.")
+    new = Certificate(
+        number=number.strip(), laboratory=laboratory.strip(), accreditation=accreditation.strip(), issued=issued,
+        expires=expires, coverage_factor=coverage_factor, traceable_to=traceable_to.strip(), parent=parent,
+        recorded_by=by, recorded_at=timezone.now(), version=old.version + 1, replaces=old,
+        replacement_reason=reason.strip(), file=old.file,
+    )  # fmt: skip
+    faults = _faults(by, new, gauges, values, file)
+    if not new.replacement_reason:
+        faults.append(Fault("Say what was wrong and why it is right now.", "reason"))
+    if faults:
+        raise Refused(faults)
+    _store(by, new, gauges, values, file, already=already)
+    journal.record(
+        "certificate.corrected", new, by=by, before=snapshot(old), after=_as_journalled(new, gauges, values),
+        reason=new.replacement_reason,
+    )  # fmt: skip
+    because = f"Certificate {old} was corrected: {new.replacement_reason}"
+    _tell(by, {old.pk, new.pk}, since=min(old.issued, issued), because=because)
+    return new
+
+
+@transaction.atomic
+def withdraw_certificate(
+    by: Person, *, certificate: Certificate, reason: str, at: datetime | None = None
+) -> Certificate:
+    """Withdraw a certificate: nothing may rely on it any more, whenever it was used."""
+    require(by, Role.QUALITY_MANAGER, to="withdraw certificates")
+    in_sight(by, certificate)
+    reason = reason.strip()
+    if not reason:
+        raise Refused("Say why it is withdrawn; everyone who relied on it reads this.", field="reason")
+    changed = Certificate.objects.filter(pk=certificate.pk, withdrawn_at=None).update(
+        withdrawn_at=at or timezone.now(), withdrawn_by=by, withdrawal_reason=reason
+    )
+    certificate.refresh_from_db()
+    if not changed:
+        raise Conflict(f"Certificate {certificate} was already withdrawn: {certificate.withdrawal_reason}")
+    journal.record("certificate.withdrawn", certificate, by=by, reason=reason)
+    _tell(by, {certificate.pk}, since=certificate.issued, because=f"Certificate {certificate} was withdrawn: {reason}")
+    return certificate
+
+
+@transaction.atomic
+def reinstate_certificate(by: Person, *, certificate: Certificate, reason: str) -> Certificate:
+    """Take a withdrawal back, as a step of its own; the journal keeps both."""
+    require(by, Role.QUALITY_MANAGER, to="reinstate certificates")
+    in_sight(by, certificate)
+    reason = reason.strip()
+    if not reason:
+        raise Refused("Say why it can be relied on again.", field="reason")
+    certificate = Certificate.objects.select_for_update().get(pk=certificate.pk)
+    if certificate.withdrawn_at is None:
+        raise Conflict(f"Certificate {certificate} is not withdrawn.")
+    before = {"withdrawn_at": certificate.withdrawn_at, "reason": certificate.withdrawal_reason}
+    certificate.withdrawn_at = certificate.withdrawn_by = None
+    certificate.withdrawal_reason = ""
+    certificate.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawal_reason"])
+    journal.record("certificate.reinstated", certificate, by=by, before=before, reason=reason)
+    because = f"Certificate {certificate} was reinstated: {reason}"
+    _tell(by, {certificate.pk}, since=certificate.issued, because=because)
+    return certificate
+
+
+def _faults(
+    by: Person,
+    certificate: Certificate,
+    gauges: list[Gauge] | tuple[Gauge, ...],
+    values: list[StandardValue] | tuple[StandardValue, ...],
+    file: UploadedContent | None,
+) -> list[Fault]:
+    faults = _date_faults(certificate)
+    if not certificate.number:
+        faults.append(Fault("Give the number printed on the certificate.", "number"))
+    if certificate.coverage_factor < 1:
+        faults.append(Fault("The coverage factor is at least 1; certificates mostly state k = 2.", "coverage_factor"))
+    if certificate.parent:
+        in_sight(by, certificate.parent)
+        if certificate.parent.withdrawn_at:
+            faults.append(Fault(f"Certificate {certificate.parent} was withdrawn; name another.", "parent"))
+        elif certificate.parent.issued > certificate.issued:
+            faults.append(Fault(f"Certificate {certificate.parent} was issued later than this one.", "parent"))
+    in_sight(by, *gauges, *(value.standard for value in values))
+    if len(set(gauges)) < len(gauges):
+        faults.append(Fault("Name each gauge once.", "gauges"))
+    seen: set[UUID] = set()
+    for row, value in enumerate(values, start=1):
+        faults += value_faults(value, row)
+        if value.standard.pk in seen:
+            faults.append(Fault(f"{value.standard} stands in an earlier row; give one value each.", "standard", row))
+        seen.add(value.standard.pk)
+    return faults + (file_faults(file) if file else [])
+
+
+def _date_faults(certificate: Certificate) -> list[Fault]:
+    faults = []
+    if certificate.issued > timezone.now().date():
+        faults.append(Fault(f"{certificate.issued} lies in the future; give the date printed on it.", "issued"))
+    if certificate.issued.year < 1980:
+        faults.append(Fault(f"{certificate.issued} is too long ago; check the year.", "issued"))
+    if certificate.expires <= certificate.issued:
+        faults.append(Fault("The expiry date must be after the issue date.", "expires"))
+    elif certificate.expires.year > certificate.issued.year + 30:
+        faults.append(Fault(f"{certificate.expires} is too far off; check the year.", "expires"))
+    return faults
+
+
+def value_faults(value: StandardValue, row: int | None = None) -> list[Fault]:
+    """What cannot be right in one certified value."""
+    faults = []
+    nominal, unit = value.standard.nominal_nm, Unit.UM
+    allowed = max(nominal * FAR_FROM_NOMINAL_PCT // 100, FAR_FROM_NOMINAL_NM)
+    if abs(value.value_nm - nominal) > allowed:
+        sold_as = f"the {in_unit(nominal, unit)} µm {value.standard} is sold as"
+        words = f"{in_unit(value.value_nm, unit)} µm is far from {sold_as}; check value and row."
+        faults.append(Fault(words, "value", row))
+    if value.expanded_uncertainty_nm < 0 or (value.expanded_uncertainty_nm == 0 and nominal):
+        faults.append(Fault("Give the expanded uncertainty printed with the value, more than 0.", "uncertainty", row))
+    elif value.expanded_uncertainty_nm > max(nominal // 2, 10_000):
+        faults.append(Fault("An expanded uncertainty this large cannot be right; check it.", "uncertainty", row))
+    return faults
+
+
+def _store(
+    by: Person,
+    certificate: Certificate,
+    gauges: list[Gauge] | tuple[Gauge, ...],
+    values: list[StandardValue] | tuple[StandardValue, ...],
+    file: UploadedContent | None,
+    *,
+    already: str,
+) -> None:
+    if file:
+        media_type = media_type_of(file.content)
+        certificate.file = vault.store(file.content, name=file.name, media_type=media_type, by=by)
+    save_new(certificate, already=already, field="number")
+    CertifiedValue.objects.bulk_create(
+        [
+            *(CertifiedValue(certificate=certificate, gauge=gauge) for gauge in gauges),
+            *(
+                CertifiedValue(
+                    certificate=certificate,
+                    standard=value.standard,
+                    value_nm=value.value_nm,
+                    expanded_uncertainty_nm=value.expanded_uncertainty_nm,
+                )
+                for value in values
+            ),
+        ]
+    )
+
+
+def _as_journalled(
+    certificate: Certificate,
+    gauges: list[Gauge] | tuple[Gauge, ...],
+    values: list[StandardValue] | tuple[StandardValue, ...],
+) -> dict[str, object]:
+    return {
+        **snapshot(certificate),
+        "gauges": [gauge.identity for gauge in gauges],
+        "values": [
+            {
+                "standard": v.standard.identity,
+                "value_nm": v.value_nm,
+                "expanded_uncertainty_nm": v.expanded_uncertainty_nm,
+            }
+            for v in values
+        ],
+    }
+
+
+def _tell(by: Person, certificates: set[UUID], *, since: date, because: str) -> None:
+    """Say which gauges' records may stand differently now."""
+    gauges = gauges_resting_on(certificates)
+    if gauges:
+        start = datetime.combine(since, time(0), tzinfo=UTC)
+        evidence_changed.send(sender=Certificate, by=by, gauges=sorted(gauges), since=start, because=because)

@@ -1,0 +1,230 @@
+"""Gauges and reference standards: registering them, who holds them, in what state they are, what befell them."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from decimal import Decimal
+from typing import TypeVar
+
+from django.db import transaction
+from django.utils import timezone
+
+from accounts import journal
+from accounts.models import Person, Role
+from accounts.refusals import Conflict, Fault, NotAllowed, Refused
+from accounts.rights import require
+from accounts.units import MOST_NM, Unit, in_unit
+from inspection.instruments.models import Custody, Equipment, Gauge, GaugeIncident, ReferenceStandard
+from inspection.instruments.signals import evidence_changed
+from inspection.projects.checks import in_sight, in_time, save_new, snapshot
+
+# No shift is longer than a day; the hour is for the night the clocks go back.
+A_SHIFT_AT_MOST = timedelta(hours=25)
+Registered = TypeVar("Registered", Gauge, ReferenceStandard)
+
+
+@transaction.atomic
+def register_gauge(
+    by: Person,
+    *,
+    identity: str,
+    kind: str = Gauge.Kind.THICKNESS,
+    maker: str = "",
+    model: str = "",
+    serial: str = "",
+    range_from_nm: int | None = None,
+    range_to_nm: int | None = None,
+    accuracy_pct: Decimal | None = None,
+    accuracy_nm: int | None = None,
+) -> Gauge:
+    """Register an instrument. A thickness gauge states its range and its accuracy as ± a % ± b µm."""
+    require(by, Role.QUALITY_MANAGER, to="register instruments")
+    gauge = Gauge(
+        identity=identity.strip(), kind=kind, maker=maker.strip(), model=model.strip(), serial=serial.strip(),
+        range_from_nm=range_from_nm, range_to_nm=range_to_nm, accuracy_pct=accuracy_pct, accuracy_nm=accuracy_nm,
+    )  # fmt: skip
+    faults = _range_faults(gauge) + identity_faults(gauge.identity)
+    if faults:
+        raise Refused(faults)
+    return _register(by, gauge, "gauge.registered")
+
+
+def _range_faults(gauge: Gauge) -> list[Fault]:
+    stated = {
+        "range_from_nm": gauge.range_from_nm, "range_to_nm": gauge.range_to_nm,
+        "accuracy_pct": gauge.accuracy_pct, "accuracy_nm": gauge.accuracy_nm,
+    }  # fmt: skip
+    if gauge.kind == Gauge.Kind.THICKNESS:
+        missing = [field for field, value in stated.items() if value is None]
+        if missing:
+            return [
+                Fault("A coating thickness gauge needs this figure from its data sheet.", field) for field in missing
+            ]
+        if not gauge.accuracy_pct and not gauge.accuracy_nm:
+            return [Fault("Give the stated accuracy; both parts are zero.", "accuracy_pct")]
+    if (gauge.range_from_nm is None) != (gauge.range_to_nm is None):
+        return [Fault("Give both ends of the range, or neither.", "range_to_nm")]
+    if gauge.range_from_nm is not None and gauge.range_to_nm is not None:
+        if gauge.range_to_nm <= gauge.range_from_nm:
+            return [Fault("The range ends above where it begins.", "range_to_nm")]
+        if gauge.range_to_nm > MOST_NM:
+            return [Fault(f"The range ends beyond {MOST_NM // 1_000_000} mm; check the unit.", "range_to_nm")]
+    return []
+
+
+def identity_faults(identity: str) -> list[Fault]:
+    """A label is read back by its identity alone, so one identity is never on two things, whatever their kind."""
+    if not identity:
+        return [Fault("Give the company's own number, as on the label.", "identity")]
+    for kind in (Gauge, ReferenceStandard):
+        if kind._default_manager.filter(identity__iexact=identity).exists():
+            return [Fault(f"{identity} is already registered; give each thing its own number.", "identity")]
+    return []
+
+
+@transaction.atomic
+def register_standard(
+    by: Person,
+    *,
+    identity: str,
+    kind: str = ReferenceStandard.Kind.SHIM,
+    nominal_nm: int,
+    maker: str = "",
+    model: str = "",
+    serial: str = "",
+) -> ReferenceStandard:
+    """Register a shim, coated standard or zero plate by the thickness it is sold as."""
+    require(by, Role.QUALITY_MANAGER, to="register reference standards")
+    standard = ReferenceStandard(
+        identity=identity.strip(), kind=kind, nominal_nm=nominal_nm, maker=maker.strip(), model=model.strip(),
+        serial=serial.strip(),
+    )  # fmt: skip
+    faults = identity_faults(standard.identity)
+    if kind == ReferenceStandard.Kind.ZERO and nominal_nm:
+        faults.append(Fault("A zero plate has no thickness; give 0, or choose another kind.", "nominal_nm"))
+    elif kind != ReferenceStandard.Kind.ZERO and not 0 < nominal_nm <= MOST_NM:
+        faults.append(Fault("Give the thickness it is sold as, more than 0.", "nominal_nm"))
+    if faults:
+        raise Refused(faults)
+    return _register(by, standard, "standard.registered")
+
+
+def _register(by: Person, thing: Registered, verb: str) -> Registered:
+    save_new(
+        thing, already=f"{thing.identity} is already registered; give each thing its own number.", field="identity"
+    )
+    journal.record(verb, thing, by=by, after=snapshot(thing))
+    return thing
+
+
+def _locked(by: Person, gauge: Gauge | None, standard: ReferenceStandard | None) -> Gauge | ReferenceStandard:
+    """The one thing meant, fresh and locked until the transaction ends."""
+    thing = gauge or standard
+    if thing is None or (gauge and standard):
+        raise ValueError("name one gauge or one standard")
+    in_sight(by, thing)
+    locked: Gauge | ReferenceStandard = type(thing)._default_manager.select_for_update().get(pk=thing.pk)
+    return locked
+
+
+@transaction.atomic
+def hand_over(
+    by: Person,
+    *,
+    gauge: Gauge | None = None,
+    standard: ReferenceStandard | None = None,
+    to: Person | None,
+    place: str = "",
+    at: datetime | None = None,
+) -> Custody:
+    """Record who holds a thing from now (or `at`) on; nobody means it lies in store, at the place named."""
+    require(by, Role.QUALITY_MANAGER, Role.INSPECTOR, to="hand over equipment")
+    thing = _locked(by, gauge, standard)
+    at = at or timezone.now()
+    if not by.has_role(Role.QUALITY_MANAGER) and by.pk not in (thing.holder_id, to.pk if to else None):
+        raise NotAllowed(f"{thing} is not in your hands; take it over yourself, or ask whoever holds it.")
+    faults = in_time(at, "at")
+    if to and not (to.is_active and to.is_company and to.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER)):
+        faults.append(Fault(f"{to} is neither inspector nor quality manager of the company.", "to"))
+    if to is None and not place.strip():
+        faults.append(Fault("Choose who takes it, or name the place where it lies.", "to"))
+    if thing.state == Equipment.State.RETIRED:
+        faults.append(Fault(f"{thing} is retired.", ""))
+    if faults:
+        raise Refused(faults)
+    custody = Custody(
+        gauge=gauge, standard=standard, holder=to, place=place.strip(), from_when=at, recorded_by=by
+    )  # fmt: skip
+    save_new(custody, already="It was handed over at the same moment by someone else.")
+    before = {"holder": thing.holder_id}
+    newest = type(custody)._default_manager.filter(gauge=gauge, standard=standard).order_by("-from_when", "-pk").first()
+    thing.holder = newest.holder if newest else to
+    thing.save(update_fields=["holder"])
+    journal.record(
+        "equipment.handed_over", thing, by=by, before=before, after={"holder": to, "place": custody.place, "from": at}
+    )
+    return custody
+
+
+@transaction.atomic
+def set_state(
+    by: Person,
+    *,
+    gauge: Gauge | None = None,
+    standard: ReferenceStandard | None = None,
+    state: str,
+    reason: str,
+) -> Gauge | ReferenceStandard:
+    """Change the state of a thing. An inspector may quarantine what they doubt; the rest is the quality manager's."""
+    if state == Equipment.State.QUARANTINED:
+        require(by, Role.QUALITY_MANAGER, Role.INSPECTOR, to="quarantine equipment")
+    else:
+        require(by, Role.QUALITY_MANAGER, to="change the state of equipment otherwise than to quarantine")
+    thing = _locked(by, gauge, standard)
+    faults = []
+    if state not in Equipment.State.values:
+        faults.append(Fault("Choose in service, quarantined, at the laboratory or retired.", "state"))
+    if not reason.strip():
+        faults.append(Fault("Say why; the journal keeps it.", "reason"))
+    if faults:
+        raise Refused(faults)
+    if thing.state == state:
+        raise Conflict(f"{thing} already is {thing.get_state_display().lower()}.")
+    before = thing.state
+    thing.state = state
+    thing.state_since = timezone.now()
+    thing.save(update_fields=["state", "state_since"])
+    journal.record(
+        "equipment.state_changed", thing, by=by, before={"state": before}, after={"state": state}, reason=reason.strip()
+    )
+    return thing
+
+
+@transaction.atomic
+def report_incident(by: Person, *, gauge: Gauge, at: datetime, what: str) -> GaugeIncident:
+    """Report a fall, an erratic reading or anything else that casts doubt on a gauge from that moment on."""
+    require(by, Role.INSPECTOR, Role.QUALITY_MANAGER, to="report an incident")
+    in_sight(by, gauge)
+    faults = in_time(at, "at")
+    if not what.strip():
+        faults.append(Fault("Say what happened, such as: fell from the scaffold board.", "what"))
+    if faults:
+        raise Refused(faults)
+    incident = GaugeIncident(gauge=gauge, at=at, what=what.strip(), reported_by=by)
+    save_new(incident, already="This incident has just been reported.")
+    journal.record("gauge.incident_reported", gauge, by=by, after={"at": at, "what": incident.what})
+    evidence_changed.send(
+        sender=Gauge,
+        by=by,
+        gauges=[gauge.pk],
+        since=at - A_SHIFT_AT_MOST,
+        because=f"{gauge}: {incident.what} ({at:%Y-%m-%d %H:%M} UTC)",
+    )
+    return incident
+
+
+def stated_accuracy(gauge: Gauge) -> str:
+    """± a % ± b µm, as the maker states it; empty when not stated."""
+    if gauge.accuracy_pct is None or gauge.accuracy_nm is None:
+        return ""
+    return f"± {gauge.accuracy_pct.normalize():f} % ± {in_unit(gauge.accuracy_nm, Unit.UM)} µm"

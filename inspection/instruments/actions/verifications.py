@@ -1,0 +1,244 @@
+"""Recording a check of a gauge on reference standards. Sending the same check again changes nothing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+from uuid import UUID
+
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+
+from accounts import journal
+from accounts.models import Person, Role
+from accounts.refusals import Conflict, Fault, Refused
+from accounts.rights import require
+from accounts.units import MOST_NM, um
+from inspection.instruments.actions.equipment import A_SHIFT_AT_MOST
+from inspection.instruments.models import (
+    CertifiedValue,
+    Equipment,
+    Gauge,
+    ReferenceStandard,
+    StandardUse,
+    Verification,
+    VerificationPoint,
+)
+from inspection.instruments.queries import in_force_on, newest_certified, withdrawn_above
+from inspection.instruments.signals import evidence_changed
+from inspection.projects.checks import in_sight, in_time, row_faults
+from inspection.projects.models import Project
+from inspection.standards import InputFault, calculate
+
+MOST_POINTS = 20
+MOST_READINGS = 100
+MOST_IN_A_STACK = 5
+
+
+@dataclass(frozen=True)
+class PointSent:
+    """One standard, or a stack of them from the bottom up, and the readings on it in the order taken, in nm."""
+
+    standards: list[ReferenceStandard]
+    readings_nm: list[int]
+
+
+@transaction.atomic
+def record_verification(
+    by: Person,
+    *,
+    id: UUID,  # noqa: A002 - the sender's word for it
+    gauge: Gauge,
+    project: Project,
+    purpose: str,
+    adjustment: str,
+    surface: str,
+    as_left: bool,
+    taken_at: datetime,
+    points: list[PointSent],
+    note: str = "",
+) -> tuple[Verification, bool]:
+    """Judge and store a check; answers with it and whether it is new.
+
+    Refused where the gauge or a standard cannot be relied on that day: each fault names the thing, its certificate
+    and the point as the row. Another content under a used id is a Conflict.
+    """
+    require(by, Role.INSPECTOR, Role.QUALITY_MANAGER, to="record a verification")
+    in_sight(by, project, gauge, *(standard for point in points for standard in point.standards))
+    verification = Verification(
+        id=id, gauge=gauge, project=project, purpose=purpose, adjustment=adjustment, surface=surface, as_left=as_left,
+        taken_at=taken_at, taken_by=by, note=note.strip(), received_at=timezone.now(),
+    )  # fmt: skip
+    verification.digest = _digest(verification, points)
+    known = Verification.objects.filter(pk=id).first()
+    if known:
+        return _same(known, verification), False
+    faults = in_time(taken_at, "taken_at") or _faults(verification, points)
+    if faults:
+        raise Refused(faults)
+    certified, faults = _certified(verification, points, project.day_of(taken_at))
+    if faults:
+        raise Refused(faults)
+    _judge(verification, points, certified)
+    faults = row_faults(verification)
+    if faults:
+        raise Refused(faults)
+    try:
+        with transaction.atomic():
+            verification.save(force_insert=True)
+    except IntegrityError:
+        return _same(Verification.objects.get(pk=id), verification), False
+    _store_points(verification, points, certified)
+    _announce(by, verification)
+    return verification, True
+
+
+def _digest(verification: Verification, points: list[PointSent]) -> str:
+    return journal.digest_of(
+        {
+            "gauge": verification.gauge_id,
+            "project": verification.project_id,
+            "purpose": verification.purpose,
+            "adjustment": verification.adjustment,
+            "surface": verification.surface,
+            "as_left": verification.as_left,
+            "taken_at": verification.taken_at.timestamp(),
+            "taken_by": verification.taken_by_id,
+            "note": verification.note,
+            "points": [[[standard.pk for standard in p.standards], list(p.readings_nm)] for p in points],
+        }
+    )
+
+
+def _same(known: Verification, sent: Verification) -> Verification:
+    if known.digest != sent.digest:
+        raise Conflict("Another check was already stored under this id; send this one under an id of its own.")
+    return known
+
+
+def _faults(verification: Verification, points: list[PointSent]) -> list[Fault]:
+    gauge = verification.gauge
+    faults = []
+    if gauge.kind != Gauge.Kind.THICKNESS:
+        faults.append(Fault(f"{gauge} is no coating thickness gauge; shims say nothing of it.", "gauge"))
+    elif out_of_use(gauge, verification.taken_at) and not (
+        gauge.state == Equipment.State.QUARANTINED and verification.purpose == Verification.Purpose.SUSPICION
+    ):
+        faults.append(Fault(out_of_use(gauge, verification.taken_at), "gauge"))
+    if not 1 <= len(points) <= MOST_POINTS:
+        faults.append(Fault(f"Give readings on 1 to {MOST_POINTS} points.", "points"))
+    for row, point in enumerate(points, start=1):
+        faults += [Fault(message, "points", row) for message in _point_faults(point, verification.taken_at)]
+    return faults
+
+
+def _point_faults(point: PointSent, at: datetime) -> list[str]:
+    found = [words for standard in point.standards if (words := out_of_use(standard, at))]
+    if not 1 <= len(point.standards) <= MOST_IN_A_STACK:
+        found.append(f"Name 1 to {MOST_IN_A_STACK} standards.")
+    if len(set(point.standards)) < len(point.standards):
+        found.append("A standard lies in a stack only once.")
+    if not 1 <= len(point.readings_nm) <= MOST_READINGS:
+        found.append(f"Give 1 to {MOST_READINGS} readings.")
+    if any(not 0 <= reading <= MOST_NM for reading in point.readings_nm):
+        found.append(f"A reading is 0 to {MOST_NM // 1_000_000} mm.")
+    return found
+
+
+def out_of_use(thing: Gauge | ReferenceStandard, at: datetime) -> str:
+    """Why a thing was not to be used at the moment, by its state; empty when it was."""
+    if thing.state == Equipment.State.IN_SERVICE or at < thing.state_since:
+        return ""
+    return f"{thing} is {thing.get_state_display().lower()} since {thing.state_since:%Y-%m-%d %H:%M} UTC."
+
+
+def _certified(
+    verification: Verification, points: list[PointSent], day: date
+) -> tuple[dict[UUID, CertifiedValue], list[Fault]]:
+    """The certified value of every standard on the day, and a fault for each that has none to rely on."""
+    standards = {standard for point in points for standard in point.standards}
+    found = in_force_on(day, gauges=[verification.gauge], standards=standards)
+    newest = newest_certified(gauges=[verification.gauge], standards=standards)
+    faults = []
+    for words in why_unusable(verification.gauge, found, newest, day):
+        faults.append(Fault(words, "gauge"))
+    for row, point in enumerate(points, start=1):
+        for standard in point.standards:
+            for words in why_unusable(standard, found, newest, day):
+                faults.append(Fault(words, "points", row))
+    return found, faults
+
+
+def why_unusable(
+    thing: Gauge | ReferenceStandard,
+    in_force: dict[UUID, CertifiedValue],
+    newest: dict[UUID, CertifiedValue],
+    day: date,
+) -> list[str]:
+    """Why a thing has no certificate to rely on that day; nothing when it has one."""
+    value = in_force.get(thing.pk)
+    if value:
+        above = withdrawn_above(value.certificate)
+        if above:
+            return [f"{thing}: certificate {value.certificate} is traceable to {above}, which was withdrawn."]
+        return []
+    if thing.pk not in newest:
+        return [f"{thing} has no certificate."]
+    return [f"{thing}: {newest[thing.pk].certificate.unusable_because(day)}."]
+
+
+def _judge(verification: Verification, points: list[PointSent], certified: dict[UUID, CertifiedValue]) -> None:
+    """Let the standards core judge, and keep what it was given and what it answered."""
+    gauge = verification.gauge
+    verification.inputs = {
+        "accuracy_pct": float(gauge.accuracy_pct or 0),
+        "accuracy_um": um(gauge.accuracy_nm or 0),
+        "points": [_point_input([certified[s.pk] for s in p.standards], p.readings_nm) for p in points],
+    }
+    try:
+        verification.result = calculate("verify-gauge", verification.inputs)
+    except InputFault as wrong:
+        raise Refused(Fault(fault.message, fault.field) for fault in wrong.faults) from wrong
+    verification.verdict = verification.result["verdict"]
+    verification.verified_from_nm = round(verification.result["verified_from_um"] * 1000)
+    verification.verified_to_nm = round(verification.result["verified_to_um"] * 1000)
+
+
+def _point_input(values: list[CertifiedValue], readings_nm: list[int]) -> dict[str, Any]:
+    return {
+        "certified_um": [um(value.value_nm or 0) for value in values],
+        "expanded_uncertainty_um": [um(value.expanded_uncertainty_nm or 0) for value in values],
+        "coverage_factor": float(max(value.certificate.coverage_factor for value in values)),
+        "readings_um": [um(reading) for reading in readings_nm],
+    }
+
+
+def _store_points(verification: Verification, points: list[PointSent], certified: dict[UUID, CertifiedValue]) -> None:
+    for order, (point, judged) in enumerate(zip(points, verification.result["points"], strict=True), start=1):
+        values = [certified[standard.pk] for standard in point.standards]
+        row = VerificationPoint.objects.create(
+            verification=verification,
+            order=order,
+            certified_nm=sum(value.value_nm or 0 for value in values),
+            expanded_uncertainty_nm=round(judged["expanded_uncertainty_um"] * 1000),
+            readings_nm=list(point.readings_nm),
+        )
+        StandardUse.objects.bulk_create([StandardUse(point=row, certified_value=value) for value in values])
+
+
+def _announce(by: Person, verification: Verification) -> None:
+    journal.record(
+        "verification.recorded", verification, by=by, project_id=verification.project_id,
+        after={
+            "gauge": verification.gauge.identity, "purpose": verification.purpose, "taken_at": verification.taken_at,
+            "verdict": verification.verdict, "digest": verification.digest,
+        },
+    )  # fmt: skip
+    evidence_changed.send(
+        sender=Verification,
+        by=by,
+        gauges=[verification.gauge_id],
+        since=verification.taken_at - A_SHIFT_AT_MOST,
+        because=f"{verification}: {verification.get_verdict_display().lower()}",
+    )
