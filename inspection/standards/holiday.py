@@ -24,8 +24,8 @@ from inspection.standards.units import UM_PER_MIL
 
 CAUTION = (
     "This figure is where a qualified person starts, not a permission to test. High voltage can kill, light vapour "
-    "and puncture sound film. Ask the coating's maker for its dielectric strength; keep below what the thinnest film can "
-    "bear. Test only fully cured, dry film (retained solvent conducts); think first about film that was in service. "
+    "and puncture sound film. Ask the coating's maker for its dielectric strength; keep below what the thinnest film "
+    "can bear. Test only fully cured, dry film (retained solvent conducts); think first about film once in service. "
     "Prove the earth, keep the operator dry and insulated, gas-free the space; wearers of pacemakers keep away. Local "
     "codes, the maker's instructions and licensed practice come first."
 )

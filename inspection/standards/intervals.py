@@ -1,0 +1,128 @@
+"""Advice on the interval between checks of a gauge, after ILAC-G24 / OIML D 10."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+
+from inspection.standards.drift import ForecastIn, drift_forecast
+from inspection.standards.registry import (
+    Check,
+    InputFault,
+    Judged,
+    Source,
+    calculation,
+    choice,
+    dated_values,
+    judged,
+    number,
+    result,
+    thickness,
+)
+
+METHODS = Source("ILAC-G24 / OIML D 10", "2022, methods 1 staircase and 2 control chart", "contents", "stored source")
+STAIRCASE_RULE = Source("ILAC-G24 / OIML D 10", "2022, longer within 80 %, shorter outside", "", "from memory")
+LONGEST = Source("NIST GMP 11 (IR 6969)", "10 years at most without exceptional evidence", "", "stored source")
+
+STAIRCASE, CONTROL_CHART = "staircase", "control chart"
+LENGTHEN, KEEP, SHORTEN = "lengthen", "keep", "shorten"
+LONGEST_DAYS = 3652
+
+
+@dataclass(frozen=True, kw_only=True)
+class IntervalIn:
+    method: str = choice("Method", (STAIRCASE, CONTROL_CHART))
+    errors_um: tuple[tuple[date, Fraction], ...] = dated_values("Error as found at each check")
+    tolerance_um: Fraction = thickness("Tolerance (±)", above=0)
+    current_interval_days: int = number("Interval now", unit="d", minimum=1, maximum=LONGEST_DAYS)
+    well_inside_pct: Fraction = number("Well inside means within", unit="%", above=0, maximum=100, default=80)
+    lengthen_pct: Fraction | None = number("Lengthen by", help="Staircase: the step is yours to declare.", above=0,
+                                           maximum=1000, optional=True)  # fmt: skip
+    shorten_pct: Fraction | None = number("Shorten by", help="Staircase: the step is yours to declare.", above=0,
+                                          maximum=99, optional=True)  # fmt: skip
+    least_days: int = number("Never shorter than", unit="d", minimum=1, maximum=LONGEST_DAYS, default=1)
+    greatest_days: int = number("Never longer than", unit="d", minimum=1, maximum=LONGEST_DAYS, default=LONGEST_DAYS)
+
+    def __post_init__(self) -> None:
+        if self.least_days > self.greatest_days:
+            raise InputFault.at("greatest_days", "must not be below least_days")
+        if self.method == STAIRCASE:
+            for name in ("lengthen_pct", "shorten_pct"):
+                if getattr(self, name) is None:
+                    raise InputFault.at(name, "is needed for the staircase method")
+        elif len({on for on, _ in self.errors_um}) < 3:
+            raise InputFault.at("errors_um", "the control chart method needs errors of at least three different days")
+
+
+@dataclass(frozen=True, kw_only=True)
+class IntervalOut(Judged):
+    advice: str = result("Advice")
+    next_interval_days: int = result("Next interval", unit="d")
+    why: str = result("Why")
+
+
+@calculation(
+    "interval-advice",
+    title="Interval between checks",
+    group="Metrology",
+    sources=(METHODS, STAIRCASE_RULE, LONGEST),
+    example={
+        "method": STAIRCASE,
+        "errors_um": [{"date": "2026-03-02", "value": 0.8}],
+        "tolerance_um": 3,
+        "current_interval_days": 365,
+        "lengthen_pct": 20,
+        "shorten_pct": 50,
+    },
+    caution="Advice only: laws, contracts and the laboratory's own programme set the interval.",
+)
+def interval_advice(inputs: IntervalIn) -> IntervalOut:
+    """Advise the next interval from errors found at the checks.
+
+    Staircase: longer when the last error lies well inside the tolerance, shorter when outside, by steps you declare.
+    Control chart: up to the earliest day at which the fitted drift may leave the tolerance.
+    """
+    _, last = max(inputs.errors_um, key=lambda dated: dated[0])
+    check = Check(
+        "error as found", "tolerance of the check", "The last error must lie within the tolerance.",
+        inputs.tolerance_um, abs(last), abs(last) <= inputs.tolerance_um, unit="um", counted_in="check",
+    )  # fmt: skip
+    if not check.passed and inputs.method == CONTROL_CHART:
+        days, why = inputs.least_days, "The last error lies outside the tolerance: check now, then build a new record."
+    elif inputs.method == STAIRCASE:
+        days, why = _staircase(inputs, abs(last))
+    else:
+        days, why = _control_chart(inputs)
+    days = min(max(days, inputs.least_days), inputs.greatest_days)
+    now = inputs.current_interval_days
+    return IntervalOut(
+        verdict=judged([check]),
+        rule=f"ILAC-G24 {inputs.method}",
+        edition="2022",
+        checks=(check,),
+        advice=LENGTHEN if days > now else SHORTEN if days < now else KEEP,
+        next_interval_days=days,
+        why=why,
+    )
+
+
+def _staircase(inputs: IntervalIn, error: Fraction) -> tuple[int, str]:
+    now = inputs.current_interval_days
+    if error > inputs.tolerance_um:
+        shorter = now * (1 - (inputs.shorten_pct or 0) / 100)
+        return math.floor(shorter), "The last error lies outside the tolerance."
+    if error <= inputs.tolerance_um * inputs.well_inside_pct / 100:
+        longer = now * (1 + (inputs.lengthen_pct or 0) / 100)
+        return math.floor(longer), "The last error lies well inside the tolerance."
+    return now, "The last error lies inside the tolerance, but not well inside."
+
+
+def _control_chart(inputs: IntervalIn) -> tuple[int, str]:
+    forecast = drift_forecast(ForecastIn(errors_um=inputs.errors_um, tolerance_um=inputs.tolerance_um,
+                                         confidence_pct=Fraction(95)))  # fmt: skip
+    last = max(on for on, _ in inputs.errors_um)
+    if forecast.earliest is None:
+        return inputs.greatest_days, "The fitted drift does not leave the tolerance in sight."
+    return (forecast.earliest - last).days, "Up to the earliest day at which the fitted drift may leave the tolerance."
