@@ -4,14 +4,16 @@ from django.conf import settings
 from django.http import HttpRequest
 
 from accounts.menu import menu_for
+from accounts.models import Person
 
 
 def person(request: HttpRequest) -> dict[str, Any]:
     """What every page knows: the signed-in person's roles, the menu they make, and the company's name."""
+    # A page for a failure may be drawn before the request has a user.
     user = getattr(request, "user", None)
-    signed_in = user is not None and user.is_authenticated
+    someone = user if isinstance(user, Person) else None
     return {
-        "roles": user.roles if signed_in else frozenset(),
-        "menu": menu_for(user, request) if signed_in else [],
+        "roles": someone.roles if someone else frozenset(),
+        "menu": menu_for(someone, request) if someone else [],
         "company_name": settings.COMPANY_NAME,
     }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 from uuid import UUID
@@ -51,7 +51,8 @@ def record(
     if not transaction.get_connection().in_atomic_block:
         raise RuntimeError(f"{verb} was journalled outside a transaction")
     entry = JournalEntry(
-        at=at or timezone.now(),
+        # In UTC, as it is read back: the digest is of its text.
+        at=(at or timezone.now()).astimezone(UTC),
         actor=by,
         actor_text=f"{by.name} <{by.email}>" if by else "the platform",
         verb=verb,
@@ -84,3 +85,12 @@ def entry_digest(entry: JournalEntry) -> str:
             "request": entry.request_id,
         }
     )
+
+
+def altered(entry: JournalEntry) -> bool:
+    """Whether the entry, as read back, no longer has the digest it was written with."""
+    try:
+        return entry_digest(entry) != entry.digest
+    except (ValueError, TypeError):
+        # Content that has no canonical form was never written by `record`.
+        return True

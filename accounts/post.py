@@ -13,6 +13,8 @@ from accounts.models import Letter, Person
 
 CLAIM_LASTS = timedelta(minutes=10)
 ATTEMPTS = 8
+# Letters that carry a link which opens a door; once sent, the link is not kept.
+SECRET = frozenset({"invitation", "password_reset"})
 
 
 def write(kind: str, about: str, *, to: Person | str, subject: str, body: str) -> bool:
@@ -42,6 +44,7 @@ def send_due() -> int:
         except OSError as fault:
             Letter.objects.filter(pk=letter.pk).update(last_error=str(fault)[:500])
             continue
-        Letter.objects.filter(pk=letter.pk).update(sent_at=timezone.now(), last_error="")
+        kept = "(The link is not kept.)" if letter.kind in SECRET else letter.body
+        Letter.objects.filter(pk=letter.pk).update(sent_at=timezone.now(), last_error="", body=kept)
         sent += 1
     return sent

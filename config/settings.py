@@ -1,5 +1,6 @@
 """Settings. Each comes from an environment variable with a safe default; docs/operations.md lists them."""
 
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -247,7 +248,13 @@ REST_FRAMEWORK = {
     "UNAUTHENTICATED_USER": None,
     "COERCE_DECIMAL_TO_STRING": False,
 }
-REST_KNOX = {"TOKEN_TTL": None, "TOKEN_PREFIX": "sc_", "AUTO_REFRESH": False}
+KNOX_TOKEN_MODEL = "accounts.ApiToken"
+REST_KNOX = {
+    "TOKEN_TTL": timedelta(days=90),
+    "TOKEN_PREFIX": "sc_",
+    "AUTH_HEADER_PREFIX": "Bearer",
+    "AUTO_REFRESH": False,
+}
 SPECTACULAR_SETTINGS = {
     "TITLE": "Stripecoat API",
     "DESCRIPTION": "Coating inspection records: the same actions, sight and words as the pages.",

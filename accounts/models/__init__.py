@@ -2,8 +2,10 @@ from accounts.models.files import StoredFile
 from accounts.models.journal import JournalEntry
 from accounts.models.people import Invitation, Organisation, Person, Qualification, Role, RoleGrant
 from accounts.models.post import Letter
+from accounts.models.tokens import ApiToken
 
 __all__ = [
+    "ApiToken",
     "Invitation",
     "JournalEntry",
     "Letter",

@@ -45,7 +45,7 @@ class Role(models.TextChoices):
     ADMINISTRATOR = "administrator", "Administrator"
 
 
-class Person(AbstractBaseUser):
+class Person(AbstractBaseUser):  # type: ignore[django-manager-missing]
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     email = models.EmailField(max_length=254, unique=True)
     name = models.CharField(max_length=120)

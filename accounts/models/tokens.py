@@ -1,0 +1,15 @@
+"""Tokens of the API. Only the digest is kept; the text is shown once, when it is made."""
+
+from __future__ import annotations
+
+from django.db import models
+from knox.models import AbstractAuthToken
+
+
+class ApiToken(AbstractAuthToken):
+    """A named token of one person. `token_key` is its beginning, by which it is listed and revoked."""
+
+    name = models.CharField(max_length=80)
+
+    def __str__(self) -> str:
+        return self.name

@@ -1,0 +1,36 @@
+"""Reads about people and tokens that are more than a line."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db.models import Prefetch, QuerySet
+from django.utils import timezone
+
+from accounts.models import ApiToken, Invitation, Organisation, Person, Role, RoleGrant
+from accounts.rights import require
+
+
+def live_tokens(person: Person) -> QuerySet[ApiToken]:
+    """The person's own tokens that still open the door, oldest first."""
+    tokens: QuerySet[ApiToken] = ApiToken.objects.filter(user=person, expiry__gt=timezone.now()).order_by("created")
+    return tokens
+
+
+def everybody(by: Person) -> QuerySet[Organisation]:
+    """Organisations with their people and the roles each holds; for those who manage people."""
+    _require_manager(by)
+    held = Prefetch("grants", RoleGrant.objects.filter(ended_at=None).order_by("role"), to_attr="held")
+    people = Person.objects.order_by("-is_active", "name").prefetch_related(held)
+    return Organisation.objects.prefetch_related(Prefetch("people", people))
+
+
+def open_invitations(by: Person, at: datetime | None = None) -> QuerySet[Invitation]:
+    _require_manager(by)
+    return Invitation.objects.filter(
+        accepted_at=None, withdrawn_at=None, expires_at__gt=at or timezone.now()
+    ).select_related("organisation", "invited_by")
+
+
+def _require_manager(by: Person) -> None:
+    require(by, Role.ADMINISTRATOR, Role.QUALITY_MANAGER, to="manage people")
