@@ -73,21 +73,22 @@ class Inputs:
     def __post_init__(self) -> None:
         if not self.accuracy_pct and not self.accuracy_um:
             raise InputFault.at("accuracy_pct", "give the accuracy of the gauge, in percent, as a fixed part, or both")
-        given = [name for name in _ONE_POINT if getattr(self, name) is not None]
         if self.points is None:
-            missing = [name for name in _ONE_POINT if name not in given]
-            if missing:
-                raise InputFault.at(missing[0], "is missing; give points, or one point by " + ", ".join(_ONE_POINT))
             object.__setattr__(self, "points", (self._one_point(),))
-        elif given:
-            raise InputFault.at(given[0], "belongs into points when points are given")
+        else:
+            for name in _ONE_POINT:
+                if getattr(self, name) is not None:
+                    raise InputFault.at(name, "belongs into points when points are given")
 
     def _one_point(self) -> Point:
+        certified, uncertainty, readings = self.certified_um, self.expanded_uncertainty_um, self.readings_um
+        if certified is None or uncertainty is None or readings is None:
+            raise InputFault.at("points", "give points, or one point by " + ", ".join(_ONE_POINT))
         return Point(
-            certified_um=self.certified_um,
-            expanded_uncertainty_um=self.expanded_uncertainty_um,
+            certified_um=certified,
+            expanded_uncertainty_um=uncertainty,
             coverage_factor=self.coverage_factor,
-            readings_um=self.readings_um,
+            readings_um=readings,
         )
 
 
@@ -138,9 +139,9 @@ def verify_gauge(inputs: Inputs) -> Outputs:
         edition="ASTM D7091, form of the combination from memory",
         checks=tuple(checks),
         points=tuple(points),
-        mean_um=only and only.mean_um,
-        error_um=only and only.error_um,
-        tolerance_um=only and only.tolerance_um,
+        mean_um=only.mean_um if only else None,
+        error_um=only.error_um if only else None,
+        tolerance_um=only.tolerance_um if only else None,
         verified_from_um=min(certified) if verdict == "pass" else None,
         verified_to_um=max(certified) if verdict == "pass" else None,
         notes=_notes(verdict, certified),
