@@ -134,6 +134,7 @@ class Reading(models.Model):
     spot = models.PositiveIntegerField()
     order = models.PositiveIntegerField()
     value_nm = models.PositiveIntegerField()
+    taken_at = models.DateTimeField(null=True, blank=True, help_text="Where the sender told each reading's own time")
     void_reason = models.CharField(max_length=200, blank=True)
 
     class Meta:
@@ -161,6 +162,9 @@ class Sheet(models.Model):
 
     class Meta:
         ordering = ("-begun_at",)
+
+    def __str__(self) -> str:
+        return f"Sheet of {self.area.code} after {self.coat.name}, {self.begun_at:%Y-%m-%d %H:%M} UTC"
 
 
 class SheetReading(models.Model):

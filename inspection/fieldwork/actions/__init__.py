@@ -1,0 +1,23 @@
+"""Every change of a field record, one function each. A record is stored whole or not at all, and never edited."""
+
+from inspection.fieldwork.actions.climate import record_climate
+from inspection.fieldwork.actions.sheets import (
+    abandon_sheet,
+    finish_sheet,
+    note_reading,
+    open_sheet,
+    void_sheet_reading,
+)
+from inspection.fieldwork.actions.thickness import record_thickness
+from inspection.fieldwork.judging import ReadingSent
+
+__all__ = [
+    "ReadingSent",
+    "abandon_sheet",
+    "finish_sheet",
+    "note_reading",
+    "open_sheet",
+    "record_climate",
+    "record_thickness",
+    "void_sheet_reading",
+]

@@ -1,0 +1,150 @@
+"""Storing a climate record: air and steel as read, dew point and verdict as the standards core finds them."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+
+from accounts import journal
+from accounts.models import Person
+from accounts.refusals import Fault, Refused
+from inspection.fieldwork.actions.recording import (
+    LONGEST_NOTE,
+    insert_once,
+    may_record,
+    moments,
+    replacing,
+    stored_before,
+    words,
+)
+from inspection.fieldwork.models import ClimateRecord
+from inspection.instruments.models import Gauge
+from inspection.projects.models import Coat, InspectionArea, Project
+from inspection.standards import InputFault, calculate
+
+SEA_LEVEL_HPA = Decimal("1013.25")
+ONE_TENTH = Decimal("0.1")
+# The limits of a coat under the names the calculation knows them by.
+LIMITS = {
+    "minimum_air_c": "air_min_c",
+    "maximum_air_c": "air_max_c",
+    "minimum_surface_c": "surface_min_c",
+    "maximum_surface_c": "surface_max_c",
+    "maximum_relative_humidity_pct": "humidity_max_pct",
+    "minimum_margin_c": "margin_min_c",
+}
+
+
+@transaction.atomic
+def record_climate(
+    by: Person,
+    *,
+    id: UUID,  # noqa: A002 - the record's own name for it, in every action and in the API
+    project: Project,
+    area: InspectionArea,
+    coat: Coat,
+    taken_at: datetime,
+    dry_bulb_c: Decimal,
+    wet_bulb_c: Decimal | None = None,
+    wet_bulb_over: str = "",
+    relative_humidity_pct: Decimal | None = None,
+    surface_c: Decimal,
+    pressure_hpa: Decimal = SEA_LEVEL_HPA,
+    gauge: Gauge | None = None,
+    note: str = "",
+    source: str = ClimateRecord.Source.PAGE,
+    replaces: ClimateRecord | None = None,
+    replacement_reason: str = "",
+) -> tuple[ClimateRecord, bool]:
+    """Store air and steel at one place and time with the verdict for the coat; True when the record is new.
+
+    Temperatures in °C and humidity in %, to a tenth; `wet_bulb_over` (water or ice) is asked at or below 0 °C. Raises
+    as `record_thickness` does.
+    """
+    may_record(by, project=project, area=area, coat=coat, gauge=gauge, what="climate")
+    values = {
+        "dry_bulb_c": dry_bulb_c, "wet_bulb_c": wet_bulb_c, "relative_humidity_pct": relative_humidity_pct,
+        "surface_c": surface_c, "pressure_hpa": pressure_hpa,
+    }  # fmt: skip
+    faults = [
+        *moments(taken_at=taken_at),
+        *words(note=(note, LONGEST_NOTE), replacement_reason=(replacement_reason, LONGEST_NOTE)),
+        *_digit_faults(values),
+    ]
+    if gauge and gauge.kind != Gauge.Kind.CLIMATE:
+        faults.append(Fault(f"{gauge} is no climate meter; choose the one that was used, or none.", "gauge"))
+    if faults:
+        raise Refused(faults)
+    sent = {
+        "by": by.pk, "project": project.pk, "area": area.pk, "coat": coat.pk, "taken_at": taken_at,
+        "gauge": gauge.pk if gauge else None, "note": note, "wet_bulb_over": wet_bulb_over,
+        **{name: None if value is None else float(value) for name, value in values.items()},
+        "replaces": replaces.pk if replaces else None, "replacement_reason": replacement_reason,
+    }  # fmt: skip
+    digest = journal.digest_of(sent)
+    stored = stored_before(ClimateRecord, id, digest)
+    if stored is not None:
+        return stored, False
+    replacing(replaces, replacement_reason, by=by, project=project)
+    inputs, result = judge_climate(coat, {**values, "wet_bulb_over": wet_bulb_over or None})
+    record, new = insert_once(
+        ClimateRecord(
+            id=id, project=project, area=area, coat=coat, gauge=gauge, taken_by=by, taken_at=taken_at, note=note,
+            source=source, digest=digest, replaces=replaces, replacement_reason=replacement_reason, **values,
+            found_humidity_pct=result["relative_humidity_pct"], dew_point_c=result["dew_point_c"],
+            margin_c=result["margin_c"], inputs=inputs, result=result, verdict=result["verdict"],
+        )
+    )  # fmt: skip
+    if new:
+        _journal(by, record, replaces)
+    return record, new
+
+
+def judge_climate(coat: Coat, values: dict[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Inputs and answer of `climate-limits` for what was read, against the coat's limits. Raises Refused by field."""
+    limits = {name: getattr(coat, column) for name, column in LIMITS.items()}
+    inputs = {
+        name: float(value) if isinstance(value, Decimal) else value
+        for name, value in {**values, **limits}.items()
+        if value is not None
+    }
+    try:
+        return inputs, calculate("climate-limits", inputs)
+    except InputFault as wrong:
+        raise Refused(Fault(fault.message, fault.field) for fault in wrong.faults) from wrong
+
+
+def _digit_faults(values: dict[str, Decimal | None]) -> list[Fault]:
+    """What a column could not hold exactly: more than one decimal, or NaN. Ranges are the standards core's to judge."""
+    faults = []
+    for name, value in values.items():
+        if value is None or name == "pressure_hpa":
+            continue
+        if not value.is_finite():
+            faults.append(Fault("Give a number.", name))
+        elif value != value.quantize(ONE_TENTH) if abs(value) < 1000 else True:
+            faults.append(Fault(f"{str(value)[:20]} has too many digits; give at most one after the point.", name))
+    return faults
+
+
+def _journal(by: Person, record: ClimateRecord, replaces: ClimateRecord | None) -> None:
+    journal.record(
+        "climate.corrected" if replaces else "climate.recorded",
+        record,
+        by=by,
+        project_id=record.project_id,
+        before={"record": replaces.pk, "verdict": replaces.verdict} if replaces else None,
+        after={
+            "area": record.area.code,
+            "coat": record.coat.name,
+            "dew_point_c": round(record.dew_point_c, 2),
+            "margin_c": round(record.margin_c, 2),
+            "verdict": record.verdict,
+            "digest": record.digest,
+        },
+        reason=record.replacement_reason,
+    )

@@ -1,0 +1,108 @@
+"""What storing any field record asks: rights, sight, one project, possible moments, once only, replaced only once."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import TypeVar, cast
+from uuid import UUID
+
+from django.db import IntegrityError, transaction
+
+from accounts.models import Person, Role
+from accounts.refusals import Conflict, Fault, Refused
+from accounts.rights import require
+from inspection.fieldwork.models import FieldRecord
+from inspection.instruments.models import Gauge
+from inspection.projects.checks import in_sight, in_time
+from inspection.projects.models import Coat, InspectionArea, Project
+
+Record = TypeVar("Record", bound=FieldRecord)
+LONGEST_NOTE = 4_000
+LONGEST_REASON = 200
+
+
+def may_record(
+    by: Person, *, project: Project, area: InspectionArea, coat: Coat, gauge: Gauge | None, what: str
+) -> None:
+    """Raise unless the person may record here and the things named belong together. What is foreign is 404."""
+    require(by, Role.INSPECTOR, Role.QUALITY_MANAGER, to=f"record {what}")
+    in_sight(by, project, area, coat, *([gauge] if gauge else []))
+    if area.structure.project_id != project.pk:
+        raise Refused(f"Area {area.code} belongs to another project than {project.code}.", field="area")
+    if coat.system_id != area.system_id:
+        raise Refused(f"{coat.name} is no coat of the system on area {area.code}; choose one that is.", field="coat")
+    if project.closed_at:
+        raise Refused(f"Project {project.code} was closed on {project.closed_at:%Y-%m-%d}; nothing can be added.")
+
+
+def moments(**named: datetime) -> list[Fault]:
+    return [fault for field, at in named.items() for fault in in_time(at, field)]
+
+
+def words(**named: tuple[str, int]) -> list[Fault]:
+    """Faults of free text: longer than it may be, or holding characters no database keeps."""
+    faults = []
+    for field, (text, longest) in named.items():
+        if len(text) > longest:
+            faults.append(Fault(f"Give at most {longest} characters; these are {len(text)}.", field))
+        if not storable(text):
+            faults.append(Fault("The text holds characters that cannot be stored; type it again.", field))
+    return faults
+
+
+def storable(text: str) -> bool:
+    return "\0" not in text and not any("\ud800" <= letter <= "\udfff" for letter in text)
+
+
+def replacing(replaces: Record | None, reason: str, *, by: Person, project: Project) -> None:
+    """Raise unless the version named may be replaced: in sight, of this project, not replaced yet, with a reason."""
+    if replaces is None:
+        return
+    in_sight(by, replaces)
+    if replaces.project_id != project.pk:
+        raise Refused("A correction stays in the project of the record it replaces.", field="replaces")
+    if not reason.strip():
+        raise Refused("Say why the record is corrected; both versions stay readable.", field="replacement_reason")
+    newer = type(replaces)._default_manager.filter(replaces=replaces).select_related("taken_by").first()
+    if newer:
+        raise _already_replaced(newer)
+
+
+def stored_before(model: type[Record], record_id: UUID, digest: str) -> Record | None:
+    """The record of this id when it is the same content sent again; Conflict when the id was used for another."""
+    stored = model._default_manager.filter(pk=record_id).first()
+    if stored is not None and stored.digest != digest:
+        raise Conflict(
+            Fault(
+                "A record with this id is stored already, with other content. Nothing was changed: look at the stored "
+                "one, and send a correction if it is wrong.",
+                "id",
+            )
+        )
+    return cast("Record | None", stored)
+
+
+def insert_once(record: Record) -> tuple[Record, bool]:
+    """Insert; when a parallel sender of the same id came first, answer with what it stored. True when new."""
+    try:
+        with transaction.atomic():
+            record.save(force_insert=True)
+    except IntegrityError:
+        stored = stored_before(type(record), record.pk, record.digest)
+        if stored is not None:
+            return stored, False
+        newer = type(record)._default_manager.filter(replaces=record.replaces).exclude(replaces=None).first()
+        if newer is None:
+            raise
+        raise _already_replaced(newer) from None
+    return record, True
+
+
+def _already_replaced(newer: FieldRecord) -> Conflict:
+    return Conflict(
+        Fault(
+            f"{newer.taken_by.name} corrected this record already, at {newer.received_at:%Y-%m-%d %H:%M} UTC. Look at "
+            "that version first, and correct it if it is still wrong.",
+            "replaces",
+        )
+    )

@@ -1,0 +1,162 @@
+"""A measurement under way, reading by reading on a phone, until it becomes a record and takes the sheet's id."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from uuid import UUID
+
+from django.db import transaction
+from django.utils import timezone
+
+from accounts import journal
+from accounts.models import Person
+from accounts.refusals import Conflict, Fault, NotAllowed, Refused
+from accounts.units import Unit, in_unit
+from inspection.fieldwork.actions.recording import LONGEST_REASON, may_record, moments, replacing, words
+from inspection.fieldwork.actions.thickness import MOST_PLACE, MOST_READINGS, check_set_up, record_thickness
+from inspection.fieldwork.judging import ReadingSent
+from inspection.fieldwork.models import Sheet, SheetReading, ThicknessRecord
+from inspection.instruments.models import Gauge
+from inspection.projects.checks import in_sight
+from inspection.projects.models import Coat, InspectionArea
+
+
+@transaction.atomic
+def open_sheet(
+    by: Person,
+    *,
+    id: UUID,  # noqa: A002 - the sheet's id becomes the record's
+    area: InspectionArea,
+    coat: Coat,
+    gauge: Gauge,
+    profile_way: str,
+    correction_nm: int = 0,
+    replaces: ThicknessRecord | None = None,
+    replacement_reason: str = "",
+) -> Sheet:
+    """Begin a measurement. Opening the same sheet again answers with the one that is there."""
+    project = area.structure.project
+    may_record(by, project=project, area=area, coat=coat, gauge=gauge, what="thickness")
+    check_set_up(gauge, profile_way, correction_nm)
+    begun = Sheet.objects.filter(pk=id).first()
+    if begun is not None:
+        if (begun.person_id, begun.area_id, begun.coat_id, begun.gauge_id) != (by.pk, area.pk, coat.pk, gauge.pk):
+            raise Conflict("A sheet with this id was begun already, for something else.")
+        return begun
+    replacing(replaces, replacement_reason, by=by, project=project)
+    sheet = Sheet.objects.create(
+        id=id, project=project, area=area, coat=coat, gauge=gauge, profile_way=profile_way, person=by,
+        correction_nm=correction_nm, replaces=replaces, replacement_reason=replacement_reason,
+    )  # fmt: skip
+    journal.record(
+        "sheet.opened", sheet, by=by, project_id=project.pk,
+        after={"area": area.code, "coat": coat.name, "gauge": gauge.identity},
+    )  # fmt: skip
+    return sheet
+
+
+@transaction.atomic
+def note_reading(
+    by: Person,
+    *,
+    sheet: Sheet,
+    spot: int,
+    value_nm: int,
+    taken_at: datetime | None = None,
+    order: int | None = None,
+) -> SheetReading:
+    """Note the next reading of a spot. With `order` given, the same reading sent twice is noted once."""
+    sheet = _own_open_sheet(by, sheet)
+    faults = [] if 0 < spot <= MOST_PLACE else [Fault("Spots are counted from 1.", "spot")]
+    if taken_at:
+        faults += moments(taken_at=taken_at)
+    gauge, unit = sheet.gauge, Unit(sheet.project.unit)
+    if not (gauge.range_from_nm or 0) <= value_nm <= (gauge.range_to_nm or 0):
+        low, high = (in_unit(bound or 0, unit) for bound in (gauge.range_from_nm, gauge.range_to_nm))
+        faults.append(
+            Fault(
+                f"{in_unit(value_nm, unit)} {unit.label} lies outside the range of gauge {gauge} ({low} to {high} "
+                f"{unit.label}); check the figure and the unit.",
+                "value",
+            )
+        )
+    if faults:
+        raise Refused(faults)
+    if sheet.readings.count() >= MOST_READINGS:
+        raise Refused("The sheet is full; finish it and begin another.")
+    noted = {reading.order: reading for reading in sheet.readings.filter(spot=spot)}
+    if order is not None and order in noted:
+        if noted[order].value_nm == value_nm:
+            return noted[order]
+        there = in_unit(noted[order].value_nm, unit)
+        raise Conflict(
+            Fault(f"Reading {order} of spot {spot} was noted already, as {there} {unit.label}; send it as the next.")
+        )
+    return SheetReading.objects.create(
+        sheet=sheet, spot=spot, order=max(noted, default=0) + 1, value_nm=value_nm, taken_at=taken_at or timezone.now()
+    )
+
+
+@transaction.atomic
+def void_sheet_reading(by: Person, *, reading: SheetReading, reason: str) -> SheetReading:
+    """Take a reading out of the arithmetic, with the reason; it stays on the sheet and in the record."""
+    _own_open_sheet(by, reading.sheet)
+    reason = reason.strip()
+    faults = words(void_reason=(reason, LONGEST_REASON))
+    if not reason:
+        faults.append(Fault("Say why the reading is voided, and take a repeat reading in that spot.", "void_reason"))
+    if faults:
+        raise Refused(faults)
+    reading.void_reason = reason
+    reading.save(update_fields=["void_reason"])
+    return reading
+
+
+@transaction.atomic
+def finish_sheet(by: Person, *, sheet: Sheet, note: str = "") -> ThicknessRecord:
+    """Make the sheet a record. Finishing again answers with the record that was made."""
+    sheet = Sheet.objects.select_for_update().get(pk=sheet.pk)
+    if sheet.closed_at and sheet.person_id == by.pk:
+        made = ThicknessRecord.objects.filter(pk=sheet.pk).first()
+        if made:
+            return made
+    sheet = _own_open_sheet(by, sheet)
+    noted = list(sheet.readings.all())
+    if not noted:
+        raise Refused("The sheet holds no readings yet.")
+    record, _ = record_thickness(
+        by, id=sheet.pk, project=sheet.project, area=sheet.area, coat=sheet.coat, gauge=sheet.gauge,
+        profile_way=sheet.profile_way, correction_nm=sheet.correction_nm, unit=sheet.project.unit,
+        readings=[ReadingSent(r.spot, r.order, r.value_nm, r.taken_at, r.void_reason) for r in noted],
+        first_reading_at=min(r.taken_at for r in noted), last_reading_at=max(r.taken_at for r in noted), note=note,
+        replaces=sheet.replaces, replacement_reason=sheet.replacement_reason,
+    )  # fmt: skip
+    sheet.closed_at = timezone.now()
+    sheet.save(update_fields=["closed_at"])
+    return record
+
+
+@transaction.atomic
+def abandon_sheet(by: Person, *, sheet: Sheet, reason: str) -> Sheet:
+    """Close a sheet that becomes no record. Its readings are kept, and the journal says why."""
+    sheet = _own_open_sheet(by, sheet)
+    if not reason.strip():
+        raise Refused("Say why the measurement is given up; its readings are kept.", field="reason")
+    sheet.closed_at = timezone.now()
+    sheet.save(update_fields=["closed_at"])
+    journal.record(
+        "sheet.abandoned", sheet, by=by, project_id=sheet.project_id, reason=reason.strip(),
+        after={"readings": sheet.readings.count()},
+    )  # fmt: skip
+    return sheet
+
+
+def _own_open_sheet(by: Person, sheet: Sheet) -> Sheet:
+    """The sheet, locked until the transaction ends. Raises unless it is the person's own and still open."""
+    in_sight(by, sheet)
+    sheet = Sheet.objects.select_for_update(of=("self",)).select_related("project", "gauge", "person").get(pk=sheet.pk)
+    if sheet.person_id != by.pk:
+        raise NotAllowed(f"{sheet.person.name} is measuring on this sheet; begin one of your own.")
+    if sheet.closed_at:
+        raise Conflict("This sheet is closed; its readings can no longer be changed.")
+    return sheet

@@ -1,0 +1,228 @@
+"""Storing a thickness record: checked, judged, stored whole with all its readings, journalled, made known."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+
+from accounts import journal
+from accounts.bulk import bulk_rows
+from accounts.models import Person, StoredFile
+from accounts.refusals import Fault, Refused
+from accounts.units import Unit, in_unit
+from inspection.fieldwork.actions.recording import (
+    LONGEST_NOTE,
+    LONGEST_REASON,
+    insert_once,
+    may_record,
+    moments,
+    replacing,
+    storable,
+    stored_before,
+    words,
+)
+from inspection.fieldwork.judging import Judgement, ReadingSent, judge
+from inspection.fieldwork.models import Reading, ThicknessRecord
+from inspection.instruments.models import Gauge
+from inspection.instruments.signals import evidence_changed
+from inspection.projects.models import Coat, InspectionArea, Project
+
+MOST_READINGS = 100_000
+MOST_CORRECTION_NM = 1_000_000
+# A PostgreSQL integer; a spot number beyond it is a slip anyway.
+MOST_PLACE = 1_000_000
+MOST_FAULTS = 50
+
+
+@transaction.atomic
+def record_thickness(
+    by: Person,
+    *,
+    id: UUID,  # noqa: A002 - the record's own name for it, in every action and in the API
+    project: Project,
+    area: InspectionArea,
+    coat: Coat,
+    gauge: Gauge,
+    profile_way: str,
+    correction_nm: int = 0,
+    unit: str,
+    readings: Sequence[ReadingSent],
+    first_reading_at: datetime,
+    last_reading_at: datetime,
+    note: str = "",
+    source: str = ThicknessRecord.Source.PAGE,
+    file: StoredFile | None = None,
+    replaces: ThicknessRecord | None = None,
+    replacement_reason: str = "",
+) -> tuple[ThicknessRecord, bool]:
+    """Store all readings of one area after one coat, with the verdict they give; True when the record is new.
+
+    The same content under the same id answers with the stored record. Raises Refused naming field and row, Conflict
+    for other content under a used id or a record that was corrected meanwhile, NotAllowed and Http404.
+    """
+    may_record(by, project=project, area=area, coat=coat, gauge=gauge, what="thickness")
+    readings = list(readings)
+    _refuse_faulty(
+        gauge=gauge, profile_way=profile_way, correction_nm=correction_nm, unit=unit, readings=readings,
+        first=first_reading_at, last=last_reading_at, note=note, reason=replacement_reason,
+    )  # fmt: skip
+    sent = {
+        "by": by.pk, "project": project.pk, "area": area.pk, "coat": coat.pk, "gauge": gauge.pk, "unit": unit,
+        "profile_way": profile_way, "correction_nm": correction_nm, "first_reading_at": first_reading_at,
+        "last_reading_at": last_reading_at, "note": note, "file": file.pk if file else None,
+        "replaces": replaces.pk if replaces else None, "replacement_reason": replacement_reason,
+        "readings": readings_digest(readings),
+    }  # fmt: skip
+    digest = journal.digest_of(sent)
+    stored = stored_before(ThicknessRecord, id, digest)
+    if stored is not None:
+        return stored, False
+    replacing(replaces, replacement_reason, by=by, project=project)
+    judgement = judge(coat, area, readings, correction_nm)
+    record, new = insert_once(
+        ThicknessRecord(
+            id=id, project=project, area=area, coat=coat, gauge=gauge, taken_by=by, taken_at=first_reading_at,
+            first_reading_at=first_reading_at, last_reading_at=last_reading_at, source=source, file=file, unit=unit,
+            profile_way=profile_way, correction_nm=correction_nm, note=note, digest=digest, replaces=replaces,
+            replacement_reason=replacement_reason, **_judged_columns(judgement),
+        )
+    )  # fmt: skip
+    if new:
+        _store_readings(record, readings)
+        _make_known(by, record, replaces)
+    return record, new
+
+
+def readings_digest(readings: Sequence[ReadingSent]) -> str:
+    """SHA-256 of the readings as canonical JSON; lists of whole numbers and text need no more than the C encoder."""
+    rows = [
+        (spot, order, nm, at.isoformat() if at else None, void)
+        for spot, order, nm, at, void in sorted(readings, key=lambda reading: reading[:2])
+    ]
+    return hashlib.sha256(json.dumps(rows, separators=(",", ":"), ensure_ascii=False).encode()).hexdigest()
+
+
+def _judged_columns(judgement: Judgement) -> dict[str, Any]:
+    values = judgement.values_nm
+    return {
+        "calculation": judgement.calculation,
+        "inputs": judgement.inputs,
+        "result": judgement.result,
+        "verdict": judgement.verdict,
+        "readings_wanted": judgement.plan.readings,
+        "reading_count": len(values),
+        "mean_nm": round(judgement.mean_nm),
+        "lowest_nm": min(values),
+        "highest_nm": max(values),
+    }
+
+
+def _store_readings(record: ThicknessRecord, readings: Sequence[ReadingSent]) -> None:
+    bulk_rows(
+        Reading,
+        ("record_id", "spot", "order", "value_nm", "taken_at", "void_reason"),
+        [(record.pk, spot, order, nm, at, void) for spot, order, nm, at, void in readings],
+    )
+
+
+def _make_known(by: Person, record: ThicknessRecord, replaces: ThicknessRecord | None) -> None:
+    journal.record(
+        "thickness.corrected" if replaces else "thickness.recorded",
+        record,
+        by=by,
+        project_id=record.project_id,
+        before={"record": replaces.pk, "verdict": replaces.verdict} if replaces else None,
+        after={
+            "area": record.area.code,
+            "coat": record.coat.name,
+            "gauge": record.gauge.identity,
+            "readings": record.reading_count,
+            "verdict": record.verdict,
+            "digest": record.digest,
+        },
+        reason=record.replacement_reason,
+    )
+    because = f"{by.name} recorded the thickness of {record.area.code} after {record.coat.name}."
+    evidence_changed.send(sender=ThicknessRecord, by=by, records=[record.pk], gauges=[], since=None, because=because)
+
+
+def _refuse_faulty(
+    *, gauge: Gauge, profile_way: str, correction_nm: int, unit: str, readings: list[ReadingSent], first: datetime,
+    last: datetime, note: str, reason: str,
+) -> None:  # fmt: skip
+    faults = [
+        *moments(first_reading_at=first, last_reading_at=last),
+        *words(note=(note, LONGEST_NOTE), replacement_reason=(reason, LONGEST_NOTE)),
+    ]
+    if not faults and last < first:
+        faults.append(Fault("The last reading cannot come before the first.", "last_reading_at"))
+    if unit not in Unit.values:
+        faults.append(Fault("Give um or mil.", "unit"))
+    faults += _set_up_faults(gauge, profile_way, correction_nm)
+    if faults:
+        raise Refused(faults)
+    faults = _reading_faults(gauge, unit, readings, first, last)
+    if faults:
+        raise Refused(faults)
+
+
+def check_set_up(gauge: Gauge, profile_way: str, correction_nm: int) -> None:
+    """Raise Refused unless the gauge measures thickness and the profile is dealt with in exactly one way."""
+    faults = _set_up_faults(gauge, profile_way, correction_nm)
+    if faults:
+        raise Refused(faults)
+
+
+def _set_up_faults(gauge: Gauge, way: str, correction_nm: int) -> list[Fault]:
+    if gauge.kind != Gauge.Kind.THICKNESS:
+        return [Fault(f"{gauge} is no coating thickness gauge; choose the gauge that was used.", "gauge")]
+    if way not in ThicknessRecord.ProfileWay.values:
+        return [Fault(f"Give one of {', '.join(ThicknessRecord.ProfileWay.values)}.", "profile_way")]
+    if way == ThicknessRecord.ProfileWay.ADJUSTED:
+        message = "A gauge adjusted on the blasted surface takes no correction, or the profile is subtracted twice."
+        return [Fault(message, "correction")] if correction_nm else []
+    if not 0 < correction_nm <= MOST_CORRECTION_NM:
+        return [Fault("Give what is subtracted for the profile: more than 0 and at most 1000 µm.", "correction")]
+    return []
+
+
+def _reading_faults(
+    gauge: Gauge, unit: str, readings: list[ReadingSent], first: datetime, last: datetime
+) -> list[Fault]:
+    if not readings:
+        return [Fault("There are no readings.", "readings")]
+    if len(readings) > MOST_READINGS:
+        return [Fault(f"A record holds at most {MOST_READINGS} readings; these are {len(readings)}.", "readings")]
+    faults: list[Fault] = []
+    places: set[tuple[int, int]] = set()
+    lowest, highest = gauge.range_from_nm or 0, gauge.range_to_nm or 0
+    for row, (spot, order, nm, at, void) in enumerate(readings, start=1):
+        if not (0 < spot <= MOST_PLACE and 0 < order <= MOST_PLACE):
+            faults.append(Fault("Spots and readings are counted from 1.", "spot", row))
+        if not lowest <= nm <= highest:
+            faults.append(Fault(_beyond(gauge, unit, nm), "value", row))
+        if (spot, order) in places:
+            faults.append(Fault(f"Reading {order} of spot {spot} is given twice.", "reading", row))
+        places.add((spot, order))
+        if at and not first <= at <= last:
+            faults.append(Fault("The time lies outside first and last reading of the record.", "time", row))
+        if void and (len(void) > LONGEST_REASON or not storable(void) or not void.strip()):
+            faults.append(Fault(f"Give the reason in at most {LONGEST_REASON} plain characters.", "void_reason", row))
+        if len(faults) >= MOST_FAULTS:
+            break
+    return faults
+
+
+def _beyond(gauge: Gauge, unit: str, nm: int) -> str:
+    low, high = (in_unit(bound or 0, unit) for bound in (gauge.range_from_nm, gauge.range_to_nm))
+    label = Unit(unit).label
+    return (
+        f"{in_unit(nm, unit)} {label} lies outside the range of gauge {gauge} ({low} to {high} {label}); check the "
+        "figure and the unit."
+    )

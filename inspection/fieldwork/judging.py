@@ -1,0 +1,250 @@
+"""What a rule says of a set of readings: the bridge from stored nanometres to the standards core and back.
+
+Nothing here touches the database; the sheet page, the preview of a file and the recording itself all judge through it.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from fractions import Fraction
+from functools import cached_property
+from typing import Any, NamedTuple
+
+from accounts.refusals import Fault, Refused
+from accounts.units import in_unit, um
+from inspection.fieldwork.models import ThicknessRecord
+from inspection.projects.models import Coat, InspectionArea
+from inspection.standards import InputFault, calculate
+
+# SSPC-PA 2, clause 8: a spot is the mean of at least three gauge readings, an area measurement that of five spots.
+READINGS_A_SPOT = 3
+SPOTS_AN_AREA = 5
+
+
+class ReadingSent(NamedTuple):
+    """One gauge reading as the gauge showed it. `order` counts from 1 within its spot."""
+
+    spot: int
+    order: int
+    value_nm: int
+    taken_at: datetime | None = None
+    void_reason: str = ""
+
+
+@dataclass(frozen=True)
+class Plan:
+    """How much the coat's rule wants measured on the area."""
+
+    readings: int
+    areas: int = 0
+    repeats_allowed: int | None = None
+
+    @property
+    def by_spots(self) -> bool:
+        return bool(self.areas)
+
+    @property
+    def spots(self) -> int:
+        return self.areas * SPOTS_AN_AREA
+
+
+@dataclass(frozen=True)
+class Spot:
+    """The readings of one spot that count, as shown by the gauge, and whether a discard still lacks its repeat."""
+
+    number: int
+    shown_nm: tuple[int, ...]
+    correction_nm: int
+    voided: int
+    repeat_missing: bool
+
+    @property
+    def area(self) -> int:
+        return area_of_spot(self.number)
+
+    @property
+    def mean_nm(self) -> Fraction | None:
+        """Mean of the corrected readings."""
+        return Fraction(sum(self.shown_nm), len(self.shown_nm)) - self.correction_nm if self.shown_nm else None
+
+    @property
+    def wanting(self) -> int:
+        """Readings this spot, once begun, still lacks under SSPC-PA 2."""
+        return max(READINGS_A_SPOT - len(self.shown_nm), int(self.repeat_missing))
+
+
+@dataclass(frozen=True)
+class Judgement:
+    calculation: str
+    inputs: dict[str, Any]
+    result: dict[str, Any]
+    plan: Plan
+    spots: tuple[Spot, ...]
+
+    @cached_property
+    def values_nm(self) -> list[int]:
+        """Every reading that counts, corrected."""
+        return [value - spot.correction_nm for spot in self.spots for value in spot.shown_nm]
+
+    @property
+    def still_wanted(self) -> int:
+        return still_wanted(self.plan, self.spots)
+
+    @property
+    def verdict(self) -> str:
+        """`incomplete` while all checks pass on fewer readings than the rule wants; a fail is a fail at any number."""
+        found = str(self.result["verdict"])
+        return ThicknessRecord.Verdict.INCOMPLETE if found == "pass" and self.still_wanted else found
+
+    @property
+    def mean_nm(self) -> Fraction:
+        """Mean of the spot means where the rule judges spots, else of all readings."""
+        if self.plan.by_spots:
+            means = [spot.mean_nm for spot in self.spots if spot.mean_nm is not None]
+            return sum(means, Fraction(0)) / len(means)
+        return Fraction(sum(self.values_nm), len(self.values_nm))
+
+
+def area_of_spot(number: int) -> int:
+    """The area of about 10 m² a spot belongs to: spots 1 to 5 are area 1, 6 to 10 area 2, and so on."""
+    return (number - 1) // SPOTS_AN_AREA + 1
+
+
+def plan_of(coat: Coat, area: InspectionArea) -> Plan:
+    """How many readings the coat's rule wants on this area. Raises Refused for a size the standard does not cover."""
+    area_m2 = float(area.area_m2)
+    if coat.rule == Coat.Rule.PA2:
+        found = _calculated("sampling-plan", {"standard": "SSPC-PA 2", "area_m2": area_m2})
+        return Plan(readings=found["minimum_readings"], areas=found["areas_to_measure"])
+    if coat.rule == Coat.Rule.ISO_19840:
+        found = _calculated("sampling-plan", {"standard": "ISO 19840", "area_m2": area_m2})
+        return Plan(readings=found["readings_required"], repeats_allowed=found["repeats_allowed"])
+    # Boundaries, stiffeners and openings are counted by their length, which an area does not carry; the page says that
+    # they come on top.
+    found = _calculated("sampling-plan", {"standard": "IMO PSPC flat surface", "area_m2": area_m2})
+    return Plan(readings=found["readings_required"])
+
+
+def spots_of(readings: Iterable[ReadingSent], correction_nm: int) -> tuple[Spot, ...]:
+    counting: dict[int, list[tuple[int, int]]] = defaultdict(list)
+    last_void: dict[int, int] = {}
+    voided: dict[int, int] = defaultdict(int)
+    for reading in readings:
+        if reading.void_reason:
+            last_void[reading.spot] = max(last_void.get(reading.spot, 0), reading.order)
+            voided[reading.spot] += 1
+            counting[reading.spot]  # a spot whose readings are all voided is still a spot begun
+        else:
+            counting[reading.spot].append((reading.order, reading.value_nm))
+    return tuple(
+        Spot(
+            number=number,
+            shown_nm=tuple(value for _, value in sorted(places)),
+            correction_nm=correction_nm,
+            voided=voided.get(number, 0),
+            repeat_missing=max((order for order, _ in places), default=0) < last_void.get(number, 0),
+        )
+        for number, places in sorted(counting.items())
+    )
+
+
+def still_wanted(plan: Plan, spots: Sequence[Spot]) -> int:
+    """How many readings the rule still wants: to fill the plan, every area begun, and to repeat what was discarded."""
+    if not plan.by_spots:
+        counted = sum(len(spot.shown_nm) for spot in spots)
+        return max(plan.readings - counted, sum(spot.repeat_missing for spot in spots))
+    begun: dict[int, list[Spot]] = defaultdict(list)
+    for spot in spots:
+        begun[spot.area].append(spot)
+    within = sum(
+        sum(spot.wanting for spot in group) + (SPOTS_AN_AREA - len(group)) * READINGS_A_SPOT for group in begun.values()
+    )
+    return within + max(plan.areas - len(begun), 0) * SPOTS_AN_AREA * READINGS_A_SPOT
+
+
+def judge(coat: Coat, area: InspectionArea, readings: Sequence[ReadingSent], correction_nm: int) -> Judgement:
+    """The verdict of the coat's rule, against the limits through all coats up to this one.
+
+    Raises Refused when nothing is left to judge, or naming each reading that is thinner than what is subtracted.
+    """
+    spots = spots_of(readings, correction_nm)
+    if not any(spot.shown_nm for spot in spots):
+        raise Refused("No reading is left that counts; an area is judged on at least one.", field="readings")
+    if correction_nm:
+        _refuse_below_correction(readings, correction_nm)
+    plan = plan_of(coat, area)
+    if coat.rule == Coat.Rule.PA2:
+        inputs = _pa2_inputs(coat, spots)
+    elif coat.rule == Coat.Rule.ISO_19840:
+        inputs = _iso19840_inputs(coat, area, readings, correction_nm)
+    else:
+        inputs = _imo_inputs(coat, spots)
+    return Judgement(coat.rule, inputs, _calculated(coat.rule, inputs), plan, spots)
+
+
+def _limits(coat: Coat, *names: str) -> dict[str, Any]:
+    through = dict(zip(("minimum_um", "nominal_um", "maximum_um"), coat.through, strict=True))
+    return {name: um(limit) for name in names if (limit := through[name]) is not None}
+
+
+def _pa2_inputs(coat: Coat, spots: Sequence[Spot]) -> dict[str, Any]:
+    areas: dict[int, list[list[int | float]]] = defaultdict(list)
+    for spot in spots:
+        if spot.shown_nm:
+            areas[spot.area].append([um(value - spot.correction_nm) for value in spot.shown_nm])
+    return {
+        "level": coat.pa2_level,
+        **_limits(coat, "minimum_um", "maximum_um"),
+        "areas": [{"name": f"area {number}", "spots_um": readings} for number, readings in areas.items()],
+    }
+
+
+def _iso19840_inputs(
+    coat: Coat, area: InspectionArea, readings: Sequence[ReadingSent], correction_nm: int
+) -> dict[str, Any]:
+    """Readings as shown, with what is subtracted beside them; a discarded one is named as repeated by the next."""
+    ordered = sorted(readings, key=lambda reading: (reading.spot, reading.order))
+    counting = [reading for reading in ordered if not reading.void_reason]
+    place = {(reading.spot, reading.order): index for index, reading in enumerate(counting)}
+    repeats = []
+    for voided in (reading for reading in ordered if reading.void_reason):
+        later = min((order for spot, order in place if spot == voided.spot and order > voided.order), default=None)
+        if later is not None:
+            repeats.append({"index": place[voided.spot, later], "first_um": um(voided.value_nm)})
+    return {
+        **_limits(coat, "nominal_um", "maximum_um"),
+        "readings_um": [um(reading.value_nm) for reading in counting],
+        "correction_um": um(correction_nm),
+        "area_m2": float(area.area_m2),
+        **({"repeats": repeats} if repeats else {}),
+    }
+
+
+def _imo_inputs(coat: Coat, spots: Sequence[Spot]) -> dict[str, Any]:
+    values = [um(value - spot.correction_nm) for spot in spots for value in spot.shown_nm]
+    return {**_limits(coat, "nominal_um", "maximum_um"), "readings_um": values}
+
+
+def _refuse_below_correction(readings: Sequence[ReadingSent], correction_nm: int) -> None:
+    faults = [
+        Fault(
+            f"{in_unit(reading.value_nm, 'um')} µm is less than the {in_unit(correction_nm, 'um')} µm subtracted for "
+            "the profile; check the reading and the correction",
+            "value",
+            row,
+        )
+        for row, reading in enumerate(readings, start=1)
+        if not reading.void_reason and reading.value_nm < correction_nm
+    ]
+    if faults:
+        raise Refused(faults)
+
+
+def _calculated(name: str, inputs: dict[str, Any]) -> dict[str, Any]:
+    try:
+        return calculate(name, inputs)
+    except InputFault as wrong:
+        raise Refused(Fault(fault.message, fault.field) for fault in wrong.faults) from wrong
