@@ -1,0 +1,125 @@
+"""Keeping the stored standings true. Called by the signal, the sweep and a recall; never by a page."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from datetime import datetime, timedelta
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+from django.utils import timezone
+
+from accounts import journal
+from accounts.models import Person
+from inspection.fieldwork.models import ThicknessRecord
+from inspection.instruments.models import Gauge
+from inspection.standing.judgement import Judgement
+from inspection.standing.models import Standing
+from inspection.standing.queries import batches, compute
+
+# No shift is longer than a day; one more hour for the day on which clocks go back.
+LONGEST_SHIFT = timedelta(hours=25)
+
+
+@transaction.atomic
+def refresh(
+    *,
+    by: Person | None = None,
+    records: Iterable[UUID] = (),
+    gauges: Iterable[UUID] = (),
+    since: datetime | None = None,
+    because: str = "",
+    at: datetime | None = None,
+) -> list[UUID]:
+    """Compute the standing of the named records, and of all that the gauges measured in shifts reaching past `since`.
+
+    Writes only what changed, with one journal entry a batch and project, and returns the ids of those records.
+    """
+    at = at or timezone.now()
+    wanted = list(dict.fromkeys(records))
+    gauges = set(gauges)
+    _one_at_a_time(gauges, wanted)
+    if gauges:
+        measured = ThicknessRecord.objects.filter(gauge__in=gauges)
+        if since is not None:
+            measured = measured.filter(first_reading_at__gte=since - LONGEST_SHIFT)
+        known = set(wanted)
+        ordered = measured.order_by("gauge", "first_reading_at").values_list("pk", flat=True)
+        wanted += [pk for pk in ordered if pk not in known]
+    return [pk for batch in batches(wanted) for pk in _refresh_batch(batch, by=by, because=because, at=at)]
+
+
+def sweep_due(at: datetime | None = None) -> list[UUID]:
+    """Look again at provisional records whose closing check has fallen due; run by the scheduler."""
+    at = at or timezone.now()
+    due = Standing.objects.filter(state=Standing.State.PROVISIONAL, due_at__lte=at).values_list("record", flat=True)
+    return refresh(records=list(due), because="The shift ended.", at=at)
+
+
+def _one_at_a_time(gauges: Iterable[UUID], records: Sequence[UUID]) -> None:
+    """Hold the gauges until the transaction ends, in one order.
+
+    A record and a check of its gauge may be entered at the same moment, neither seeing the other; whichever comes
+    second waits here, and then judges with both.
+    """
+    wanted = set(gauges)
+    for batch in batches(records):
+        wanted.update(ThicknessRecord.objects.filter(pk__in=batch).values_list("gauge", flat=True))
+    list(Gauge.objects.filter(pk__in=wanted).order_by("pk").select_for_update(no_key=True).values_list("pk"))
+
+
+def _refresh_batch(batch: Iterable[UUID], *, by: Person | None, because: str, at: datetime) -> list[UUID]:
+    stored = Standing.objects.in_bulk(list(batch))
+    changed = {
+        pk: judgement for pk, judgement in compute(batch, at).items() if not is_as_stored(stored.get(pk), judgement)
+    }
+    if not changed:
+        return []
+    Standing.objects.bulk_create(
+        [
+            Standing(
+                record_id=pk,
+                state=judgement.state,
+                reasons=list(judgement.reasons),
+                opening_id=judgement.opening,
+                closing_id=judgement.closing,
+                due_at=judgement.due_at,
+                computed_at=at,
+            )
+            for pk, judgement in changed.items()
+        ],
+        update_conflicts=True,
+        unique_fields=["record"],
+        update_fields=["state", "reasons", "opening", "closing", "due_at", "computed_at"],
+    )
+    _journal(changed, stored, by=by, because=because, at=at)
+    return list(changed)
+
+
+def is_as_stored(stored: Standing | None, judgement: Judgement) -> bool:
+    return stored is not None and (
+        (stored.state, tuple(stored.reasons), stored.opening_id, stored.closing_id, stored.due_at)
+        == (judgement.state, judgement.reasons, judgement.opening, judgement.closing, judgement.due_at)
+    )
+
+
+def _journal(
+    changed: dict[UUID, Judgement], stored: dict[UUID, Standing], *, by: Person | None, because: str, at: datetime
+) -> None:
+    by_project: dict[Any, list[UUID]] = defaultdict(list)
+    records = ThicknessRecord.objects.filter(pk__in=changed).select_related("project").only("project")
+    for record in records:
+        by_project[record.project].append(record.pk)
+    for project, pks in by_project.items():
+        journal.record(
+            "standing.changed",
+            project,
+            by=by,
+            project_id=project.pk,
+            before={str(pk): stored[pk].state for pk in pks if pk in stored},
+            after={str(pk): changed[pk].state for pk in pks},
+            reason=because,
+            at=at,
+        )

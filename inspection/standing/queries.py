@@ -1,0 +1,118 @@
+"""Gathering the facts that standings follow from, for many records in a bounded number of queries."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import datetime
+from typing import TypeVar
+from uuid import UUID
+
+from django.db.models import Count
+
+from accounts.units import Unit
+from inspection.fieldwork.models import Reading, ThicknessRecord
+from inspection.instruments.models import GaugeIncident, Verification
+from inspection.standing.checks import checks_of
+from inspection.standing.judgement import Check, Facts, Incident, Judgement, judge
+
+# Records read and judged at once. SQLite takes 32,766 values in one statement; this stays well below.
+BATCH = 1000
+T = TypeVar("T")
+
+
+def compute(record_ids: Iterable[UUID], at: datetime) -> dict[UUID, Judgement]:
+    """What the standing of each record is at the moment, from facts alone. Reads in batches, writes nothing."""
+    return {
+        facts.record: judge(facts, at)
+        for batch in batches(list(record_ids))
+        for facts in gather(ThicknessRecord.objects.filter(pk__in=batch).select_related("project"))
+    }
+
+
+def batches(items: Sequence[T], size: int = BATCH) -> Iterator[Sequence[T]]:
+    for start in range(0, len(items), size):
+        yield items[start : start + size]
+
+
+def gather(records: Iterable[ThicknessRecord]) -> Iterator[Facts]:
+    """The facts about these records, in a number of queries that does not grow with them."""
+    records = list(records)
+    shifts = {record.pk: record.project.shift_of(record.first_reading_at) for record in records}
+    if not records:
+        return
+    start, end = min(start for start, _ in shifts.values()), max(end for _, end in shifts.values())
+    gauges = {record.gauge_id for record in records}
+    checks = _timed(_checks(gauges, start, end))
+    incidents = _timed(
+        (gauge, Incident(at, what))
+        for gauge, at, what in GaugeIncident.objects.filter(gauge__in=gauges, at__gte=start, at__lt=end).values_list(
+            "gauge", "at", "what"
+        )
+    )
+    within = {record.pk: _during(checks[record.gauge_id], *shifts[record.pk]) for record in records}
+    values = _values([record.pk for record in records if not _all_cover(within[record.pk], record)])
+    for record in records:
+        yield Facts(
+            record=record.pk,
+            first_at=record.first_reading_at,
+            last_at=record.last_reading_at,
+            shift_start=shifts[record.pk][0],
+            shift_end=shifts[record.pk][1],
+            zone=record.project.zone,
+            unit=Unit(record.unit),
+            reading_count=record.reading_count,
+            lowest_nm=_as_shown(record.lowest_nm, record),
+            highest_nm=_as_shown(record.highest_nm, record),
+            values=tuple(values.get(record.pk, ())),
+            checks=tuple(within[record.pk]),
+            incidents=tuple(_during(incidents[record.gauge_id], *shifts[record.pk])),
+        )
+
+
+def _checks(gauges: set[UUID], start: datetime, end: datetime) -> Iterator[tuple[UUID, Check]]:
+    found = list(
+        Verification.objects.filter(gauge__in=gauges, taken_at__gte=start, taken_at__lt=end)
+        .select_related("gauge", "project")
+        .defer("inputs", "result", "note")
+    )
+    checks = checks_of(found)
+    return ((verification.gauge_id, checks[verification.pk]) for verification in found)
+
+
+def _timed(pairs: Iterable[tuple[UUID, T]]) -> dict[UUID, list[T]]:
+    """What happened to each gauge, in order of time."""
+    by_gauge: dict[UUID, list[T]] = defaultdict(list)
+    for gauge, event in pairs:
+        by_gauge[gauge].append(event)
+    for events in by_gauge.values():
+        events.sort(key=lambda event: event.at)  # type: ignore[attr-defined]
+    return by_gauge
+
+
+def _during(events: Sequence[T], start: datetime, end: datetime) -> Sequence[T]:
+    def when(event: T) -> datetime:
+        return event.at  # type: ignore[attr-defined, no-any-return]
+
+    return events[bisect_left(events, start, key=when) : bisect_left(events, end, key=when)]
+
+
+def _all_cover(checks: Iterable[Check], record: ThicknessRecord) -> bool:
+    ends = [nm for nm in (_as_shown(record.lowest_nm, record), _as_shown(record.highest_nm, record)) if nm is not None]
+    return all(check.covers(nm) for check in checks for nm in ends)
+
+
+def _as_shown(nm: int | None, record: ThicknessRecord) -> int | None:
+    """The thickness as the gauge showed it: a gauge's range knows nothing of what is subtracted afterwards."""
+    return None if nm is None else nm + record.correction_nm
+
+
+def _values(records: Sequence[UUID]) -> dict[UUID, list[tuple[int, int]]]:
+    """How often each value was read, of the few records with readings outside what a check covered."""
+    found: dict[UUID, list[tuple[int, int]]] = defaultdict(list)
+    if records:
+        rows = Reading.objects.filter(record__in=records, void_reason="").order_by()
+        for record, value, many in rows.values_list("record", "value_nm").annotate(Count("pk")):
+            found[record].append((value, many))
+    return found
