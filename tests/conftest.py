@@ -1,10 +1,162 @@
+"""What every test may ask for: the cast, a page signed in as one of them, axe, a real Celery worker."""
+
 from __future__ import annotations
 
-import pytest
+import os
+import subprocess
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import ExitStack, contextmanager
+from typing import Any
 
+import pytest
+from django.conf import settings
+from django.core.cache import cache
+from django.db import connection, transaction
+from django.db.backends.base.operations import BaseDatabaseOperations
+
+from tests import browsing, services
 from tests import cast as casting
 
+# In strict mode (CI) a test that was skipped is a failure.
+STRICT = os.environ.get("STRICT") == "1" or os.environ.get("CI") == "true"
+WORKER_FLAGS = ("-lINFO", "--concurrency=1", "--without-gossip", "--without-mingle")
+_skipped: dict[str, str] = {}
 
+
+# --- which tests run ------------------------------------------------------------------------------------------------
+def pytest_collection_modifyitems(items: Sequence[pytest.Item]) -> None:
+    """Outside `make test`, a test whose service is not there says what it wants."""
+    embedded = connection.vendor == "sqlite"
+    for item in items:
+        if item.get_closest_marker("postgresql" if embedded else "sqlite"):
+            wanted = "PostgreSQL" if embedded else "SQLite"
+            item.add_marker(pytest.mark.skip(reason=f"needs {wanted}: run `make test`"))
+        if item.get_closest_marker("browser") and not browsing.chromium_path():
+            item.add_marker(pytest.mark.skip(reason="needs Chromium: install Debian's package chromium"))
+
+
+def pytest_runtest_logreport(report: pytest.TestReport) -> None:
+    if report.skipped and not hasattr(report, "wasxfail"):
+        _skipped[report.nodeid] = str(report.longrepr[2] if isinstance(report.longrepr, tuple) else report.longrepr)
+
+
+def pytest_collectreport(report: pytest.CollectReport) -> None:
+    if report.skipped:
+        _skipped[report.nodeid] = str(report.longrepr[2] if isinstance(report.longrepr, tuple) else report.longrepr)
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    if STRICT and _skipped:
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    if STRICT and _skipped:
+        terminalreporter.section("skipped, which counts as failed here")
+        for name, reason in sorted(_skipped.items()):
+            terminalreporter.line(f"{name}: {reason}")
+
+
+# --- data -----------------------------------------------------------------------------------------------------------
 @pytest.fixture
 def cast(db: None) -> casting.Cast:
     return casting.cast()
+
+
+@pytest.fixture(autouse=True)
+def _empty_cache() -> None:
+    """Rate limits count in the cache; one test's attempts must not be the next one's."""
+    cache.clear()
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _flush_past_the_triggers() -> Iterator[None]:
+    """Tests with real transactions empty all tables afterwards, which append-only triggers rightly refuse."""
+    flush = BaseDatabaseOperations.execute_sql_flush
+
+    def flush_without_triggers(operations: BaseDatabaseOperations, sql_list: Sequence[str]) -> None:
+        # A table of a package whose model we replaced stays behind, unknown to Django, and refers to ours.
+        sql_list = [sql.replace(";", " CASCADE;") if sql.startswith("TRUNCATE") else sql for sql in sql_list]
+        with transaction.atomic(using=operations.connection.alias), _no_triggers(operations.connection):
+            flush(operations, sql_list)
+
+    BaseDatabaseOperations.execute_sql_flush = flush_without_triggers
+    yield
+    BaseDatabaseOperations.execute_sql_flush = flush
+
+
+@contextmanager
+def _no_triggers(database: Any) -> Iterator[None]:
+    with database.cursor() as cursor:
+        if database.vendor == "postgresql":
+            cursor.execute("SET LOCAL session_replication_role = replica")
+            yield
+            return
+        cursor.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
+        triggers = cursor.fetchall()
+        for name, _ in triggers:
+            cursor.execute(f"DROP TRIGGER {name}")
+        yield
+        for _, sql in triggers:
+            cursor.execute(sql)
+
+
+# --- pages ----------------------------------------------------------------------------------------------------------
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Any]:
+    """Debian's Chromium, started once."""
+    # Playwright keeps an event loop in this thread, in which Django would refuse every query.
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+    with browsing.chromium() as browser:
+        yield browser
+    del os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"]
+
+
+@pytest.fixture
+def page_as(chromium: Any, live_server: Any) -> Iterator[Callable[..., Any]]:
+    """page_as(person, width=390, dark=False, scripts=True): a page signed in as the person; None is a stranger.
+
+    Addresses are relative to the site (`page.goto("/")`). An error of a script, or anything that the content security
+    policy refused, fails the test at its end.
+    """
+    with browsing.visitors(chromium, live_server.url) as page_as:
+        yield page_as
+
+
+@pytest.fixture
+def axe() -> Callable[[Any], None]:
+    """axe(page) asserts that axe-core finds nothing on the page."""
+    return browsing.assert_axe_finds_nothing
+
+
+# --- workers --------------------------------------------------------------------------------------------------------
+@pytest.fixture
+def celery_worker_process(transactional_db: None) -> Iterator[Callable[..., subprocess.Popen[bytes]]]:
+    """celery_worker_process(beat=False, **env) starts a real worker, and beat if asked, on this test's own database.
+
+    Gives the worker's process, which a test may kill. They run with the real settings and the same broker and files.
+    """
+    with ExitStack() as started:
+
+        def start(*, beat: bool = False, **env: str) -> subprocess.Popen[bytes]:
+            var = settings.VAR_DIR
+            real = {"DJANGO_SETTINGS_MODULE": "config.settings", "DATABASE_URL": _address_of_the_test_database()}
+            env = {**os.environ, **real, "LOG_LEVEL": "INFO", **env}
+            worker = started.enter_context(
+                services.celery("worker", *WORKER_FLAGS, log=var / "worker.log", ready_when=" ready.", env=env)
+            )
+            if beat:
+                started.enter_context(
+                    services.celery("beat", "-lINFO", "--pidfile=", log=var / "beat.log", ready_when="Starting...", env=env)
+                )
+            return worker
+
+        yield start
+
+
+def _address_of_the_test_database() -> str:
+    of = connection.settings_dict
+    if connection.vendor == "sqlite":
+        return f"sqlite:///{of['NAME']}"
+    return f"postgres://{of['USER']}:{of['PASSWORD']}@{of['HOST']}:{of['PORT']}/{of['NAME']}"

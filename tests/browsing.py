@@ -1,0 +1,82 @@
+"""Debian's Chromium, pages signed in as a person, and what axe-core says of a page."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+from axe_playwright_python.sync_playwright import Axe
+from django.conf import settings
+from django.test import Client
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+
+from accounts.models import Person
+
+# No look-ups of its own: a test run must not depend on, or tell, the world outside.
+FLAGS = [
+    "--disable-gpu",
+    "--disable-quic",
+    "--disable-sync",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-dev-shm-usage",
+    "--no-first-run",
+]
+PageAs = Callable[..., Page]
+
+
+def chromium_path() -> str | None:
+    return shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+
+
+@contextmanager
+def chromium() -> Iterator[Browser]:
+    flags = [*FLAGS, "--no-sandbox"] if os.geteuid() == 0 else FLAGS
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=chromium_path(), args=flags)
+        yield browser
+        browser.close()
+
+
+@contextmanager
+def visitors(browser: Browser, address: str) -> Iterator[PageAs]:
+    contexts: list[BrowserContext] = []
+    complaints: list[str] = []
+
+    def page_as(person: Person | None, *, width: int = 390, dark: bool = False, scripts: bool = True) -> Page:
+        context = browser.new_context(
+            base_url=address,
+            viewport={"width": width, "height": 844 if width < 600 else 900},
+            color_scheme="dark" if dark else "light",
+            java_script_enabled=scripts,
+        )
+        contexts.append(context)
+        if person:
+            client = Client()
+            client.force_login(person, settings.AUTHENTICATION_BACKENDS[0])
+            key = client.cookies[settings.SESSION_COOKIE_NAME].value
+            context.add_cookies([{"name": settings.SESSION_COOKIE_NAME, "value": key, "url": address}])
+        page = context.new_page()
+        page.set_default_timeout(15_000)
+        page.on("pageerror", lambda error: complaints.append(f"{page.url}: {error}"))
+        page.on("console", lambda said: _listen(page, said.text, complaints))
+        return page
+
+    try:
+        yield page_as
+    finally:
+        for context in contexts:
+            context.close()
+    assert not complaints, "\n".join(complaints)
+
+
+def _listen(page: Page, text: str, complaints: list[str]) -> None:
+    if "Content Security Policy" in text:
+        complaints.append(f"{page.url}: {text}")
+
+
+def assert_axe_finds_nothing(page: Page) -> None:
+    results = Axe().run(page)
+    assert not results.violations_count, f"{page.url} ({page.viewport_size}): {results.generate_report()}"
