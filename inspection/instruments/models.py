@@ -270,8 +270,9 @@ class Verification(models.Model):
     inputs = models.JSONField(help_text="What verify-gauge was given; giving it again gives the same verdict")
     result = models.JSONField(help_text="What verify-gauge answered, check by check")
     verdict = models.CharField(max_length=4, choices=Verdict)
-    verified_from_nm = models.PositiveIntegerField()
-    verified_to_nm = models.PositiveIntegerField()
+    # A failed check verifies no range.
+    verified_from_nm = models.PositiveIntegerField(null=True, blank=True)
+    verified_to_nm = models.PositiveIntegerField(null=True, blank=True)
     digest = models.CharField(max_length=64)
 
     objects = VerificationQuerySet.as_manager()

@@ -14,7 +14,7 @@ from accounts import journal
 from accounts.models import Person, Role
 from accounts.refusals import Conflict, Fault, Refused
 from accounts.rights import require
-from accounts.units import MOST_NM, um
+from accounts.units import MOST_NM, Unit, in_unit, um
 from inspection.instruments.actions.equipment import A_SHIFT_AT_MOST
 from inspection.instruments.models import (
     CertifiedValue,
@@ -34,6 +34,8 @@ from inspection.standards import InputFault, calculate
 MOST_POINTS = 20
 MOST_READINGS = 100
 MOST_IN_A_STACK = 5
+# On a zero plate a gauge may well show a little less than nothing.
+LEAST_NM = -1_000_000
 
 
 @dataclass(frozen=True)
@@ -78,6 +80,9 @@ def record_verification(
     if faults:
         raise Refused(faults)
     certified, faults = _certified(verification, points, project.day_of(taken_at))
+    if faults:
+        raise Refused(faults)
+    faults = _range_faults(gauge, points, certified)
     if faults:
         raise Refused(faults)
     _judge(verification, points, certified)
@@ -141,8 +146,8 @@ def _point_faults(point: PointSent, at: datetime) -> list[str]:
         found.append("A standard lies in a stack only once.")
     if not 1 <= len(point.readings_nm) <= MOST_READINGS:
         found.append(f"Give 1 to {MOST_READINGS} readings.")
-    if any(not 0 <= reading <= MOST_NM for reading in point.readings_nm):
-        found.append(f"A reading is 0 to {MOST_NM // 1_000_000} mm.")
+    if any(not LEAST_NM <= reading <= MOST_NM for reading in point.readings_nm):
+        found.append(f"A reading is at most {MOST_NM // 1_000_000} mm; check the unit.")
     return found
 
 
@@ -168,6 +173,16 @@ def _certified(
             for words in why_unusable(standard, found, newest, day):
                 faults.append(Fault(words, "points", row))
     return found, faults
+
+
+def _range_faults(gauge: Gauge, points: list[PointSent], certified: dict[UUID, CertifiedValue]) -> list[Fault]:
+    faults = []
+    for row, point in enumerate(points, start=1):
+        thickness = sum(certified[standard.pk].value_nm or 0 for standard in point.standards)
+        if gauge.range_to_nm is not None and thickness > gauge.range_to_nm:
+            words = f"{in_unit(thickness, Unit.UM)} µm lies beyond the range of {gauge}, which ends at "
+            faults.append(Fault(f"{words}{in_unit(gauge.range_to_nm, Unit.UM)} µm.", "points", row))
+    return faults
 
 
 def why_unusable(
@@ -201,27 +216,36 @@ def _judge(verification: Verification, points: list[PointSent], certified: dict[
     except InputFault as wrong:
         raise Refused(Fault(fault.message, fault.field) for fault in wrong.faults) from wrong
     verification.verdict = verification.result["verdict"]
-    verification.verified_from_nm = round(verification.result["verified_from_um"] * 1000)
-    verification.verified_to_nm = round(verification.result["verified_to_um"] * 1000)
+    if verification.verdict == Verification.Verdict.PASS:
+        verification.verified_from_nm = round(verification.result["verified_from_um"] * 1000)
+        verification.verified_to_nm = round(verification.result["verified_to_um"] * 1000)
 
 
 def _point_input(values: list[CertifiedValue], readings_nm: list[int]) -> dict[str, Any]:
+    """One point as the core takes it. Where the certificates state different k, the smallest speaks for the stack."""
+    k = min(value.certificate.coverage_factor for value in values)
     return {
         "certified_um": [um(value.value_nm or 0) for value in values],
-        "expanded_uncertainty_um": [um(value.expanded_uncertainty_nm or 0) for value in values],
-        "coverage_factor": float(max(value.certificate.coverage_factor for value in values)),
+        "expanded_uncertainty_um": [
+            um(value.expanded_uncertainty_nm or 0)
+            if value.certificate.coverage_factor == k
+            else float((value.expanded_uncertainty_nm or 0) * k / value.certificate.coverage_factor / 1000)
+            for value in values
+        ],
+        "coverage_factor": float(k),
         "readings_um": [um(reading) for reading in readings_nm],
     }
 
 
 def _store_points(verification: Verification, points: list[PointSent], certified: dict[UUID, CertifiedValue]) -> None:
-    for order, (point, judged) in enumerate(zip(points, verification.result["points"], strict=True), start=1):
+    answers = zip(points, verification.inputs["points"], verification.result["points"], strict=True)
+    for order, (point, given, judged) in enumerate(answers, start=1):
         values = [certified[standard.pk] for standard in point.standards]
         row = VerificationPoint.objects.create(
             verification=verification,
             order=order,
             certified_nm=sum(value.value_nm or 0 for value in values),
-            expanded_uncertainty_nm=round(judged["expanded_uncertainty_um"] * 1000),
+            expanded_uncertainty_nm=round(judged["standard_uncertainty_um"] * given["coverage_factor"] * 1000),
             readings_nm=list(point.readings_nm),
         )
         StandardUse.objects.bulk_create([StandardUse(point=row, certified_value=value) for value in values])
