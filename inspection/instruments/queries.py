@@ -60,11 +60,26 @@ def _newest(
     return found
 
 
-def withdrawn_above(certificate: Certificate) -> Certificate | None:
-    """The first withdrawn certificate in the chain this one is traceable to."""
+def newest_version(certificate: Certificate) -> Certificate:
+    """The version that has not been corrected."""
+    while later := Certificate.objects.filter(replaces=certificate).select_related("parent").first():
+        certificate = later
+    return certificate
+
+
+def chain_above(certificate: Certificate) -> list[Certificate]:
+    """The certificates this one is traceable to, in their newest versions, up to the last one recorded."""
+    chain: list[Certificate] = []
     above = certificate.parent
     while above:
-        if above.withdrawn_at:
-            return above
+        above = newest_version(above)
+        if above in chain or above == certificate:
+            break
+        chain.append(above)
         above = above.parent
-    return None
+    return chain
+
+
+def withdrawn_above(certificate: Certificate) -> Certificate | None:
+    """The first withdrawn certificate in the chain this one is traceable to."""
+    return next((above for above in chain_above(certificate) if above.withdrawn_at), None)

@@ -43,9 +43,9 @@ def snapshot(thing: models.Model) -> dict[str, Any]:
 
 
 def row_faults(thing: models.Model, *, row: int | None = None) -> list[Fault]:
-    """What its own model finds wrong with an unsaved row, field by field."""
+    """What its own model finds wrong with an unsaved row, field by field. What must be unique, the insert finds out."""
     try:
-        thing.full_clean(validate_constraints=False)
+        thing.full_clean(validate_unique=False, validate_constraints=False)
     except ValidationError as wrong:
         return [
             Fault(" ".join(messages), "" if field == NON_FIELD_ERRORS else field, row)
