@@ -1,0 +1,232 @@
+"""What a daily report tells, as plain frozen values. The same facts give the same digest and the same PDF."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from accounts import journal
+
+
+@dataclass(frozen=True)
+class PersonOnSite:
+    name: str
+    organisation: str
+    qualifications: tuple[str, ...]
+    recorded: str
+
+
+@dataclass(frozen=True)
+class FailedCheck:
+    """A condition that was not met. `limit` and `observed` are in `unit` as the standards core answered them."""
+
+    sentence: str
+    clause: str
+    limit: float | str | None
+    observed: float | str | None
+    unit: str
+    decided_by: tuple[int, ...]
+    counted_in: str
+
+
+@dataclass(frozen=True)
+class Climate:
+    """Temperatures in °C, humidity in %."""
+
+    id: str
+    at: datetime
+    area: str
+    coat: str
+    dry_bulb_c: float
+    wet_bulb_c: float | None
+    humidity_pct: float
+    surface_c: float
+    dew_point_c: float
+    margin_c: float
+    margin_min_c: float
+    humidity_max_pct: float
+    verdict: str
+    by: str
+    gauge: str
+    note: str
+    failed: tuple[FailedCheck, ...]
+
+
+@dataclass(frozen=True)
+class Thickness:
+    """One thickness record. `values_nm` are the readings as judged: without voided ones, less the correction."""
+
+    id: str
+    structure: str
+    area: str
+    area_name: str
+    area_m2: float
+    coat: str
+    coat_order: int
+    product: str
+    rule: str
+    edition: str
+    minimum_nm: int
+    nominal_nm: int
+    maximum_nm: int | None
+    values_nm: tuple[int, ...]
+    wanted: int
+    mean_nm: int | None
+    lowest_nm: int | None
+    highest_nm: int | None
+    profile_way: str
+    correction_nm: int
+    verdict: str
+    standing: str
+    reasons: tuple[str, ...]
+    gauge: str
+    began: datetime
+    ended: datetime
+    by: str
+    note: str
+    failed: tuple[FailedCheck, ...]
+
+
+@dataclass(frozen=True)
+class StandardUsed:
+    identity: str
+    certified_nm: int
+    certificate: str
+    expires: date
+    unusable: str
+
+
+@dataclass(frozen=True)
+class CheckPoint:
+    """One thickness at which a gauge was checked, in nm."""
+
+    standards: tuple[StandardUsed, ...]
+    certified_nm: int
+    readings: int
+    mean_nm: float
+    error_nm: float
+    tolerance_nm: float | None
+    verdict: str
+
+
+@dataclass(frozen=True)
+class GaugeCheck:
+    id: str
+    at: datetime
+    purpose: str
+    adjustment: str
+    surface: str
+    by: str
+    verdict: str
+    verified_from_nm: int
+    verified_to_nm: int
+    points: tuple[CheckPoint, ...]
+    note: str
+
+
+@dataclass(frozen=True)
+class Instrument:
+    identity: str
+    kind: str
+    described: str
+    certificate: str
+    expires: date | None
+    unusable: str
+    checks: tuple[GaugeCheck, ...]
+    judged: bool
+
+
+@dataclass(frozen=True)
+class Point:
+    """A hold or witness point as it stood at the end of the day."""
+
+    id: str
+    kind: str
+    title: str
+    area: str
+    coat: str
+    state: str
+    at: datetime | None
+    signed_as: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class Nonconforming:
+    number: int
+    title: str
+    area: str
+    coat: str
+    raised_at: datetime
+    closed_at: datetime | None
+    that_day: str
+    repair: str
+
+
+@dataclass(frozen=True)
+class Correction:
+    what: str
+    change: str
+    reason: str
+    by: str
+    at: datetime | None
+
+
+@dataclass(frozen=True)
+class RestsOn:
+    """Ids of what the report stands on, for the trace."""
+
+    thickness: tuple[str, ...]
+    climate: tuple[str, ...]
+    verifications: tuple[str, ...]
+    points: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class DayFacts:
+    company: str
+    project_code: str
+    project_name: str
+    client: str
+    contractor: str
+    structures: tuple[str, ...]
+    day: date
+    begins: datetime
+    ends: datetime
+    zone: str
+    unit: str
+    people: tuple[PersonOnSite, ...]
+    climates: tuple[Climate, ...]
+    thicknesses: tuple[Thickness, ...]
+    instruments: tuple[Instrument, ...]
+    points: tuple[Point, ...]
+    nonconformances: tuple[Nonconforming, ...]
+    corrections: tuple[Correction, ...]
+    rests_on: RestsOn
+
+    @property
+    def number(self) -> str:
+        return f"{self.project_code}-{self.day:%Y%m%d}"
+
+    @property
+    def digest(self) -> str:
+        """SHA-256 of all facts; printed at the foot of every page."""
+        return journal.digest_of(asdict(self))
+
+    @property
+    def nothing_recorded(self) -> bool:
+        return not (self.climates or self.thicknesses or self.instruments or self.corrections)
+
+    def local(self, at: datetime) -> datetime:
+        return at.astimezone(ZoneInfo(self.zone))
+
+
+@dataclass(frozen=True)
+class Stamp:
+    """What an issue adds to the facts: revision, who issued it and when, and why there is a new revision."""
+
+    revision: int
+    issued_by: str
+    issued_at: datetime
+    reason: str
