@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
-from inspection.projects.actions import CoatSpec
-
 from accounts.models import Organisation, Role
+from inspection.projects.actions import CoatSpec
 from reports.demo.film import Film, GaugeBehaviour
 
 # Of every demo person; printed by the demo itself.

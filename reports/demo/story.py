@@ -15,18 +15,18 @@ from zoneinfo import ZoneInfo
 
 import time_machine
 from django.utils import timezone
-from inspection.fieldwork.actions import ReadingSent
-from inspection.instruments.actions import PointSent, StandardValue, UploadedContent
 
 from accounts import actions as people
 from accounts.ids import new_id
 from accounts.models import Organisation, Person
 from inspection.fieldwork import actions as fieldwork
+from inspection.fieldwork.actions import ReadingSent
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.holdpoints import actions as holdpoints
 from inspection.holdpoints import queries as evidence
 from inspection.holdpoints.models import HoldPoint, Nonconformance
 from inspection.instruments import actions as instruments
+from inspection.instruments.actions import PointSent, StandardValue, UploadedContent
 from inspection.instruments.models import Gauge, ReferenceStandard, Verification
 from inspection.projects import actions as projects
 from inspection.projects.models import Coat, InspectionArea, Project
