@@ -1,6 +1,80 @@
-"""What the API of every room shares: paging."""
+"""What the API of every room shares: sign-in by token, reading JSON, refusing unknown fields, paging."""
 
+from __future__ import annotations
+
+import json
+from typing import Any, cast
+
+from django.conf import settings
+from knox.auth import TokenAuthentication
+from rest_framework import exceptions, serializers, status
 from rest_framework.pagination import CursorPagination
+from rest_framework.parsers import BaseParser
+from rest_framework.renderers import JSONRenderer
+from rest_framework.request import Request
+
+from accounts.models import Person
+
+
+def person_of(request: Request) -> Person:
+    """Who the request is signed in as; every API view of ours needs somebody."""
+    return cast("Person", request.user)
+
+
+class ByToken(TokenAuthentication):
+    """`Authorization: Bearer sc_…`; expired and revoked tokens are refused with 401."""
+
+    def authenticate_credentials(self, token: bytes) -> Any:
+        try:
+            return super().authenticate_credentials(token)
+        except UnicodeDecodeError:
+            raise exceptions.AuthenticationFailed("Invalid token.") from None
+
+
+class TooLarge(exceptions.APIException):
+    status_code = status.HTTP_413_REQUEST_ENTITY_TOO_LARGE
+    default_detail = f"A request holds at most {settings.DATA_UPLOAD_MAX_MEMORY_SIZE // 1024**2} MB. Send less at once."
+
+
+class Json(BaseParser):
+    """JSON in UTF-8 (RFC 8259), read no further than the largest request; NaN, lone surrogates and the like refused."""
+
+    media_type = "application/json"
+    renderer_class = JSONRenderer
+
+    def parse(self, stream: Any, media_type: str | None = None, parser_context: Any = None) -> Any:
+        raw = stream.read(settings.DATA_UPLOAD_MAX_MEMORY_SIZE + 1)
+        if len(raw) > settings.DATA_UPLOAD_MAX_MEMORY_SIZE:
+            raise TooLarge
+        try:
+            data = json.loads(raw.decode("utf-8"), parse_constant=_no_constant)
+            if rb"\ud" in raw.lower():
+                # Half of a surrogate pair can be written in JSON but not kept in any database.
+                json.dumps(data, ensure_ascii=False).encode("utf-8")
+        except RecursionError:
+            raise exceptions.ParseError("The JSON is nested too deeply.") from None
+        except ValueError as fault:
+            raise exceptions.ParseError(f"This is not JSON in UTF-8: {fault}"[:300]) from None
+        return data
+
+
+def _no_constant(name: str) -> Any:
+    raise ValueError(f"{name} is not a JSON number")
+
+
+class Strict(serializers.Serializer):
+    """A serializer that refuses fields it does not know, by name, so that a slip of the pen is not quietly dropped."""
+
+    def to_internal_value(self, data: Any) -> Any:
+        if isinstance(data, dict):
+            known = {name for name, field in self.fields.items() if not field.read_only}
+            unknown = [str(name) for name in data if name not in known]
+            if unknown:
+                takes = ", ".join(sorted(known))
+                raise serializers.ValidationError(
+                    dict.fromkeys(unknown, f"There is no such field; this takes {takes}.")
+                )
+        return super().to_internal_value(data)
 
 
 class NewestFirst(CursorPagination):
@@ -9,4 +83,4 @@ class NewestFirst(CursorPagination):
     page_size = 50
     max_page_size = 500
     page_size_query_param = "page_size"
-    ordering = "-pk"
+    ordering: str | tuple[str, ...] = "-pk"

@@ -1,3 +1,12 @@
-from django.urls import URLPattern, URLResolver
+from django.urls import path
+from drf_spectacular.views import SpectacularAPIView
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from accounts import api_views
+
+urlpatterns = [
+    path("schema/", SpectacularAPIView.as_view(), name="api_schema"),
+    path("problems/<slug:kind>/", api_views.problem_kind, name="api_problem"),
+    path("me/", api_views.Me.as_view(), name="api_me"),
+    path("tokens/", api_views.Tokens.as_view(), name="api_token_list"),
+    path("tokens/<str:key>/", api_views.TokenOne.as_view(), name="api_token"),
+]

@@ -10,6 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import resolve
 
+from accounts.models import Person
 from accounts.refusals import Refused
 
 # Views that answer without sign-in, by URL name.
@@ -30,6 +31,12 @@ OPEN = frozenset(
 )
 # Path prefixes that do their own authentication and answer problem+json.
 OWN_AUTHENTICATION = ("/api/",)
+
+
+class SignedIn(HttpRequest):
+    """The request that every view gets whose URL name is not in OPEN: somebody is signed in."""
+
+    user: Person  # type: ignore[assignment]
 
 
 class SignInRequired:

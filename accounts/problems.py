@@ -1,10 +1,12 @@
-"""API errors as problem+json (RFC 9457), from one catalogue of types."""
+"""API errors as problem+json (RFC 9457), from one catalogue of types. Each type has a page that explains it."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any
 
-from django.core.exceptions import PermissionDenied
+from django.core.exceptions import PermissionDenied, RequestDataTooBig
 from django.http import Http404
 from rest_framework import exceptions
 from rest_framework.response import Response
@@ -12,18 +14,50 @@ from rest_framework.views import exception_handler, set_rollback
 
 from accounts.refusals import Refused
 
+MEDIA_TYPE = "application/problem+json"
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A type of problem: its name in the address, its title, and what the sender should do."""
+
+    name: str
+    title: str
+    advice: str
+
+
 CATALOGUE = {
-    400: ("malformed", "The request could not be read"),
-    401: ("not-signed-in", "Sign in or send a valid token"),
-    403: ("not-allowed", "You may not do this"),
-    404: ("not-found", "There is no such thing, or it is not yours to see"),
-    405: ("method", "This address does not take that method"),
-    406: ("not-acceptable", "This address cannot answer in that form"),
-    409: ("conflict", "This has changed since you looked"),
-    413: ("too-large", "The request is too large"),
-    415: ("media-type", "Send application/json"),
-    422: ("refused", "This cannot be done as sent"),
-    429: ("too-many", "Too many requests; wait and send again"),
+    400: Kind(
+        "malformed", "The request could not be read", "Send one JSON document in UTF-8, as the schema describes."
+    ),
+    401: Kind(
+        "not-signed-in",
+        "Sign in or send a valid token",
+        "Send the header “Authorization: Bearer” with a token that has not expired. Make one on your own page.",
+    ),
+    403: Kind("not-allowed", "You may not do this", "Your roles do not allow it. Ask an administrator for the role."),
+    404: Kind(
+        "not-found",
+        "There is no such thing, or it is not yours to see",
+        "Check the id. Things of other projects answer as if they were not there.",
+    ),
+    405: Kind("method", "This address does not take that method", "The header “Allow” lists the methods it takes."),
+    406: Kind("not-acceptable", "This address cannot answer in that form", "Accept application/json."),
+    409: Kind(
+        "conflict",
+        "This has changed since you looked",
+        "Read it again, then decide. A used id with other content also answers so: make a new id.",
+    ),
+    413: Kind("too-large", "The request is too large", "Send fewer records in one request."),
+    415: Kind("media-type", "Send application/json", "Set the header “Content-Type: application/json”."),
+    422: Kind(
+        "refused",
+        "This cannot be done as sent",
+        "Each entry of “errors” names the field, the row where there are rows, and what would be right. "
+        "Nothing was stored.",
+    ),
+    429: Kind("too-many", "Too many requests; wait and send again", "Wait as long as “Retry-After” says."),
+    500: Kind("fault", "The fault is ours", "Send the same again later; sending again is safe."),
 }
 
 
@@ -33,6 +67,8 @@ def as_problem(exc: Exception, context: dict[str, Any]) -> Response | None:
         set_rollback()
         errors = [{"field": f.field, "row": f.row, "message": f.message} for f in exc.faults]
         return problem(exc.status, detail=str(exc), errors=errors)
+    if isinstance(exc, RequestDataTooBig):
+        return problem(413, detail=str(exc))
     if isinstance(exc, Http404 | PermissionDenied):
         exc = exceptions.NotFound() if isinstance(exc, Http404) else exceptions.PermissionDenied()
     response = exception_handler(exc, context)
@@ -49,14 +85,24 @@ def as_problem(exc: Exception, context: dict[str, Any]) -> Response | None:
 
 
 def problem(status: int, *, detail: str, errors: list[dict[str, Any]] | None = None) -> Response:
-    kind, title = CATALOGUE.get(status, ("error", "The request failed"))
-    body = {"type": f"/api/problems/{kind}", "title": title, "status": status, "detail": detail}
+    return Response(body_of(status, detail=detail, errors=errors), status=status, content_type=MEDIA_TYPE)
+
+
+def body_of(status: int, *, detail: str, errors: list[dict[str, Any]] | None = None) -> dict[str, Any]:
+    """The members of a problem document (RFC 9457, section 3)."""
+    kind = CATALOGUE.get(status, CATALOGUE[500])
+    body: dict[str, Any] = {
+        "type": f"/api/problems/{kind.name}/",
+        "title": kind.title,
+        "status": status,
+        "detail": detail,
+    }
     if errors:
         body["errors"] = errors
-    return Response(body, status=status, content_type="application/problem+json")
+    return body
 
 
-def _faults(detail: Any, field: str = "") -> Any:
+def _faults(detail: Any, field: str = "") -> Iterator[dict[str, Any]]:
     if isinstance(detail, dict):
         for name, inner in detail.items():
             yield from _faults(inner, f"{field}.{name}" if field else str(name))

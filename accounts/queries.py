@@ -19,18 +19,25 @@ def live_tokens(person: Person) -> QuerySet[ApiToken]:
 
 def everybody(by: Person) -> QuerySet[Organisation]:
     """Organisations with their people and the roles each holds; for those who manage people."""
-    _require_manager(by)
+    require_manager(by)
     held = Prefetch("grants", RoleGrant.objects.filter(ended_at=None).order_by("role"), to_attr="held")
     people = Person.objects.order_by("-is_active", "name").prefetch_related(held)
     return Organisation.objects.prefetch_related(Prefetch("people", people))
 
 
 def open_invitations(by: Person, at: datetime | None = None) -> QuerySet[Invitation]:
-    _require_manager(by)
+    require_manager(by)
     return Invitation.objects.filter(
         accepted_at=None, withdrawn_at=None, expires_at__gt=at or timezone.now()
     ).select_related("organisation", "invited_by")
 
 
-def _require_manager(by: Person) -> None:
+def manageable(by: Person) -> QuerySet[Person]:
+    """The people whose page the person may open and change."""
+    require_manager(by)
+    return Person.objects.select_related("organisation")
+
+
+def require_manager(by: Person) -> None:
+    """Raises NotAllowed for all but administrators and quality managers."""
     require(by, Role.ADMINISTRATOR, Role.QUALITY_MANAGER, to="manage people")

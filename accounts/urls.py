@@ -1,3 +1,35 @@
-from django.urls import URLPattern, URLResolver
+"""Sign-in (only the library's routes that are used here), one's own page, people, and the API's kinds of problem."""
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from allauth.account import views as allauth
+from django.urls import path, re_path
+
+from accounts import views
+
+urlpatterns = [
+    path("sign-in/", allauth.login, name="account_login"),
+    path("sign-out/", allauth.logout, name="account_logout"),
+    path("sign-up/", allauth.signup, name="account_signup"),
+    path("closed/", allauth.account_inactive, name="account_inactive"),
+    path("password/", allauth.password_reset, name="account_reset_password"),
+    path("password/sent/", allauth.password_reset_done, name="account_reset_password_done"),
+    re_path(
+        r"^password/(?P<uidb36>[0-9A-Za-z]+)-(?P<key>.+)/$",
+        allauth.password_reset_from_key,
+        name="account_reset_password_from_key",
+    ),
+    path("password/set/", allauth.password_reset_from_key_done, name="account_reset_password_from_key_done"),
+    path("invitation/<str:token>/", views.accept_invitation, name="accept_invitation"),
+    path("me/", views.me, name="me"),
+    path("me/password/", views.change_password, name="account_change_password"),
+    path("me/tokens/new/", views.token_new, name="token_new"),
+    path("me/tokens/<str:token_key>/revoke/", views.token_revoke, name="token_revoke"),
+    path("people/", views.people, name="people"),
+    path("people/invite/", views.invite, name="invite"),
+    path("people/invitations/<uuid:pk>/withdraw/", views.invitation_withdraw, name="invitation_withdraw"),
+    path("people/organisations/new/", views.organisation_new, name="organisation_new"),
+    path("people/<uuid:pk>/", views.person, name="person"),
+    path("people/<uuid:pk>/roles/", views.role_give, name="role_give"),
+    path("people/<uuid:pk>/roles/<slug:role>/end/", views.role_end, name="role_end"),
+    path("people/<uuid:pk>/close/", views.person_deactivate, name="person_deactivate"),
+    path("people/<uuid:pk>/qualifications/", views.qualification_new, name="qualification_new"),
+]

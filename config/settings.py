@@ -137,6 +137,14 @@ ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*", "password2*"]
 ACCOUNT_EMAIL_VERIFICATION = "none"
 ACCOUNT_LOGOUT_REDIRECT_URL = "account_login"
 ACCOUNT_LOGIN_ON_PASSWORD_RESET = False
+ACCOUNT_FORMS = {
+    "login": "accounts.forms.SignIn",
+    "reset_password": "accounts.forms.AskReset",
+    "reset_password_from_key": "accounts.forms.ChooseReset",
+}
+ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
+# A stranger's address gets no mail from here, and the page says the same either way.
+ACCOUNT_EMAIL_UNKNOWN_ACCOUNTS = False
 ACCOUNT_RATE_LIMITS = {"login": "60/m/ip", "login_failed": "10/m/ip,5/5m/key", "reset_password": "20/m/ip,5/m/key"}
 
 # --- cookies and headers --------------------------------------------------------------------------------------------
@@ -148,7 +156,10 @@ SECURE_SSL_REDIRECT = not PLAIN_HTTP
 SECURE_REDIRECT_EXEMPT = [r"^healthz$", r"^readyz$"]
 SECURE_HSTS_SECONDS = 0 if PLAIN_HTTP else 365 * 24 * 3600
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = not PLAIN_HTTP
-SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if env.bool("BEHIND_PROXY", default=False) else None
+# Behind one proxy, which sets both headers; without it, nobody is believed about who they are.
+BEHIND_PROXY = env.bool("BEHIND_PROXY", default=False)
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if BEHIND_PROXY else None
+ALLAUTH_TRUSTED_PROXY_COUNT = 1 if BEHIND_PROXY else 0
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
 CONTENT_SECURITY_POLICY = {
@@ -235,12 +246,12 @@ CELERY_BEAT_SCHEDULE = {
 # --- API ------------------------------------------------------------------------------------------------------------
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [
-        "knox.auth.TokenAuthentication",
+        "accounts.api.ByToken",
         "rest_framework.authentication.SessionAuthentication",
     ],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
-    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_PARSER_CLASSES": ["accounts.api.Json"],
     "DEFAULT_PAGINATION_CLASS": "accounts.api.NewestFirst",
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
     "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
@@ -248,7 +259,7 @@ REST_FRAMEWORK = {
     "UNAUTHENTICATED_USER": None,
     "COERCE_DECIMAL_TO_STRING": False,
 }
-KNOX_TOKEN_MODEL = "accounts.ApiToken"
+KNOX_TOKEN_MODEL = "accounts.ApiToken"  # noqa: S105
 REST_KNOX = {
     "TOKEN_TTL": timedelta(days=90),
     "TOKEN_PREFIX": "sc_",

@@ -11,3 +11,8 @@ urlpatterns = [
     path("", include("inspection.trace.urls")),
     path("api/", include("config.api")),
 ]
+
+handler400 = "accounts.errors.bad_request"
+handler403 = "accounts.errors.denied"
+handler404 = "accounts.errors.not_found"
+handler500 = "accounts.errors.failed"

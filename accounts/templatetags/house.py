@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
+from accounts.models import Role
 from accounts.units import Unit as ThicknessUnit
 from accounts.units import in_unit
 
@@ -76,6 +77,12 @@ def moment(at: datetime | None, project: Any = None) -> str:
 def clock(at: datetime | None, project: Any = None) -> str:
     """Only the time of day, in the project's own zone."""
     return "–" if at is None else timezone.localtime(at, project.zone if project else None).strftime("%H:%M")
+
+
+@register.filter
+def role_name(role: str) -> str:
+    """The role as people call it: quality_manager gives Quality manager."""
+    return str(Role(role).label)
 
 
 @register.filter

@@ -1,0 +1,72 @@
+"""The API about oneself: who am I, and my tokens."""
+
+from __future__ import annotations
+
+from django.db.models import QuerySet
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_safe
+from drf_spectacular.utils import extend_schema
+from rest_framework.generics import GenericAPIView, ListAPIView, RetrieveAPIView
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from accounts import actions, queries
+from accounts.api import NewestFirst, person_of
+from accounts.models import ApiToken, Person
+from accounts.problems import CATALOGUE
+from accounts.serializers import MeOut, TokenIn, TokenMade, TokenOut
+
+
+class Me(RetrieveAPIView):
+    """Who the request is signed in as, and the roles held now."""
+
+    serializer_class = MeOut
+
+    def get_object(self) -> Person:
+        return person_of(self.request)
+
+
+class OldTokensLast(NewestFirst):
+    ordering = ("-created", "-pk")
+
+
+class Tokens(ListAPIView):
+    """One's own tokens that have not expired."""
+
+    serializer_class = TokenOut
+    pagination_class = OldTokensLast
+
+    def get_queryset(self) -> QuerySet[ApiToken]:
+        if getattr(self, "swagger_fake_view", False):
+            empty: QuerySet[ApiToken] = ApiToken.objects.none()
+            return empty
+        return queries.live_tokens(person_of(self.request))
+
+    @extend_schema(request=TokenIn, responses={201: TokenMade})
+    def post(self, request: Request) -> Response:
+        """Make a token. Its text is in this answer and nowhere else."""
+        sent = TokenIn(data=request.data)
+        sent.is_valid(raise_exception=True)
+        token, text = actions.make_token(person_of(request), **sent.validated_data)
+        return Response(TokenMade(token, context={"text": text}).data, status=201)
+
+
+class TokenOne(GenericAPIView):
+    serializer_class = TokenOut
+
+    @extend_schema(responses={204: None})
+    def delete(self, request: Request, key: str) -> Response:
+        """Revoke one's own token at once."""
+        get_object_or_404(queries.live_tokens(person_of(request)), token_key=key)
+        actions.revoke_token(person_of(request), token_key=key)
+        return Response(status=204)
+
+
+@require_safe
+def problem_kind(request: HttpRequest, kind: str) -> HttpResponse:
+    """The page that a problem's `type` leads to."""
+    for status, found in CATALOGUE.items():
+        if found.name == kind:
+            return render(request, "accounts/problem.html", {"status_code": status, "kind": found})
+    raise Http404

@@ -1,0 +1,166 @@
+"""Forms turn what was typed into typed values; the actions judge them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from allauth.account.forms import LoginForm, ResetPasswordForm, ResetPasswordKeyForm
+from django import forms
+
+from accounts.actions import HIGH_ROLES, TOKEN_MOST_DAYS
+from accounts.models import Organisation, Person, Role
+from accounts.refusals import NotAllowed, Refused
+
+CHOOSE_WELL = "At least 12 characters; not a common one, not only digits, not close to your name or address."
+
+
+def carried_out(form: forms.Form, act: Callable[[dict[str, Any]], Any]) -> bool:
+    """Run the action with the form's values; what it refuses is shown in the form. True when it was done."""
+    if not form.is_bound or not form.is_valid():
+        return False
+    try:
+        act(form.cleaned_data)
+    except NotAllowed:
+        raise
+    except Refused as refusal:
+        for fault in refusal.faults:
+            form.add_error(fault.field if fault.field in form.fields else None, fault.message)
+        return False
+    return True
+
+
+def status_of(form: forms.Form) -> int:
+    """The status of a page that shows the form: 422 while something in it is not right."""
+    return 422 if form.errors else 200
+
+
+# --- sign-in ----------------------------------------------------------------------------------------------------------
+
+
+class SignIn(LoginForm):
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        _say(self, "login", "E-mail address")
+        _say(self, "password", "Password")
+        _say(self, "remember", "Stay signed in on this device for 14 days")
+
+
+class AskReset(ResetPasswordForm):
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        _say(self, "email", "E-mail address")
+
+
+class ChooseReset(ResetPasswordKeyForm):
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        _say(self, "password1", "New password", CHOOSE_WELL)
+        _say(self, "password2", "New password again")
+
+
+def _say(form: forms.Form, name: str, label: str, hint: str = "") -> None:
+    field = form.fields[name]
+    field.label, field.help_text = label, hint
+    field.widget.attrs.pop("placeholder", None)
+
+
+class NewPassword(forms.Form):
+    """A password typed twice."""
+
+    password = forms.CharField(
+        label="Password",
+        max_length=200,
+        strip=False,
+        help_text=CHOOSE_WELL,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+    )
+    again = forms.CharField(
+        label="Password again",
+        max_length=200,
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+    )
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or {}
+        if "password" in values and "again" in values and values["password"] != values.pop("again"):
+            self.add_error("again", "The two passwords differ.")
+        return values
+
+
+class ChangePassword(forms.Form):
+    old = forms.CharField(
+        label="Password you have now",
+        max_length=200,
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+    )
+    new = forms.CharField(
+        label="New password",
+        max_length=200,
+        strip=False,
+        help_text=CHOOSE_WELL,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+    )
+    again = forms.CharField(
+        label="New password again",
+        max_length=200,
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+    )
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or {}
+        if "new" in values and "again" in values and values["new"] != values.pop("again"):
+            self.add_error("again", "The two passwords differ.")
+        return values
+
+
+class NewToken(forms.Form):
+    name = forms.CharField(label="Name", max_length=80, help_text="What will use it, such as “gauge upload, laptop 3”")
+    days = forms.IntegerField(label="Good for how many days", initial=90, min_value=1, max_value=TOKEN_MOST_DAYS)
+
+
+# --- people -----------------------------------------------------------------------------------------------------------
+
+
+def _roles_for(by: Person) -> list[tuple[str, str]]:
+    return [(role.value, role.label) for role in Role if role not in HIGH_ROLES or by.has_role(Role.ADMINISTRATOR)]
+
+
+class Invite(forms.Form):
+    name = forms.CharField(label="Name", max_length=120)
+    email = forms.EmailField(label="E-mail address", max_length=254)
+    organisation = forms.ModelChoiceField(
+        Organisation.objects.exclude(kind=Organisation.Kind.CONTRACTOR), label="Organisation"
+    )
+    role = forms.ChoiceField(label="Role")
+
+    def __init__(self, *args: Any, by: Person, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["role"].choices = [("", "Choose"), *_roles_for(by)]  # type: ignore[attr-defined]
+
+
+class NewOrganisation(forms.Form):
+    name = forms.CharField(label="Name", max_length=120)
+    kind = forms.ChoiceField(
+        label="Kind",
+        choices=[choice for choice in Organisation.Kind.choices if choice[0] != Organisation.Kind.COMPANY],
+    )
+
+
+class GiveRole(forms.Form):
+    role = forms.ChoiceField(label="Role")
+
+    def __init__(self, *args: Any, by: Person, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["role"].choices = _roles_for(by)  # type: ignore[attr-defined]
+
+
+class NewQualification(forms.Form):
+    scheme = forms.CharField(label="Scheme", max_length=120, help_text="Who certifies, and as what")
+    level = forms.CharField(label="Level", max_length=60, required=False)
+    number = forms.CharField(label="Certificate number", max_length=60)
+    issued = forms.DateField(label="Issued", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+    expires = forms.DateField(label="Expires", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))

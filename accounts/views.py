@@ -1,0 +1,178 @@
+"""Pages about people: signing in by invitation, one's own page, and who is who."""
+
+from __future__ import annotations
+
+import hashlib
+from typing import Any
+from uuid import UUID
+
+from allauth.core import ratelimit
+from django.contrib import messages
+from django.contrib.auth import login, update_session_auth_hash
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.cache import never_cache
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from accounts import actions, forms, queries
+from accounts.forms import carried_out, status_of
+from accounts.middleware import SignedIn
+from accounts.models import Invitation, Person, Role
+
+page = require_http_methods(["GET", "HEAD", "POST"])
+
+
+@page
+@never_cache
+@sensitive_post_parameters()
+def accept_invitation(request: HttpRequest, token: str) -> HttpResponse:
+    """The invited person chooses a password and is signed in."""
+    digest = hashlib.sha256(token.encode()).hexdigest()
+    invitation = Invitation.objects.select_related("organisation").filter(token_digest=digest).first()
+    if invitation is None or not invitation.is_open():
+        return render(request, "accounts/invitation_gone.html", status=404)
+    form = forms.NewPassword(request.POST or None)
+    joined: list[Person] = []
+    if carried_out(form, lambda values: joined.append(actions.accept_invitation(token=token, **values))):
+        login(request, joined[0])
+        return redirect("home")
+    shown = {"form": form, "invitation": invitation, "role": Role(invitation.role).label}
+    return render(request, "accounts/accept_invitation.html", shown, status=status_of(form))
+
+
+# --- one's own page ---------------------------------------------------------------------------------------------------
+
+
+@require_safe
+def me(request: SignedIn) -> HttpResponse:
+    tokens = queries.live_tokens(request.user)
+    shown = {"person": request.user, "tokens": tokens, "qualifications": request.user.qualifications.all()}
+    return render(request, "accounts/me.html", shown)
+
+
+@page
+@sensitive_post_parameters()
+def change_password(request: SignedIn) -> HttpResponse:
+    if not ratelimit.consume(request, app="allauth.account", action="change_password", user=request.user):
+        return render(request, "429.html", status=429)
+    form = forms.ChangePassword(request.POST or None)
+    if carried_out(form, lambda values: actions.change_password(request.user, **values)):
+        update_session_auth_hash(request, request.user)
+        messages.success(request, "Your password is changed.")
+        return redirect("me")
+    return render(request, "accounts/change_password.html", {"form": form}, status=status_of(form))
+
+
+@page
+@never_cache
+def token_new(request: SignedIn) -> HttpResponse:
+    """Makes a token and shows its text, this once."""
+    form = forms.NewToken(request.POST or None)
+    made: list[Any] = []
+    if carried_out(form, lambda values: made.append(actions.make_token(request.user, **values))):
+        token, text = made[0]
+        return render(request, "accounts/token_made.html", {"token": token, "text": text})
+    return render(request, "accounts/token_new.html", {"form": form}, status=status_of(form))
+
+
+@require_POST
+def token_revoke(request: SignedIn, token_key: str) -> HttpResponse:
+    token = get_object_or_404(queries.live_tokens(request.user), token_key=token_key)
+    actions.revoke_token(request.user, token_key=token_key)
+    messages.success(request, f"The token {token.name} is revoked.")
+    return redirect("me")
+
+
+# --- people -----------------------------------------------------------------------------------------------------------
+
+
+@require_safe
+def people(request: SignedIn) -> HttpResponse:
+    shown = {
+        "organisations": queries.everybody(request.user),
+        "invitations": queries.open_invitations(request.user),
+    }
+    return render(request, "accounts/people.html", shown)
+
+
+@require_safe
+def person(request: SignedIn, pk: UUID) -> HttpResponse:
+    someone = get_object_or_404(queries.manageable(request.user), pk=pk)
+    return _person_page(request, someone)
+
+
+def _person_page(request: SignedIn, someone: Person, **bound: Any) -> HttpResponse:
+    shown = {
+        "someone": someone,
+        "grants": someone.grants.order_by("-begun_at"),
+        "qualifications": someone.qualifications.all(),
+        "give": forms.GiveRole(by=request.user),
+        "qualification": forms.NewQualification(),
+        **bound,
+    }
+    return render(request, "accounts/person.html", shown, status=422 if bound else 200)
+
+
+@require_POST
+def role_give(request: SignedIn, pk: UUID) -> HttpResponse:
+    someone = get_object_or_404(queries.manageable(request.user), pk=pk)
+    form = forms.GiveRole(request.POST, by=request.user)
+    if not carried_out(form, lambda values: actions.give_role(request.user, person=someone, **values)):
+        return _person_page(request, someone, give=form)
+    messages.success(request, f"{someone.name} has one more role.")
+    return redirect("person", pk=pk)
+
+
+@require_POST
+def role_end(request: SignedIn, pk: UUID, role: str) -> HttpResponse:
+    someone = get_object_or_404(queries.manageable(request.user), pk=pk)
+    actions.end_role(request.user, person=someone, role=role)
+    messages.success(request, f"{someone.name} no longer has that role.")
+    return redirect("person", pk=pk)
+
+
+@require_POST
+def person_deactivate(request: SignedIn, pk: UUID) -> HttpResponse:
+    someone = get_object_or_404(queries.manageable(request.user), pk=pk)
+    actions.deactivate(request.user, person=someone)
+    messages.success(request, f"The access of {someone.name} is closed.")
+    return redirect("people")
+
+
+@require_POST
+def qualification_new(request: SignedIn, pk: UUID) -> HttpResponse:
+    someone = get_object_or_404(queries.manageable(request.user), pk=pk)
+    form = forms.NewQualification(request.POST)
+    if not carried_out(form, lambda values: actions.add_qualification(request.user, person=someone, **values)):
+        return _person_page(request, someone, qualification=form)
+    messages.success(request, "The qualification is recorded.")
+    return redirect("person", pk=pk)
+
+
+@page
+def invite(request: SignedIn) -> HttpResponse:
+    queries.require_manager(request.user)
+    form = forms.Invite(request.POST or None, by=request.user)
+    if carried_out(form, lambda values: actions.invite(request.user, **values)):
+        messages.success(request, f"{form.cleaned_data['name']} is invited by mail; the link is good for seven days.")
+        return redirect("people")
+    return render(request, "accounts/invite.html", {"form": form}, status=status_of(form))
+
+
+@require_POST
+def invitation_withdraw(request: SignedIn, pk: UUID) -> HttpResponse:
+    invitation = get_object_or_404(queries.open_invitations(request.user), pk=pk)
+    actions.withdraw_invitation(request.user, invitation=invitation)
+    messages.success(request, f"The invitation to {invitation.email} is withdrawn.")
+    return redirect("people")
+
+
+@page
+def organisation_new(request: SignedIn) -> HttpResponse:
+    queries.require_manager(request.user)
+    form = forms.NewOrganisation(request.POST or None)
+    if carried_out(form, lambda values: actions.add_organisation(request.user, **values)):
+        messages.success(request, f"{form.cleaned_data['name']} is added.")
+        return redirect("people")
+    return render(request, "accounts/organisation_new.html", {"form": form}, status=status_of(form))
