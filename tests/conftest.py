@@ -19,7 +19,6 @@ from tests import cast as casting
 
 # In strict mode (CI) a test that was skipped is a failure.
 STRICT = os.environ.get("STRICT") == "1" or os.environ.get("CI") == "true"
-WORKER_FLAGS = ("-lINFO", "--concurrency=1", "--without-gossip", "--without-mingle")
 _skipped: dict[str, str] = {}
 
 
@@ -140,16 +139,11 @@ def celery_worker_process(transactional_db: None) -> Iterator[Callable[..., subp
     with ExitStack() as started:
 
         def start(*, beat: bool = False, **env: str) -> subprocess.Popen[bytes]:
-            var = settings.VAR_DIR
             real = {"DJANGO_SETTINGS_MODULE": "config.settings", "DATABASE_URL": _address_of_the_test_database()}
-            env = {**os.environ, **real, "LOG_LEVEL": "INFO", **env}
-            worker = started.enter_context(
-                services.celery("worker", *WORKER_FLAGS, log=var / "worker.log", ready_when=" ready.", env=env)
-            )
+            env = {**os.environ, **real, **env}
+            worker = started.enter_context(services.worker(settings.VAR_DIR, env))
             if beat:
-                started.enter_context(
-                    services.celery("beat", "-lINFO", "--pidfile=", log=var / "beat.log", ready_when="Starting...", env=env)
-                )
+                started.enter_context(services.beat(settings.VAR_DIR, env))
             return worker
 
         yield start

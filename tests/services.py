@@ -139,9 +139,29 @@ def redis() -> Iterator[str]:
 
 
 @contextmanager
-def celery(*arguments: str, log: Path, ready_when: str, env: Mapping[str, str]) -> Iterator[subprocess.Popen[bytes]]:
-    """A real Celery process (worker or beat); ready when its log says `ready_when`."""
+def worker(folder: Path, env: Mapping[str, str]) -> Iterator[subprocess.Popen[bytes]]:
+    """A real Celery worker; its log is worker.log in the folder."""
+    with _celery(
+        "worker", "--concurrency=1", "--without-gossip", "--without-mingle", folder=folder, env=env
+    ) as process:
+        yield process
+
+
+@contextmanager
+def beat(folder: Path, env: Mapping[str, str]) -> Iterator[subprocess.Popen[bytes]]:
+    """A real Celery beat; its log is beat.log in the folder."""
+    with _celery("beat", "--pidfile=", folder=folder, env=env) as process:
+        yield process
+
+
+@contextmanager
+def _celery(kind: str, *arguments: str, folder: Path, env: Mapping[str, str]) -> Iterator[subprocess.Popen[bytes]]:
+    log, ready_when = folder / f"{kind}.log", {"worker": " ready.", "beat": "Starting..."}[kind]
     log.unlink(missing_ok=True)
-    command = [sys.executable, "-m", "celery", "-A", "config", *arguments]
-    with running(command, log=log, env=env, ready=lambda: ready_when in log.read_text(errors="replace")) as process:
+    with running(
+        [sys.executable, "-m", "celery", "-A", "config", kind, "-lINFO", *arguments],
+        log=log,
+        env={**env, "LOG_LEVEL": "INFO"},
+        ready=lambda: ready_when in log.read_text(errors="replace"),
+    ) as process:
         yield process

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import http.client
 import os
 import signal
 import socket
@@ -17,6 +19,7 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
+HERE = "127.0.0.1"
 STARTS_WITHIN_S = 60
 ENDS_WITHIN_S = 20
 
@@ -48,16 +51,16 @@ def refuse_a_taken_port(port: int) -> None:
         # As the web server does; otherwise a port just left would count as taken for a minute.
         probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
-            probe.bind(("127.0.0.1", port))
+            probe.bind((HERE, port))
         except (OSError, OverflowError) as fault:
-            raise CommandError(
-                f"Port {port} on this machine is taken or not allowed; choose another, for example PORT={port % 60000 + 1}."
-            ) from fault
+            taken = isinstance(fault, OSError) and fault.errno == errno.EADDRINUSE
+            why = "is already taken" if taken else f"cannot be used ({fault})"
+            raise CommandError(f"Port {port} on this machine {why}; choose another, for example PORT=8001.") from fault
 
 
 def commands(port: int) -> dict[str, list[str]]:
     """The three processes; docker/compose.yml runs the same, each in a container of its own."""
-    web = ["gunicorn", "config.wsgi:application", "--bind", f"127.0.0.1:{port}", "--workers", "2", "--threads", "4"]
+    web = ["gunicorn", "config.wsgi:application", "--bind", f"{HERE}:{port}", "--workers", "2", "--threads", "4"]
     celery = ["celery", "-A", "config"]
     return {
         "web": web,
@@ -107,12 +110,21 @@ def until_it_answers(port: int, running: dict[str, subprocess.Popen[bytes]]) -> 
     patience = time.monotonic() + STARTS_WITHIN_S
     while time.monotonic() < patience:
         refuse_to_go_on_without_one(running)
-        with socket.socket() as probe:
-            probe.settimeout(1)
-            if probe.connect_ex(("127.0.0.1", port)) == 0:
-                return
+        if answers(port):
+            return
         time.sleep(0.1)
     raise CommandError(f"The site did not answer within {STARTS_WITHIN_S} s; see {log_of('web')}.")
+
+
+def answers(port: int) -> bool:
+    site = http.client.HTTPConnection(HERE, port, timeout=5)
+    try:
+        site.request("GET", "/healthz")
+        return site.getresponse().status == http.client.OK
+    except OSError:
+        return False
+    finally:
+        site.close()
 
 
 def watch(running: dict[str, subprocess.Popen[bytes]]) -> None:
