@@ -63,8 +63,9 @@ def checks_of(verifications: Sequence[Verification]) -> dict[UUID, Check]:
             verification.pk,
             verification.taken_at,
             verification.verdict == Verification.Verdict.PASS,
-            verification.verified_from_nm,
-            verification.verified_to_nm,
+            # A failed check covers nothing.
+            verification.verified_from_nm or 0,
+            verification.verified_to_nm or 0,
             doubts,
         )
         if verification.pk in inputs:

@@ -81,19 +81,23 @@ def judge(facts: Facts, at: datetime) -> Judgement:
     opening, closing = bracket(facts, checks)
     against = [
         *_opening_faults(facts, opening),
-        *_closing_faults(facts, closing, at),
+        *_closing_faults(facts, closing),
         *_between(facts, checks, opening, closing),
         *_range_faults(facts, opening, closing),
     ]
-    awaited = []
-    if closing is None and at < facts.shift_end and facts.last_at < facts.shift_end:
-        awaited.append(f"The closing check is still awaited; it is due by {_clock(facts, facts.shift_end)}.")
-    state = IN_QUESTION if against else PROVISIONAL if awaited else SOUND
+    if closing is None and facts.last_at < facts.shift_end:
+        end = _clock(facts, facts.shift_end)
+        if against or at >= facts.shift_end:
+            # Says the same before and after the end of the shift: only provisional records need looking at again.
+            against.append(f"No check after work was made in the shift that ends at {end}.")
+        else:
+            awaited = f"The check after work is still awaited; it is due by {end}."
+            return Judgement(PROVISIONAL, (awaited,), _id(opening), None, facts.shift_end)
     return Judgement(
-        state,
-        (*against, *awaited),
-        opening.id if opening else None,
-        closing.id if closing else None,
+        IN_QUESTION if against else SOUND,
+        tuple(against),
+        _id(opening),
+        _id(closing),
         facts.shift_end,
     )
 
@@ -116,16 +120,12 @@ def _opening_faults(facts: Facts, opening: Check | None) -> Iterable[str]:
         yield f"Check before work: {doubt}."
 
 
-def _closing_faults(facts: Facts, closing: Check | None, at: datetime) -> Iterable[str]:
+def _closing_faults(facts: Facts, closing: Check | None) -> Iterable[str]:
     if facts.last_at >= facts.shift_end:
         yield (
             f"The readings run on past the end of the shift at {_clock(facts, facts.shift_end)}; "
             "the gauge must be checked at the end of each shift."
         )
-    elif closing is None:
-        if at >= facts.shift_end:
-            yield f"No check after work was made before the shift ended at {_clock(facts, facts.shift_end)}."
-        return
     if closing is None:
         return
     if not closing.passed:
@@ -161,6 +161,10 @@ def _range_faults(facts: Facts, opening: Check | None, closing: Check | None) ->
             f"{in_unit(check.from_nm, facts.unit)} to {in_unit(check.to_nm, facts.unit)} {facts.unit.label} "
             f"covered by the check {name}."
         )
+
+
+def _id(check: Check | None) -> UUID | None:
+    return check.id if check else None
 
 
 def _clock(facts: Facts, at: datetime) -> str:

@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 import time_machine
 from django.db import transaction
+from django.db.models import QuerySet
 
 from inspection.instruments.models import Certificate
 from inspection.standing.actions import sweep_due
@@ -84,13 +85,16 @@ def every_order(events: list[Event], clock_at: Callable[[int], datetime], depth:
             pass
 
 
+def every_standing() -> QuerySet[Standing]:
+    return Standing.objects.select_related("record__coat", "opening", "closing")
+
+
 def stored() -> State:
-    rows = Standing.objects.select_related("record__coat", "opening", "closing")
     return {
         row.record.coat.name: (
             row.state, tuple(row.reasons), row.opening and row.opening.taken_at, row.closing and row.closing.taken_at,
         )
-        for row in rows
+        for row in every_standing()
     }  # fmt: skip
 
 
@@ -98,9 +102,9 @@ def from_facts(at: datetime) -> dict[Any, Any]:
     return compute(list(Standing.objects.values_list("record", flat=True)), at)
 
 
-@pytest.mark.parametrize("seed", range(30))
+@pytest.mark.parametrize("seed", range(12))
 def test_every_order_of_arrival_ends_in_what_the_facts_say(cast: Cast, seed: int) -> None:
-    events = scenario(cast, seed, many=5 if seed % 10 else 6)
+    events = scenario(cast, seed, many=5 if seed else 6)
     # Half of the days are entered while the shift goes on, hour by hour, with the sweep behind; half days later.
     hourly = seed % 2 == 0
     end = clock("20:00")
@@ -112,10 +116,10 @@ def test_every_order_of_arrival_ends_in_what_the_facts_say(cast: Cast, seed: int
     for _ in every_order(events, clock_at):
         with time_machine.travel(end if hourly else clock_at(0), tick=False):
             sweep_due()
-        judged = from_facts(end)
-        assert {
-            row.pk: (row.state, tuple(row.reasons), row.opening_id, row.closing_id) for row in Standing.objects.all()
-        } == {pk: (found.state, found.reasons, found.opening, found.closing) for pk, found in judged.items()}
+        kept = {row.pk: (row.state, tuple(row.reasons), row.opening_id, row.closing_id) for row in every_standing()}
+        assert kept == {
+            pk: (found.state, found.reasons, found.opening, found.closing) for pk, found in from_facts(end).items()
+        }
         ends.append(stored())
     assert len(ends) in (120, 720)
     assert len(ends[0]) == 2
