@@ -7,7 +7,6 @@ Each set of shims serves ten gauges on two projects and, once N is large enough,
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
@@ -133,7 +132,7 @@ class History:
         for (project, day), records in worked.items():
             self.add_report(crew, project, day, records)
         self.flush(crew)
-        standing.refresh(doubtful, at=self.now)
+        standing.refresh(records=doubtful, at=self.now)
         journal.record(
             "history.generated", crew.certificate, by=crew.manager, after={"seed": self.seed, "shifts": shifts}
         )
@@ -145,7 +144,7 @@ class History:
             VerificationPoint,
             ("verification_id", "order", "certified_nm", "expanded_uncertainty_nm", "readings_nm"),
             [
-                (check, order, value.value_nm, value.expanded_uncertainty_nm, json.dumps(readings))
+                (check, order, value.value_nm, value.expanded_uncertainty_nm, readings)
                 for check, points in checks
                 for order, (value, readings) in enumerate(zip(crew.values, points, strict=True), 1)
             ],
@@ -170,7 +169,7 @@ class History:
             record = self.add_record(crew, site, gauge, area, coat, at)
             records.append(record)
             if not failed:
-                self.batch.add(Standing, record, "sound", "[]", opening, closing, end, self.now)
+                self.batch.add(Standing, record, "sound", [], opening, closing, end, self.now)
             if coat.order == COATS:
                 self.add_release(crew, site, area, coat, record, end)
         return records, failed
@@ -191,7 +190,7 @@ class History:
         check = self.new_id(at)
         self.batch.add(
             Verification, check, gauge.pk, site.project.pk, purpose, "zero", "smooth", True, at, at,
-            crew.inspector.pk, "", json.dumps(inputs), json.dumps(result), result["verdict"],
+            crew.inspector.pk, "", inputs, result, result["verdict"],
             crew.values[0].value_nm, crew.values[-1].value_nm,
             journal.digest_of(inputs),
         )  # fmt: skip
@@ -213,7 +212,7 @@ class History:
         self.batch.add(
             ThicknessRecord, record, site.project.pk, area.pk, coat.pk, crew.inspector.pk, ended, ended, "api",
             journal.digest_of(inputs), "", "", gauge.pk, at, ended, "adjusted", 0, "um", "dft-imo-pspc",
-            json.dumps(inputs), json.dumps(result), result["verdict"], READINGS_A_RECORD, READINGS_A_RECORD,
+            inputs, result, result["verdict"], READINGS_A_RECORD, READINGS_A_RECORD,
             int(values.sum()) // READINGS_A_RECORD, int(values.min()), int(values.max()),
         )  # fmt: skip
         self.batch.rows.setdefault(Reading, []).extend(
@@ -229,7 +228,7 @@ class History:
         self.batch.add(HoldPoint, point, site.project.pk, area.pk, coat.pk, "hold", "Finish accepted", "released")
         self.batch.add(
             Decision, self.new_id(at), point, 1, "released", "", crew.client.pk, crew.client.name, at, record,
-            json.dumps(evidence), journal.digest_of(evidence),
+            evidence, journal.digest_of(evidence),
         )  # fmt: skip
         self.counts["points"] += 1
 
@@ -240,7 +239,7 @@ class History:
         self.batch.add(DailyReport, report, project, day, crew.paper.digest, at, "")
         self.batch.add(
             ReportIssue, self.new_id(at), report, 1, crew.paper.digest, journal.digest_of(rests_on),
-            json.dumps(rests_on), crew.manager.pk, at, "",
+            rests_on, crew.manager.pk, at, "",
         )  # fmt: skip
         self.counts["reports"] += 1
 
