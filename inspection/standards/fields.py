@@ -436,10 +436,10 @@ def _keep_within(spec: FieldSpec, amount: Fraction, scale: Fraction, unit: str) 
         raise ValueError(f"must be more than {shown(spec.above / scale)}{unit}")
     if spec.minimum is not None and amount < spec.minimum:
         raise ValueError(f"must be at least {shown(spec.minimum / scale)}{unit}")
+    if spec.minimum is None and spec.above is None and amount < -ABSURD_NUMBER:
+        raise ValueError("this number is far outside anything measured")
     if spec.maximum is not None and amount > spec.maximum:
         raise ValueError(f"must be at most {shown(spec.maximum / scale)}{unit}")
-    if amount < -ABSURD_NUMBER:
-        raise ValueError("this number is far outside anything measured")
 
 
 def _join(path: str, name: str) -> str:

@@ -259,7 +259,7 @@ def verified_range(inputs: RangeInputs) -> RangeOutputs:
 
 @dataclass(frozen=True)
 class ReadingsInputs:
-    readings_um: tuple[Fraction, ...] = thicknesses("Trial readings on the shim", minimum=-1000, fewest=2, most=1000)
+    readings_um: tuple[Fraction, ...] = thicknesses("Trial readings on the shim", minimum=-1000, fewest=2, most=10_000)
     wanted_um: Fraction = thickness("Mean to be good within ±", above=0, help="Half the width of the interval wanted.")
     confidence_pct: float = number("Confidence", default=95, above=0, maximum=99.99)
 

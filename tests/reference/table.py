@@ -9,6 +9,8 @@ from __future__ import annotations
 import importlib
 import json
 import math
+import re
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -92,6 +94,58 @@ def from_vectors(topic: str, calculation: str = "") -> list[Check]:
               row["note"])
         for row in vectors(topic)
     ]  # fmt: skip
+
+
+_NUMBERED = re.compile(
+    r"SSPC-[A-Z]+ \d+|ISO \d+(?:-\d+)?|ASTM [A-Z]\d+|IMO MSC\.\d+|MIL-HDBK-\d+|UFGS \d+|NACE SP\d+|JCGM \d+|FIPS \d+"
+    r"|GOST \d+|WMO-No\. \d+|NBS Handbook \d+|NIST GMP \d+|NORSOK M-\d+|EA-4/02|ILAC-G24|FHWA-RD-98-084|AS 3894\.3"
+)
+_NAMED = (
+    "NIST/SEMATECH e-Handbook", "NIST Statistical Reference Datasets", "ASHRAE Handbook Fundamentals 2017",
+    "CRC Handbook of Chemistry and Physics", "FAO Irrigation and Drainage Paper 56", "EURACHEM/CITAC QUAM",
+    "US Army TM 5-3610-285-14", "Typical meteorological year", "PsychroLib", "meteorological library", "Montgomery",
+    "Glantz and Slinker", "Lawrence 2005", "Published comparison of DFT standards", "Training slides on SSPC-PA 2",
+)  # fmt: skip
+
+
+def publications_of(checks: list[Check]) -> set[str]:
+    """The standards, handbooks and libraries that the sources name; a remark without one counts for nothing."""
+    text = "\n".join(check.source for check in checks)
+    return set(_NUMBERED.findall(text)) | {name for name in _NAMED if name in text}
+
+
+def as_document(checks: list[Check]) -> str:
+    """The table of docs/reference-checks.md."""
+    lines = [
+        "# Check values from the world outside",
+        "",
+        "Written by `python -m tests.reference` from `tests/reference/`; a test fails when it is out of date.",
+        "",
+        f"{len(checks)} checks of {len({check.calculation for check in checks})} calculations,",
+        f"from {len(publications_of(checks))} standards, handbooks, articles and libraries:",
+        ", ".join(sorted(publications_of(checks))) + ".",
+        "",
+        "Provenance: *stored* was read in a public text; *from memory* was recalled, not seen;",
+        "*common practice* has no source; *computed* is the arithmetic of a published rule.",
+        "",
+        "| calculation | checks | stored | from memory | common practice | computed |",
+        "| --- | ---: | ---: | ---: | ---: | ---: |",
+    ]
+    for name in sorted({check.calculation for check in checks}):
+        lines.append(_row(f"`{name}`", [check for check in checks if check.calculation == name]))
+    lines += [_row("all", checks), "", "## Sources, by calculation", ""]
+    for name in sorted({check.calculation for check in checks}):
+        lines += [f"### {name}", ""]
+        sources = Counter((check.source, check.provenance) for check in checks if check.calculation == name)
+        lines += [f"- {source} — {count} × {provenance}" for (source, provenance), count in sorted(sources.items())]
+        lines.append("")
+    return "\n".join(lines).rstrip() + "\n"
+
+
+def _row(name: str, checks: list[Check]) -> str:
+    counts = Counter(check.provenance for check in checks)
+    cells = [str(counts[provenance]) for provenance in (STORED, MEMORY, COMMON, COMPUTED)]
+    return f"| {name} | {len(checks)} | {' | '.join(cells)} |"
 
 
 def all_checks() -> list[Check]:

@@ -11,7 +11,7 @@ PA2_SPOT_HIGH = {1: 100, 2: 120, 3: 120, 4: 150, 5: None}
 
 
 def pa2_area(level: int, minimum: int, maximum: int | None, spots: list[list[int]]) -> bool:
-    """"A spot measurement is the mean of its readings … no spot below 80 % … the area mean not below the minimum"."""
+    """ "A spot measurement is the mean of its readings … no spot below 80 % … the area mean not below the minimum"."""
     for readings in spots:
         if 100 * sum(readings) < PA2_SPOT_LOW[level] * minimum * len(readings):
             return False
@@ -98,9 +98,9 @@ def extent_stop(minimum: int, maximum: int | None, spots: list[list[int]]) -> in
 
 
 def gauge_point(
-    certified: int, readings: list[int], accuracy_tenth_pct: int, accuracy: int, uncertainties: list[int], *, squares: bool
-) -> bool:  # fmt: skip
-    """|mean - certified| against the combination of gauge and standard; everything times 1000 and the count."""
+    certified: int, readings: list[int], accuracy_tenth_pct: int, accuracy: int, uncertainties: list[int], squares: bool
+) -> bool:
+    """|mean - certified| against gauge and standard combined; everything times 1000 and the count."""
     n = len(readings)
     error = abs(sum(readings) - certified * n) * 1000
     own = (certified * accuracy_tenth_pct + 1000 * accuracy) * n
