@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, time, timedelta
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from django.core.validators import MaxValueValidator, MinValueValidator
@@ -150,6 +151,14 @@ class SystemQuerySet(OfProject):
     path = "system__project"
 
 
+class Limits(NamedTuple):
+    """Minimum, nominal and maximum dry film thickness in nm."""
+
+    minimum: int
+    nominal: int
+    maximum: int | None
+
+
 class Coat(models.Model):
     """One coat of a system: product, its own specified DFT, when and in what climate it may go on, how it is judged.
 
@@ -214,12 +223,12 @@ class Coat(models.Model):
         return f"{label}, level {self.pa2_level}" if self.pa2_level else label
 
     @property
-    def through(self) -> tuple[int, int, int | None]:
-        """Minimum, nominal and maximum in nm for all coats up to this one; no maximum if any of them has none."""
+    def through(self) -> Limits:
+        """The limits for all coats up to this one; no maximum if any of them has none."""
         coats = [coat for coat in self.system.coats.all() if coat.order <= self.order]
         maxima = [coat.maximum_nm for coat in coats]
         maximum = None if None in maxima else sum(value for value in maxima if value is not None)
-        return sum(coat.minimum_nm for coat in coats), sum(coat.nominal_nm for coat in coats), maximum
+        return Limits(sum(coat.minimum_nm for coat in coats), sum(coat.nominal_nm for coat in coats), maximum)
 
 
 class AreaQuerySet(OfProject):

@@ -1,3 +1,14 @@
-from django.urls import URLPattern, URLResolver
+from django.urls import path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from inspection.projects import views
+
+urlpatterns = [
+    path("projects/", views.project_list, name="project_list"),
+    path("projects/new/", views.project_new, name="project_new"),
+    path("projects/<uuid:pk>/", views.project, name="project"),
+    path("projects/<uuid:pk>/members/new/", views.member_new, name="member_new"),
+    path("projects/members/<uuid:pk>/end/", views.member_end, name="member_end"),
+    path("projects/<uuid:pk>/structures/new/", views.structure_new, name="structure_new"),
+    path("projects/<uuid:pk>/systems/new/", views.system_new, name="system_new"),
+    path("projects/<uuid:pk>/areas/new/", views.area_new, name="area_new"),
+]

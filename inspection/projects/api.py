@@ -1,0 +1,84 @@
+"""Projects, their areas and systems in the API: to read, by the same sight as the pages."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from django.db.models import QuerySet
+from django.http import Http404
+from drf_spectacular.utils import OpenApiParameter, extend_schema
+from rest_framework.generics import GenericAPIView, ListAPIView, RetrieveAPIView
+
+from accounts.api import person_of
+from inspection.projects import queries
+from inspection.projects.models import CoatingSystem, InspectionArea, Project
+from inspection.projects.serializers import AreaSerializer, ProjectSerializer, SystemSerializer
+
+OF_PROJECT = OpenApiParameter("project", UUID, description="Only those of this project")
+
+
+def of_project(rows: QuerySet[Any], text: str | None, path: str) -> QuerySet[Any]:
+    """Only the rows of the project named in the address, if one is named; 404 for what is no id."""
+    if not text:
+        return rows
+    try:
+        return rows.filter(**{path: UUID(text)})
+    except ValueError:
+        raise Http404 from None
+
+
+class ProjectReads(GenericAPIView):
+    serializer_class = ProjectSerializer
+    queryset = Project.objects.none()
+
+    def get_queryset(self) -> QuerySet[Project]:
+        return queries.project_rows(person_of(self.request))
+
+
+class ProjectList(ProjectReads, ListAPIView):
+    """Projects you take part in."""
+
+
+class ProjectDetail(ProjectReads, RetrieveAPIView):
+    """One project."""
+
+
+class AreaReads(GenericAPIView):
+    serializer_class = AreaSerializer
+    queryset = InspectionArea.objects.none()
+
+    def get_queryset(self) -> QuerySet[InspectionArea]:
+        return queries.areas_seen_by(person_of(self.request))
+
+
+@extend_schema(parameters=[OF_PROJECT])
+class AreaList(AreaReads, ListAPIView):
+    """Inspection areas of your projects."""
+
+    def get_queryset(self) -> QuerySet[InspectionArea]:
+        return of_project(super().get_queryset(), self.request.query_params.get("project"), "structure__project")
+
+
+class AreaDetail(AreaReads, RetrieveAPIView):
+    """One inspection area."""
+
+
+class SystemReads(GenericAPIView):
+    serializer_class = SystemSerializer
+    queryset = CoatingSystem.objects.none()
+
+    def get_queryset(self) -> QuerySet[CoatingSystem]:
+        return queries.systems_seen_by(person_of(self.request))
+
+
+@extend_schema(parameters=[OF_PROJECT])
+class SystemList(SystemReads, ListAPIView):
+    """Coating systems of your projects, with their coats."""
+
+    def get_queryset(self) -> QuerySet[CoatingSystem]:
+        return of_project(super().get_queryset(), self.request.query_params.get("project"), "project")
+
+
+class SystemDetail(SystemReads, RetrieveAPIView):
+    """One coating system with its coats."""

@@ -1,0 +1,125 @@
+"""Form fields of the house: figures with point or decimal comma, thicknesses in the project's unit, local moments."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from decimal import Decimal, InvalidOperation
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from accounts.refusals import Refused
+from accounts.units import Unit, in_unit, to_nm
+
+MOST_CHARACTERS = 40
+
+
+class Figure(forms.Field):
+    """A number typed with a point or a decimal comma, as a Decimal."""
+
+    widget = forms.TextInput
+
+    def __init__(self, *, example: str = "12.5", **kwargs: Any) -> None:
+        self.example = example
+        super().__init__(**kwargs)
+        self.widget.attrs.setdefault("inputmode", "decimal")
+        self.widget.attrs.setdefault("autocomplete", "off")
+
+    def to_python(self, value: Any) -> Decimal | None:
+        text = str(value or "").strip().replace("−", "-")
+        if not text:
+            return None
+        if text.count(",") == 1 and "." not in text:
+            text = text.replace(",", ".")
+        try:
+            number = Decimal(text)
+        except InvalidOperation:
+            number = Decimal("NaN")
+        if not number.is_finite() or len(text) > MOST_CHARACTERS:
+            raise ValidationError(f"“{str(value)[:MOST_CHARACTERS]}” is not a number; write it as {self.example}.")
+        return number
+
+
+class WholeFigure(Figure):
+    """A whole number, as an int."""
+
+    def to_python(self, value: Any) -> Any:
+        number = super().to_python(value)
+        if number is None:
+            return None
+        if number != number.to_integral_value() or abs(number) > 10**9:
+            raise ValidationError(
+                f"“{str(value)[:MOST_CHARACTERS]}” is not a whole number; write it as {self.example}."
+            )
+        return int(number)
+
+
+class Thickness(forms.Field):
+    """A thickness typed in the project's unit, as nanometres."""
+
+    widget = forms.TextInput
+
+    def __init__(self, *, unit: str = Unit.UM, **kwargs: Any) -> None:
+        self.unit = unit
+        super().__init__(**kwargs)
+        self.widget.attrs.setdefault("inputmode", "decimal")
+        self.widget.attrs.setdefault("autocomplete", "off")
+
+    def to_python(self, value: Any) -> int | None:
+        if isinstance(value, int):
+            return value
+        if not str(value or "").strip():
+            return None
+        try:
+            return to_nm(value, self.unit)
+        except Refused as refusal:
+            raise ValidationError([fault.message for fault in refusal.faults]) from None
+
+    def prepare_value(self, value: Any) -> Any:
+        """What stands in the box: what was typed, or the thickness shortened to the digits it needs."""
+        if not isinstance(value, int):
+            return value
+        digits = 3 if self.unit == Unit.UM else 2
+        return in_unit(value, self.unit, digits).rstrip("0").rstrip(".")
+
+
+class LocalMoment(forms.Field):
+    """Date and time of day where the work is done, as a moment in UTC."""
+
+    widget = forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M")
+
+    def __init__(self, *, zone: ZoneInfo | None = None, **kwargs: Any) -> None:
+        self.zone = zone or ZoneInfo("UTC")
+        super().__init__(**kwargs)
+
+    def to_python(self, value: Any) -> datetime | None:
+        text = str(value or "").strip()
+        if not text:
+            return None
+        try:
+            local = datetime.fromisoformat(text)
+        except ValueError:
+            raise ValidationError(
+                f"“{text[:MOST_CHARACTERS]}” is not a date and time; write it as 2026-03-04 14:05."
+            ) from None
+        if local.tzinfo is None:
+            local = local.replace(tzinfo=self.zone)
+        try:
+            return local.astimezone(UTC)
+        except OverflowError:
+            raise ValidationError(f"“{text[:MOST_CHARACTERS]}” is no date at which work was done.") from None
+
+    def prepare_value(self, value: Any) -> Any:
+        return value.astimezone(self.zone).replace(tzinfo=None) if isinstance(value, datetime) else value
+
+
+class Day(forms.DateField):
+    """A date typed as 2026-03-04, with the browser's own calendar where there is one."""
+
+    widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(input_formats=["%Y-%m-%d"], **kwargs)
+        self.error_messages["invalid"] = "Write the date as 2026-03-04."

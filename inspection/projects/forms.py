@@ -1,0 +1,151 @@
+"""Forms of projects: what was typed becomes typed values; the actions judge them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+from zoneinfo import available_timezones
+
+from django import forms
+
+from accounts.models import Organisation, Person, Role
+from accounts.refusals import Refused
+from accounts.units import Unit
+from inspection.projects.actions import MOST_COATS, TAKE_PART, CoatSpec
+from inspection.projects.fields import Figure, Thickness
+from inspection.projects.models import Coat, CoatingSystem, InspectionArea, Project, Structure
+
+
+def show_refusal(refusal: Refused, main: forms.Form, rows: Sequence[forms.Form] = ()) -> None:
+    """Put every fault beside its field: those with a row into that row's form, the rest into the main one."""
+    for fault in refusal.faults:
+        form = rows[fault.row - 1] if fault.row and fault.row <= len(rows) else main
+        form.add_error(fault.field if fault.field in form.fields else None, fault.message)
+
+
+class OpenProject(forms.Form):
+    code = forms.CharField(
+        label="Code", max_length=20, help_text="Short, as it is to stand on every report, such as J-14"
+    )
+    name = forms.CharField(label="Name", max_length=120)
+    client = forms.ModelChoiceField(Organisation.objects.filter(kind=Organisation.Kind.CLIENT), label="Client")
+    contractor = forms.ModelChoiceField(
+        Organisation.objects.filter(kind=Organisation.Kind.CONTRACTOR), label="Painting contractor", required=False
+    )
+    time_zone = forms.CharField(label="Time zone of the site", initial="UTC")
+    unit = forms.ChoiceField(label="Thickness is shown in", choices=Unit.choices)
+    shift_starts = forms.CharField(
+        label="Shifts begin at", initial="06:00", max_length=60,
+        help_text="One time or several, such as 06:00, 18:00. The first one begins the project's day.",
+    )  # fmt: skip
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        zones = sorted(available_timezones())
+        self.fields["time_zone"].widget = forms.Select(choices=[(zone, zone) for zone in zones])
+
+
+class AddMember(forms.Form):
+    person = forms.ModelChoiceField(Person.objects.none(), label="Person")
+    role = forms.ChoiceField(label="Takes part as", choices=[(role, Role(role).label) for role in TAKE_PART])
+
+    def __init__(self, *args: Any, project: Project, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        already = project.memberships.filter(ended_at=None).values("person")
+        people = Person.objects.filter(is_active=True, grants__ended_at=None, grants__role__in=TAKE_PART)
+        field: Any = self.fields["person"]
+        field.queryset = people.exclude(pk__in=already).select_related("organisation").distinct()
+        field.label_from_instance = lambda person: f"{person.name}, {person.organisation.name}"
+
+
+class AddStructure(forms.Form):
+    name = forms.CharField(label="Name", max_length=120)
+    description = forms.CharField(label="Description", required=False, widget=forms.Textarea(attrs={"rows": 3}))
+
+
+class AddArea(forms.Form):
+    structure = forms.ModelChoiceField(Structure.objects.none(), label="Structure")
+    system = forms.ModelChoiceField(CoatingSystem.objects.none(), label="Coating system")
+    code = forms.CharField(label="Code", max_length=20, help_text="As on the drawing, unique on its structure")
+    name = forms.CharField(label="Name", max_length=120)
+    area_m2 = Figure(label="Area in m²", example="12.5")
+    shape = forms.ChoiceField(label="Shape", choices=InspectionArea.Shape.choices)
+
+    def __init__(self, *args: Any, project: Project, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name, queryset in (("structure", project.structures.all()), ("system", project.systems.all())):
+            field: Any = self.fields[name]
+            field.queryset, field.empty_label = queryset, None
+
+
+class AddSystem(forms.Form):
+    name = forms.CharField(label="Name", max_length=120, help_text="As the specification names it")
+    preparation_grade = forms.CharField(label="Preparation grade", max_length=40, help_text="Such as Sa 2½")
+    profile_min_nm = Thickness(label="Least surface profile", required=False)
+    profile_max_nm = Thickness(label="Greatest surface profile", required=False)
+    salts_max_mg_m2 = Figure(label="Most soluble salts, mg/m²", required=False, example="50")
+
+    def __init__(self, *args: Any, project: Project, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        speak_unit(self, project.unit)
+
+
+class CoatRow(forms.Form):
+    """One coat; its thicknesses are those of this coat alone."""
+
+    name = forms.CharField(label="Coat", max_length=60, help_text="Such as primer")
+    product = forms.CharField(label="Product", max_length=120)
+    colour = forms.CharField(label="Colour", max_length=60, required=False)
+    minimum_nm = Thickness(label="Minimum dry film thickness")
+    nominal_nm = Thickness(label="Nominal dry film thickness")
+    maximum_nm = Thickness(label="Maximum dry film thickness", required=False)
+    volume_solids_pct = Figure(label="Volume solids, %", example="65")
+    rule = forms.ChoiceField(label="Judged by", choices=Coat.Rule.choices)
+    pa2_level = forms.TypedChoiceField(
+        label="Restriction level, SSPC-PA 2 only", coerce=int, empty_value=None, required=False,
+        choices=[("", "none"), *((level, f"Level {level}") for level in range(1, 6))],
+    )  # fmt: skip
+    recoat_min_hours = Figure(label="Recoat after, hours", required=False, example="8")
+    recoat_max_hours = Figure(label="Recoat before, hours", required=False, example="240")
+    air_min_c = Figure(label="Air at least, °C", required=False, example="5")
+    air_max_c = Figure(label="Air at most, °C", required=False, example="35")
+    surface_min_c = Figure(label="Steel at least, °C", required=False, example="5")
+    surface_max_c = Figure(label="Steel at most, °C", required=False, example="40")
+    humidity_max_pct = Figure(label="Relative humidity at most, %", initial="85", example="85")
+    margin_min_c = Figure(label="Steel above the dew point by at least, °C", initial="3", example="3")
+
+    main_fields = ("name", "product", "colour", "minimum_nm", "nominal_nm", "maximum_nm", "volume_solids_pct", "rule",
+                   "pa2_level")  # fmt: skip
+
+    def __init__(self, data: Any = None, *, project: Project, order: int) -> None:
+        super().__init__(data, prefix=f"coat{order}")
+        self.order = order
+        self.caption = f"Coat {order}"
+        speak_unit(self, project.unit)
+
+    def spec(self) -> CoatSpec:
+        return CoatSpec(order=self.order, **self.cleaned_data)
+
+    def main(self) -> list[forms.BoundField]:
+        return [self[name] for name in self.main_fields]
+
+    def limits(self) -> list[forms.BoundField]:
+        """The climate and recoat limits."""
+        return [field for field in self if field.name not in self.main_fields]
+
+
+def speak_unit(form: forms.Form, unit: str) -> None:
+    """Let every thickness of the form be typed in the unit, and say so."""
+    for field in form.fields.values():
+        if isinstance(field, Thickness):
+            field.unit = unit
+            field.label = f"{field.label}, {Unit(unit).label}"
+
+
+def coat_rows(project: Project, count: int, data: Any = None) -> list[CoatRow]:
+    return [CoatRow(data, project=project, order=order) for order in range(1, count + 1)]
+
+
+def coat_count(text: str | None) -> int:
+    """How many coats were asked for; three unless it is a number that can be."""
+    return int(text) if text and text.isdecimal() and 1 <= int(text[:4]) <= MOST_COATS else 3

@@ -1,0 +1,80 @@
+"""Projects as the API shows them. Thicknesses are in micrometres, `*_um`; areas in square metres."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+
+from accounts.units import um
+from inspection.projects.models import Coat, CoatingSystem, InspectionArea, Project
+
+
+@extend_schema_field({"type": "number", "nullable": True})
+class Micrometres(serializers.Field):  # type: ignore[type-arg]
+    """A stored thickness in nm, read as µm; exact."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(read_only=True, **kwargs)
+
+    def to_representation(self, value: int) -> int | float:
+        return um(value)
+
+
+class ProjectSerializer(serializers.ModelSerializer):
+    client = serializers.CharField(source="client.name", read_only=True)
+    contractor = serializers.CharField(source="contractor.name", read_only=True, allow_null=True, default=None)
+    area_count = serializers.IntegerField(read_only=True)
+    area_m2 = serializers.DecimalField(max_digits=14, decimal_places=2, read_only=True)
+
+    class Meta:
+        model = Project
+        fields = (
+            "id", "code", "name", "client", "contractor", "time_zone", "unit", "shift_starts", "closed_at",
+            "area_count", "area_m2",
+        )  # fmt: skip
+        read_only_fields = fields
+
+
+class CoatSerializer(serializers.ModelSerializer):
+    minimum_um = Micrometres(source="minimum_nm")
+    nominal_um = Micrometres(source="nominal_nm")
+    maximum_um = Micrometres(source="maximum_nm")
+    through_minimum_um = Micrometres(source="through.minimum", help_text="Of all coats up to this one")
+    through_nominal_um = Micrometres(source="through.nominal", help_text="Of all coats up to this one")
+    through_maximum_um = Micrometres(source="through.maximum", help_text="Of all coats up to this one")
+
+    class Meta:
+        model = Coat
+        fields = (
+            "id", "order", "name", "product", "colour", "minimum_um", "nominal_um", "maximum_um", "through_minimum_um",
+            "through_nominal_um", "through_maximum_um", "volume_solids_pct", "recoat_min_hours", "recoat_max_hours",
+            "air_min_c", "air_max_c", "surface_min_c", "surface_max_c", "humidity_max_pct", "margin_min_c", "rule",
+            "pa2_level",
+        )  # fmt: skip
+        read_only_fields = fields
+
+
+class SystemSerializer(serializers.ModelSerializer):
+    profile_min_um = Micrometres(source="profile_min_nm")
+    profile_max_um = Micrometres(source="profile_max_nm")
+    coats = CoatSerializer(many=True, read_only=True)
+
+    class Meta:
+        model = CoatingSystem
+        fields = (
+            "id", "project", "name", "preparation_grade", "profile_min_um", "profile_max_um", "salts_max_mg_m2",
+            "coats",
+        )  # fmt: skip
+        read_only_fields = fields
+
+
+class AreaSerializer(serializers.ModelSerializer):
+    project = serializers.UUIDField(source="structure.project_id", read_only=True)
+    structure_name = serializers.CharField(source="structure.name", read_only=True)
+
+    class Meta:
+        model = InspectionArea
+        fields = ("id", "project", "structure", "structure_name", "system", "code", "name", "area_m2", "shape")
+        read_only_fields = fields

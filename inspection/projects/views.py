@@ -1,0 +1,146 @@
+"""Pages of projects: the list, one project, and setting one up."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from accounts.forms import carried_out, status_of
+from accounts.middleware import SignedIn
+from accounts.models import Role
+from accounts.refusals import NotAllowed, Refused
+from accounts.rights import require
+from inspection.projects import actions, forms, queries
+from inspection.projects.models import Membership, Project
+
+page = require_http_methods(["GET", "HEAD", "POST"])
+PROJECTS_A_PAGE = 50
+AREAS_A_PAGE = 100
+
+
+def _project(request: SignedIn, pk: UUID) -> Project:
+    return get_object_or_404(Project.objects.visible_to(request.user).select_related("client", "contractor"), pk=pk)
+
+
+def _project_to_set_up(request: SignedIn, pk: UUID, to: str) -> Project:
+    project = _project(request, pk)
+    require(request.user, Role.QUALITY_MANAGER, to=to)
+    return project
+
+
+@require_safe
+def project_list(request: SignedIn) -> HttpResponse:
+    shown = Paginator(queries.project_rows(request.user), PROJECTS_A_PAGE).get_page(request.GET.get("page"))
+    return render(
+        request,
+        "projects/project_list.html",
+        {"page": shown, "may_open": request.user.has_role(Role.QUALITY_MANAGER)},
+    )
+
+
+@require_safe
+def project(request: SignedIn, pk: UUID) -> HttpResponse:
+    found = _project(request, pk)
+    words = request.GET.get("area", "").strip()[:60]
+    areas = Paginator(queries.areas_of(found, words), AREAS_A_PAGE).get_page(request.GET.get("page"))
+    shown = {
+        "project": found,
+        "structures": queries.structures_of(found),
+        "systems": queries.systems_of(found),
+        "areas": areas,
+        "words": words,
+        "members": queries.members_of(found),
+        "may_set_up": request.user.has_role(Role.QUALITY_MANAGER),
+    }
+    return render(request, "projects/project.html", shown)
+
+
+@page
+def project_new(request: SignedIn) -> HttpResponse:
+    require(request.user, Role.QUALITY_MANAGER, to="open a project")
+    form = forms.OpenProject(request.POST or None)
+    opened: list[Project] = []
+    if carried_out(form, lambda values: opened.append(actions.open_project(request.user, **values))):
+        messages.success(request, f"{opened[0]} is open. Add people, structures and what was specified.")
+        return redirect("project", opened[0].pk)
+    return render(request, "projects/project_new.html", {"form": form}, status=status_of(form))
+
+
+def _one_form(request: SignedIn, found: Project, form: Any, heading: str, submit: str) -> HttpResponse:
+    shown = {"project": found, "form": form, "heading": heading, "submit": submit}
+    return render(request, "projects/add.html", shown, status=status_of(form))
+
+
+@page
+def member_new(request: SignedIn, pk: UUID) -> HttpResponse:
+    found = _project_to_set_up(request, pk, "add members to a project")
+    form = forms.AddMember(request.POST or None, project=found)
+    if carried_out(form, lambda values: actions.add_member(request.user, project=found, **values)):
+        messages.success(request, f"{form.cleaned_data['person']} takes part in {found.code}.")
+        return redirect("project", found.pk)
+    return _one_form(request, found, form, "Add a person", "Add to the project")
+
+
+@require_POST
+def member_end(request: SignedIn, pk: UUID) -> HttpResponse:
+    membership = get_object_or_404(
+        Membership.objects.visible_to(request.user).select_related("person", "project"), pk=pk
+    )
+    actions.end_membership(request.user, membership=membership)
+    messages.success(request, f"{membership.person} no longer takes part in {membership.project.code}.")
+    return redirect("project", membership.project_id)
+
+
+@page
+def structure_new(request: SignedIn, pk: UUID) -> HttpResponse:
+    found = _project_to_set_up(request, pk, "add a structure")
+    form = forms.AddStructure(request.POST or None)
+    if carried_out(form, lambda values: actions.add_structure(request.user, project=found, **values)):
+        messages.success(request, f"{form.cleaned_data['name']} is added. Next, its inspection areas.")
+        return redirect("project", found.pk)
+    return _one_form(request, found, form, "Add a structure", "Add the structure")
+
+
+@page
+def area_new(request: SignedIn, pk: UUID) -> HttpResponse:
+    found = _project_to_set_up(request, pk, "add an inspection area")
+    if not (found.structures.exists() and found.systems.exists()):
+        raise Refused("An inspection area lies on a structure and has a coating system; add both first.")
+    form = forms.AddArea(request.POST or None, project=found)
+    if carried_out(form, lambda values: actions.add_area(request.user, **values)):
+        messages.success(request, f"Area {form.cleaned_data['code']} is added.")
+        return redirect("project", found.pk)
+    return _one_form(request, found, form, "Add an inspection area", "Add the area")
+
+
+@page
+def system_new(request: SignedIn, pk: UUID) -> HttpResponse:
+    """System and coats in one form; how many coats is chosen by a link before typing."""
+    found = _project_to_set_up(request, pk, "specify a coating system")
+    data = request.POST or None
+    count = forms.coat_count(request.POST.get("coats") or request.GET.get("coats"))
+    form = forms.AddSystem(data, project=found)
+    rows = forms.coat_rows(found, count, data)
+    if data is not None and all([form.is_valid(), *(row.is_valid() for row in rows)]):
+        coats = [row.spec() for row in rows]
+        try:
+            system = actions.add_system(request.user, project=found, coats=coats, **form.cleaned_data)
+        except NotAllowed:
+            raise
+        except Refused as refusal:
+            forms.show_refusal(refusal, form, rows)
+        else:
+            messages.success(request, f"{system} is specified with {len(coats)} coats.")
+            return redirect("project", found.pk)
+    wrong = any(each.errors for each in [form, *rows])
+    shown = {
+        "project": found, "form": form, "rows": rows, "count": count, "counts": range(1, 7), "wrong": wrong,
+        "forms": [form, *rows],
+    }  # fmt: skip
+    return render(request, "projects/system_new.html", shown, status=422 if wrong else 200)
