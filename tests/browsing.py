@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
@@ -13,6 +12,7 @@ from django.test import Client
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 from accounts.models import Person
+from tests import services
 
 # No look-ups of its own: a test run must not depend on, or tell, the world outside.
 FLAGS = [
@@ -27,15 +27,11 @@ FLAGS = [
 PageAs = Callable[..., Page]
 
 
-def chromium_path() -> str | None:
-    return shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-
-
 @contextmanager
 def chromium() -> Iterator[Browser]:
     flags = [*FLAGS, "--no-sandbox"] if os.geteuid() == 0 else FLAGS
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium_path(), args=flags)
+        browser = playwright.chromium.launch(executable_path=services.program("chromium"), args=flags)
         yield browser
         browser.close()
 

@@ -30,7 +30,7 @@ def pytest_collection_modifyitems(items: Sequence[pytest.Item]) -> None:
         if item.get_closest_marker("postgresql" if embedded else "sqlite"):
             wanted = "PostgreSQL" if embedded else "SQLite"
             item.add_marker(pytest.mark.skip(reason=f"needs {wanted}: run `make test`"))
-        if item.get_closest_marker("browser") and not browsing.chromium_path():
+        if item.get_closest_marker("browser") and not services.is_there("chromium"):
             item.add_marker(pytest.mark.skip(reason="needs Chromium: install Debian's package chromium"))
 
 

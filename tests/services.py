@@ -14,6 +14,7 @@ import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -29,6 +30,14 @@ def program(name: str) -> str:
     if not found:
         raise NotFound(name)
     return found
+
+
+def is_there(name: str) -> bool:
+    try:
+        program(name)
+    except NotFound:
+        return False
+    return True
 
 
 def free_port() -> int:
@@ -81,7 +90,7 @@ def running(
         end(process)
 
 
-def end(process: subprocess.Popen[bytes], within_s: float = 15) -> None:
+def end(process: subprocess.Popen[Any], within_s: float = 15) -> None:
     """Ask the process to end; when it does not, end its whole group."""
     if process.poll() is None:
         process.terminate()
