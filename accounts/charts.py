@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
+from fractions import Fraction
 from functools import cache
 from itertools import pairwise
 from typing import Any
@@ -50,7 +51,15 @@ def histogram(
     Bars below the minimum and above the maximum are hatched as well as coloured. A bar is cut where a limit lies in
     it, so that its parts never mix readings from both sides.
     """
-    plot = _Plot(title, _summary(values_nm, unit), width, height, top=52)
+    narrow = width < 240
+    plot = _Plot(
+        title,
+        _summary(values_nm, unit, narrow=narrow),
+        width,
+        height,
+        top=53 if narrow else 58,
+        foot=20 if narrow else 32,
+    )
     if not values_nm:
         return plot.empty("No readings")
     scale = Unit(unit).nm
@@ -72,19 +81,18 @@ def histogram(
         above = above_nm is not None and left >= above_nm
         plot.bar(left, right, count, LOW if below else HIGH if above else BAR, hatched=below or above)
     label = Unit(unit).label
-    labels = nice_step((high - low) / scale, max(3, int(width / 60))) * scale
+    labels = nice_step((high - low) / scale, max(4, int(width / 60))) * scale
     ticks = _steps(math.ceil(low / labels) * labels, high, labels)
-    plot.axis_x([(tick, f"{tick / scale:g}") for tick in ticks], f"Thickness in {label}")
-    for limit, name, row, anchor in (
-        (minimum_nm, "minimum", 0, "end"),
-        (nominal_nm, "nominal", 1, "middle"),
-        (maximum_nm, "maximum", 0, "start"),
+    plot.axis_x([(tick, f"{tick / scale:g}") for tick in ticks], "" if narrow else f"Thickness in {label}")
+    for limit, name, before in (
+        (minimum_nm, "minimum", True),
+        (maximum_nm, "maximum", False),
+        (nominal_nm, "nominal", False),
     ):
         if limit is not None:
-            dashed = name == "nominal"
-            plot.upright(
-                limit, f"{name} {in_unit(limit, unit)}", row, anchor, NOMINAL if dashed else LIMIT, dashed=dashed
-            )
+            words = f"{name[:3] if narrow else name} {in_unit(limit, unit)}"
+            inner = name == "nominal"
+            plot.upright(limit, words, NOMINAL if inner else LIMIT, dashed=inner, before=before)
     return plot.drawing
 
 
@@ -143,6 +151,8 @@ def as_svg(drawing: Drawing) -> bytes:
         height=_n(drawing.height),
     )
     # reportlab counts y upwards from the foot, SVG downwards from the head.
+    # The plate is white in dark mode too: the inks are chosen for it.
+    ET.SubElement(root, "rect", width="100%", height="100%", fill="#ffffff")
     upward = ET.SubElement(root, "g", transform=f"matrix(1 0 0 -1 0 {_n(drawing.height)})")
     _write(drawing.contents, upward)
     return bytes(ET.tostring(root, encoding="utf-8", xml_declaration=True))
@@ -154,12 +164,14 @@ def nice_step(span: float, most: int) -> float:
     return next(power * factor for factor in (1, 2, 5, 10, 20) if span / (power * factor) <= most)
 
 
-def _summary(values_nm: Sequence[int], unit: Unit | str) -> str:
+def _summary(values_nm: Sequence[int], unit: Unit | str, *, narrow: bool) -> str:
     if not values_nm:
         return ""
-    mean, low, high = sum(values_nm) / len(values_nm), min(values_nm), max(values_nm)
-    figures = (f"mean {in_unit(mean, unit)}", f"lowest {in_unit(low, unit)}", f"highest {in_unit(high, unit)}")
-    return f"{_count(len(values_nm), 'reading')}, {', '.join(figures)} {Unit(unit).label}"
+    label, mean = Unit(unit).label, in_unit(Fraction(sum(values_nm), len(values_nm)), unit)
+    if narrow:
+        return f"n {len(values_nm)}, mean {mean} {label}"
+    low, high = in_unit(min(values_nm), unit), in_unit(max(values_nm), unit)
+    return f"{_count(len(values_nm), 'reading')}, mean {mean}, lowest {low}, highest {high} {label}"
 
 
 def _count(number: int, noun: str) -> str:
@@ -174,12 +186,21 @@ class _Plot:
     """A white plate with title, summary and a plot area; data coordinates once the scales are set."""
 
     def __init__(
-        self, title: str, summary: str, width: float, height: float, *, top: float, left: float = 34, right: float = 14
+        self,
+        title: str,
+        summary: str,
+        width: float,
+        height: float,
+        *,
+        top: float,
+        left: float = 34,
+        right: float = 14,
+        foot: float = 32,
     ) -> None:
         register_fonts()
         self.drawing = Drawing(width, height)
-        self.left, self.right, self.foot, self.head = left, width - right, 32.0, height - top
-        self.add(Rect(0, 0, width, height, fillColor=white, strokeColor=None))
+        self.labels: list[tuple[int, float, float]] = []
+        self.left, self.right, self.foot, self.head = left, width - right, foot, height - top
         self.text(8, height - 14, title, size=9, bold=True)
         self.text(8, height - 25, summary, colour=QUIET)
 
@@ -235,19 +256,24 @@ class _Plot:
             for level in _steps(self.foot + 3, self.foot + tall, 4):
                 self.add(Line(x, level, x + wide, level, strokeColor=white, strokeWidth=0.9))
 
-    def upright(self, value: float, words: str, row: int, anchor: str, colour: Color, *, dashed: bool) -> None:
-        x = self.x(value)
-        top = self.head + 6 + row * 10
+    def upright(self, value: float, words: str, colour: Color, *, dashed: bool, before: bool) -> None:
+        """A line at a limit, its label beside its top: on the wanted side if it fits, else the other, else higher."""
+        x, wide = self.x(value), pdfmetrics.stringWidth(words, REGULAR, SMALL)
+        starts = [x - 3 - wide, x + 3] if before else [x + 3, x - 3 - wide]
+        row, start = next(
+            (row, start)
+            for row in range(len(self.labels) + 1)
+            for start in starts
+            if start > 1 and start + wide < self.drawing.width - 1 and self.is_free(row, start, start + wide)
+        )
+        self.labels.append((row, start, start + wide))
+        top = self.head + 11 + row * 9
         dash = [3, 2] if dashed else None
         self.add(Line(x, self.foot, x, top, strokeColor=colour, strokeWidth=1, strokeDashArray=dash))
-        wide = pdfmetrics.stringWidth(words, REGULAR, SMALL)
-        shift = {"end": -3 - wide, "middle": 3, "start": 3}[anchor]
-        # A label that would leave the plate goes to the other side of its line.
-        if x + shift < 2:
-            shift = 3
-        if x + shift + wide > self.drawing.width - 2:
-            shift = -3 - wide
-        self.text(x + shift, top - 5, words, colour=colour)
+        self.text(start, top - 6, words, colour=colour)
+
+    def is_free(self, row: int, start: float, end: float) -> bool:
+        return all(row != taken or end + 4 < left or start - 4 > right for taken, left, right in self.labels)
 
     def level(self, value: float, words: str, colour: Color, *, dashed: bool, taken: list[float] | None = None) -> None:
         y = self.y(value)

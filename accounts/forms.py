@@ -7,6 +7,7 @@ from typing import Any
 
 from allauth.account.forms import LoginForm, ResetPasswordForm, ResetPasswordKeyForm
 from django import forms
+from django.http import HttpRequest, QueryDict
 
 from accounts.actions import HIGH_ROLES, TOKEN_MOST_DAYS
 from accounts.models import Organisation, Person, Role
@@ -28,6 +29,11 @@ def carried_out(form: forms.Form, act: Callable[[dict[str, Any]], Any]) -> bool:
             form.add_error(fault.field if fault.field in form.fields else None, fault.message)
         return False
     return True
+
+
+def sent(request: HttpRequest) -> QueryDict | None:
+    """What the form was sent with; None when the page is only looked at."""
+    return request.POST if request.method == "POST" else None
 
 
 def status_of(form: forms.Form) -> int:

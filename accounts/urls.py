@@ -4,20 +4,21 @@ from allauth.account import views as allauth
 from django.urls import path, re_path
 
 from accounts import views
+from accounts.views import page
 
 urlpatterns = [
-    path("sign-in/", allauth.login, name="account_login"),
-    path("sign-out/", allauth.logout, name="account_logout"),
-    path("sign-up/", allauth.signup, name="account_signup"),
-    path("closed/", allauth.account_inactive, name="account_inactive"),
-    path("password/", allauth.password_reset, name="account_reset_password"),
-    path("password/sent/", allauth.password_reset_done, name="account_reset_password_done"),
+    path("sign-in/", page(allauth.login), name="account_login"),
+    path("sign-out/", page(allauth.logout), name="account_logout"),
+    path("sign-up/", page(allauth.signup), name="account_signup"),
+    path("closed/", page(allauth.account_inactive), name="account_inactive"),
+    path("password/", page(allauth.password_reset), name="account_reset_password"),
+    path("password/sent/", page(allauth.password_reset_done), name="account_reset_password_done"),
     re_path(
         r"^password/(?P<uidb36>[0-9A-Za-z]+)-(?P<key>.+)/$",
-        allauth.password_reset_from_key,
+        page(allauth.password_reset_from_key),
         name="account_reset_password_from_key",
     ),
-    path("password/set/", allauth.password_reset_from_key_done, name="account_reset_password_from_key_done"),
+    path("password/set/", page(allauth.password_reset_from_key_done), name="account_reset_password_from_key_done"),
     path("invitation/<str:token>/", views.accept_invitation, name="accept_invitation"),
     path("me/", views.me, name="me"),
     path("me/password/", views.change_password, name="account_change_password"),

@@ -16,7 +16,7 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from accounts import actions, forms, queries
-from accounts.forms import carried_out, status_of
+from accounts.forms import carried_out, sent, status_of
 from accounts.middleware import SignedIn
 from accounts.models import Invitation, Person, Role
 
@@ -32,7 +32,7 @@ def accept_invitation(request: HttpRequest, token: str) -> HttpResponse:
     invitation = Invitation.objects.select_related("organisation").filter(token_digest=digest).first()
     if invitation is None or not invitation.is_open():
         return render(request, "accounts/invitation_gone.html", status=404)
-    form = forms.NewPassword(request.POST or None)
+    form = forms.NewPassword(sent(request))
     joined: list[Person] = []
     if carried_out(form, lambda values: joined.append(actions.accept_invitation(token=token, **values))):
         login(request, joined[0])
@@ -54,9 +54,9 @@ def me(request: SignedIn) -> HttpResponse:
 @page
 @sensitive_post_parameters()
 def change_password(request: SignedIn) -> HttpResponse:
-    if not ratelimit.consume(request, app="allauth.account", action="change_password", user=request.user):
+    if not ratelimit.consume(request, action="change_password", user=request.user):
         return render(request, "429.html", status=429)
-    form = forms.ChangePassword(request.POST or None)
+    form = forms.ChangePassword(sent(request))
     if carried_out(form, lambda values: actions.change_password(request.user, **values)):
         update_session_auth_hash(request, request.user)
         messages.success(request, "Your password is changed.")
@@ -68,7 +68,7 @@ def change_password(request: SignedIn) -> HttpResponse:
 @never_cache
 def token_new(request: SignedIn) -> HttpResponse:
     """Makes a token and shows its text, this once."""
-    form = forms.NewToken(request.POST or None)
+    form = forms.NewToken(sent(request))
     made: list[Any] = []
     if carried_out(form, lambda values: made.append(actions.make_token(request.user, **values))):
         token, text = made[0]
@@ -153,7 +153,7 @@ def qualification_new(request: SignedIn, pk: UUID) -> HttpResponse:
 @page
 def invite(request: SignedIn) -> HttpResponse:
     queries.require_manager(request.user)
-    form = forms.Invite(request.POST or None, by=request.user)
+    form = forms.Invite(sent(request), by=request.user)
     if carried_out(form, lambda values: actions.invite(request.user, **values)):
         messages.success(request, f"{form.cleaned_data['name']} is invited by mail; the link is good for seven days.")
         return redirect("people")
@@ -171,7 +171,7 @@ def invitation_withdraw(request: SignedIn, pk: UUID) -> HttpResponse:
 @page
 def organisation_new(request: SignedIn) -> HttpResponse:
     queries.require_manager(request.user)
-    form = forms.NewOrganisation(request.POST or None)
+    form = forms.NewOrganisation(sent(request))
     if carried_out(form, lambda values: actions.add_organisation(request.user, **values)):
         messages.success(request, f"{form.cleaned_data['name']} is added.")
         return redirect("people")

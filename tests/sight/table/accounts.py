@@ -1,0 +1,97 @@
+"""Sign-in, one's own page, people, and the API about oneself."""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import timedelta
+from typing import Any
+
+from django.utils import timezone
+
+from accounts.models import ApiToken, Invitation, Role
+from tests.sight.rows import ADMIN, MANAGER, Row
+from tests.sight.world import Place
+
+OPEN = {"to_strangers": 200}
+PEOPLE = (MANAGER, ADMIN)
+FOUND_OR_HOME = frozenset({200, 302})
+
+
+def somebody(place: Place) -> dict[str, Any]:
+    return {"pk": place.cast.igor.pk}
+
+
+def an_invitation(place: Place) -> Invitation:
+    return Invitation.objects.create(
+        email="new@example.com", name="New Person", organisation=place.cast.company, role=Role.INSPECTOR,
+        token_digest=hashlib.sha256(b"good").hexdigest(), invited_by=place.cast.admin,
+        expires_at=timezone.now() + timedelta(days=7),
+    )  # fmt: skip
+
+
+def invitation(place: Place) -> dict[str, Any]:
+    return {"pk": an_invitation(place).pk}
+
+
+def invitation_link(place: Place) -> dict[str, Any]:
+    an_invitation(place)
+    return {"token": "good"}
+
+
+def anothers_token(place: Place) -> dict[str, Any]:
+    token, _ = ApiToken.objects.create(place.cast.igor, expiry=timedelta(days=1), name="Igor's")
+    return {"token_key": token.token_key}
+
+
+def anothers_key(place: Place) -> dict[str, Any]:
+    return {"key": anothers_token(place)["token_key"]}
+
+
+def reset_link(place: Place) -> dict[str, Any]:
+    return {"uidb36": "0", "key": "worn-out"}
+
+
+ROWS = [
+    # Signing in; somebody who is signed in is led home.
+    Row("account_login", answers=FOUND_OR_HOME, **OPEN),
+    Row("account_login", "POST", **OPEN),
+    Row("account_logout", answers=FOUND_OR_HOME, to_strangers=302),
+    Row("account_logout", "POST", to_strangers=302),
+    Row("account_signup", answers=FOUND_OR_HOME, **OPEN),
+    Row("account_signup", "POST", **OPEN),
+    Row("account_inactive", **OPEN),
+    Row("account_reset_password", **OPEN),
+    Row("account_reset_password", "POST", **OPEN),
+    Row("account_reset_password_done", **OPEN),
+    Row("account_reset_password_from_key", args=reset_link, **OPEN),
+    Row("account_reset_password_from_key", "POST", args=reset_link, **OPEN),
+    Row("account_reset_password_from_key_done", **OPEN),
+    Row("accept_invitation", args=invitation_link, **OPEN),
+    Row("accept_invitation", "POST", args=invitation_link, to_strangers=422),
+    # One's own page
+    Row("me"),
+    Row("account_change_password"),
+    Row("account_change_password", "POST"),
+    Row("token_new"),
+    Row("token_new", "POST"),
+    Row("token_revoke", "POST", args=anothers_token, allowed=(), refusal=404),
+    # People
+    Row("people", allowed=PEOPLE),
+    Row("person", args=somebody, allowed=PEOPLE),
+    Row("invite", allowed=PEOPLE),
+    Row("invite", "POST", allowed=PEOPLE),
+    Row("invitation_withdraw", "POST", args=invitation, allowed=PEOPLE),
+    Row("organisation_new", allowed=PEOPLE),
+    Row("organisation_new", "POST", allowed=PEOPLE),
+    Row("role_give", "POST", args=somebody, allowed=PEOPLE),
+    Row("role_end", "POST", args=lambda place: {**somebody(place), "role": "inspector"}, allowed=PEOPLE),
+    Row("person_deactivate", "POST", args=somebody, allowed=(ADMIN,)),
+    Row("qualification_new", "POST", args=somebody, allowed=PEOPLE),
+    # The API about oneself
+    Row("api_schema", **OPEN),
+    Row("api_problem", args=lambda place: {"kind": "conflict"}, **OPEN),
+    Row("api_me"),
+    Row("api_token_list"),
+    Row("api_token_list", "POST"),
+    Row("api_token", "DELETE", args=anothers_key, allowed=(), refusal=404),
+]
