@@ -69,6 +69,7 @@ def running(
     env: Mapping[str, str] | None = None,
     user: str | None = None,
     within_s: float = 60,
+    stop: signal.Signals = signal.SIGTERM,
 ) -> Iterator[subprocess.Popen[bytes]]:
     """A process in a group of its own, from the moment it is ready; ended, with its children, on leaving.
 
@@ -87,13 +88,13 @@ def running(
             time.sleep(0.05)
         yield process
     finally:
-        end(process)
+        end(process, stop)
 
 
-def end(process: subprocess.Popen[Any], within_s: float = 15) -> None:
+def end(process: subprocess.Popen[Any], stop: signal.Signals = signal.SIGTERM, within_s: float = 15) -> None:
     """Ask the process to end; when it does not, end its whole group."""
     if process.poll() is None:
-        process.terminate()
+        process.send_signal(stop)
         try:
             process.wait(within_s)
         except subprocess.TimeoutExpired:
@@ -126,8 +127,8 @@ def postgresql() -> Iterator[str]:
         # Nothing in it outlives the run, so it need not survive a power cut either.
         careless = [f"-c{name}=off" for name in ("fsync", "synchronous_commit", "full_page_writes")]
         command = [server, "-D", str(data), "-h", "127.0.0.1", "-p", str(port), "-k", str(folder), *careless]
-        # `terminate` is a smart shutdown, which waits for every client to leave; they have all ended by then.
-        with running(command, log=folder / "log", ready=lambda: _accepts(port), user=user):
+        # On SIGINT it does not wait for its clients to leave.
+        with running(command, log=folder / "log", ready=lambda: _accepts(port), user=user, stop=signal.SIGINT):
             yield f"postgres://stripecoat@127.0.0.1:{port}/postgres"
 
 
