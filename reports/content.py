@@ -177,7 +177,7 @@ def _people(
 ) -> tuple[PersonOnSite, ...]:
     deeds: dict[UUID, Counter[str]] = defaultdict(Counter)
     who: dict[UUID, Person] = {}
-    for what, rows in (("climate", climates), ("thickness", thicknesses), ("gauge check", checks)):
+    for what, rows in (("climate record", climates), ("thickness record", thicknesses), ("gauge check", checks)):
         for row in rows:
             who[row.taken_by_id] = row.taken_by
             deeds[row.taken_by_id][what] += 1
@@ -190,7 +190,7 @@ def _people(
             name=person.name,
             organisation=person.organisation.name,
             qualifications=tuple(held[pk]),
-            recorded=", ".join(f"{count} {what}" for what, count in deeds[pk].items()),
+            recorded=", ".join(f"{count} {what}{'s' if count > 1 else ''}" for what, count in deeds[pk].items()),
         )
         for pk, person in sorted(who.items(), key=lambda item: (item[1].name, item[0]))
     )
@@ -370,7 +370,7 @@ def _corrections(
     entered = Q(replaces__isnull=False, received_at__gte=begins, received_at__lt=ends)
     older = entered & ~Q(taken_at__gte=begins, taken_at__lt=ends)
     rows = [*of_day, *_records(ClimateRecord, project, older), *_records(ThicknessRecord, project, older)]
-    found = [_correction(row) for row in rows if row.replaces_id]
+    found = [_correction(row, project.unit) for row in rows if row.replaces_id]
     for row in of_day:
         for reading in readings.get(row.pk, ()) if not hasattr(row, "replaced_by") else ():
             if reading.void_reason:
@@ -378,17 +378,23 @@ def _corrections(
     return tuple(found)
 
 
-def _correction(row: Any) -> Correction:
+def _correction(row: Any, unit: str) -> Correction:
     kind = "Thickness" if isinstance(row, ThicknessRecord) else "Climate"
-    old = row.replaces
-    was, now = old.get_verdict_display().lower(), row.get_verdict_display().lower()
     return Correction(
         what=f"{kind} of {row.area.code}, {row.coat.name}",
-        change=f"verdict was {was}, is {now}",
+        change=f"{_outcome(row.replaces, unit)}, became {_outcome(row, unit)}",
         reason=row.replacement_reason,
         by=row.taken_by.name,
         at=row.received_at,
     )
+
+
+def _outcome(row: Any, unit: str) -> str:
+    verdict = row.get_verdict_display().lower()
+    if isinstance(row, ClimateRecord):
+        return f"margin {row.margin_c:.1f} °C, {verdict}".replace("-", "−")
+    mean = "no mean" if row.mean_nm is None else f"mean {in_unit(row.mean_nm, unit)} {Unit(unit).label}"
+    return f"{mean}, {verdict}"
 
 
 def _voided(row: ThicknessRecord, reading: Reading, unit: str) -> Correction:

@@ -119,8 +119,8 @@ class GaugeCheck:
     surface: str
     by: str
     verdict: str
-    verified_from_nm: int
-    verified_to_nm: int
+    verified_from_nm: int | None
+    verified_to_nm: int | None
     points: tuple[CheckPoint, ...]
     note: str
 

@@ -74,7 +74,7 @@ class _Document(BaseDocTemplate):
         canvas.setFont(REGULAR, 6)
         canvas.drawString(SIDE, 10 * mm, f"SHA-256 of the facts: {self.facts.digest}")
         canvas.setFont(REGULAR, 7.5)
-        canvas.drawRightString(WIDTH - SIDE - 16, 10 * mm, f"Page {canvas.getPageNumber()} of")
+        canvas.drawRightString(WIDTH - SIDE - 17, 10 * mm, f"Page {canvas.getPageNumber()} of")
         canvas.doForm(TOTAL)
 
     def afterFlowable(self, flowable: Any) -> None:  # noqa: N802 - reportlab calls it
@@ -88,6 +88,6 @@ class _Document(BaseDocTemplate):
         self.canv.beginForm(TOTAL)
         self.canv.setFillColor(QUIET)
         self.canv.setFont(REGULAR, 7.5)
-        self.canv.drawRightString(WIDTH - SIDE, 10 * mm, str(self.page))
+        self.canv.drawString(WIDTH - SIDE - 15, 10 * mm, str(self.page))
         self.canv.endForm()
         super()._endBuild()

@@ -11,6 +11,7 @@ from accounts.charts import QUIET
 from reports.facts import CheckPoint, DayFacts, GaugeCheck, Instrument, Stamp
 from reports.pdf.pieces import (
     BREADTH,
+    MARKS,
     PAIRS,
     SOFT,
     SUB,
@@ -60,9 +61,9 @@ def _instrument(facts: DayFacts, one: Instrument) -> list[Flowable]:
         ]
     rows = [row for check in one.checks for row in _check_rows(facts, check)]
     unit = label(facts.unit)
-    heads = ("Time", "Check", "Reference standards", f"Certified {unit}", f"Mean {unit}", f"Error {unit}",
-             f"Tolerance {unit}", "Verdict")  # fmt: skip
-    checks = table(heads, (36, 112, 134, 46, 44, 44, 50, 44), rows, numbers=range(3, 7), marks=(7,))
+    figures = (f"Certified {unit}", "Readings", f"Mean {unit}", f"Error {unit}", f"Tolerance {unit}")
+    heads = ("Reference standards", *figures, "Verdict")
+    checks = table(heads, (170, 62, 52, 60, 58, 62, 46), rows, numbers=range(1, 6), marks=(6,))
     notes = [f"{clock(facts, check.at)}: {check.note}" for check in one.checks if check.note]
     return [
         *lines,
@@ -73,16 +74,25 @@ def _instrument(facts: DayFacts, one: Instrument) -> list[Flowable]:
 
 
 def _check_rows(facts: DayFacts, check: GaugeCheck) -> list[tuple[str, ...]]:
-    span = f"{film(check.verified_from_nm, facts.unit)}–{film(check.verified_to_nm, facts.unit)} {label(facts.unit)}"
-    words = f"{check.purpose}; adjustment {check.adjustment.lower()}; {check.surface.lower()}; {check.by}; range {span}"
+    """A banner that says which check it was and how it came out, then a row for each point."""
+    lowest, highest = (film(nm, facts.unit) for nm in (check.verified_from_nm, check.verified_to_nm))
+    verified = f"Verified from {lowest} to {highest} {label(facts.unit)}." if check.verified_to_nm is not None else ""
+    words = (
+        f"{clock(facts, check.at)}  {check.purpose}: {MARKS[check.verdict][0]}.",
+        f"Adjustment: {check.adjustment.lower()}, on {check.surface.lower()}.",
+        verified or "No range verified.",
+        f"By {check.by}.",
+    )
     return [
-        (
-            clock(facts, check.at) if place == 0 else "", words if place == 0 else "",
-            " + ".join(standard.identity for standard in point.standards), film(point.certified_nm, facts.unit),
-            f"{film(point.mean_nm, facts.unit)} (n {point.readings})", signed(point.error_nm, facts.unit),
-            "–" if point.tolerance_nm is None else f"±{film(point.tolerance_nm, facts.unit)}", point.verdict,
-        )
-        for place, point in enumerate(check.points)
+        (" ".join(words),),
+        *(
+            (
+                " + ".join(standard.identity for standard in point.standards), film(point.certified_nm, facts.unit),
+                str(point.readings), film(point.mean_nm, facts.unit), signed(point.error_nm, facts.unit),
+                "–" if point.tolerance_nm is None else f"±{film(point.tolerance_nm, facts.unit)}", point.verdict,
+            )
+            for point in check.points
+        ),
     ]  # fmt: skip
 
 

@@ -5,24 +5,23 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from itertools import groupby
-from xml.sax.saxutils import escape
 
-from reportlab.platypus import Flowable, Paragraph, Table
+from reportlab.platypus import Flowable, Table
 
 from accounts.charts import histogram
 from reports.facts import DayFacts, Thickness
 from reports.pdf.pieces import (
     BREADTH,
     MARKS,
-    SUB,
     clock,
-    explained,
     film,
     label,
     lines_under,
     listed,
+    not_met,
     nothing,
     section,
+    subheading,
     table,
 )  # fmt: skip
 
@@ -35,8 +34,9 @@ def thickness(facts: DayFacts) -> list[Flowable]:
     content: list[Flowable] = []
     ordered = sorted(facts.thicknesses, key=lambda row: (row.coat_order, row.coat, row.area, row.began, row.id))
     for words, rows in groupby(ordered, key=lambda row: _judged_by(row, facts.unit)):
-        content += [Paragraph(escape(words), SUB), *_coat_table(facts, list(rows))]
-    content += lines_under("Checks not met", [_failure(facts, row) for row in ordered if row.verdict != "pass"])
+        content += [*subheading(words), *_coat_table(facts, list(rows))]
+    content += not_met([(row.area, row.coat, row.failed) for row in ordered], facts.unit, "Area", "Coat")
+    content += lines_under("Readings still wanted", [_wanted(row) for row in ordered if row.verdict == "incomplete"])
     content += lines_under("Why records are not sound", _standings(ordered))
     notes = [f"{row.area}, {row.coat}: {row.note}" for row in ordered if row.note]
     return section("Dry film thickness", [*content, *lines_under("Notes", notes)])
@@ -53,10 +53,10 @@ def _coat_table(facts: DayFacts, rows: Sequence[Thickness]) -> list[Flowable]:
     unit = label(facts.unit)
     heads = ("Area", "Time", "Gauge", "By", "Readings", f"Mean {unit}", f"Lowest {unit}", f"Highest {unit}", "Verdict",
              "Standing")  # fmt: skip
-    widths = (104, 58, 42, 62, 44, 36, 38, 38, 40, 48)
+    widths = (88, 54, 38, 60, 50, 36, 40, 42, 50, 52)
     told = [
         (
-            f"{row.area} {row.area_name}, {row.area_m2:g} m²", f"{clock(facts, row.began)}–{clock(facts, row.ended)}",
+            f"{row.area} {row.area_name}", f"{clock(facts, row.began)}–{clock(facts, row.ended)}",
             row.gauge, row.by, f"{len(row.values_nm)} of {row.wanted}", film(row.mean_nm, facts.unit),
             film(row.lowest_nm, facts.unit), film(row.highest_nm, facts.unit), row.verdict, row.standing,
         )
@@ -75,11 +75,10 @@ def _ways(facts: DayFacts, rows: Sequence[Thickness]) -> list[Flowable]:
     return nothing(f"Surface profile: {told}.")
 
 
-def _failure(facts: DayFacts, row: Thickness) -> str:
-    what = f"{row.area}, {row.coat}"
-    if row.failed:
-        return explained(facts, what, row.failed)
-    return f"{what}: {len(row.values_nm)} readings of {row.wanted} wanted; no verdict before they are taken."
+def _wanted(row: Thickness) -> str:
+    return (
+        f"{row.area}, {row.coat}: {len(row.values_nm)} readings of {row.wanted}; no verdict before the rest are taken."
+    )
 
 
 def _standings(rows: Sequence[Thickness]) -> list[str]:
@@ -99,7 +98,7 @@ def charts(facts: DayFacts) -> list[Flowable]:
     drawings = [
         histogram(
             row.values_nm, unit=facts.unit, minimum_nm=row.minimum_nm, nominal_nm=row.nominal_nm,
-            maximum_nm=row.maximum_nm, title=f"{row.area}, {row.coat}", width=BREADTH / ACROSS - 8, height=118,
+            maximum_nm=row.maximum_nm, title=f"{row.area}, {row.coat}", width=BREADTH / ACROSS - 8, height=112,
         )
         for row in ordered
     ]  # fmt: skip
@@ -110,9 +109,13 @@ def charts(facts: DayFacts) -> list[Flowable]:
         Table(
             [[*drawings[at : at + ACROSS], *([""] * (at + ACROSS - len(drawings)))]],
             [BREADTH / ACROSS] * ACROSS,
-            style=[("LEFTPADDING", (0, 0), (-1, -1), 0), ("BOTTOMPADDING", (0, 0), (-1, -1), 4)],
+            style=[
+                ("LEFTPADDING", (0, 0), (-1, -1), 0),
+                ("TOPPADDING", (0, 0), (-1, -1), 2),
+                ("BOTTOMPADDING", (0, 0), (-1, -1), 4),
+            ],
             hAlign="LEFT",
         )
         for at in range(0, len(drawings), ACROSS)
     ]
-    return section("Distribution of the readings", [*nothing(words), *rows])
+    return section("Distribution of the readings", [*nothing(words), *rows], room=185)

@@ -11,7 +11,7 @@ from xml.sax.saxutils import escape
 from reportlab.lib.colors import Color, HexColor
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase.pdfmetrics import stringWidth
-from reportlab.platypus import CondPageBreak, Flowable, Paragraph, Table
+from reportlab.platypus import CondPageBreak, Flowable, Paragraph, Spacer, Table
 
 from accounts.charts import BOLD, INK, LIMIT, NOMINAL, QUIET, REGULAR, RULE
 from accounts.units import Unit, in_unit
@@ -25,18 +25,27 @@ DOUBT, WASH = HexColor("#7a5a00"), HexColor("#f1f4f6")
 TEXT = ParagraphStyle("text", fontName=REGULAR, fontSize=SIZE, leading=10, textColor=INK)
 SOFT = ParagraphStyle("soft", TEXT, textColor=QUIET)
 RIGHT = ParagraphStyle("right", TEXT, alignment=2)
+BULLET = ParagraphStyle("bullet", TEXT, leftIndent=9)
 TITLE = ParagraphStyle("title", TEXT, fontName=BOLD, fontSize=15, leading=19)
 HEAD = ParagraphStyle("head", TEXT, fontName=BOLD, fontSize=10.5, leading=13, spaceBefore=12, spaceAfter=4)
-SUB = ParagraphStyle("sub", TEXT, fontName=BOLD, fontSize=8, leading=11, spaceBefore=5, spaceAfter=2)
+SUB = ParagraphStyle("sub", TEXT, fontName=BOLD, fontSize=8, leading=11, spaceBefore=6, spaceAfter=2)
 
 # Words with a shape before them, so that no status is told by colour alone.
 MARKS: dict[str, tuple[str, Color]] = {
-    "pass": ("✔ Pass", NOMINAL), "fail": ("✘ Fail", LIMIT), "incomplete": ("▲ More wanted", DOUBT),
+    "pass": ("✔ Pass", NOMINAL), "fail": ("✘ Fail", LIMIT), "incomplete": ("▲ Incomplete", DOUBT),
     "sound": ("✔ Sound", NOMINAL), "provisional": ("○ Provisional", DOUBT), "in_question": ("▲ In question", LIMIT),
     "": ("– Not known", QUIET), "released": ("✔ Released", NOMINAL), "refused": ("✘ Refused", LIMIT),
     "waiting": ("○ Waiting", DOUBT), "raised": ("▲ Raised", LIMIT), "closed": ("✔ Closed", NOMINAL),
     "raised and closed": ("✔ Raised and closed", NOMINAL), "open": ("▲ Open", DOUBT),
 }  # fmt: skip
+RULED: list[Any] = [
+    ("FONT", (0, 0), (-1, -1), REGULAR, SIZE), ("FONT", (0, 0), (-1, 0), BOLD, 7),
+    ("TEXTCOLOR", (0, 0), (-1, -1), INK), ("TEXTCOLOR", (0, 0), (-1, 0), QUIET),
+    ("VALIGN", (0, 0), (-1, -1), "TOP"), ("VALIGN", (0, 0), (-1, 0), "BOTTOM"),
+    ("LINEBELOW", (0, 0), (-1, 0), 0.8, QUIET), ("LINEBELOW", (0, 1), (-1, -1), 0.4, RULE),
+    ("LEFTPADDING", (0, 0), (-1, -1), 2), ("RIGHTPADDING", (0, 0), (-1, -1), 4),
+    ("TOPPADDING", (0, 0), (-1, -1), 2), ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5),
+]  # fmt: skip
 # Plain rows without rules, for facts in pairs.
 PAIRS: list[Any] = [
     ("FONT", (0, 0), (-1, -1), REGULAR, SIZE), ("TEXTCOLOR", (0, 0), (-1, -1), INK),
@@ -67,41 +76,47 @@ def table(
     numbers: Iterable[int] = (),
     marks: Iterable[int] = (),
 ) -> list[Flowable]:
-    """A ruled table in pieces; `numbers` are columns set right, `marks` are columns of status keys."""
+    """A ruled table in pieces; `numbers` are columns set right, `marks` columns of status keys.
+
+    A row of one cell is a banner across the table, for what the rows below it have in common.
+    """
     numbers, marks = tuple(numbers), tuple(marks)
+    titles = [
+        cell(words, widths[n] - (5 if n in numbers else 0), _head_style(right=n in numbers))
+        for n, words in enumerate(heads)
+    ]
     pieces: list[Flowable] = []
     for start in range(0, len(rows), PIECE):
-        style: list[Any] = [
-            ("FONT", (0, 0), (-1, -1), REGULAR, SIZE), ("FONT", (0, 0), (-1, 0), BOLD, 7),
-            ("TEXTCOLOR", (0, 0), (-1, -1), INK), ("TEXTCOLOR", (0, 0), (-1, 0), QUIET),
-            ("VALIGN", (0, 0), (-1, -1), "TOP"), ("VALIGN", (0, 0), (-1, 0), "BOTTOM"),
-            ("LINEBELOW", (0, 0), (-1, 0), 0.8, QUIET), ("LINEBELOW", (0, 1), (-1, -1), 0.4, RULE),
-            ("LEFTPADDING", (0, 0), (-1, -1), 2), ("RIGHTPADDING", (0, 0), (-1, -1), 4),
-            ("TOPPADDING", (0, 0), (-1, -1), 2), ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5),
-            *(("ALIGN", (column, 0), (column, -1), "RIGHT") for column in numbers),
-        ]  # fmt: skip
-        cells: list[list[Any]] = [
-            [cell(words, widths[n] + 2, _head_style(n in numbers)) for n, words in enumerate(heads)]
-        ]
+        cells, style = [titles], [*RULED, *(("ALIGN", (column, 0), (column, -1), "RIGHT") for column in numbers)]
+        style += [("RIGHTPADDING", (column, 0), (column, -1), 9) for column in numbers]
         for line, row in enumerate(rows[start : start + PIECE], 1):
-            cells.append(
-                [
-                    MARKS[words][0] if n in marks else cell(words, widths[n], RIGHT if n in numbers else TEXT)
-                    for n, words in enumerate(row)
-                ]
-            )
+            if len(row) == 1:
+                cells.append([cell(row[0], sum(widths)), *[""] * (len(heads) - 1)])
+                style += [("SPAN", (0, line), (-1, line)), ("BACKGROUND", (0, line), (-1, line), WASH)]
+                continue
+            cells.append([_cell(words, n, widths[n], numbers, marks) for n, words in enumerate(row)])
             style += [("TEXTCOLOR", (n, line), (n, line), MARKS[row[n]][1]) for n in marks]
         pieces.append(Table(cells, widths, repeatRows=1, style=style, hAlign="LEFT"))
     return pieces
 
 
-def _head_style(right: bool) -> ParagraphStyle:
+def _cell(words: str, column: int, width: float, numbers: Sequence[int], marks: Sequence[int]) -> Any:
+    if column in marks:
+        return MARKS[words][0]
+    return cell(words, width - 7, RIGHT) if column in numbers else cell(words, width)
+
+
+def _head_style(*, right: bool) -> ParagraphStyle:
     return ParagraphStyle("column", SOFT, fontName=BOLD, fontSize=7, leading=8.5, alignment=2 if right else 0)
 
 
-def section(words: str, content: Sequence[Flowable]) -> list[Flowable]:
-    """A heading that is never left alone at the foot of a page."""
-    return [CondPageBreak(90), Heading(words), *content]
+def section(words: str, content: Sequence[Flowable], *, room: float = 90) -> list[Flowable]:
+    """A heading that is never left alone at the foot of a page: it wants so much room (points) for what follows."""
+    return [CondPageBreak(room), Heading(words), *content]
+
+
+def subheading(words: str) -> list[Flowable]:
+    return [CondPageBreak(55), Paragraph(escape(words), SUB)]
 
 
 def nothing(words: str) -> list[Flowable]:
@@ -140,24 +155,35 @@ def listed(names: Iterable[str]) -> str:
 def lines_under(words: str, lines: Sequence[str]) -> list[Flowable]:
     if not lines:
         return []
-    return [Paragraph(escape(words), SUB), *(Paragraph(escape(line), TEXT, bulletText="–") for line in lines)]
+    return [*subheading(words), *(Paragraph(escape(line), BULLET, bulletText="•") for line in lines)]
 
 
-def explained(facts: DayFacts, what: str, failed: Sequence[FailedCheck]) -> str:
-    return f"{what}: " + " ".join(_check(check, facts.unit) for check in failed)
+def not_met(rows: Sequence[tuple[str, str, Sequence[FailedCheck]]], unit: str, what: str, which: str) -> list[Flowable]:
+    """A table of the conditions that were not met: of what and which, the condition, its limit, what was found."""
+    told = [
+        (first, second, f"{check.sentence} ({check.clause})" if check.clause else check.sentence,
+         _figure(check.limit, check.unit, unit), _figure(check.observed, check.unit, unit), _places(check))
+        for first, second, failed in rows
+        for check in failed
+    ]  # fmt: skip
+    content = table((what, which, "Condition not met", "Limit", "Found", "Where"), (44, 70, 200, 58, 62, 76), told,
+                    numbers=(3, 4))  # fmt: skip
+    return [Spacer(0, 6), *content] if content else []
 
 
-def _check(check: FailedCheck, unit: str) -> str:
-    """One failed check as a sentence: what is asked, the limit, what was found, and where."""
-    limit, observed = _figure(check.limit, check.unit, unit), _figure(check.observed, check.unit, unit)
-    found = ", ".join(
-        part for part in (f"limit {limit}" if limit else "", f"found {observed}" if observed else "") if part
-    )
-    places = [str(place + 1) for place in check.decided_by]
-    shown = ", ".join(places[:12]) + (f" and {len(places) - 12} more" if len(places) > 12 else "")
-    where = f"{check.counted_in} {shown}" if places else ""
-    told = "; ".join(part for part in (found, where, check.clause) if part)
-    return f"not met: “{check.sentence}” ({told})." if told else f"not met: “{check.sentence}”"
+def _places(check: FailedCheck) -> str:
+    """Where the condition was not met, counted from 1, runs drawn together: readings 1–5, 9."""
+    places = [place + 1 for place in check.decided_by]
+    if not places:
+        return "–"
+    runs: list[list[int]] = []
+    for place in places:
+        if runs and place == runs[-1][-1] + 1:
+            runs[-1].append(place)
+        else:
+            runs.append([place])
+    words = ", ".join(f"{run[0]}–{run[-1]}" if len(run) > 1 else f"{run[0]}" for run in runs)
+    return f"{check.counted_in}{'s' if len(places) > 1 else ''} {words}"
 
 
 def _figure(value: float | str | None, given: str, unit: str) -> str:
@@ -166,4 +192,4 @@ def _figure(value: float | str | None, given: str, unit: str) -> str:
     if given in ("µm", "mil"):
         of_one = Unit.UM.nm if given == "µm" else Unit.MIL.nm
         return f"{film(Fraction(value) * of_one, unit)} {label(unit)}"
-    return f"{value:.4g} {given}".strip()
+    return f"{value:.4g} {given}".strip().replace("-", "−")

@@ -20,9 +20,9 @@ from reports.pdf.pieces import (
     cell,
     clock,
     degrees,
-    explained,
     lines_under,
     listed,
+    not_met,
     nothing,
     section,
     table,
@@ -116,7 +116,7 @@ def work(facts: DayFacts) -> list[Flowable]:
 def climate(facts: DayFacts) -> list[Flowable]:
     heads = ("Time", "Area", "Coat", "Air °C", "Wet bulb °C", "Humidity %", "Steel °C", "Dew point °C", "Margin °C",
              "Verdict", "By")  # fmt: skip
-    widths = (32, 48, 70, 34, 38, 46, 36, 42, 42, 44, 78)
+    widths = (32, 42, 66, 38, 42, 50, 40, 44, 44, 44, 68)
     rows = [
         (
             clock(facts, row.at), row.area, row.coat, degrees(row.dry_bulb_c), degrees(row.wet_bulb_c),
@@ -131,10 +131,10 @@ def climate(facts: DayFacts) -> list[Flowable]:
     notes = [f"{row.area}, {clock(facts, row.at)}: {row.note}" for row in facts.climates if row.note]
     content.append(Spacer(0, 2))
     content.append(Paragraph(escape(_climate_limits(facts.climates)), SOFT))
-    lines = [
-        explained(facts, f"{row.area}, {clock(facts, row.at)}", row.failed) for row in facts.climates if row.failed
-    ]
-    return section("Climate", [*content, *lines_under("Limits not kept", lines), *lines_under("Notes", notes)])
+    failed = [(row.area, f"{row.coat}, {clock(facts, row.at)}", row.failed) for row in facts.climates]
+    return section(
+        "Climate", [*content, *not_met(failed, facts.unit, "Area", "Coat, time"), *lines_under("Notes", notes)]
+    )
 
 
 def _climate_limits(rows: Sequence[Climate]) -> str:
