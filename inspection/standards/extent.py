@@ -19,6 +19,7 @@ from inspection.standards.registry import (
     Source,
     calculation,
     choice,
+    exact,
     flag,
     items,
     number,
@@ -181,9 +182,10 @@ class ExtentSearch:
         """The direction to measure in next (counted from 1), or None when the search has ended."""
         return next((at for at, arm in enumerate(self.arms, start=1) if not arm.finished), None)
 
-    def measured(self, *readings_um: Fraction, direction: int | None = None) -> ExtentSearch:
+    def measured(self, *readings_um: Fraction | float, direction: int | None = None) -> ExtentSearch:
         """The search after one more spot; in the direction asked for unless another is named."""
-        return replace(self, spots=(*self.spots, Spot(direction=direction, readings_um=readings_um)))
+        readings = tuple(exact(reading) for reading in readings_um)
+        return replace(self, spots=(*self.spots, Spot(direction=direction, readings_um=readings)))
 
     def nothing_to_measure(self, why: str = NO_PLACE, direction: int | None = None) -> ExtentSearch:
         """The search after a direction came to its end without a spot."""
