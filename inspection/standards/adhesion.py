@@ -50,7 +50,7 @@ def refuse_bad_failures(failures: Mapping[str, Fraction], field: str) -> None:
     unknown = [code for code in failures if not FAILURE_CODE.fullmatch(code)]
     if unknown:
         raise InputFault(
-            Fault(f"{field}.{code}", "write A, B, C …, Y for a failure inside, A/B, -/Y, Y/Z for one between")
+            Fault(field, f"{code}: write A, B, C …, Y for a failure inside, A/B, -/Y, Y/Z for one between")
             for code in unknown
         )
     total = sum(failures.values(), Fraction(0))

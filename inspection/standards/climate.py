@@ -167,8 +167,9 @@ def air_of(inputs: AirIn) -> Air:
         vapour = saturation_hpa(inputs.dew_point_c if inputs.dew_point_c is not None else dry)
     if vapour < saturation_hpa(LOWEST_DEW_POINT_C):
         field = "relative_humidity_pct" if inputs.wet_bulb_c is None else "wet_bulb_c"
-        why = "these bulbs cannot occur together" if vapour <= 0 else "the formula does not hold there"
-        raise InputFault.at(field, f"the dew point would lie below {LOWEST_DEW_POINT_C} °C, and {why}: read again")
+        if vapour <= 0:
+            raise InputFault.at(field, "these bulbs cannot occur together (no vapour would be left): read both again")
+        raise InputFault.at(field, f"the dew point would lie below {LOWEST_DEW_POINT_C} °C, where the formula ends")
     humidity = inputs.relative_humidity_pct
     return Air(
         vapour_pressure_hpa=vapour,

@@ -163,6 +163,8 @@ def drift_forecast(inputs: ForecastIn) -> ForecastOut:
     tolerance = float(inputs.tolerance_um)
     crossing = leaves_tolerance(line, tolerance, factor, start, start + HORIZON_YEARS * DAYS_PER_YEAR)
     state = _state(abs(line.at(start)) > tolerance, crossing)
+    if state == OUTSIDE:
+        crossing = Crossing(None, None, None)  # it left before the last check: there is nothing to forecast
     return ForecastOut(
         state=state,
         leaves_on=_day(first, crossing.by_line, math.floor),

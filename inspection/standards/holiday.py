@@ -106,11 +106,7 @@ def _sp0188(film_um: Fraction) -> Suggested:
     low, high = SP0188_ROWS[0][0], SP0188_ROWS[-1][1]
     if film_um < low or film_um > high:
         raise InputFault.at("dry_film_um", f"the table reaches from {low} to {high} µm")
-    gap = next(
-        (first, second)
-        for first, second in pairwise(SP0188_ROWS)
-        if first[1] < film_um < second[0]
-    )
+    gap = next((first, second) for first, second in pairwise(SP0188_ROWS) if first[1] < film_um < second[0])
     raise InputFault.at(
         "dry_film_um",
         f"lies between the rows to {gap[0][1]} µm ({gap[0][2]} V) and from {gap[1][0]} µm ({gap[1][2]} V); the table "

@@ -35,6 +35,7 @@ DIVISORS = {
     "U-shaped half-width": math.sqrt(2),
 }
 BY_STATISTICS, BY_OTHER_MEANS = "A", "B"
+AS_GOOD_AS_INFINITE = 1_000_000  # degrees of freedom from which t and normal agree to six digits
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,7 +78,7 @@ def combine(components: Sequence[Component], probability: float, factor: float |
 
 def student_factor(probability: float, freedom: float | None) -> float:
     """Two-sided coverage factor of Student's t for a probability (0 to 1); normal when freedom is None."""
-    if freedom is None:
+    if freedom is None or freedom > AS_GOOD_AS_INFINITE:
         return NormalDist().inv_cdf((1 + probability) / 2)
     from scipy.stats import t  # noqa: PLC0415  takes most of a second to load: only where a statistic needs it
 

@@ -46,7 +46,9 @@ def condensation_vectors():
             inputs = {"surface_c": 20, "dew_point_c": 10, "minimum_margin_f": inputs["margin_f"]}
             expected = {"minimum_margin_c": expected["margin_c"]}
             row["tolerance"] = {"minimum_margin_c": 0.0001}
-        yield Check("condensation-rule", row["source"], row["provenance"], inputs, expected, row["tolerance"], row["note"])
+        yield Check(
+            "condensation-rule", row["source"], row["provenance"], inputs, expected, row["tolerance"], row["note"]
+        )
 
 
 def saturation(source, provenance, celsius, pascal, near, over="water"):

@@ -1,0 +1,200 @@
+"""What must hold of film arithmetic, profile, salts, holiday voltages and adhesion, whatever is entered."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from inspection.standards import InputFault, calculate
+
+films = st.decimals(1, 3000, places=1).map(float)
+solids = st.decimals("20", "100", places=1).map(float)
+losses = st.decimals(0, 90, places=1).map(float)
+
+
+@given(films, solids, losses)
+def test_wet_and_dry_film_lead_back_to_each_other(dry, volume_solids, thinner):
+    paint = {"volume_solids_pct": volume_solids, "thinner_pct": thinner}
+    wet = calculate("wet-film", {"dry_film_um": dry, **paint})["wet_film_um"]
+    assert wet >= dry
+    assert calculate("wet-film", {"wet_film_um": wet, **paint})["dry_film_um"] == pytest.approx(dry, rel=1e-12)
+
+
+@given(st.decimals(1, 100, places=1).map(float), solids)
+def test_film_in_mil_is_the_same_film(dry_mil, volume_solids):
+    in_mil = calculate("wet-film", {"dry_film_mil": dry_mil, "volume_solids_pct": volume_solids})
+    in_um = calculate("wet-film", {"dry_film_um": round(dry_mil * 25.4, 6), "volume_solids_pct": volume_solids})
+    assert in_mil["wet_film_mil"] * 25.4 == pytest.approx(in_um["wet_film_um"], rel=1e-9)
+
+
+@given(films, solids, losses)
+def test_a_loss_never_saves_paint_and_a_share_costs_more_than_a_surcharge(dry, volume_solids, loss):
+    def litres(**more):
+        return calculate("coverage", {"dry_film_um": dry, "volume_solids_pct": volume_solids, "area_m2": 100, **more})[
+            "litres"
+        ]
+
+    theory = litres()
+    surcharge, share = (litres(loss_pct=loss, loss_meaning=meaning) for meaning in ("surcharge", "share"))
+    assert theory <= surcharge * (1 + 1e-12)
+    assert surcharge <= share * (1 + 1e-12)
+
+
+@given(films, solids, st.decimals(1, 5000, places=1).map(float))
+def test_the_paint_expected_gives_exactly_the_specified_mean(dry, volume_solids, area):
+    work = {"dry_film_um": dry, "volume_solids_pct": volume_solids, "area_m2": area, "loss_pct": 25}
+    expected = calculate("paint-consumption", {**work, "used_litres": 1})["expected_litres"]
+    answer = calculate("paint-consumption", {**work, "used_litres": expected})
+    assert answer["implied_mean_um"] == pytest.approx(dry, rel=1e-9)
+    assert answer["used_pct_of_expected"] == pytest.approx(100)
+
+
+def test_a_share_of_the_whole_cannot_be_lost():
+    with pytest.raises(InputFault, match=r"loss_pct: .*below 100"):
+        calculate("coverage", {"dry_film_um": 100, "volume_solids_pct": 65, "loss_pct": 100})
+    calculate("coverage", {"dry_film_um": 100, "volume_solids_pct": 65, "loss_pct": 100, "loss_meaning": "surcharge"})
+
+
+@given(st.decimals(0, 300, places=1).map(float), st.sampled_from(["grit", "shot"]))
+def test_the_named_grade_holds_the_profile(profile, abrasive):
+    answer = calculate("profile-grade", {"profile_um": profile, "abrasive": abrasive})
+    assert answer.get("from_um", 0) <= profile < answer.get("below_um", math.inf)
+
+
+def test_three_replicas_that_disagree_have_no_mean():
+    answer = calculate("profile-replica", {"heights_um": [50, 60, 70]})
+    assert answer["verdict"] == "undecided"
+    assert "location_mean_um" not in answer
+    assert answer["next_step"].startswith("No two of three")
+    two = calculate("profile-replica", {"heights_um": [50, 60]})
+    assert two["next_step"] == "Take a third replica at this location."
+
+
+@pytest.mark.parametrize(
+    ("given_", "field"),
+    [
+        ({"gauge_readings_um": [112, 116]}, "backing_um"),
+        ({"gauge_readings_um": [49, 116], "backing_um": 50}, "gauge_readings_um[0]"),
+        ({"heights_um": [62, 66], "backing_um": 50}, "backing_um"),
+        ({"heights_um": [62, 66], "gauge_readings_um": [112, 116]}, "gauge_readings_um"),
+        ({"heights_um": [62, 66], "minimum_um": 80, "maximum_um": 70}, "maximum_um"),
+        ({"heights_um": [62]}, "heights_um"),
+    ],
+)
+def test_a_replica_that_makes_no_sense_is_refused_by_name(given_, field):
+    with pytest.raises(InputFault) as wrong:
+        calculate("profile-replica", given_)
+    assert [fault.field for fault in wrong.value.faults] == [field]
+
+
+@given(st.integers(0, 1000), st.integers(0, 1000))
+def test_salts_grow_with_conductivity(one, other):
+    low, high = sorted((one, other))
+    densities = [
+        calculate("salts-bresle", {"conductivity_us_cm": conductivity / 10})["density_mg_m2"]
+        for conductivity in (low, high)
+    ]
+    assert densities == sorted(densities)
+
+
+def test_a_blank_above_the_extract_is_refused():
+    with pytest.raises(InputFault, match="blank_us_cm: must not be above conductivity_us_cm"):
+        calculate("salts-bresle", {"conductivity_us_cm": 2, "blank_us_cm": 2.1})
+
+
+@given(films, films, st.sampled_from(["NACE SP0274", "M-sqrt-mm", "ASTM G62"]))
+def test_a_thicker_film_never_asks_for_less_voltage(one, other, standard):
+    volts = [
+        calculate("holiday-voltage", {"dry_film_um": film, "standard": standard})["voltage_v"]
+        for film in sorted((one, other))
+    ]
+    assert volts == sorted(volts)
+
+
+def test_near_the_jump_both_branches_are_shown():
+    """999 and 1001 µm differ by a factor 2.4: nothing is interpolated, and the other branch is named."""
+    low, high = (calculate("holiday-voltage", {"dry_film_um": film, "standard": "M-sqrt-mm"}) for film in (999, 1001))
+    assert high["voltage_v"] / low["voltage_v"] == pytest.approx(2.38, abs=0.01)
+    assert low["other_branch_voltage_v"] > 2 * low["voltage_v"]
+    assert high["other_branch_voltage_v"] < high["voltage_v"] / 2
+    far = calculate("holiday-voltage", {"dry_film_um": 500, "standard": "M-sqrt-mm"})
+    assert "other_branch_voltage_v" not in far
+
+
+def test_every_row_of_the_recalled_table_has_edges_and_gaps():
+    def volts(film):
+        return calculate("holiday-voltage", {"dry_film_um": film, "standard": "NACE SP0188"})["voltage_v"]
+
+    assert [volts(film) for film in (200, 280, 300, 380, 400, 500, 530, 1000, 3200, 4700)] == [
+        1500, 1500, 2000, 2000, 2500, 2500, 3000, 3000, 15_000, 15_000,
+    ]  # fmt: skip
+    for film in (199, 281, 510, 1020, 4701):
+        with pytest.raises(InputFault, match="dry_film_um"):
+            volts(film)
+
+
+def test_thinnest_film_without_dielectric_strength_is_refused():
+    with pytest.raises(InputFault, match="dielectric_strength_kv_per_mm: is needed"):
+        calculate("holiday-voltage", {"dry_film_um": 900, "standard": "NACE SP0274", "thinnest_film_um": 800})
+
+
+def test_both_methods_carry_a_caution():
+    assert "wetting agent" in calculate("holiday-method", {"dry_film_um": 400})["why"]
+    assert "cured" in calculate("holiday-method", {"dry_film_um": 400})["caution"]
+    assert "not a permission" in calculate("holiday-method", {"dry_film_um": 900})["caution"]
+    assert "508 µm" in calculate("holiday-method", {"dry_film_um": 505})["why"]
+
+
+@pytest.mark.parametrize(
+    ("failures", "field", "words"),
+    [
+        ({"B": 60, "Y": 39.9}, "failures_pct", "add to 99.9 %"),
+        ({"B": 60, "glue": 40}, "failures_pct", "glue: write A, B, C"),
+        ({"B": 160, "Y": -60}, "failures_pct", "B: must be at most 100"),
+        ({}, "failures_pct", "names"),
+    ],
+)
+def test_shares_of_failure_must_be_known_places_and_add_to_the_whole(failures, field, words):
+    with pytest.raises(InputFault) as wrong:
+        calculate("adhesion-pull-off", {"failures_pct": failures})
+    assert any(fault.field == field and words in fault.message for fault in wrong.value.faults), str(wrong.value)
+
+
+def test_force_and_diameter_come_together():
+    with pytest.raises(InputFault, match="dolly_diameter_mm"):
+        calculate("adhesion-pull-off", {"force_n": 1000})
+
+
+@pytest.mark.parametrize(
+    ("share", "astm", "iso"), [(15, "3B or 2B", "2 or 3"), (35, "2B or 1B", "3 or 4"), (65, "1B or 0B", "4 or 5")]
+)
+def test_a_share_on_a_boundary_names_both_classes(share, astm, iso):
+    answer = calculate("adhesion-cross-cut", {"area_removed_pct": share})
+    assert (answer["astm_d3359"], answer["iso_2409"]) == (f"{astm} (boundary)", f"{iso} (boundary)")
+
+
+def test_a_rating_above_zero_needs_the_full_rubs():
+    with pytest.raises(InputFault, match="double_rubs"):
+        calculate("solvent-rub", {"ratings": [4], "double_rubs": 49})
+
+
+@pytest.mark.parametrize(
+    ("name", "given_", "field"),
+    [
+        ("dust-rating", {"ratings": [{"quantity": 2, "size_class": 2}]}, "maximum_quantity"),
+        ("dust-rating", {"ratings": [{"quantity": 2, "size_class": 2}], "rule": "IMO PSPC", "maximum_quantity": 2},
+         "maximum_quantity"),
+        ("dust-rating", {"ratings": [{"quantity": 6, "size_class": 2}], "maximum_quantity": 2}, "ratings[0].quantity"),
+        ("abrasive-conductivity", {"means_us_cm": [1], "water_us_cm": 1, "limit": "declared"}, "limit_us_cm"),
+        ("abrasive-conductivity", {"means_us_cm": [1], "water_us_cm": 1, "limit": "SSPC-AB 1", "limit_us_cm": 5},
+         "limit_us_cm"),
+        ("edge-preparation", {}, "radius_mm"),
+        ("grade-equivalents", {"grade": "Sa 4"}, "grade"),
+        ("adhesion-pull-off", {}, "force_n"),
+    ],
+)  # fmt: skip
+def test_what_is_missing_or_one_too_many_is_named(name, given_, field):
+    with pytest.raises(InputFault) as wrong:
+        calculate(name, given_)
+    assert [fault.field for fault in wrong.value.faults] == [field]
