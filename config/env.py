@@ -8,8 +8,8 @@ from django.core.exceptions import ImproperlyConfigured
 env = environ.Env()
 
 
-def secret(name: str, advice: str) -> str:
-    """The value of NAME, or the content of the file that NAME_FILE points at."""
+def text(name: str, default: str = "") -> str:
+    """The value of NAME, or the content of the file that NAME_FILE points at (for secrets that are mounted)."""
     path = env.str(f"{name}_FILE", default="")
     if path:
         try:
@@ -19,6 +19,12 @@ def secret(name: str, advice: str) -> str:
                 f"{name}_FILE points at {path}, which cannot be read: {fault.strerror}."
             ) from fault
     value: str = env.str(name, default="")
+    return value or default
+
+
+def secret(name: str, advice: str) -> str:
+    """As `text`, for what must be set."""
+    value = text(name)
     if not value:
         raise ImproperlyConfigured(f"Set {name} or {name}_FILE. {advice}")
     return value

@@ -7,7 +7,7 @@ from typing import Any
 from celery.schedules import crontab
 from csp.constants import NONE, SELF
 
-from config.env import env, secret
+from config.env import env, secret, text
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 VAR_DIR = Path(env.str("VAR_DIR", default=str(BASE_DIR / "var")))
@@ -92,7 +92,8 @@ TEMPLATES = [
 
 
 def _database() -> dict[str, Any]:
-    config: dict[str, Any] = env.db("DATABASE_URL", default=f"sqlite:///{VAR_DIR / 'stripecoat.sqlite3'}")
+    default = f"sqlite:///{VAR_DIR / 'stripecoat.sqlite3'}"
+    config: dict[str, Any] = env.db_url_config(text("DATABASE_URL", default))
     if config["ENGINE"].endswith("sqlite3"):
         config["OPTIONS"] = {
             "transaction_mode": "IMMEDIATE",
@@ -110,7 +111,7 @@ def _database() -> dict[str, Any]:
 DATABASES = {"default": _database()}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
-REDIS_URL = env.str("REDIS_URL", default="")
+REDIS_URL = text("REDIS_URL")
 CACHES = {
     "default": {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": REDIS_URL}
     if REDIS_URL
@@ -197,8 +198,8 @@ UPLOAD_MAX_BYTES = 10 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 20_000
 
 # --- mail -----------------------------------------------------------------------------------------------------------
-if env.str("EMAIL_URL", default=""):
-    vars().update(env.email_url("EMAIL_URL"))
+if EMAIL_URL := text("EMAIL_URL"):
+    vars().update(env.email_url_config(EMAIL_URL))
 else:
     EMAIL_BACKEND = "django.core.mail.backends.filebased.EmailBackend"
     EMAIL_FILE_PATH = VAR_DIR / "mail"
