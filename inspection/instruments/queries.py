@@ -1,12 +1,18 @@
-"""Reads on instruments that are more than a line."""
+"""Which certificate a thing can rely on, on which day, and what is wrong where it cannot."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import date
 from uuid import UUID
 
+from django.db.models import Q, QuerySet
+
 from inspection.instruments.models import Certificate, CertifiedValue, Gauge, ReferenceStandard, StandardUse
+
+# The first reminder goes out this long before; from then on a certificate is shown as expiring.
+EXPIRING_DAYS = 60
 
 
 def with_descendants(certificates: set[UUID]) -> set[UUID]:
@@ -49,37 +55,87 @@ def newest_certified(
 
 
 def _newest(
-    values: object, gauges: Iterable[Gauge], standards: Iterable[ReferenceStandard]
+    values: QuerySet[CertifiedValue], gauges: Iterable[Gauge], standards: Iterable[ReferenceStandard]
 ) -> dict[UUID, CertifiedValue]:
     found: dict[UUID, CertifiedValue] = {}
     for field, things in (("gauge", list(gauges)), ("standard", list(standards))):
         if things:
-            rows = values.filter(**{f"{field}__in": things}).select_related("certificate__parent", field)  # type: ignore[attr-defined]
+            rows = values.filter(**{f"{field}__in": things}).select_related("certificate", field)
             for row in rows.order_by("certificate__issued", "certificate__recorded_at"):
                 found[getattr(row, f"{field}_id")] = row
     return found
 
 
-def newest_version(certificate: Certificate) -> Certificate:
-    """The version that has not been corrected."""
-    while later := Certificate.objects.filter(replaces=certificate).select_related("parent").first():
-        certificate = later
-    return certificate
+class Chains:
+    """What certificates are traceable to, in the newest versions: a query a generation, not a query a certificate."""
+
+    def __init__(self, certificates: Iterable[Certificate]) -> None:
+        self._rows: dict[UUID, Certificate] = {}
+        asked: set[UUID] = set()
+        wanted = {certificate.parent_id for certificate in certificates if certificate.parent_id}
+        while wanted:
+            found = Certificate.objects.filter(Q(pk__in=wanted) | Q(replaces__in=wanted))
+            self._rows.update((row.pk, row) for row in found)
+            asked |= wanted
+            wanted = {pk for row in self._rows.values() for pk in (row.pk, row.parent_id) if pk} - asked
+        self._replaced_by = {row.replaces_id: row.pk for row in self._rows.values() if row.replaces_id}
+
+    def above(self, certificate: Certificate) -> list[Certificate]:
+        """From the one named as its parent up to the last one recorded."""
+        chain: list[Certificate] = []
+        pk = certificate.parent_id
+        while pk:
+            while pk in self._replaced_by:
+                pk = self._replaced_by[pk]
+            row = self._rows[pk]
+            if row in chain or row == certificate:
+                break
+            chain.append(row)
+            pk = row.parent_id
+        return chain
+
+    def withdrawn_above(self, certificate: Certificate) -> Certificate | None:
+        return next((above for above in self.above(certificate) if above.withdrawn_at), None)
 
 
-def chain_above(certificate: Certificate) -> list[Certificate]:
-    """The certificates this one is traceable to, in their newest versions, up to the last one recorded."""
-    chain: list[Certificate] = []
-    above = certificate.parent
-    while above:
-        above = newest_version(above)
-        if above in chain or above == certificate:
-            break
-        chain.append(above)
-        above = above.parent
-    return chain
+@dataclass(frozen=True)
+class Reliance:
+    """What things can rely on, on one day."""
+
+    day: date
+    in_force: dict[UUID, CertifiedValue]
+    newest: dict[UUID, CertifiedValue]
+    chains: Chains
+
+    @classmethod
+    def on(cls, day: date, *, gauges: Iterable[Gauge] = (), standards: Iterable[ReferenceStandard] = ()) -> Reliance:
+        gauges, standards = list(gauges), list(standards)
+        in_force = in_force_on(day, gauges=gauges, standards=standards)
+        newest = newest_certified(gauges=gauges, standards=standards)
+        return cls(day, in_force, newest, Chains(value.certificate for value in in_force.values()))
+
+    def why_not(self, thing: Gauge | ReferenceStandard) -> str:
+        """Why the thing has no certificate to rely on; empty when it has one."""
+        value = self.in_force.get(thing.pk)
+        if value:
+            above = self.chains.withdrawn_above(value.certificate)
+            return f"certificate {value.certificate} is traceable to {above}, which was withdrawn" if above else ""
+        if thing.pk not in self.newest:
+            return "it has no certificate"
+        return self.newest[thing.pk].certificate.unusable_because(self.day)
 
 
-def withdrawn_above(certificate: Certificate) -> Certificate | None:
-    """The first withdrawn certificate in the chain this one is traceable to."""
-    return next((above for above in chain_above(certificate) if above.withdrawn_at), None)
+def certificate_state(certificate: Certificate, on: date, *, replaced: bool = False) -> tuple[str, str]:
+    """A state for the status mark and its words, as seen on the day."""
+    if certificate.withdrawn_at:
+        return "withdrawn", "Withdrawn"
+    if replaced:
+        return "replaced", "Replaced by a correction"
+    if on < certificate.issued:
+        return "waiting", "Not yet issued"
+    left = (certificate.expires - on).days
+    if left < 0:
+        return "expired", f"Expired {certificate.expires:%Y-%m-%d}"
+    if left <= EXPIRING_DAYS:
+        return "expiring", "Expires today" if left == 0 else f"Expires in {left} day{'s' if left > 1 else ''}"
+    return "valid", f"Valid to {certificate.expires:%Y-%m-%d}"

@@ -148,7 +148,7 @@ def test_a_chain_with_a_withdrawn_certificate_is_broken(cast: Cast) -> None:
 
 def test_a_thing_without_a_certificate_is_refused(cast: Cast) -> None:
     bare = actions.register_standard(cast.quinn, identity="S-75", nominal_nm=75_000)
-    assert refusal_of(cast, points=[PointSent([bare], [75_000])]) == [("points", 1, "S-75 has no certificate.")]
+    assert refusal_of(cast, points=[PointSent([bare], [75_000])]) == [("points", 1, "S-75: it has no certificate.")]
 
 
 @pytest.mark.parametrize("state", ["quarantined", "retired", "at_laboratory"])

@@ -25,7 +25,7 @@ from inspection.instruments.models import (
     Verification,
     VerificationPoint,
 )
-from inspection.instruments.queries import in_force_on, newest_certified, withdrawn_above
+from inspection.instruments.queries import Reliance
 from inspection.instruments.signals import evidence_changed
 from inspection.projects.checks import in_sight, in_time, row_faults
 from inspection.projects.models import Project
@@ -163,16 +163,15 @@ def _certified(
 ) -> tuple[dict[UUID, CertifiedValue], list[Fault]]:
     """The certified value of every standard on the day, and a fault for each that has none to rely on."""
     standards = {standard for point in points for standard in point.standards}
-    found = in_force_on(day, gauges=[verification.gauge], standards=standards)
-    newest = newest_certified(gauges=[verification.gauge], standards=standards)
+    reliance = Reliance.on(day, gauges=[verification.gauge], standards=standards)
     faults = []
-    for words in why_unusable(verification.gauge, found, newest, day):
-        faults.append(Fault(words, "gauge"))
+    if why := reliance.why_not(verification.gauge):
+        faults.append(Fault(f"{verification.gauge}: {why}.", "gauge"))
     for row, point in enumerate(points, start=1):
         for standard in point.standards:
-            for words in why_unusable(standard, found, newest, day):
-                faults.append(Fault(words, "points", row))
-    return found, faults
+            if why := reliance.why_not(standard):
+                faults.append(Fault(f"{standard}: {why}.", "points", row))
+    return reliance.in_force, faults
 
 
 def _range_faults(gauge: Gauge, points: list[PointSent], certified: dict[UUID, CertifiedValue]) -> list[Fault]:
@@ -183,24 +182,6 @@ def _range_faults(gauge: Gauge, points: list[PointSent], certified: dict[UUID, C
             words = f"{in_unit(thickness, Unit.UM)} µm lies beyond the range of {gauge}, which ends at "
             faults.append(Fault(f"{words}{in_unit(gauge.range_to_nm, Unit.UM)} µm.", "points", row))
     return faults
-
-
-def why_unusable(
-    thing: Gauge | ReferenceStandard,
-    in_force: dict[UUID, CertifiedValue],
-    newest: dict[UUID, CertifiedValue],
-    day: date,
-) -> list[str]:
-    """Why a thing has no certificate to rely on that day; nothing when it has one."""
-    value = in_force.get(thing.pk)
-    if value:
-        above = withdrawn_above(value.certificate)
-        if above:
-            return [f"{thing}: certificate {value.certificate} is traceable to {above}, which was withdrawn."]
-        return []
-    if thing.pk not in newest:
-        return [f"{thing} has no certificate."]
-    return [f"{thing}: {newest[thing.pk].certificate.unusable_because(day)}."]
 
 
 def _judge(verification: Verification, points: list[PointSent], certified: dict[UUID, CertifiedValue]) -> None:

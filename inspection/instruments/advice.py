@@ -1,0 +1,108 @@
+"""Advice for a check: which shims to take, how to adjust, and how to handle them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from accounts.models import Person
+from accounts.units import um
+from inspection.instruments.actions.verifications import out_of_use
+from inspection.instruments.models import CertifiedValue, Equipment, Gauge, ReferenceStandard
+from inspection.instruments.queries import Reliance
+from inspection.projects.models import Project
+from inspection.standards import InputFault, calculate
+
+# The trade's care with shims, in our own words (common practice, no source).
+HANDLING = (
+    "Lay the shim on clean, bare, uncoated steel: no dust, grease, mill scale or magnetised swarf.",
+    "Use only flat, undamaged shims; a kinked, scratched or dented one reads thick.",
+    "Measure in the middle of the shim, away from its edges and off its printed label.",
+    "Hold the probe square to the surface, press it steadily and lift it clear between readings.",
+    "Stack only when no single shim will do, as few as possible: air between them reads as thickness.",
+    "Take at least three readings on each point, more where they scatter.",
+)
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A standard that might be used, with its certified value, or why it cannot be used."""
+
+    standard: ReferenceStandard
+    value: CertifiedValue | None
+    held: bool
+    why_not: str
+
+
+def gauge_choices(person: Person, day: date, at: datetime) -> list[tuple[Gauge, str]]:
+    """Thickness gauges, those to hand and in date first, each with why it cannot be used or nothing."""
+    gauges = list(Gauge.objects.visible_to(person).filter(kind=Gauge.Kind.THICKNESS).select_related("holder"))
+    gauges = [gauge for gauge in gauges if gauge.state != Equipment.State.RETIRED]
+    reliance = Reliance.on(day, gauges=gauges)
+    rows = [(gauge, out_of_use(gauge, at) or reliance.why_not(gauge)) for gauge in gauges]
+    return sorted(rows, key=lambda row: (bool(row[1]), row[0].holder_id != person.pk, row[0].identity))
+
+
+def standard_choices(person: Person, project: Project, at: datetime) -> list[Choice]:
+    """Standards, those to hand and in date first, thin before thick."""
+    standards = list(ReferenceStandard.objects.visible_to(person).exclude(state=Equipment.State.RETIRED))
+    reliance = Reliance.on(project.day_of(at), standards=standards)
+    rows = [
+        Choice(
+            standard,
+            reliance.in_force.get(standard.pk),
+            standard.holder_id == person.pk,
+            out_of_use(standard, at) or reliance.why_not(standard),
+        )
+        for standard in standards
+    ]
+    return sorted(
+        rows, key=lambda row: (bool(row.why_not), not row.held, row.standard.nominal_nm, row.standard.identity)
+    )
+
+
+@dataclass(frozen=True)
+class Advice:
+    method: str
+    adjust_on: str
+    why: tuple[str, ...]
+    caution: str
+    adjust_with: tuple[Choice, ...]
+    check_on: tuple[Choice, ...]
+    subtract_correction: bool
+
+
+def advise(choices: list[Choice], *, gauge: Gauge, target_nm: int, surface: str, profile_known: bool) -> Advice | None:
+    """Method and shims for a target, from the shims in date and to hand, or in date at all when none is to hand.
+
+    None when no shim can be used.
+    """
+    usable = [
+        choice
+        for choice in choices
+        if not choice.why_not
+        and choice.value
+        and choice.standard.kind == ReferenceStandard.Kind.SHIM
+        and (gauge.range_to_nm is None or (choice.value.value_nm or 0) <= gauge.range_to_nm)
+    ]
+    usable = [choice for choice in usable if choice.held] or usable
+    by_um: dict[float, Choice] = {}
+    for choice in usable:
+        if choice.value:
+            by_um.setdefault(um(choice.value.value_nm or 0), choice)
+    given = {"target_um": um(target_nm), "surface": surface, "profile_known": profile_known, "shims_um": list(by_um)}
+    try:
+        answer = calculate("choose-shims", given, explain=True)
+    except InputFault:
+        return None
+    adjust_with = [by_um[value] for value in answer["shims_um"]]
+    verify_with = by_um[answer["verify_with_um"]]
+    return Advice(
+        method=answer["method"],
+        adjust_on=answer["adjust_on"],
+        why=tuple(answer["why"]),
+        caution=answer["caution"],
+        adjust_with=tuple(adjust_with),
+        check_on=tuple(dict.fromkeys([*adjust_with, verify_with])),
+        subtract_correction=answer["subtract_correction"],
+    )

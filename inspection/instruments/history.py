@@ -1,0 +1,157 @@
+"""A gauge's errors over time: control chart, signals, drift, and advice on the interval between its calibrations."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from fractions import Fraction
+from typing import Any
+from uuid import UUID
+
+from accounts.models import Person
+from accounts.units import um
+from inspection.instruments.models import Gauge, StandardUse, Verification, VerificationPoint
+from inspection.standards import InputFault, calculate
+
+MOST_CHECKS = 300
+# Limits drawn from fewer values than this say little (own figure; the handbook speaks of about twenty).
+FEWEST_FOR_LIMITS = 8
+FEWEST_FOR_DRIFT = 5
+EWMA_WEIGHT = 0.3
+CHECKS_AS_FOUND = "found"
+
+
+@dataclass(frozen=True)
+class ErrorAt:
+    """The error of one check on one standard: mean reading less certified value, in µm."""
+
+    verification: UUID
+    order: int
+    at: datetime
+    day: date
+    purpose: str
+    as_left: bool
+    passed: bool
+    error_um: float
+    mean_um: float
+
+
+@dataclass
+class Series:
+    """The errors on one standard, or one stack, oldest first."""
+
+    key: str
+    label: str
+    certified_um: float
+    errors: list[ErrorAt] = field(default_factory=list)
+
+
+def series_of(gauge: Gauge, person: Person, *, as_found: bool = False) -> list[Series]:
+    """The newest checks the person may see, by what they were made on; most checks first."""
+    checks = Verification.objects.visible_to(person).filter(gauge=gauge).select_related("project")
+    if as_found:
+        checks = checks.filter(as_left=False)
+    newest = {check.pk: check for check in checks.order_by("-taken_at")[:MOST_CHECKS]}
+    points = list(VerificationPoint.objects.filter(verification__in=list(newest)))
+    stood_on = _standards(points)
+    series: dict[str, Series] = {}
+    for point in sorted(points, key=lambda point: (newest[point.verification_id].taken_at, point.order)):
+        check = newest[point.verification_id]
+        standards = stood_on[point.pk]
+        key = ".".join(str(pk) for pk, _ in sorted(standards))
+        found = series.setdefault(key, Series(key, " + ".join(name for _, name in standards), 0))
+        found.certified_um = um(point.certified_nm)
+        found.errors.append(_error(check, point))
+    return sorted(series.values(), key=lambda one: (-len(one.errors), one.certified_um))
+
+
+def _standards(points: list[VerificationPoint]) -> dict[int, list[tuple[UUID, str]]]:
+    found: dict[int, list[tuple[UUID, str]]] = defaultdict(list)
+    rows = StandardUse.objects.filter(point__in=points).order_by("pk")
+    for point, pk, identity in rows.values_list(
+        "point", "certified_value__standard", "certified_value__standard__identity"
+    ):
+        if pk:
+            found[point].append((pk, str(identity)))
+    return found
+
+
+def _error(check: Verification, point: VerificationPoint) -> ErrorAt:
+    mean = Fraction(sum(point.readings_nm), len(point.readings_nm) * 1000)
+    return ErrorAt(
+        verification=check.pk,
+        order=point.order,
+        at=check.taken_at,
+        day=check.project.day_of(check.taken_at),
+        purpose=check.get_purpose_display(),
+        as_left=check.as_left,
+        passed=check.verdict == Verification.Verdict.PASS,
+        error_um=float(mean - Fraction(point.certified_nm, 1000)),
+        mean_um=float(mean),
+    )
+
+
+@dataclass(frozen=True)
+class Study:
+    """What the errors of one series say. None where there are too few of them to say it."""
+
+    series: Series
+    tolerance_um: float | None
+    individuals: dict[str, Any] | None
+    ewma: dict[str, Any] | None
+    forecast: dict[str, Any] | None
+    advice: dict[str, Any] | None
+
+    @property
+    def limits(self) -> tuple[float, float] | None:
+        return (self.individuals["lower"], self.individuals["upper"]) if self.individuals else None
+
+    @property
+    def signals(self) -> list[tuple[ErrorAt, str]]:
+        """The checks that stand out, and on which chart."""
+        found = []
+        for index, error in enumerate(self.series.errors):
+            charts = [
+                name
+                for name, answer in (("individuals chart", self.individuals), ("weighted average", self.ewma))
+                if answer and index in answer["signals"]
+            ]
+            if charts:
+                found.append((error, " and ".join(charts)))
+        return found
+
+
+def study(series: Series, *, tolerance_um: float | None, interval_days: int | None) -> Study:
+    """Limits, weighted average, drift and interval advice from the errors of one series."""
+    values = [error.error_um for error in series.errors]
+    individuals = ewma = forecast = advice = None
+    if len(values) >= FEWEST_FOR_LIMITS:
+        individuals = _answer("drift-individuals", {"values": values})
+        if individuals and individuals["sigma"] > 0:
+            given = {"values": values, "lambda": EWMA_WEIGHT, "target": individuals["centre"]}
+            ewma = _answer("drift-ewma", given | {"sigma": individuals["sigma"]})
+    if len({error.day for error in series.errors}) >= FEWEST_FOR_DRIFT and tolerance_um:
+        dated = [{"date": error.day.isoformat(), "value": error.error_um} for error in series.errors]
+        forecast = _answer("drift-forecast", {"errors_um": dated, "tolerance_um": tolerance_um})
+        if interval_days:
+            given = {"errors_um": dated, "tolerance_um": tolerance_um, "current_interval_days": interval_days}
+            advice = _answer("interval-advice", given | {"method": "control chart"})
+    return Study(series, tolerance_um, individuals, ewma, forecast, advice)
+
+
+def _answer(name: str, given: dict[str, Any]) -> dict[str, Any] | None:
+    """What the core answers, or nothing where these values allow no answer, such as errors that are all the same."""
+    try:
+        return calculate(name, given)
+    except InputFault:
+        return None
+
+
+def tolerance_at(series: Series) -> float | None:
+    """The combined tolerance (±, µm) that the newest check of the series was held to."""
+    if not series.errors:
+        return None
+    last = series.errors[-1]
+    result = Verification.objects.values_list("result", flat=True).get(pk=last.verification)
+    return float(result["points"][last.order - 1]["tolerance_um"])

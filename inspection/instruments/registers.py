@@ -1,0 +1,156 @@
+"""The registers of equipment, certificates and checks, as lists and pages show them. Sight first, one query a list."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.db.models import (
+    Case,
+    Count,
+    DateField,
+    Exists,
+    F,
+    IntegerField,
+    OuterRef,
+    Prefetch,
+    Q,
+    QuerySet,
+    Subquery,
+    Value,
+    When,
+)
+
+from accounts.models import Person, Role
+from inspection.instruments.models import (
+    Certificate,
+    CertifiedValue,
+    Equipment,
+    Gauge,
+    ReferenceStandard,
+    StandardUse,
+    Verification,
+    VerificationPoint,
+)
+from inspection.instruments.queries import EXPIRING_DAYS
+from inspection.projects.models import Membership
+
+PAPERS = {
+    "valid": "In date",
+    "expiring": f"Expiring within {EXPIRING_DAYS} days",
+    "none": "Expired or without a certificate",
+}
+
+
+def with_papers(things: QuerySet[Any], field: str, day: date) -> QuerySet[Any]:
+    """Each thing with the certificate that reaches furthest of those neither withdrawn nor corrected, if it has one."""
+    usable = CertifiedValue.objects.filter(
+        **{field: OuterRef("pk")},
+        certificate__replaced_by=None,
+        certificate__withdrawn_at=None,
+        certificate__issued__lte=day,
+    ).order_by("-certificate__expires", "-certificate__issued")
+    annotated: QuerySet[Any] = things.annotate(
+        paper_id=Subquery(usable.values("certificate")[:1]),
+        paper_number=Subquery(usable.values("certificate__number")[:1]),
+        paper_expires=Subquery(usable.values("certificate__expires")[:1], output_field=DateField()),
+        certified_nm=Subquery(usable.values("value_nm")[:1]),
+        uncertainty_nm=Subquery(usable.values("expanded_uncertainty_nm")[:1]),
+    )
+    return annotated
+
+
+def filtered(
+    things: QuerySet[Any], *, day: date, words: str = "", kind: str = "", state: str = "", papers: str = ""
+) -> QuerySet[Any]:
+    """Only the things that the filters of the register ask for; what is empty or unknown filters nothing."""
+    if words:
+        things = things.filter(Q(identity__icontains=words) | Q(serial__icontains=words) | Q(model__icontains=words))
+    if kind:
+        things = things.filter(kind=kind)
+    if state in Equipment.State.values:
+        things = things.filter(state=state)
+    if papers == "valid":
+        things = things.filter(paper_expires__gte=day)
+    elif papers == "expiring":
+        things = things.filter(paper_expires__range=(day, day + timedelta(days=EXPIRING_DAYS)))
+    elif papers == "none":
+        things = things.filter(Q(paper_expires=None) | Q(paper_expires__lt=day))
+    return things
+
+
+def gauges_for(person: Person, day: date) -> QuerySet[Gauge]:
+    return _register(Gauge.objects.visible_to(person), "gauge", person, day)
+
+
+def standards_for(person: Person, day: date) -> QuerySet[ReferenceStandard]:
+    return _register(ReferenceStandard.objects.visible_to(person), "standard", person, day)
+
+
+def _register(things: QuerySet[Any], field: str, person: Person, day: date) -> QuerySet[Any]:
+    """What the person holds first, then what is in service, then the rest."""
+    held = Case(When(holder=person, then=Value(0)), default=Value(1), output_field=IntegerField())
+    used = Case(When(state=Equipment.State.IN_SERVICE, then=Value(0)), default=Value(1), output_field=IntegerField())
+    return with_papers(things, field, day).select_related("holder").order_by(held, used, "identity")
+
+
+def values_of(thing: Gauge | ReferenceStandard) -> QuerySet[CertifiedValue]:
+    """Every version of every certificate of a thing, newest first."""
+    replaced = Certificate.objects.filter(replaces=OuterRef("certificate"))
+    return (
+        thing.certified_values.select_related("certificate")
+        .annotate(replaced=Exists(replaced))
+        .order_by("-certificate__issued", "-certificate__version")
+    )
+
+
+def certificates_for(person: Person) -> QuerySet[Certificate]:
+    """Certificates in their newest versions, with how many gauges and standards each covers."""
+    return (
+        Certificate.objects.visible_to(person)
+        .filter(replaced_by=None)
+        .annotate(
+            gauge_count=Count("values__gauge", distinct=True), standard_count=Count("values__standard", distinct=True)
+        )
+        .order_by("-issued", "number")
+    )
+
+
+def verifications_for(person: Person) -> QuerySet[Verification]:
+    rows: QuerySet[Verification] = Verification.objects.visible_to(person).select_related(  # type: ignore[assignment]
+        "gauge", "project", "taken_by"
+    )
+    return rows.order_by("-taken_at", "-pk")
+
+
+def with_points(verifications: QuerySet[Verification]) -> QuerySet[Verification]:
+    """With their points, and what each point relied on."""
+    uses = StandardUse.objects.select_related(
+        "certified_value__standard", "certified_value__certificate__replaced_by"
+    ).order_by("pk")
+    points = VerificationPoint.objects.order_by("order").prefetch_related(Prefetch("uses", uses))
+    return verifications.prefetch_related(Prefetch("points", points))
+
+
+def holders() -> QuerySet[Person]:
+    """Who may hold equipment."""
+    return (
+        Person.objects.filter(
+            is_active=True, organisation__kind="company", grants__ended_at=None,
+            grants__role__in=(Role.INSPECTOR, Role.QUALITY_MANAGER),
+        )
+        .distinct()
+        .order_by("name")
+    )  # fmt: skip
+
+
+def zone_of(person: Person) -> ZoneInfo:
+    """The zone of the project the person joined last; the company's quality managers may have none, and get UTC."""
+    membership = (
+        Membership.objects.filter(person=person, ended_at=None, project__closed_at=None)
+        .select_related("project")
+        .order_by(F("begun_at").desc())
+        .first()
+    )
+    return membership.project.zone if membership else ZoneInfo("UTC")
