@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
 
 from accounts.ids import new_id
 from accounts.models import Person, StoredFile
 from inspection.projects.models import OfProject, Project
+
+
+class ReportQuerySet(OfProject):
+    """Drafts are the company's own; others see a report once it has been issued."""
+
+    def visible_to(self, person: Person) -> ReportQuerySet:
+        mine: ReportQuerySet = super().visible_to(person)  # type: ignore[assignment]
+        return mine if person.is_company else mine.filter(Exists(ReportIssue.objects.filter(report=OuterRef("pk"))))
 
 
 class DailyReport(models.Model):
@@ -22,7 +30,7 @@ class DailyReport(models.Model):
     # Of the facts the draft was built from; an issue with the same one has nothing new to say.
     facts_digest = models.CharField(max_length=64, blank=True)
 
-    objects = OfProject.as_manager()
+    objects = ReportQuerySet.as_manager()
 
     class Meta:
         ordering = ("-day",)
@@ -76,6 +84,7 @@ class Job(models.Model):
     attempts = models.PositiveSmallIntegerField(default=0)
     last_error = models.TextField(blank=True)
     queued_at = models.DateTimeField(default=timezone.now)
+    sent_at = models.DateTimeField(null=True, blank=True, help_text="When the broker last took a message about it")
     leased_until = models.DateTimeField(null=True, blank=True)
     finished_at = models.DateTimeField(null=True, blank=True)
     asked_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
@@ -88,6 +97,19 @@ class Job(models.Model):
                 fields=("kind", "about"), condition=Q(state="queued"), name="one_queued_job_a_thing"
             ),
         )
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.about}"
+
+    @property
+    def words(self) -> str:
+        """Where it stands, as told to users."""
+        return {
+            Job.State.QUEUED: "Waiting for a worker",
+            Job.State.RUNNING: "Being worked on" if not self.last_error else "Interrupted; it will be tried again",
+            Job.State.DONE: "Done",
+            Job.State.FAILED: "Failed",
+        }[Job.State(self.state)]
 
 
 class Heartbeat(models.Model):

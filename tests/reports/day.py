@@ -26,7 +26,9 @@ CLOSING = MORNING + 8 * HOUR
 def check(cast: Cast, purpose: str, at: datetime, *, off_um: float = 0.4) -> Verification:
     """The gauge on the 50, 125 and 250 µm shims, reading so much too high."""
     points = [
-        PointSent([cast.shims[nominal]], [cast.shims[nominal].nominal_nm + round(off_um * 1000) + n for n in (0, 200, 400)])
+        PointSent(
+            [cast.shims[nominal]], [cast.shims[nominal].nominal_nm + round(off_um * 1000) + n for n in (0, 200, 400)]
+        )
         for nominal in (50, 125, 250)
     ]
     verification, _ = record_verification(
@@ -36,7 +38,9 @@ def check(cast: Cast, purpose: str, at: datetime, *, off_um: float = 0.4) -> Ver
     return verification
 
 
-def climate(cast: Cast, at: datetime, *, dry: str = "18.0", wet: str = "14.0", steel: str = "17.0", **more: Any) -> ClimateRecord:
+def climate(
+    cast: Cast, at: datetime, *, dry: str = "18.0", wet: str = "14.0", steel: str = "17.0", **more: Any
+) -> ClimateRecord:
     site = cast.site
     record, _ = record_climate(
         cast.ines, id=new_id(), project=site.project, area=more.pop("area", site.area), coat=more.pop("coat", site.coats[0]),
@@ -89,7 +93,9 @@ def point(cast: Cast, area: InspectionArea, coat: int, title: str = "Primer comp
     )
 
 
-def decide(cast: Cast, row: HoldPoint, outcome: str, at: datetime, record: ThicknessRecord, reason: str = "") -> Decision:
+def decide(
+    cast: Cast, row: HoldPoint, outcome: str, at: datetime, record: ThicknessRecord, reason: str = ""
+) -> Decision:
     HoldPoint.objects.filter(pk=row.pk).update(state=outcome)
     return Decision.objects.create(
         point=row, number=row.decisions.count() + 1, outcome=outcome, person=cast.clara, at=at, record=record,
@@ -111,7 +117,11 @@ def long_day(cast: Cast, areas: int) -> None:
     check(cast, "opening", MORNING)
     for number in range(areas):
         area = InspectionArea.objects.create(
-            structure=cast.site.structure, system=cast.site.system, code=f"B{number:03d}", name=f"Strake {number}", area_m2=8
+            structure=cast.site.structure,
+            system=cast.site.system,
+            code=f"B{number:03d}",
+            name=f"Strake {number}",
+            area_m2=8,
         )
         at = MORNING + HOUR + timedelta(minutes=3 * number)
         coat = number % 3 + 1

@@ -1,0 +1,161 @@
+"""Asking for a daily report, building its draft, issuing it."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from datetime import date, datetime, timedelta
+
+from django.conf import settings
+from django.db import transaction
+from django.db.models import Q
+from django.shortcuts import get_object_or_404
+from django.urls import reverse
+from django.utils import timezone
+
+from accounts import journal, post, vault
+from accounts.models import Person, Role, StoredFile
+from accounts.refusals import Conflict, Fault, Refused
+from accounts.rights import require
+from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
+from inspection.instruments.models import Verification
+from inspection.projects.models import Membership, Project
+from reports import jobs
+from reports.content import gather
+from reports.facts import DayFacts, Stamp
+from reports.models import DailyReport, Job, ReportIssue
+from reports.pdf import draw
+
+BUILD = "daily-report"
+EARLIEST = date(2000, 1, 1)
+LONGEST_REASON = 2000
+
+
+@transaction.atomic
+def queue_report(by: Person | None, *, project: Project, day: date, at: datetime | None = None) -> Job:
+    """Have the draft of the project's day built, anew if there is one. `by` is None for the platform itself."""
+    at = at or timezone.now()
+    if by:
+        require(by, Role.INSPECTOR, Role.QUALITY_MANAGER, to="have a daily report built")
+        get_object_or_404(Project.objects.visible_to(by), pk=project.pk)
+    if day > project.day_of(at):
+        raise Refused(f"{day:%Y-%m-%d} has not come yet; choose today or a day before.", field="day")
+    if day < EARLIEST:
+        raise Refused(f"{day:%Y-%m-%d} lies too far back; choose a day of the project.", field="day")
+    report, new = DailyReport.objects.get_or_create(project=project, day=day)
+    if new:
+        journal.record("report.opened", report, by=by, project_id=project.pk)
+    return jobs.queue(BUILD, report.pk, by=by)
+
+
+@jobs.does(BUILD)
+@transaction.atomic
+def build_report(job: Job) -> None:
+    """Build the draft a job asks for. The same facts leave the report as it is."""
+    report = DailyReport.objects.select_for_update(of=("self",)).select_related("project__client").get(pk=job.about)
+    facts = gather(report.project, report.day)
+    before, digest = report.facts_digest, facts.digest
+    report.built_at = timezone.now()
+    if digest != before or report.draft_id is None:
+        report.draft = _store(report, draw(facts), "draft", job.asked_by)
+        report.facts_digest = digest
+        journal.record(
+            "report.built", report, by=job.asked_by, project_id=report.project_id,
+            before={"facts": before} if before else None, after={"facts": digest, "file": report.draft_id},
+        )  # fmt: skip
+    report.save(update_fields=["draft", "facts_digest", "built_at"])
+
+
+def _store(report: DailyReport, content: bytes, which: str, by: Person | None) -> StoredFile:
+    name = f"{report.project.code}-{report.day:%Y%m%d}-{which}.pdf"
+    return vault.store(content, name=name, media_type="application/pdf", by=by)
+
+
+@transaction.atomic
+def issue_report(
+    by: Person, *, report: DailyReport, reason: str = "", seen: str | None = None, at: datetime | None = None
+) -> ReportIssue:
+    """Fix the report as its next revision and write to the client's people.
+
+    What is issued is the draft that was looked at: with other facts than the draft's (or than `seen`, the digest the
+    asker had before them) it is a Conflict, and so is issuing the same facts twice. A further revision needs a reason.
+    """
+    require(by, Role.QUALITY_MANAGER, to="issue a daily report")
+    get_object_or_404(DailyReport.objects.visible_to(by), pk=report.pk)
+    at, reason = at or timezone.now(), reason.strip()
+    report = DailyReport.objects.select_for_update(of=("self",)).select_related("project__client").get(pk=report.pk)
+    facts, last = gather(report.project, report.day), report.issues.select_related("issued_by").last()
+    _refuse_issue(report, facts, last, reason, seen)
+    revision = last.revision + 1 if last else 1
+    stamp = Stamp(revision, f"{by.name}, {by.organisation.name}", at, reason)
+    issue = ReportIssue.objects.create(
+        report=report, revision=revision, issued_by=by, issued_at=at, reason=reason, facts_digest=facts.digest,
+        file=_store(report, draw(facts, stamp), f"revision-{revision}", by),
+        rests_on=journal.plain(asdict(facts.rests_on)),
+    )  # fmt: skip
+    journal.record(
+        "report.issued", issue, by=by, project_id=report.project_id, at=at, reason=reason,
+        before={"facts": last.facts_digest} if last else None,
+        after={"revision": revision, "facts": facts.digest, "file": issue.file_id},
+    )  # fmt: skip
+    _tell_client(issue, facts)
+    return issue
+
+
+def _refuse_issue(
+    report: DailyReport, facts: DayFacts, last: ReportIssue | None, reason: str, seen: str | None
+) -> None:
+    if report.draft_id is None:
+        raise Refused("The draft has not been built yet; build it, look at it, then issue it.")
+    if last and last.facts_digest == facts.digest:
+        when = timezone.localtime(last.issued_at, report.project.zone)
+        raise Conflict(
+            f"Revision {last.revision} was issued by {last.issued_by.name} on {when:%Y-%m-%d %H:%M} with the same "
+            "facts; there is nothing new to issue."
+        )
+    if facts.digest != report.facts_digest or (seen is not None and seen != facts.digest):
+        raise Conflict("The records have changed since this draft was built; build it again and look before issuing.")
+    faults = []
+    if last and not reason:
+        faults.append(Fault(f"Say why revision {last.revision} is replaced.", "reason"))
+    if len(reason) > LONGEST_REASON:
+        faults.append(Fault(f"Give the reason in at most {LONGEST_REASON} characters.", "reason"))
+    if faults:
+        raise Refused(faults)
+
+
+def _tell_client(issue: ReportIssue, facts: DayFacts) -> None:
+    """One letter to each of the client's people on the project, with a link; the file itself stays behind sign-in."""
+    report = issue.report
+    address = f"{settings.SITE_URL}{reverse('report', args=[report.pk])}"
+    what = f"Daily report {facts.number}, revision {issue.revision}"
+    body = (
+        f"{what}, of {facts.project_name} on {report.day:%Y-%m-%d} has been issued by {issue.issued_by.name}.\n\n"
+        f"{f'Why there is a new revision: {issue.reason}' if issue.reason else 'It is the first revision.'}\n\n"
+        f"Read it here (you will be asked to sign in):\n{address}\n"
+    )
+    members = Membership.objects.filter(project=report.project, role=Role.CLIENT, ended_at=None, person__is_active=True)
+    for member in members.select_related("person"):
+        post.write("report-issued", str(issue.pk), to=member.person, subject=f"{what} issued", body=body)
+
+
+def queue_daily_reports(at: datetime | None = None) -> list[Job]:
+    """Have the reports of the day that has just ended built, for open projects on which something was recorded.
+
+    Run by the scheduler; a report whose draft is up to date is left alone.
+    """
+    at = at or timezone.now()
+    queued = []
+    for project in Project.objects.filter(closed_at=None).select_related("client", "contractor"):
+        day = project.day_of(at) - timedelta(days=1)
+        begins, ends = project.day_bounds(day)
+        if not _anything_recorded(project, begins, ends):
+            continue
+        built = DailyReport.objects.filter(project=project, day=day).exclude(draft=None).first()
+        if built is None or built.facts_digest != gather(project, day).digest:
+            queued.append(queue_report(None, project=project, day=day, at=at))
+    return queued
+
+
+def _anything_recorded(project: Project, begins: datetime, ends: datetime) -> bool:
+    that_day = Q(project=project, taken_at__gte=begins, taken_at__lt=ends)
+    return any(model.objects.filter(that_day).exists() for model in (ClimateRecord, ThicknessRecord, Verification))
