@@ -139,7 +139,7 @@ def celery_worker_process(transactional_db: None) -> Iterator[Callable[..., subp
     with ExitStack() as started:
 
         def start(*, beat: bool = False, **env: str) -> subprocess.Popen[bytes]:
-            real = {"DJANGO_SETTINGS_MODULE": "config.settings", "DATABASE_URL": _address_of_the_test_database()}
+            real = {"DJANGO_SETTINGS_MODULE": "config.settings", "DATABASE_URL": address_of_the_test_database()}
             env = {**os.environ, **real, **env}
             worker = started.enter_context(services.worker(settings.VAR_DIR, env))
             if beat:
@@ -149,7 +149,7 @@ def celery_worker_process(transactional_db: None) -> Iterator[Callable[..., subp
         yield start
 
 
-def _address_of_the_test_database() -> str:
+def address_of_the_test_database() -> str:
     of = connection.settings_dict
     if connection.vendor == "sqlite":
         return f"sqlite:///{of['NAME']}"

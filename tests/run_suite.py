@@ -34,6 +34,8 @@ Service = Callable[[], AbstractContextManager[str]]
 SHOWN_BY = {
     "postgresql": "postgres",
     "redis-server": "redis-server",
+    "nginx-light": "nginx",
+    "openssl": "openssl",
     "chromium": "chromium",
     "fonts-dejavu-core": "/usr/share/fonts/truetype/dejavu/DejaVuSans.ttf",
     "poppler-utils": "pdftoppm",
@@ -76,7 +78,7 @@ RUNS = {
     "postgresql": Run(
         "tests on PostgreSQL and Redis",
         [pytest("not sqlite and not browser", *(f"--ignore={path}" for path in WITHOUT_DATABASE))],
-        ("postgresql", "redis-server", "poppler-utils"),
+        ("postgresql", "redis-server", "nginx-light", "openssl", "poppler-utils"),
         {"DATABASE_URL": services.postgresql, "REDIS_URL": services.redis},
     ),
     "browser": Run("tests in Chromium", [pytest("browser")], ("chromium", "fonts-dejavu-core")),

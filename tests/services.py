@@ -24,9 +24,9 @@ class NotFound(LookupError):
 
 
 def program(name: str) -> str:
-    """The path of a program. Debian keeps PostgreSQL's servers off the PATH, one folder a version. Raises NotFound."""
-    places = sorted(Path("/usr/lib/postgresql").glob("*/bin"), key=lambda place: int(place.parent.name), reverse=True)
-    found = shutil.which(name) or shutil.which(name, path=os.pathsep.join(map(str, places)))
+    """The path of a program, also where Debian keeps servers off a user's PATH. Raises NotFound."""
+    versions = sorted(Path("/usr/lib/postgresql").glob("*/bin"), key=lambda place: int(place.parent.name), reverse=True)
+    found = shutil.which(name) or shutil.which(name, path=os.pathsep.join(map(str, [*versions, "/usr/sbin"])))
     if not found:
         raise NotFound(name)
     return found

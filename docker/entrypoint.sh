@@ -1,0 +1,24 @@
+#!/bin/sh
+# The processes of a site. Every one gets the same environment (docs/operations.md lists it).
+set -eu
+
+case "${1:-web}" in
+release) # once before each start: bring the database and the static files up to this version
+    python manage.py check --deploy --fail-level ERROR
+    python manage.py migrate --no-input
+    exec python manage.py collectstatic --no-input --verbosity 0
+    ;;
+web)
+    exec gunicorn config.wsgi:application --bind "0.0.0.0:${WEB_PORT:-8000}" \
+        --workers "${WEB_WORKERS:-2}" --threads 4 --timeout 60 --access-logfile -
+    ;;
+worker)
+    exec celery -A config worker --concurrency "${WORKER_PROCESSES:-2}" --loglevel INFO
+    ;;
+beat) # exactly one: it only asks for work, the worker does it
+    exec celery -A config beat --pidfile= --loglevel INFO
+    ;;
+*) # for example: manage.py found_company
+    exec python "$@"
+    ;;
+esac
