@@ -14,36 +14,32 @@ import django
 from django.core.management import call_command
 
 from tests import services
-from tests.bench import Ratio
+from tests.bench import Row, met
 
 HERE = Path(__file__).parent
 PAGE = services.ROOT / "docs" / "bench.md"
 HEAD = """# Speed
 
-Each row times the platform's own way and a bare way to the same end, in one run on one machine; the ratio says what the
-platform's care costs. Lower is quicker. `make bench` prints this table, `python -m tests.bench --write` writes it here.
+Each row times the platform's own way and a bare way to the same end, in one run on one machine, so that the ratio means
+the same on another. `make bench` prints this table; `python -m tests.bench --write` writes it here.
 """
 
 
-def measure(names: list[str]) -> Iterator[Ratio]:
+def measure(names: list[str]) -> Iterator[Row]:
     for path in sorted(HERE.glob("bench_*.py")):
         if not names or path.stem.removeprefix("bench_") in names:
             yield from importlib.import_module(f"tests.bench.{path.stem}").run()
 
 
-def row(ratio: Ratio) -> list[str]:
-    aim = "–" if ratio.at_most is None else f"≤ {ratio.at_most:.3g}"
-    met = "–" if ratio.at_most is None else ("yes" if ratio.met else "NO")
-    times = [f"{1000 * taken:,.1f} ms" for taken in (ratio.ours_s, ratio.bare_s)]
-    return [ratio.name, ratio.against, *times, f"{ratio.value:.3g}", aim, met]
-
-
-def table(ratios: list[Ratio]) -> str:
-    rows = [["what", "against", "ours", "bare", "ratio", "aim", "met"], *map(row, ratios)]
-    widths = [max(len(cells[column]) for cells in rows) for column in range(len(rows[0]))]
-    rows.insert(1, ["-" * width for width in widths])
+def table(rows: list[Row]) -> str:
+    lines = [("what", "ratio", "aim", "met")]
+    for row in rows:
+        name, ratio, aim = row
+        lines.append((name, f"{ratio:.2f}", aim or "–", ("yes" if met(row) else "NO") if aim else "–"))
+    widths = [max(len(cells[column]) for cells in lines) for column in range(4)]
+    lines.insert(1, tuple("-" * width for width in widths))
     return "\n".join(
-        f"| {' | '.join(cell.ljust(width) for cell, width in zip(cells, widths, strict=True))} |" for cells in rows
+        f"| {' | '.join(cell.ljust(width) for cell, width in zip(cells, widths, strict=True))} |" for cells in lines
     )
 
 
@@ -56,17 +52,17 @@ def main(arguments: list[str]) -> int:
                 os.environ.pop(ours, None)
             django.setup()
             call_command("migrate", verbosity=0)
-            ratios = list(measure(names))
+            rows = list(measure(names))
     except services.NotFound as missing:
         print(f"{missing} is not on this machine; install Debian's package postgresql.")
         return 1
-    text = table(ratios)
+    text = table(rows)
     print(text)
     if "--write" in arguments:
         when = f"Measured on {datetime.now(UTC):%Y-%m-%d}: {os.cpu_count()} cores, {platform.machine()}, "
         PAGE.write_text(f"{HEAD}\n{when}Python {platform.python_version()}, PostgreSQL.\n\n{text}\n", encoding="utf-8")
         print(f"Written to {PAGE.relative_to(services.ROOT)}.")
-    return 0 if all(ratio.met for ratio in ratios) else 1
+    return 0 if all(map(met, rows)) else 1
 
 
 if __name__ == "__main__":
