@@ -5,3 +5,6 @@ class HoldpointsConfig(AppConfig):
     name = "inspection.holdpoints"
     label = "holdpoints"
     verbose_name = "Hold points and nonconformances"
+
+    def ready(self) -> None:
+        from inspection.holdpoints import receivers  # noqa: F401, PLC0415

@@ -12,10 +12,6 @@ from inspection.fieldwork.models import ThicknessRecord
 from inspection.projects.models import Coat, InspectionArea, OfProject, Project
 
 
-class PointQuerySet(OfProject):
-    pass
-
-
 class HoldPoint(models.Model):
     """One hold or witness point of the inspection and test plan: an area after a coat."""
 
@@ -36,8 +32,10 @@ class HoldPoint(models.Model):
     title = models.CharField(max_length=160)
     # A copy of the last decision's outcome, moved only by a conditional update, so two deciders never both win.
     state = models.CharField(max_length=8, choices=State, default=State.WAITING)
+    # Since when a released point's evidence no longer holds; those who released it are told once, when this is set.
+    doubted_at = models.DateTimeField(null=True, blank=True)
 
-    objects = PointQuerySet.as_manager()
+    objects = OfProject.as_manager()
 
     class Meta:
         ordering = ("area__code", "coat__order")

@@ -1,3 +1,18 @@
-from django.urls import URLPattern, URLResolver
+from django.urls import path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from inspection.holdpoints import nonconformance_views as nonconformances
+from inspection.holdpoints import views
+
+urlpatterns = [
+    path("hold-points/", views.board, name="board"),
+    path("hold-points/<uuid:pk>/", views.point, name="point"),
+    path("hold-points/<uuid:pk>/release/", views.point_release, name="point_release"),
+    path("hold-points/<uuid:pk>/refuse/", views.point_refuse, name="point_refuse"),
+    path("hold-points/<uuid:pk>/present/", views.point_present, name="point_present"),
+    path("projects/<uuid:pk>/hold-points/plan/", views.points_plan, name="points_plan"),
+    path("nonconformances/", nonconformances.nonconformance_list, name="nonconformance_list"),
+    path("nonconformances/<uuid:pk>/", nonconformances.nonconformance, name="nonconformance"),
+    path("nonconformances/<uuid:pk>/repair/", nonconformances.nonconformance_repair, name="nonconformance_repair"),
+    path("nonconformances/<uuid:pk>/close/", nonconformances.nonconformance_close, name="nonconformance_close"),
+    path("projects/<uuid:pk>/nonconformances/new/", nonconformances.nonconformance_new, name="nonconformance_new"),
+]

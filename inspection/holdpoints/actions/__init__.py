@@ -1,0 +1,21 @@
+"""Every change of hold points and nonconformances, one function each."""
+
+from inspection.holdpoints.actions.nonconformances import (
+    close_nonconformance,
+    follow_measurements,
+    raise_nonconformance,
+    record_repair,
+)
+from inspection.holdpoints.actions.points import follow_evidence, plan_points, present_again, refuse, release
+
+__all__ = [
+    "close_nonconformance",
+    "follow_evidence",
+    "follow_measurements",
+    "plan_points",
+    "present_again",
+    "raise_nonconformance",
+    "record_repair",
+    "refuse",
+    "release",
+]

@@ -1,0 +1,255 @@
+"""Planning hold points, deciding on them, and telling those who released one when its evidence no longer holds."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from uuid import UUID
+
+from django.conf import settings
+from django.db import IntegrityError, transaction
+from django.db.models import Exists, OuterRef, Q
+from django.urls import reverse
+from django.utils import timezone
+
+from accounts import journal, post
+from accounts.models import Person, Role
+from accounts.refusals import Conflict, Fault, NotAllowed, Refused
+from accounts.rights import require
+from accounts.text import line
+from inspection.fieldwork.models import ThicknessRecord
+from inspection.holdpoints.actions.signing import confirm_password
+from inspection.holdpoints.ground import IN_DOUBT, with_ground
+from inspection.holdpoints.models import Decision, HoldPoint
+from inspection.holdpoints.queries import Evidence, evidence_of, may_decide
+from inspection.projects.checks import in_sight, in_time
+from inspection.projects.models import Coat, InspectionArea, Project
+
+LONGEST_REASON = 2_000
+
+
+@transaction.atomic
+def plan_points(
+    by: Person,
+    *,
+    project: Project,
+    areas: Sequence[InspectionArea],
+    coat: Coat,
+    kind: str,
+    title: str,
+) -> list[HoldPoint]:
+    """Plan one point on each area after the coat, all of them or none."""
+    require(by, Role.QUALITY_MANAGER, to="plan hold points")
+    in_sight(by, project, coat, *areas)
+    title = line(title, field="title", most=160)
+    faults = _plan_faults(project, areas, coat, kind)
+    if faults:
+        raise Refused(faults)
+    points = [HoldPoint(project=project, area=area, coat=coat, kind=kind, title=title) for area in areas]
+    try:
+        with transaction.atomic():
+            HoldPoint.objects.bulk_create(points)
+    except IntegrityError as fault:
+        raise Conflict("Somebody planned one of these points at the same moment; look at the board again.") from fault
+    for point in points:
+        journal.record(
+            "holdpoint.planned", point, by=by, project_id=project.pk,
+            after={"area": point.area.code, "coat": coat.name, "kind": kind},
+        )  # fmt: skip
+    return points
+
+
+def _plan_faults(project: Project, areas: Sequence[InspectionArea], coat: Coat, kind: str) -> list[Fault]:
+    faults = []
+    if kind not in HoldPoint.Kind.values:
+        faults.append(Fault("Choose hold point or witness point.", "kind"))
+    if not areas:
+        faults.append(Fault("Choose at least one area.", "areas"))
+    if project.closed_at:
+        faults.append(Fault(f"Project {project.code} is closed.", "areas"))
+    taken = HoldPoint.objects.filter(area__in=areas, coat=coat, kind=kind).values_list("area", flat=True)
+    planned = set(taken)
+    for row, area in enumerate(areas, start=1):
+        if area.structure.project_id != project.pk:
+            faults.append(Fault(f"Area {area.code} belongs to another project.", "areas", row))
+        elif area.system_id != coat.system_id:
+            faults.append(Fault(f"{coat.name} is not a coat of the system on area {area.code}.", "areas", row))
+        elif area.pk in planned:
+            faults.append(Fault(f"Area {area.code} has this point after {coat.name} already.", "areas", row))
+    return faults
+
+
+@transaction.atomic
+def release(
+    by: Person, *, point: HoldPoint, password: str, evidence_digest: str, at: datetime | None = None
+) -> Decision:
+    """Release the point on the evidence the person was shown.
+
+    Raises Conflict when the evidence or the point has changed since, Refused when the evidence does not carry a
+    release or the password is wrong, NotAllowed for people whose point it is not.
+    """
+    locked, evidence = _about_to_decide(by, point, password, evidence_digest, at)
+    if locked.state != HoldPoint.State.WAITING:
+        raise Conflict(_already_decided(locked))
+    if evidence.why_not:
+        raise Refused(Fault(reason) for reason in evidence.why_not)
+    return _decide(by, locked, Decision.Outcome.RELEASED, evidence, at=at)
+
+
+@transaction.atomic
+def refuse(
+    by: Person, *, point: HoldPoint, password: str, reason: str, evidence_digest: str, at: datetime | None = None
+) -> Decision:
+    """Refuse the point with a reason. A released one can be refused only while its evidence is in doubt."""
+    reason = _reason(reason, "Say why, so that it can be put right.")
+    locked, evidence = _about_to_decide(by, point, password, evidence_digest, at)
+    in_doubt = locked.state == HoldPoint.State.RELEASED and evidence.in_doubt
+    if locked.state != HoldPoint.State.WAITING and not in_doubt:
+        raise Conflict(_already_decided(locked))
+    return _decide(by, locked, Decision.Outcome.REFUSED, evidence, reason=reason, at=at)
+
+
+@transaction.atomic
+def present_again(by: Person, *, point: HoldPoint, note: str) -> Decision:
+    """Put a refused point before the client again, saying what was done."""
+    require(by, Role.INSPECTOR, Role.QUALITY_MANAGER, to="present a point again")
+    in_sight(by, point)
+    note = _reason(note, "Say what was done since it was refused.", field="note")
+    locked = _locked(point)
+    if locked.state != HoldPoint.State.REFUSED:
+        raise Conflict("Only a refused point is presented again; this one is not refused any more.")
+    return _decide(by, locked, Decision.Outcome.PRESENTED, evidence_of(locked), reason=note)
+
+
+def _reason(text: str, ask: str, *, field: str = "reason") -> str:
+    text = text.strip()
+    if not text:
+        raise Refused(ask, field=field)
+    if len(text) > LONGEST_REASON or "\0" in text:
+        raise Refused(f"Give at most {LONGEST_REASON} plain characters.", field=field)
+    return text
+
+
+def _about_to_decide(
+    by: Person, point: HoldPoint, password: str, evidence_digest: str, at: datetime | None
+) -> tuple[HoldPoint, Evidence]:
+    """The point, held until the transaction ends, and its evidence, which is the one the person was shown."""
+    in_sight(by, point)
+    if not may_decide(by, point):
+        who = "the client's people" if point.kind == HoldPoint.Kind.HOLD else "the client's people or a quality manager"
+        raise NotAllowed(f"Only {who} on this project may decide this {point.get_kind_display().lower()}.")
+    faults = in_time(at, "at") if at else []
+    if faults:
+        raise Refused(faults)
+    confirm_password(by, password)
+    locked = _locked(point)
+    evidence = evidence_of(locked)
+    if locked.state == point.state and evidence.digest != evidence_digest:
+        raise Conflict("The evidence has changed since you looked. Look at it again before you decide.")
+    return locked, evidence
+
+
+def _locked(point: HoldPoint) -> HoldPoint:
+    points = HoldPoint.objects.select_for_update(of=("self",)).select_related("project", "area", "coat")
+    return points.get(pk=point.pk)
+
+
+def _already_decided(point: HoldPoint) -> str:
+    last = point.decisions.order_by("-number").select_related("person")[0]
+    when = f"{last.at.astimezone(point.project.zone):%Y-%m-%d %H:%M}"
+    return f"{last.signed_as} has {last.get_outcome_display().lower()} this point already, on {when}."
+
+
+STATE_AFTER = {
+    Decision.Outcome.RELEASED: HoldPoint.State.RELEASED,
+    Decision.Outcome.REFUSED: HoldPoint.State.REFUSED,
+    Decision.Outcome.PRESENTED: HoldPoint.State.WAITING,
+}
+
+
+def _decide(
+    by: Person,
+    point: HoldPoint,
+    outcome: Decision.Outcome,
+    evidence: Evidence,
+    *,
+    reason: str = "",
+    at: datetime | None = None,
+) -> Decision:
+    before = point.state
+    point.state, point.doubted_at = STATE_AFTER[outcome], None
+    point.save(update_fields=["state", "doubted_at"])
+    decision = Decision.objects.create(
+        point=point, number=point.decisions.count() + 1, outcome=outcome, reason=reason, person=by,
+        signed_as=f"{by.name}, {by.organisation}", at=at or timezone.now(), record=evidence.record,
+        evidence=journal.plain(evidence.content), evidence_digest=evidence.digest,
+    )  # fmt: skip
+    journal.record(
+        f"holdpoint.{outcome.value}", point, by=by, project_id=point.project_id, before={"state": before},
+        after={"state": point.state, "evidence": evidence.digest}, reason=reason, at=decision.at,
+    )  # fmt: skip
+    return decision
+
+
+# --- when evidence changes --------------------------------------------------------------------------------------------
+@transaction.atomic
+def follow_evidence(
+    *,
+    by: Person | None,
+    records: Iterable[UUID] = (),
+    gauges: Iterable[UUID] = (),
+    because: str = "",
+    at: datetime | None = None,
+) -> None:
+    """Mark the released points whose evidence no longer holds, write to those who released them, unmark the mended.
+
+    Each falling into doubt is told once; a point already in doubt is not told of again.
+    """
+    at = at or timezone.now()
+    touched = ThicknessRecord.objects.filter(
+        Q(pk__in=list(records)) | Q(gauge__in=list(gauges)), area=OuterRef("area"), coat=OuterRef("coat")
+    )
+    released = HoldPoint.objects.filter(Exists(touched), state=HoldPoint.State.RELEASED)
+    grounded = with_ground(released).order_by("pk").select_related("project", "area", "coat")
+    held = grounded.select_for_update(of=("self",))
+    fallen = list(held.filter(IN_DOUBT, doubted_at=None))
+    HoldPoint.objects.filter(pk__in=[point.pk for point in fallen]).update(doubted_at=at)
+    mended = list(held.exclude(doubted_at=None).exclude(IN_DOUBT))
+    HoldPoint.objects.filter(pk__in=[point.pk for point in mended]).update(doubted_at=None)
+    _journal("holdpoint.doubted", fallen, by=by, because=because, at=at)
+    _journal("holdpoint.mended", mended, by=by, because=because, at=at)
+    _write_to_those_who_released(fallen, because=because, at=at)
+
+
+def _journal(verb: str, points: list[HoldPoint], *, by: Person | None, because: str, at: datetime) -> None:
+    by_project: dict[Project, list[HoldPoint]] = defaultdict(list)
+    for point in points:
+        by_project[point.project].append(point)
+    for project, found in by_project.items():
+        journal.record(
+            verb, project, by=by, project_id=project.pk, after={"points": [point.pk for point in found]},
+            reason=because, at=at,
+        )  # fmt: skip
+
+
+def _write_to_those_who_released(points: list[HoldPoint], *, because: str, at: datetime) -> None:
+    latest = Decision.objects.filter(point__in=points, outcome=Decision.Outcome.RELEASED).order_by("number")
+    who = {decision.point_id: decision.person for decision in latest.select_related("person").defer("evidence")}
+    by_person: dict[Person, list[HoldPoint]] = defaultdict(list)
+    for point in points:
+        if point.pk in who and who[point.pk].is_active:
+            by_person[who[point.pk]].append(point)
+    for person, found in by_person.items():
+        lines = "\n".join(
+            f"- {point.project.code}, {point}: {settings.SITE_URL}{reverse('point', args=[point.pk])}"
+            for point in found
+        )
+        many = "A point you released is" if len(found) == 1 else f"{len(found)} points you released are"
+        post.write(
+            "released-in-doubt",
+            f"{at.isoformat()} {found[0].pk}",
+            to=person,
+            subject=f"{many} in doubt",
+            body=f"{many} in doubt: what it was released on no longer holds.\n\n{because}\n\n{lines}\n",
+        )

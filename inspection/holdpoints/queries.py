@@ -1,0 +1,216 @@
+"""Reads of hold points: the evidence under one, the board, nonconformances."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any, cast
+from uuid import UUID
+
+from django.db.models import Count, Q, QuerySet
+
+from accounts import journal
+from accounts.models import Person, Role
+from accounts.units import Unit
+from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
+from inspection.fieldwork.showing import CheckShown, checks_shown
+from inspection.holdpoints.ground import by_place, with_ground
+from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
+from inspection.instruments.models import Certificate, CertifiedValue, StandardUse, Verification
+from inspection.projects.models import Membership
+from inspection.standing.models import Standing
+
+
+@dataclass(frozen=True)
+class CheckEvidence:
+    """A check of the gauge that the standing rests on, with the certificates under it and what each covers."""
+
+    verification: Verification
+    when: str
+    papers: tuple[tuple[Certificate, tuple[str, ...]], ...]
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """All that a decision on a point rests on, as it is now."""
+
+    point: HoldPoint
+    record: ThicknessRecord | None
+    standing: Standing | None
+    climate: tuple[ClimateRecord, ...]
+    verifications: tuple[CheckEvidence, ...]
+    nonconformances: tuple[Nonconformance, ...]
+
+    @property
+    def verdict(self) -> str:
+        return self.record.verdict if self.record else ""
+
+    @property
+    def reasons(self) -> list[str]:
+        return list(self.standing.reasons) if self.standing else []
+
+    @cached_property
+    def checks(self) -> list[CheckShown]:
+        if self.record is None:
+            return []
+        return checks_shown(self.record.result, Unit(self.point.project.unit))
+
+    @cached_property
+    def why_not(self) -> list[str]:
+        """Why the point cannot be released, a sentence each; empty when it can."""
+        return [*_record_faults(self.record), *_standing_faults(self.record, self.standing), *self._open()]
+
+    @property
+    def releasable(self) -> bool:
+        return not self.why_not
+
+    @property
+    def in_doubt(self) -> bool:
+        """Whether what the point was released on no longer holds."""
+        if self.record is None:
+            return True
+        standing = self.standing.state if self.standing else ""
+        return self.record.verdict == ThicknessRecord.Verdict.FAIL or standing == Standing.State.IN_QUESTION
+
+    @cached_property
+    def content(self) -> dict[str, Any]:
+        """The evidence as a decision keeps it."""
+        record, standing = self.record, self.standing
+        return {
+            "record": {"id": record.pk, "digest": record.digest, "verdict": record.verdict} if record else None,
+            "standing": {
+                "state": standing.state, "reasons": standing.reasons,
+                "opening": standing.opening_id, "closing": standing.closing_id,
+            } if standing else None,
+            "climate": [{"id": row.pk, "digest": row.digest, "verdict": row.verdict} for row in self.climate],
+            "certificates": sorted({str(paper) for check in self.verifications for paper, _ in check.papers}),
+            "open_nonconformances": [row.number for row in self.nonconformances],
+        }  # fmt: skip
+
+    @cached_property
+    def digest(self) -> str:
+        return journal.digest_of(self.content)
+
+    def _open(self) -> list[str]:
+        return [f"Nonconformance {row} is still open." for row in self.nonconformances]
+
+
+def _record_faults(record: ThicknessRecord | None) -> list[str]:
+    if record is None:
+        return ["No thickness has been measured on this area after this coat."]
+    if record.verdict == ThicknessRecord.Verdict.FAIL:
+        return ["The thickness does not meet the rule."]
+    if record.verdict == ThicknessRecord.Verdict.INCOMPLETE:
+        return [f"The measurement is not complete: {record.reading_count} of {record.readings_wanted} readings."]
+    return []
+
+
+def _standing_faults(record: ThicknessRecord | None, standing: Standing | None) -> list[str]:
+    if record is None or (standing and standing.state == Standing.State.SOUND):
+        return []
+    if standing and standing.state == Standing.State.PROVISIONAL:
+        return [f"The measurement is provisional: wait for the check of the gauge after work. {standing.reasons[0]}"]
+    return [f"The measurement is in question. {reason}" for reason in (standing.reasons if standing else [""])]
+
+
+def evidence_of(point: HoldPoint) -> Evidence:
+    """The evidence under the point as it is now, in a number of queries that does not grow with it."""
+    records = ThicknessRecord.objects.current().filter(area=point.area_id, coat=point.coat_id)
+    record = (
+        records.select_related(
+            "gauge", "taken_by", "standing__opening__taken_by", "standing__closing__taken_by", "project"
+        )
+        .order_by("-taken_at", "-pk")
+        .first()
+    )
+    standing = getattr(record, "standing", None)
+    of_place = {"area": point.area_id, "coat": point.coat_id}
+    return Evidence(
+        point=point,
+        record=record,
+        standing=standing,
+        climate=tuple(
+            ClimateRecord.objects.current().filter(**of_place).select_related("taken_by").order_by("taken_at", "pk")
+        ),
+        verifications=_checks(standing, record) if standing and record else (),
+        nonconformances=tuple(
+            Nonconformance.objects.filter(**of_place, state=Nonconformance.State.OPEN).order_by("number")
+        ),
+    )
+
+
+def _checks(standing: Standing, record: ThicknessRecord) -> tuple[CheckEvidence, ...]:
+    named = ((standing.opening, "before work"), (standing.closing, "after work"))
+    checks = [(check, when) for check, when in named if check]
+    papers: dict[UUID, dict[Certificate, list[str]]] = defaultdict(lambda: defaultdict(list))
+    of_gauge = CertifiedValue.objects.filter(gauge=record.gauge_id, certificate__replaced_by=None)
+    for value in of_gauge.select_related("certificate").order_by("certificate__issued"):
+        for check, _ in checks:
+            if value.certificate.issued <= record.project.day_of(check.taken_at) <= value.certificate.expires:
+                papers[check.pk][value.certificate].append(str(record.gauge))
+    uses = StandardUse.objects.filter(point__verification__in=[check for check, _ in checks])
+    for use in uses.select_related("certified_value__certificate", "certified_value__standard", "point").order_by("pk"):
+        value = use.certified_value
+        papers[use.point.verification_id][value.certificate].append(str(value.standard))
+    return tuple(
+        CheckEvidence(
+            check,
+            when,
+            tuple((paper, tuple(dict.fromkeys(things))) for paper, things in papers[check.pk].items()),
+        )
+        for check, when in checks
+    )
+
+
+# --- the board --------------------------------------------------------------------------------------------------------
+def points_seen_by(person: Person) -> QuerySet[HoldPoint]:
+    points: QuerySet[HoldPoint] = HoldPoint.objects.visible_to(person)
+    return points
+
+
+def board(person: Person, *, project: UUID | None = None, place: str = "", words: str = "") -> QuerySet[Any]:
+    """The points a person sees, those first that want somebody, with what a row of the board shows."""
+    points = with_ground(_narrowed(points_seen_by(person), project, words))
+    if place:
+        points = points.filter(place=place)
+    return by_place(points).select_related("project", "area", "coat")
+
+
+def counts(person: Person, *, project: UUID | None = None, words: str = "") -> dict[str, int]:
+    """How many points lie in each place of the board."""
+    points = with_ground(_narrowed(points_seen_by(person), project, words)).order_by()
+    return dict(points.values_list("place").annotate(Count("pk")))
+
+
+def _narrowed(points: QuerySet[HoldPoint], project: UUID | None, words: str) -> QuerySet[HoldPoint]:
+    if project:
+        points = points.filter(project=project)
+    if words:
+        points = points.filter(Q(area__code__icontains=words) | Q(area__name__icontains=words))
+    return points
+
+
+def last_decisions(points: list[HoldPoint]) -> dict[UUID, Decision]:
+    """The newest decision of each point."""
+    rows = Decision.objects.filter(point__in=points).order_by("number").defer("evidence")
+    return {row.point_id: row for row in rows}
+
+
+def may_decide(person: Person, point: HoldPoint) -> bool:
+    """Hold points are the client's, by a member of the project; witness points a quality manager may decide as well."""
+    if point.kind == HoldPoint.Kind.WITNESS and person.has_role(Role.QUALITY_MANAGER):
+        return True
+    return person.has_role(Role.CLIENT) and (
+        Membership.objects.filter(project=point.project_id, person=person, role=Role.CLIENT, ended_at=None).exists()
+    )
+
+
+# --- nonconformances --------------------------------------------------------------------------------------------------
+def nonconformances(person: Person, *, project: UUID | None = None, state: str = "") -> QuerySet[Nonconformance]:
+    rows = cast("QuerySet[Nonconformance]", Nonconformance.objects.visible_to(person))
+    if project:
+        rows = rows.filter(project=project)
+    if state:
+        rows = rows.filter(state=state)
+    return rows.select_related("project", "area", "coat", "raised_by", "closed_by").order_by("-state", "-raised_at")

@@ -1,0 +1,167 @@
+"""The board, one hold point with its evidence, and planning them."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import urlencode
+from uuid import UUID
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from accounts.forms import carried_out, status_of
+from accounts.middleware import SignedIn
+from accounts.models import Role
+from accounts.rights import require
+from inspection.holdpoints import actions, forms, ground, queries
+from inspection.holdpoints.models import HoldPoint
+from inspection.holdpoints.showing import board_rows
+from inspection.projects.models import Project
+
+page = require_http_methods(["GET", "HEAD", "POST"])
+POINTS_A_PAGE = 50
+
+
+def narrowed(request: SignedIn, *names: str) -> dict[str, str]:
+    """What the address narrows a list to; a project must be an id, or it is none."""
+    found = {name: request.GET.get(name, "").strip()[:60] for name in ("project", *names)}
+    try:
+        found["project"] = found["project"] and str(UUID(found["project"]))
+    except ValueError:
+        found["project"] = ""
+    return {name: value for name, value in found.items() if value}
+
+
+def keeping(**narrow: str) -> str:
+    """The narrowing as the start of a query string, for links that keep it."""
+    return urlencode(narrow) + "&" if narrow else ""
+
+
+@require_safe
+def board(request: SignedIn) -> HttpResponse:
+    narrow = narrowed(request, "place", "words")
+    place = narrow.pop("place", "")
+    place = place if place in ground.PLACES else ""
+    project = UUID(narrow["project"]) if "project" in narrow else None
+    words = narrow.get("words", "")
+    counts = queries.counts(request.user, project=project, words=words)
+    paginator = Paginator(queries.board(request.user, project=project, place=place, words=words), POINTS_A_PAGE)
+    paginator.count = counts.get(place, 0) if place else sum(counts.values())  # type: ignore[misc]
+    shown = paginator.get_page(request.GET.get("page"))
+    places = [
+        {"key": key, "words": label, "count": counts.get(key, 0), "query": keeping(**narrow, place=key)}
+        for key, label in ground.PLACES.items()
+    ]
+    return render(
+        request,
+        "holdpoints/board.html",
+        {
+            "page": shown,
+            "rows": board_rows(shown.object_list),
+            "places": places,
+            "place": place,
+            "total": sum(counts.values()),
+            "every": keeping(**narrow),
+            "query": keeping(**narrow, **({"place": place} if place else {})),
+            "projects": Project.objects.visible_to(request.user),
+            "project": narrow.get("project", ""),
+            "words": words,
+            "is_client": request.user.has_role(Role.CLIENT),
+            "may_plan": request.user.has_role(Role.QUALITY_MANAGER),
+        },
+    )
+
+
+def _point(request: SignedIn, pk: UUID) -> HoldPoint:
+    points = queries.points_seen_by(request.user).select_related("project", "area__structure", "coat__system")
+    return get_object_or_404(points, pk=pk)
+
+
+@require_safe
+def point(request: SignedIn, pk: UUID) -> HttpResponse:
+    return _show(request, _point(request, pk))
+
+
+def _show(request: SignedIn, found: HoldPoint, **bound: Any) -> HttpResponse:
+    """The point with the evidence as it is now; a form that was sent and refused is shown as it was typed."""
+    evidence = queries.evidence_of(found)
+    decisions = list(found.decisions.select_related("person", "record").defer("evidence", "record__inputs"))
+    released_on = next((row.record for row in reversed(decisions) if row.outcome == "released"), None)
+    may_decide = queries.may_decide(request.user, found)
+    waiting = found.state == HoldPoint.State.WAITING
+    doubt = found.state == HoldPoint.State.RELEASED and evidence.in_doubt
+    shown = {
+        "point": found,
+        "project": found.project,
+        "evidence": evidence,
+        "decisions": decisions,
+        "in_doubt": doubt,
+        "measured_since": released_on is not None and evidence.record is not None and released_on != evidence.record,
+        "may_release": may_decide and waiting and evidence.releasable,
+        "may_refuse": may_decide and (waiting or doubt),
+        "may_decide": may_decide,
+        "may_present": found.state == HoldPoint.State.REFUSED
+        and request.user.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER),
+        "may_trace": request.user.has_role(Role.AUDITOR, Role.QUALITY_MANAGER),
+        "release": bound.get("release") or forms.Release(auto_id="release_%s"),
+        "refuse": bound.get("refuse") or forms.Refuse(auto_id="refuse_%s"),
+        "present": bound.get("present") or forms.PresentAgain(auto_id="present_%s"),
+    }
+    wrong = next((form for form in bound.values() if form.errors), None)
+    return render(request, "holdpoints/point.html", shown, status=status_of(wrong) if wrong else 200)
+
+
+@require_POST
+def point_release(request: SignedIn, pk: UUID) -> HttpResponse:
+    found = _point(request, pk)
+    form = forms.Release(request.POST, auto_id="release_%s")
+    if carried_out(
+        form,
+        lambda v: actions.release(request.user, point=found, password=v["password"], evidence_digest=v["evidence"]),
+    ):
+        messages.success(request, f"{found} is released.")
+        return redirect("board")
+    return _show(request, _point(request, pk), release=form)
+
+
+@require_POST
+def point_refuse(request: SignedIn, pk: UUID) -> HttpResponse:
+    found = _point(request, pk)
+    form = forms.Refuse(request.POST, auto_id="refuse_%s")
+    if carried_out(
+        form,
+        lambda v: actions.refuse(
+            request.user, point=found, password=v["password"], reason=v["reason"], evidence_digest=v["evidence"]
+        ),
+    ):
+        messages.success(request, f"{found} is refused; the reason stands on its page.")
+        return redirect("point", pk)
+    return _show(request, _point(request, pk), refuse=form)
+
+
+@require_POST
+def point_present(request: SignedIn, pk: UUID) -> HttpResponse:
+    found = _point(request, pk)
+    form = forms.PresentAgain(request.POST, auto_id="present_%s")
+    if carried_out(form, lambda values: actions.present_again(request.user, point=found, **values)):
+        messages.success(request, f"{found} waits for the client again.")
+        return redirect("point", pk)
+    return _show(request, _point(request, pk), present=form)
+
+
+@page
+def points_plan(request: SignedIn, pk: UUID) -> HttpResponse:
+    project = get_object_or_404(Project.objects.visible_to(request.user), pk=pk)
+    require(request.user, Role.QUALITY_MANAGER, to="plan hold points")
+    form = forms.PlanPoints(request.POST or None, project=project)
+    planned: list[HoldPoint] = []
+    if carried_out(form, lambda v: planned.extend(actions.plan_points(request.user, project=project, **v))):
+        messages.success(
+            request, "One point is planned." if len(planned) == 1 else f"{len(planned)} points are planned."
+        )
+        return redirect(f"/hold-points/?project={project.pk}")
+    shown = {"project": project, "form": form, "submit": "Plan the points"}
+    return render(request, "holdpoints/plan.html", shown, status=status_of(form))

@@ -1,0 +1,305 @@
+"""Who may decide a hold point, on what evidence, and what happens when that evidence falls."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, datetime
+
+import pytest
+import time_machine
+from django.db import DatabaseError, transaction
+from django.http import Http404
+
+from accounts.models import JournalEntry, Letter
+from accounts.refusals import Conflict, NotAllowed, Refused
+from inspection.holdpoints import actions
+from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
+from inspection.holdpoints.queries import evidence_of
+from tests.cast import Cast
+from tests.holdpoints.scene import a_point, signed, sound_record
+from tests.standing.scene import clock, fall, measure, verify, withdraw
+
+
+@pytest.fixture(autouse=True)
+def _days_later() -> Iterator[None]:
+    with time_machine.travel(datetime(2026, 3, 9, 12, 0, tzinfo=UTC), tick=False):
+        yield
+
+
+def test_the_client_releases_a_point_on_the_evidence_shown(cast: Cast) -> None:
+    point, record = a_point(cast), sound_record(cast)
+    decision = actions.release(cast.clara, **signed(point))
+    point.refresh_from_db()
+    assert point.state == "released"
+    assert (decision.number, decision.signed_as, decision.record) == (1, "Clara Client, Owner One", record)
+    assert decision.evidence["record"]["digest"] == record.digest
+    assert decision.evidence["standing"]["state"] == "sound"
+    assert JournalEntry.objects.get(verb="holdpoint.released").project_id == cast.site.project.pk
+
+
+def test_decisions_cannot_be_changed_in_the_database(cast: Cast) -> None:
+    point, _ = a_point(cast), sound_record(cast)
+    actions.release(cast.clara, **signed(point))
+    with pytest.raises(DatabaseError, match="append-only"), transaction.atomic():
+        Decision.objects.update(reason="no")
+
+
+@pytest.mark.parametrize("who", ["quinn", "ines", "audrey", "admin"])
+def test_nobody_else_releases_a_hold_point(cast: Cast, who: str) -> None:
+    point, _ = a_point(cast), sound_record(cast)
+    with pytest.raises(NotAllowed, match="Only the client's people"):
+        actions.release(getattr(cast, who), **signed(point))
+    assert not Decision.objects.exists()
+
+
+def test_a_quality_manager_releases_a_witness_point(cast: Cast) -> None:
+    point, _ = a_point(cast, kind="witness"), sound_record(cast)
+    assert actions.release(cast.quinn, **signed(point)).outcome == "released"
+
+
+def test_another_clients_person_does_not_even_find_the_point(cast: Cast) -> None:
+    point, _ = a_point(cast), sound_record(cast)
+    with pytest.raises(Http404):
+        actions.release(cast.carl, **signed(point))
+
+
+def test_a_wrong_password_decides_nothing_and_five_of_them_lock_for_a_while(cast: Cast) -> None:
+    point, _ = a_point(cast), sound_record(cast)
+    for _ in range(5):
+        with pytest.raises(Refused, match="not your password"):
+            actions.release(cast.clara, **{**signed(point), "password": "guess"})
+    with pytest.raises(Refused, match="Wait five minutes"):
+        actions.release(cast.clara, **signed(point))
+    assert not Decision.objects.exists()
+
+
+def test_evidence_that_changed_since_it_was_shown_is_a_conflict(cast: Cast) -> None:
+    point, _ = a_point(cast), sound_record(cast)
+    shown = signed(point)
+    measure(cast, "10:00", "10:30")
+    with pytest.raises(Conflict, match="evidence has changed since you looked"):
+        actions.release(cast.clara, **shown)
+
+
+def test_a_point_that_somebody_decided_meanwhile_says_who_and_when(cast: Cast) -> None:
+    point, _ = a_point(cast), sound_record(cast)
+    shown = signed(point)
+    stale = HoldPoint.objects.get(pk=point.pk)
+    actions.release(cast.clara, **shown)
+    with pytest.raises(Conflict, match="Clara Client, Owner One has released this point already, on 2026-03-09 12:00"):
+        actions.release(cast.clara, **{**shown, "point": stale})
+
+
+def nothing_measured(cast: Cast) -> None:
+    pass
+
+
+def failing(cast: Cast) -> None:
+    sound_record(cast, verdict="fail")
+
+
+def too_few(cast: Cast) -> None:
+    sound_record(cast, verdict="incomplete")
+
+
+def gauge_failed(cast: Cast) -> None:
+    verify(cast, "06:40")
+    measure(cast, "09:00", "09:40")
+    verify(cast, "17:30", off_by_nm=30_000)
+
+
+def still_open(cast: Cast) -> None:
+    sound_record(cast)
+    actions.raise_nonconformance(cast.ines, area=cast.site.area, coat=cast.site.coats[0], title="Sags at the hatch")
+
+
+@pytest.mark.parametrize(
+    ("arrange", "words"),
+    [
+        (nothing_measured, "No thickness has been measured"),
+        (failing, "does not meet the rule"),
+        (too_few, "not complete: 3 of 3 readings"),
+        (gauge_failed, "in question. The check after work, at 17:30, failed"),
+        (still_open, "Nonconformance NC-001 Sags at the hatch is still open"),
+    ],
+)
+def test_evidence_that_does_not_carry_a_release_says_why(cast: Cast, arrange: object, words: str) -> None:
+    point = a_point(cast)
+    arrange(cast)  # type: ignore[operator]
+    assert words in " ".join(evidence_of(point).why_not)
+    with pytest.raises(Refused, match=words.split(":", maxsplit=1)[0]):
+        actions.release(cast.clara, **signed(point))
+    # It can still be refused.
+    actions.refuse(cast.clara, **signed(point, reason="Not as agreed"))
+
+
+def test_a_provisional_measurement_waits_for_the_closing_check(cast: Cast) -> None:
+    with time_machine.travel(clock("12:00"), tick=False):
+        point = a_point(cast)
+        verify(cast, "06:40")
+        measure(cast, "09:00", "09:40")
+        with pytest.raises(Refused, match="wait for the check of the gauge after work"):
+            actions.release(cast.clara, **signed(point))
+
+
+def test_a_refused_point_is_presented_again_and_released(cast: Cast) -> None:
+    point, _ = a_point(cast), sound_record(cast)
+    with pytest.raises(Refused, match="Say why"):
+        actions.refuse(cast.clara, **signed(point, reason=" "))
+    actions.refuse(cast.clara, **signed(point, reason="Runs on the lower edge"))
+    point.refresh_from_db()
+    with pytest.raises(NotAllowed):
+        actions.present_again(cast.clara, point=point, note="done")
+    actions.present_again(cast.ines, point=point, note="Rubbed down and recoated")
+    point.refresh_from_db()
+    actions.release(cast.clara, **signed(point))
+    assert [(d.number, d.outcome) for d in point.decisions.all()] == [
+        (1, "refused"),
+        (2, "presented"),
+        (3, "released"),
+    ]
+
+
+def test_a_released_point_cannot_be_refused_while_its_evidence_holds(cast: Cast) -> None:
+    point, _ = a_point(cast), sound_record(cast)
+    actions.release(cast.clara, **signed(point))
+    point.refresh_from_db()
+    with pytest.raises(Conflict, match="has released this point already"):
+        actions.refuse(cast.clara, **signed(point, reason="changed my mind"))
+
+
+def test_those_who_released_are_told_once_when_the_evidence_falls(cast: Cast) -> None:
+    first, second = a_point(cast), a_point(cast, kind="witness")
+    sound_record(cast)
+    actions.release(cast.clara, **signed(first))
+    actions.release(cast.clara, **signed(second))
+    withdraw(cast, cast.shim_certificate)
+    first.refresh_from_db()
+    assert first.state == "released"
+    assert first.doubted_at is not None
+    assert evidence_of(first).in_doubt
+    letter = Letter.objects.get(kind="released-in-doubt")
+    assert (letter.person, letter.subject) == (cast.clara, "2 points you released are in doubt")
+    assert f"/hold-points/{first.pk}/" in letter.body
+    fall(cast, "10:00")
+    assert Letter.objects.filter(kind="released-in-doubt").count() == 1
+    # The client may then take the release back.
+    actions.refuse(cast.clara, **signed(first, reason="Measure again"))
+    first.refresh_from_db()
+    assert (first.state, first.doubted_at) == ("refused", None)
+
+
+def test_a_doubt_that_goes_leaves_the_release_standing(cast: Cast) -> None:
+    point, _ = a_point(cast), sound_record(cast)
+    actions.release(cast.clara, **signed(point))
+    fall(cast, "10:00")
+    point.refresh_from_db()
+    assert point.doubted_at is not None
+    # Measured again the next day with a gauge that was checked before and after.
+    verify(cast, datetime(2026, 3, 5, 7, 0, tzinfo=UTC))
+    measure(cast, "", "", at=datetime(2026, 3, 5, 8, 0, tzinfo=UTC))
+    verify(cast, datetime(2026, 3, 5, 16, 0, tzinfo=UTC))
+    point.refresh_from_db()
+    assert point.doubted_at is None
+    assert not evidence_of(point).in_doubt
+
+
+# --- planning ---------------------------------------------------------------------------------------------------------
+def test_points_are_planned_all_or_none(cast: Cast) -> None:
+    site = cast.site
+    planned = actions.plan_points(
+        cast.quinn, project=site.project, areas=[site.area], coat=site.coats[0], kind="hold", title="Primer accepted"
+    )
+    assert [str(point) for point in planned] == ["Primer accepted, A1"]
+    with pytest.raises(Refused, match="row 1, areas: Area A1 has this point after Primer already"):
+        actions.plan_points(
+            cast.quinn, project=site.project, areas=[site.area, site.other_area], coat=site.coats[0], kind="hold",
+            title="Primer accepted",
+        )  # fmt: skip
+    assert HoldPoint.objects.count() == 1
+    with pytest.raises(NotAllowed):
+        actions.plan_points(
+            cast.ines, project=site.project, areas=[site.area], coat=site.coats[1], kind="hold", title="x"
+        )
+
+
+# --- nonconformances --------------------------------------------------------------------------------------------------
+def test_a_failing_measurement_raises_one_and_a_passing_one_closes_it(cast: Cast) -> None:
+    verify(cast, "06:40")
+    failed = measure(cast, "09:00", "09:40", verdict="fail")
+    raised = Nonconformance.objects.get()
+    assert (raised.number, raised.record, raised.state) == (1, failed, "open")
+    assert raised.title == "Primer on A1 does not meet SSPC-PA 2, level 3"
+    measure(cast, "11:00", "11:40", verdict="fail")
+    measure(cast, "12:00", "12:10", verdict="incomplete")
+    assert Nonconformance.objects.count() == 1
+    actions.record_repair(cast.ines, nonconformance=raised, repair="Second full coat")
+    passing = measure(cast, "14:00", "14:40")
+    raised.refresh_from_db()
+    assert (raised.state, raised.closing_record, raised.repair) == ("closed", passing, "Second full coat")
+
+
+def test_without_a_repair_text_it_says_that_it_was_measured_again(cast: Cast) -> None:
+    measure(cast, "09:00", "09:40", verdict="fail")
+    measure(cast, "14:00", "14:40")
+    assert Nonconformance.objects.get().repair == "Measured again and passed."
+
+
+def test_a_failing_measurement_that_arrives_after_a_newer_passing_one_is_raised_and_closed(cast: Cast) -> None:
+    passing = measure(cast, "14:00", "14:40")
+    measure(cast, "09:00", "09:40", verdict="fail")
+    assert (Nonconformance.objects.get().state, Nonconformance.objects.get().closing_record) == ("closed", passing)
+
+
+def test_an_older_passing_measurement_closes_nothing(cast: Cast) -> None:
+    measure(cast, "14:00", "14:40", verdict="fail")
+    measure(cast, "09:00", "09:40")
+    assert Nonconformance.objects.get().state == "open"
+
+
+def test_a_corrected_record_that_passes_closes_it(cast: Cast) -> None:
+    failed = measure(cast, "09:00", "09:40", verdict="fail")
+    measure(cast, "09:00", "09:40", replaces=failed)
+    assert Nonconformance.objects.get().state == "closed"
+
+
+def test_numbers_count_up_in_each_project(cast: Cast) -> None:
+    for site, by in ((cast.site, cast.ines), (cast.foreign, cast.igor), (cast.site, cast.ines)):
+        actions.raise_nonconformance(by, area=site.area, coat=site.coats[0], title="Dust in the film")
+    numbers = Nonconformance.objects.order_by("project__code", "number").values_list("project__code", "number")
+    assert list(numbers) == [("P-1", 1), ("P-1", 2), ("P-2", 1)]
+
+
+def test_one_that_a_measurement_raised_closes_by_a_passing_measurement_only(cast: Cast) -> None:
+    measure(cast, "09:00", "09:40", verdict="fail")
+    raised = Nonconformance.objects.get()
+    actions.record_repair(cast.ines, nonconformance=raised, repair="Second coat")
+    with pytest.raises(Refused, match="measure the area again"):
+        actions.close_nonconformance(cast.quinn, nonconformance=raised)
+
+
+def test_one_that_a_person_raised_is_closed_by_a_quality_manager_once_repaired(cast: Cast) -> None:
+    raised = actions.raise_nonconformance(
+        cast.ines, area=cast.site.area, coat=cast.site.coats[0], title="Dust in the film"
+    )
+    with pytest.raises(NotAllowed):
+        actions.close_nonconformance(cast.ines, nonconformance=raised)
+    with pytest.raises(Refused, match="Record first what was done"):
+        actions.close_nonconformance(cast.quinn, nonconformance=raised)
+    actions.record_repair(cast.ines, nonconformance=raised, repair="Sanded and vacuumed")
+    actions.close_nonconformance(cast.quinn, nonconformance=raised)
+    with pytest.raises(Conflict, match="Quinn Quality closed it already"):
+        actions.close_nonconformance(cast.quinn, nonconformance=raised)
+
+
+@pytest.mark.parametrize("who", ["clara", "audrey"])
+def test_outsiders_do_not_raise_one(cast: Cast, who: str) -> None:
+    with pytest.raises(NotAllowed):
+        actions.raise_nonconformance(
+            getattr(cast, who), area=cast.site.area, coat=cast.site.coats[0], title="Dust in the film"
+        )
+
+
+def test_an_inspector_of_another_project_does_not_find_the_area(cast: Cast) -> None:
+    with pytest.raises(Http404):
+        actions.raise_nonconformance(cast.igor, area=cast.site.area, coat=cast.site.coats[0], title="Dust")
