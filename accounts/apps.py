@@ -4,3 +4,7 @@ from django.apps import AppConfig
 class AccountsConfig(AppConfig):
     name = "accounts"
     verbose_name = "People, organisations and the journal"
+
+    def ready(self) -> None:
+        # Registers how the schema describes our tokens.
+        import accounts.schema  # noqa: F401, PLC0415

@@ -42,7 +42,6 @@ INSTALLED_APPS = [
     "django_filters",
     "knox",
     "drf_spectacular",
-    "drf_spectacular_sidecar",
     "accounts",
     "inspection.projects",
     "inspection.instruments",
@@ -274,8 +273,7 @@ SPECTACULAR_SETTINGS = {
     "OAS_VERSION": "3.1.0",
     "SERVE_INCLUDE_SCHEMA": False,
     "SCHEMA_PATH_PREFIX": "/api",
-    "SWAGGER_UI_DIST": "SIDECAR",
-    "REDOC_DIST": "SIDECAR",
+    "POSTPROCESSING_HOOKS": ["drf_spectacular.hooks.postprocess_schema_enums", "accounts.schema.with_problems"],
 }
 
 # --- logs -----------------------------------------------------------------------------------------------------------

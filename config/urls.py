@@ -9,6 +9,7 @@ urlpatterns = [
     path("", include("inspection.standing.urls")),
     path("", include("inspection.holdpoints.urls")),
     path("", include("inspection.trace.urls")),
+    path("", include("inspection.trace.journal_urls")),
     path("api/", include("config.api")),
 ]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
@@ -88,3 +89,9 @@ def role_name(role: str) -> str:
 @register.filter
 def day(value: Any) -> str:
     return "–" if value is None else f"{value:%Y-%m-%d}"
+
+
+@register.filter
+def value_of(mapping: Mapping[Any, Any], key: Any) -> Any:
+    """The value under a key that is itself a variable; a dash where there is none."""
+    return mapping.get(key, "–")
