@@ -1,0 +1,253 @@
+"""The story that the demo plays, from set-up to recall, looked at as each of its people would.
+
+The scenario is invented and checks nothing about the standards; what is checked is that the rooms work together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+
+import pytest
+import time_machine
+from django.db import transaction
+from django.test import Client
+
+from accounts import vault
+from accounts.ids import new_id
+from accounts.models import JournalEntry, Letter, Person
+from accounts.refusals import Refused
+from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
+from inspection.holdpoints import actions as holdpoints
+from inspection.holdpoints import queries as evidence
+from inspection.holdpoints.models import HoldPoint, Nonconformance
+from inspection.instruments import actions as instruments
+from inspection.instruments.actions import PointSent
+from inspection.instruments.models import Certificate, Verification
+from inspection.projects.models import Project
+from inspection.standards import calculate
+from inspection.standing.models import Standing
+from inspection.trace import actions as recalls
+from reports import actions as reports
+from reports.demo import plot
+from reports.demo.story import Story
+from reports.models import DailyReport, ReportIssue
+
+# A Wednesday at noon; the platform's shift is open.
+NOW = datetime(2026, 3, 25, 11, 0, tzinfo=UTC)
+
+
+@pytest.fixture(scope="module")
+def story(django_db_setup: None, django_db_blocker: pytest.FixtureRequest) -> Iterator[Story]:
+    """The whole scenario, played once for this file and rolled back after it."""
+    with django_db_blocker.unblock(), transaction.atomic():
+        played = Story(now=NOW)
+        played.play()
+        yield played
+        transaction.set_rollback(True)
+
+
+@pytest.fixture(autouse=True)
+def _each_test_takes_back_what_it_did(story: Story) -> Iterator[None]:
+    with time_machine.travel(NOW, tick=True), transaction.atomic():
+        yield
+        transaction.set_rollback(True)
+
+
+def records(story: Story, area: str, coat: int) -> list[ThicknessRecord]:
+    """All measurements of the area after the coat, oldest first."""
+    return list(
+        ThicknessRecord.objects.filter(area=story.area[area], coat__order=coat)
+        .select_related("standing")
+        .order_by("taken_at")
+    )
+
+
+def point(story: Story, area: str, coat: int) -> HoldPoint:
+    return HoldPoint.objects.get(area=story.area[area], coat__order=coat)
+
+
+def test_every_coat_of_every_area_has_been_measured_and_judged(story: Story) -> None:
+    measured = {
+        (record.area.code, record.coat.order) for record in ThicknessRecord.objects.select_related("area", "coat")
+    }
+    platform = {(area, coat) for area in plot.PLATFORM_AREAS for coat in (1, 2, 3)}
+    tank = {(area, coat) for area in plot.TANK_AREAS for coat in (1, 2)}
+    assert measured == platform | tank
+    assert set(ThicknessRecord.objects.values_list("calculation", flat=True)) == {
+        "dft-pa2", "dft-iso19840", "dft-imo-pspc"
+    }  # fmt: skip
+    assert not ThicknessRecord.objects.filter(verdict="incomplete").exists()
+
+
+def test_every_stored_verdict_is_found_again_from_its_stored_inputs(story: Story) -> None:
+    for record in ThicknessRecord.objects.all():
+        assert calculate(record.calculation, record.inputs) == record.result
+    for check in Verification.objects.all():
+        assert calculate("verify-gauge", check.inputs) == check.result
+
+
+def test_the_thin_primer_failed_was_repaired_and_passed_and_its_nonconformance_closed(story: Story) -> None:
+    thin, repaired = records(story, "LP-W", 1)
+    assert (thin.verdict, repaired.verdict) == ("fail", "pass")
+    raised = Nonconformance.objects.get(record=thin)
+    assert raised.state == "closed"
+    assert raised.closing_record == repaired
+    assert "second full coat" in raised.repair
+
+
+def test_the_gauge_that_fell_puts_its_shift_in_question_with_the_reason_in_words(story: Story) -> None:
+    thickness, measured_again = records(story, "LP-W", 3)
+    (left_so,) = records(story, "PR-1", 3)
+    for record in (thickness, left_so):
+        assert record.standing.state == "in_question"
+        assert any("check after work" in reason and "suspect" in reason for reason in record.standing.reasons)
+        assert any("knocked off the scaffold" in reason for reason in record.standing.reasons)
+    assert measured_again.standing.state == "sound"
+
+
+def test_the_open_shift_is_provisional_until_its_closing_check(story: Story) -> None:
+    (today,) = records(story, "CW-1", 3)
+    assert today.standing.state == "provisional"
+    with time_machine.travel(NOW + timedelta(minutes=5), tick=True):
+        story.verify(plot.TODAY, Verification.Purpose.CLOSING, NOW + timedelta(minutes=4), plot.GAUGES["TG-05"])
+    assert Standing.objects.get(record=today).state == "sound"
+
+
+def test_a_check_on_the_expired_coated_standard_is_refused_with_the_reason(story: Story) -> None:
+    with pytest.raises(Refused, match="expired on") as refusal:
+        instruments.record_verification(
+            story.person["jonas"], id=new_id(), gauge=story.gauge["TG-05"], project=story.project["platform"],
+            purpose="opening", adjustment="zero", surface="smooth", as_left=True, taken_at=NOW - timedelta(minutes=2),
+            points=[PointSent([story.standard["C-075"]], [74_500, 74_600, 74_700])],
+        )  # fmt: skip
+    assert "RL-C02" in str(refusal.value)
+
+
+def test_climate_was_judged_against_the_limits_of_the_coat(story: Story) -> None:
+    for record in ClimateRecord.objects.all():
+        again = calculate(
+            "dew-point",
+            {
+                "dry_bulb_c": float(record.dry_bulb_c),
+                "wet_bulb_c": float(record.wet_bulb_c or 0),
+                "surface_c": float(record.surface_c),
+            },
+        )
+        assert record.dew_point_c == pytest.approx(again["dew_point_c"])
+        assert record.margin_c == pytest.approx(again["margin_c"])
+
+
+def test_the_client_has_released_refused_and_still_waits(story: Story) -> None:
+    states = {
+        (p.area.code, p.coat.order): p.state
+        for p in HoldPoint.objects.filter(project=story.project["platform"]).select_related("area", "coat")
+    }
+    assert states["LP-E", 3] == "refused"
+    assert states["D-1", 3] == states["LP-W", 1] == "released"
+    assert states["LP-W", 3] == states["PR-1", 3] == states["CW-1", 3] == "waiting"
+
+
+def test_a_point_in_question_and_a_provisional_one_cannot_be_released_but_a_sound_one_can(story: Story) -> None:
+    edda = story.person["edda"]
+
+    def release(area: str) -> None:
+        its = point(story, area, 3)
+        shown = evidence.evidence_of(its)
+        holdpoints.release(edda, point=its, password=plot.PASSWORD, evidence_digest=shown.digest)
+
+    for area in ("PR-1", "CW-1"):
+        with pytest.raises(Refused), transaction.atomic():
+            release(area)
+        assert point(story, area, 3).state == "waiting"
+    release("LP-W")
+    assert point(story, "LP-W", 3).state == "released"
+
+
+def test_each_client_sees_their_own_board_only(story: Story) -> None:
+    for key, own, foreign in (("edda", "D-1", "ST-F"), ("lars", "ST-F", "D-1")):
+        client = Client()
+        client.force_login(Person.objects.get(pk=story.person[key].pk))
+        board = client.get(_address("board")).content.decode()
+        assert own in board
+        assert foreign not in board
+
+
+def _address(name: str, *args: object) -> str:
+    from django.urls import reverse
+
+    return reverse(name, args=args)
+
+
+@pytest.mark.parametrize(
+    ("key", "landing"),
+    [("jonas", "today"), ("tove", "decisions"), ("edda", "board"), ("benoit", "trace"), ("ruth", "people")],
+)
+def test_each_person_lands_on_what_they_came_for(story: Story, key: str, landing: str) -> None:
+    client = Client()
+    client.force_login(Person.objects.get(pk=story.person[key].pk))
+    answer = client.get("/", follow=True)
+    assert answer.status_code == 200
+    assert answer.request["PATH_INFO"] == _address(landing)
+
+
+def test_the_late_climate_record_made_a_second_revision_and_left_the_first_as_it_was(story: Story) -> None:
+    report = DailyReport.objects.get(project=story.project["platform"], day=story.day(15))
+    first, second = report.issues.order_by("revision").select_related("file")
+    assert (first.revision, second.revision) == (1, 2)
+    assert "late" in second.reason
+    assert first.file.digest != second.file.digest
+    for issue in (first, second):
+        assert vault.content_of(issue.file).startswith(b"%PDF")
+
+
+def test_issuing_the_same_facts_again_is_refused(story: Story) -> None:
+    report = DailyReport.objects.get(project=story.project["platform"], day=story.day(22))
+    with pytest.raises(Refused), transaction.atomic():
+        reports.issue_report(story.person["tove"], report=report, reason="Again")
+
+
+def test_the_clients_people_were_written_to_about_each_issue_once(story: Story) -> None:
+    issues = ReportIssue.objects.filter(report__project=story.project["platform"]).count()
+    letters = Letter.objects.filter(recipient=plot.email("edda"), subject__icontains="report")
+    assert letters.count() == issues
+    assert not Letter.objects.filter(recipient=plot.email("lars"), body__icontains="VST-03").exists()
+
+
+def test_reminders_go_once_each_to_those_responsible(story: Story) -> None:
+    before = set(Letter.objects.values_list("pk", flat=True))
+    reports.remind(NOW)
+    new = Letter.objects.exclude(pk__in=before)
+    about_shims = new.filter(body__contains="RL-SA08")
+    assert set(about_shims.values_list("recipient", flat=True)) == {plot.email("tove"), plot.email("jonas")}
+    count = new.count()
+    reports.remind(NOW)
+    assert Letter.objects.exclude(pk__in=before).count() == count
+
+
+def test_withdrawing_a_certificate_lists_and_changes_all_it_touches(story: Story) -> None:
+    certificate = Certificate.objects.get(number="RL-SA08")
+    on_set_a = ThicknessRecord.objects.filter(gauge__identity="TG-05")
+    recalls.recall(story.person["tove"], certificate=certificate, reason="The laboratory lost its reference block")
+    assert set(Standing.objects.filter(record__in=on_set_a).values_list("state", flat=True)) == {"in_question"}
+    others = Standing.objects.filter(record__gauge__identity="TG-09").values_list("state", flat=True)
+    assert set(others) == {"sound"}
+    client = Client()
+    client.force_login(Person.objects.get(pk=story.person["tove"].pk))
+    page = client.get(_address("recall", certificate.pk)).content.decode()
+    for area in ("D-1", "D-2", "LP-E", "LP-W"):
+        assert area in page
+
+
+def test_everything_that_happened_is_in_the_journal_and_matches_its_digest(story: Story) -> None:
+    from accounts.journal import entry_digest
+
+    assert JournalEntry.objects.count() > 100
+    for entry in JournalEntry.objects.all():
+        assert entry_digest(entry) == entry.digest
+
+
+def test_two_projects_of_two_clients_were_played(story: Story) -> None:
+    assert Project.objects.values("client").distinct().count() == 2
+    assert story.area["D-1"].area_m2 == Decimal("9.5")
