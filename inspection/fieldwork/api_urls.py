@@ -1,3 +1,12 @@
-from django.urls import URLPattern, URLResolver
+from django.urls import path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from inspection.fieldwork import api
+
+urlpatterns = [
+    path("thickness/", api.ThicknessList.as_view(), name="api_thickness_list"),
+    path("thickness/<uuid:pk>/", api.ThicknessDetail.as_view(), name="api_thickness"),
+    path("climate/", api.ClimateList.as_view(), name="api_climate_list"),
+    path("climate/<uuid:pk>/", api.ClimateDetail.as_view(), name="api_climate"),
+    path("calculations/", api.CalculationList.as_view(), name="api_calculation_list"),
+    path("calculations/<slug:name>", api.Calculation.as_view(), name="api_calculation"),
+]

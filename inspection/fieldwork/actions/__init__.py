@@ -9,6 +9,7 @@ from inspection.fieldwork.actions.sheets import (
     void_sheet_reading,
 )
 from inspection.fieldwork.actions.thickness import record_thickness
+from inspection.fieldwork.actions.uploads import record_upload
 from inspection.fieldwork.judging import ReadingSent
 
 __all__ = [
@@ -19,5 +20,6 @@ __all__ = [
     "open_sheet",
     "record_climate",
     "record_thickness",
+    "record_upload",
     "void_sheet_reading",
 ]

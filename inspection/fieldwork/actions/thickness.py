@@ -68,7 +68,7 @@ def record_thickness(
     """
     may_record(by, project=project, area=area, coat=coat, gauge=gauge, what="thickness")
     readings = list(readings)
-    _refuse_faulty(
+    refuse_faulty(
         gauge=gauge, profile_way=profile_way, correction_nm=correction_nm, unit=unit, readings=readings,
         first=first_reading_at, last=last_reading_at, note=note, reason=replacement_reason,
     )  # fmt: skip
@@ -152,10 +152,11 @@ def _make_known(by: Person, record: ThicknessRecord, replaces: ThicknessRecord |
     evidence_changed.send(sender=ThicknessRecord, by=by, records=[record.pk], gauges=[], since=None, because=because)
 
 
-def _refuse_faulty(
+def refuse_faulty(
     *, gauge: Gauge, profile_way: str, correction_nm: int, unit: str, readings: list[ReadingSent], first: datetime,
     last: datetime, note: str, reason: str,
 ) -> None:  # fmt: skip
+    """Raise Refused for what no rule has to judge: impossible moments, gauges, units, places, readings out of range."""
     faults = [
         *moments(first_reading_at=first, last_reading_at=last),
         *words(note=(note, LONGEST_NOTE), replacement_reason=(reason, LONGEST_NOTE)),

@@ -1,0 +1,31 @@
+"""Storing an upload exactly as it was previewed, with its source file."""
+
+from __future__ import annotations
+
+from django.db import transaction
+
+from accounts import vault
+from accounts.models import Person
+from accounts.refusals import Refused
+from inspection.fieldwork.actions.thickness import record_thickness
+from inspection.fieldwork.models import ThicknessRecord
+from inspection.fieldwork.uploads import Upload
+
+
+@transaction.atomic
+def record_upload(by: Person, *, upload: Upload) -> tuple[ThicknessRecord, bool]:
+    """Read the held content again and store it as one record. Raises as `record_thickness`; Refused for its rows."""
+    preview = upload.preview()
+    if preview.times is None or not preview.storable:
+        raise Refused((*preview.faults, *preview.table.faults))
+    sent = upload.held
+    file = None
+    if sent.name:
+        file = vault.store(sent.content, name=sent.name, media_type=preview.table.media_type, by=by)
+    return record_thickness(
+        by, id=sent.id, project=upload.project, area=upload.area, coat=upload.coat, gauge=upload.gauge,
+        profile_way=sent.profile_way, correction_nm=sent.correction_nm, unit=preview.table.unit,
+        readings=preview.table.readings, first_reading_at=preview.times[0], last_reading_at=preview.times[1],
+        note=sent.note, source=ThicknessRecord.Source.FILE if file else ThicknessRecord.Source.PAGE, file=file,
+        replaces=upload.replaces, replacement_reason=sent.replacement_reason,
+    )  # fmt: skip

@@ -1,0 +1,242 @@
+"""Thickness, climate and calculations in the API: the same actions, sight and words as the pages."""
+
+from __future__ import annotations
+
+from typing import Any, cast
+from uuid import UUID
+
+from django.db.models import Model, QuerySet
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiParameter, extend_schema
+from rest_framework import exceptions, status
+from rest_framework.generics import GenericAPIView, ListAPIView, RetrieveAPIView
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from accounts.api import person_of
+from accounts.models import Person
+from accounts.refusals import Fault, Refused
+from accounts.units import Unit
+from inspection.fieldwork import actions, queries, serializers
+from inspection.fieldwork.judging import ReadingSent
+from inspection.fieldwork.models import ClimateRecord, FieldRecord, ThicknessRecord
+from inspection.fieldwork.sending import in_senders_words, readings_sent
+from inspection.instruments.models import Gauge
+from inspection.projects.api import OF_PROJECT, of_project
+from inspection.projects.models import Coat, InspectionArea, Project
+from inspection.standards import InputFault, all_calculations, calculate, get
+from inspection.standards.registry import Calculation as StandardsCalculation
+from inspection.standards.registry import UnknownCalculation
+
+OF_AREA = OpenApiParameter("area", UUID, description="Only those of this inspection area")
+VERDICT = OpenApiParameter("verdict", str, description="pass, fail or, for thickness, incomplete")
+CURRENT = OpenApiParameter("current", bool, description="true leaves out versions that were replaced")
+
+
+class NotThere(Refused):
+    """Something the request names does not exist, or is not the sender's to see: the two look alike."""
+
+    status = 404
+    kind = "not-found"
+    title = "There is no such thing, or it is not yours to see"
+
+
+class RecordList(ListAPIView):
+    """Records of one kind that the person may see, narrowed by the address."""
+
+    def get_queryset(self) -> QuerySet[Any]:
+        asked = self.request.query_params
+        rows: Any = self.rows(person_of(self.request))
+        rows = of_project(of_project(rows, asked.get("project"), "project"), asked.get("area"), "area")
+        if verdict := asked.get("verdict"):
+            if verdict not in ThicknessRecord.Verdict.values:
+                raise Refused(f"Give one of {', '.join(ThicknessRecord.Verdict.values)}.", field="verdict")
+            rows = rows.filter(verdict=verdict)
+        return cast("QuerySet[Any]", rows.current() if asked.get("current") == "true" else rows)
+
+    def rows(self, person: Person) -> QuerySet[Any]:
+        raise NotImplementedError
+
+
+# --- thickness --------------------------------------------------------------------------------------------------------
+class ThicknessList(RecordList):
+    """Thickness records you may see, newest first; or store one, whole or not at all."""
+
+    serializer_class = serializers.ThicknessSerializer
+    queryset = ThicknessRecord.objects.none()
+
+    def rows(self, person: Person) -> QuerySet[Any]:
+        return queries.thickness_records(person)
+
+    @extend_schema(parameters=[OF_PROJECT, OF_AREA, VERDICT, CURRENT])
+    def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        return super().get(request, *args, **kwargs)
+
+    @extend_schema(
+        request=serializers.ThicknessSent,
+        responses={201: serializers.ThicknessStored, 200: serializers.ThicknessStored},
+    )
+    def post(self, request: Request) -> Response:
+        """Store a record with all its readings. 201 when it is new, 200 when it was stored by an earlier sending."""
+        person = person_of(request)
+        readings, unit, sent = self._parsed(request.data)
+        named = _named(person, sent, ThicknessRecord)
+        try:
+            record, new = actions.record_thickness(
+                person, id=sent["id"], **named, profile_way=sent["profile_way"], correction_nm=sent["correction_nm"],
+                unit=unit, readings=readings, first_reading_at=sent["first_reading_at"],
+                last_reading_at=sent["last_reading_at"], note=sent["note"], source=ThicknessRecord.Source.API,
+                replacement_reason=sent["replacement_reason"],
+            )  # fmt: skip
+        except Refused as refusal:
+            refusal.faults = tuple(in_senders_words(refusal, unit))
+            raise
+        stored = queries.thickness_records(person).defer(None).get(pk=record.pk)
+        return _stored(serializers.ThicknessStored(stored).data, new=new)
+
+    def _parsed(self, data: Any) -> tuple[list[ReadingSent], Unit, dict[str, Any]]:
+        """Readings, their unit, and the validated rest; everything wrong in both is said at once."""
+        if not isinstance(data, dict):
+            raise Refused("Send one JSON object.")
+        faults: list[Fault] = []
+        readings: list[ReadingSent] = []
+        unit = Unit.UM
+        try:
+            readings, unit = readings_sent(data.get("readings"))
+        except Refused as refusal:
+            faults = list(refusal.faults)
+        head = serializers.ThicknessHead(data={name: value for name, value in data.items() if name != "readings"})
+        if faults:
+            head.is_valid()
+            faults += [Fault(" ".join(map(str, wrong)), str(field)) for field, wrong in head.errors.items()]
+            raise Refused(faults)
+        head.is_valid(raise_exception=True)
+        sent = dict(head.validated_data)
+        given = [name for name in ("correction_um", "correction_mil") if name in sent]
+        other = f"correction_{Unit.MIL if unit is Unit.UM else Unit.UM}"
+        if other in given:
+            raise Refused(f"Give it in the unit of the readings: correction_{unit}.", field=other)
+        return readings, unit, sent | {"correction_nm": sent.get(f"correction_{unit}", 0)}
+
+
+class ThicknessDetail(RetrieveAPIView):
+    """One thickness record with its verdict, what the verdict was given, and every reading."""
+
+    serializer_class = serializers.ThicknessDetailSerializer
+    queryset = ThicknessRecord.objects.none()
+
+    def get_queryset(self) -> QuerySet[ThicknessRecord]:
+        rows = queries.thickness_records(person_of(self.request)).defer(None)
+        return cast("QuerySet[ThicknessRecord]", rows.prefetch_related("readings"))
+
+
+# --- climate ----------------------------------------------------------------------------------------------------------
+class ClimateList(RecordList):
+    """Climate records you may see, newest first; or store one."""
+
+    serializer_class = serializers.ClimateSerializer
+    queryset = ClimateRecord.objects.none()
+
+    def rows(self, person: Person) -> QuerySet[Any]:
+        return queries.climate_records(person)
+
+    @extend_schema(parameters=[OF_PROJECT, OF_AREA, VERDICT, CURRENT])
+    def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        return super().get(request, *args, **kwargs)
+
+    @extend_schema(
+        request=serializers.ClimateSent,
+        responses={201: serializers.ClimateDetailSerializer, 200: serializers.ClimateDetailSerializer},
+    )
+    def post(self, request: Request) -> Response:
+        """Store a climate record. 201 when it is new, 200 when it was stored by an earlier sending."""
+        person = person_of(request)
+        asked = serializers.ClimateSent(data=request.data)
+        asked.is_valid(raise_exception=True)
+        sent = dict(asked.validated_data)
+        values = {
+            name: sent[name]
+            for name in ("id", "taken_at", "dry_bulb_c", "wet_bulb_c", "wet_bulb_over", "relative_humidity_pct",
+                         "surface_c", "pressure_hpa", "note", "replacement_reason")
+        }  # fmt: skip
+        named = _named(person, sent, ClimateRecord)
+        record, new = actions.record_climate(person, **values, **named, source=ClimateRecord.Source.API)
+        stored = queries.climate_records(person).get(pk=record.pk)
+        return _stored(serializers.ClimateDetailSerializer(stored).data, new=new)
+
+
+class ClimateDetail(RetrieveAPIView):
+    """One climate record with every check."""
+
+    serializer_class = serializers.ClimateDetailSerializer
+    queryset = ClimateRecord.objects.none()
+
+    def get_queryset(self) -> QuerySet[ClimateRecord]:
+        return cast("QuerySet[ClimateRecord]", queries.climate_records(person_of(self.request)))
+
+
+def _stored(data: Any, *, new: bool) -> Response:
+    return Response(data, status=status.HTTP_201_CREATED if new else status.HTTP_200_OK)
+
+
+def _named(person: Person, sent: dict[str, Any], model: type[FieldRecord]) -> dict[str, Any]:
+    """The rows a request names by id, within the person's sight. Raises NotThere naming each that is not."""
+    of_person: dict[str, Any] = {
+        "project": Project.objects.visible_to(person),
+        "area": InspectionArea.objects.visible_to(person).select_related("structure"),
+        "coat": Coat.objects.visible_to(person).select_related("system"),
+        "gauge": Gauge.objects.visible_to(person),
+        "replaces": cast("Any", model._default_manager).visible_to(person),
+    }
+    found: dict[str, Model | None] = {}
+    faults = []
+    for name, rows in of_person.items():
+        wanted = sent[name]
+        found[name] = rows.filter(pk=wanted).first() if wanted else None
+        if wanted and found[name] is None:
+            faults.append(Fault(f"There is no such {name}, or it is not yours to see.", name))
+    if faults:
+        raise NotThere(faults)
+    return found
+
+
+# --- calculations -----------------------------------------------------------------------------------------------------
+class CalculationList(APIView):
+    """Every calculation of the standards core: what it takes, where it comes from."""
+
+    @extend_schema(responses=serializers.CalculationShown(many=True))
+    def get(self, request: Request) -> Response:
+        return Response([_described(one) for one in all_calculations()])
+
+
+class Calculation(GenericAPIView):
+    """Run one calculation on named values; nothing is stored."""
+
+    @extend_schema(request=OpenApiTypes.OBJECT, responses=OpenApiTypes.OBJECT)
+    def post(self, request: Request, name: str) -> Response:
+        """The answer with its checks, sources and caution; 422 names each input that is not right."""
+        try:
+            get(name)
+            return Response(calculate(name, cast("Any", request.data), explain=True))
+        except UnknownCalculation as unknown:
+            raise exceptions.NotFound(str(unknown)) from None
+        except InputFault as wrong:
+            raise Refused(Fault(fault.message, fault.field) for fault in wrong.faults) from None
+
+
+def _described(one: StandardsCalculation) -> dict[str, Any]:
+    return {
+        "name": one.name,
+        "title": one.title,
+        "group": one.group,
+        "summary": one.summary,
+        "caution": one.caution,
+        "sources": [str(source) for source in one.sources],
+        "inputs": [
+            {"name": spec.name, "label": spec.label, "kind": spec.kind, "unit": spec.unit, "required": spec.required,
+             "help": spec.help, "options": list(spec.options)}
+            for spec in one.inputs
+        ],
+        "example": dict(one.example),
+    }  # fmt: skip

@@ -1,0 +1,289 @@
+"""Reading a file of gauge readings (CSV or XLSX) row by row, without storing anything: every fault named by its row."""
+
+from __future__ import annotations
+
+import csv
+import io
+import zipfile
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+
+from accounts.refusals import Fault, Refused
+from accounts.units import Unit, to_nm
+from inspection.fieldwork.judging import ReadingSent
+
+MOST_ROWS = 20_000
+# With the empty lines that a worksheet may go on for.
+MOST_LINES = 200_000
+MOST_CELLS_SHOWN = 20
+MOST_UNPACKED = 100 * 1024 * 1024
+LONGEST_CELL = 300
+CSV_TYPE = "text/csv"
+XLSX_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+VALUE_COLUMNS = {"thickness_um": Unit.UM, "thickness_µm": Unit.UM, "thickness_mil": Unit.MIL}
+COLUMNS = ("spot", "reading", "time", "void_reason")
+HEAD = "spot,reading,thickness_um,time,void_reason"
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of the file: its number there (the head is row 1), its cells, and what they give or what is wrong."""
+
+    number: int
+    cells: tuple[str, ...]
+    reading: ReadingSent | None = None
+    faults: tuple[Fault, ...] = ()
+
+
+@dataclass(frozen=True)
+class Table:
+    """A file as read. `faults` belong to the file itself; each row carries its own."""
+
+    columns: tuple[str, ...]
+    unit: Unit
+    rows: tuple[Row, ...]
+    media_type: str
+
+    @property
+    def faults(self) -> list[Fault]:
+        return [fault for row in self.rows for fault in row.faults]
+
+    @property
+    def readings(self) -> list[ReadingSent]:
+        return [row.reading for row in self.rows if row.reading]
+
+    def with_refusal(self, refusal: Refused) -> Table:
+        """The same table with what an action said of its readings put beside the rows it meant."""
+        places = [row.number for row in self.rows if row.reading]
+        by_row: dict[int, list[Fault]] = {}
+        for fault in refusal.faults:
+            if fault.row is not None:
+                number = places[fault.row - 1]
+                by_row.setdefault(number, []).append(replace(fault, row=number))
+        rows = tuple(replace(row, faults=(*row.faults, *by_row.get(row.number, ()))) for row in self.rows)
+        return replace(self, rows=rows)
+
+
+@dataclass
+class _Head:
+    names: list[str]
+    unit: Unit
+    value: str
+    places: dict[str, int] = field(default_factory=dict)
+
+
+def read_table(content: bytes, *, zone: ZoneInfo) -> Table:
+    """The rows of a file. Raises Refused, with one fault, for a file that is no table of readings at all."""
+    if not content.strip():
+        raise Refused("The file is empty.", field="file")
+    if len(content) > settings.UPLOAD_MAX_BYTES:
+        most = settings.UPLOAD_MAX_BYTES // 2**20
+        raise Refused(f"The file has {len(content) / 2**20:.0f} MB; at most {most} MB are read.", field="file")
+    if content.startswith(b"PK\x03\x04"):
+        lines, media_type = _xlsx_lines(content), XLSX_TYPE
+    elif content.startswith(b"\xd0\xcf\x11\xe0"):
+        raise Refused("This is a workbook of an old format (.xls); save it as .xlsx or as CSV.", field="file")
+    else:
+        lines, media_type = _csv_lines(_decoded(content)), CSV_TYPE
+    numbered = ((number, line) for number, line in enumerate(lines, start=1) if any(cell.strip() for cell in line))
+    head_number, head_cells = next(numbered, (0, []))
+    if not head_number:
+        raise Refused("The file holds no rows.", field="file")
+    head = _head(head_cells, head_number)
+    rows = tuple(_numbered_within_spots(_rows(numbered, head, zone), "reading" in head.places))
+    if not rows:
+        raise Refused("The file has a head but no readings under it.", field="file")
+    return Table(tuple(head.names), head.unit, rows, media_type)
+
+
+def template(spots: Iterable[int], readings_a_spot: int, unit: str) -> str:
+    """A CSV to fill in: the head, and one row for each reading the plan wants."""
+    lines = [HEAD.replace("um", unit)]
+    lines += [f"{spot},{reading},,," for spot in spots for reading in range(1, readings_a_spot + 1)]
+    return "\r\n".join(lines) + "\r\n"
+
+
+def as_rows(readings: Iterable[ReadingSent], unit: Unit, written: Any, zone: ZoneInfo) -> str:
+    """Stored readings as text in the form that `read_table` reads; `written` puts nanometres into the unit."""
+    out = io.StringIO()
+    rows = csv.writer(out, lineterminator="\n")
+    rows.writerow(HEAD.replace("um", unit).split(","))
+    for spot, order, nm, at, void in readings:
+        time = at.astimezone(zone).replace(tzinfo=None).isoformat(" ", "seconds") if at else ""
+        rows.writerow([spot, order, written(nm), time, void])
+    return out.getvalue()
+
+
+# --- bytes to cells ---------------------------------------------------------------------------------------------------
+def _decoded(content: bytes) -> str:
+    for mark, encoding in (
+        (b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"),
+    ):  # fmt: skip
+        if content.startswith(mark):
+            try:
+                return content.decode(encoding)
+            except UnicodeDecodeError:
+                raise Refused(f"The file says it is {encoding} but is not; save it as UTF-8.", field="file") from None
+    if b"\0" in content:
+        raise Refused("The file is no text, or UTF-16 without its mark; save it as CSV in UTF-8.", field="file")
+    try:
+        return content.decode("utf-8")
+    except UnicodeDecodeError:
+        pass
+    # Latin-1 maps every byte; its unused control range tells that the bytes are something else.
+    text = content.decode("latin-1")
+    if any("\x7f" <= letter <= "\x9f" for letter in text):
+        raise Refused("The file is neither UTF-8 nor Latin-1 text; save it as CSV in UTF-8.", field="file")
+    return text
+
+
+def _csv_lines(text: str) -> Iterator[list[str]]:
+    if any(letter < " " and letter not in "\t\r\n\f" for letter in text[:4096]):
+        raise Refused("The file is no text; choose a CSV or XLSX file.", field="file")
+    head = next((line for line in text.splitlines() if line.strip()), "")
+    delimiter = max(";,\t", key=head.count)
+    try:
+        yield from csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    except csv.Error as wrong:
+        raise Refused(f"The file is no CSV that can be read ({wrong}).", field="file") from None
+
+
+def _xlsx_lines(content: bytes) -> Iterator[list[str]]:
+    from openpyxl import load_workbook  # noqa: PLC0415 - half a second that only an XLSX file should cost
+
+    broken = Refused("The file cannot be read as an XLSX workbook; save it again, or as CSV.", field="file")
+    try:
+        with zipfile.ZipFile(io.BytesIO(content)) as packed:
+            if sum(part.file_size for part in packed.infolist()) > MOST_UNPACKED:
+                raise Refused("The workbook is too large when unpacked; save the readings as CSV.", field="file")
+        sheet = load_workbook(io.BytesIO(content), read_only=True, data_only=True).worksheets[0]
+        sheet.reset_dimensions()
+        for number, cells in enumerate(sheet.iter_rows(values_only=True)):
+            if number > MOST_LINES:
+                raise Refused(f"The first sheet goes on for more than {MOST_LINES} lines; divide it.", field="file")
+            yield [_cell_text(cell) for cell in cells]
+    except Refused:
+        raise
+    except Exception as wrong:  # whatever a hostile or broken workbook makes the parser raise
+        raise broken from wrong
+
+
+def _cell_text(cell: Any) -> str:
+    if cell is None:
+        return ""
+    if isinstance(cell, bool):
+        return str(cell)
+    if isinstance(cell, float):
+        # Fifteen digits are what a worksheet means; the rest is the noise of its binary numbers.
+        return str(int(cell)) if cell.is_integer() and abs(cell) < 1e15 else format(cell, ".15g")
+    if isinstance(cell, datetime):
+        return cell.isoformat(" ")
+    return str(cell)
+
+
+# --- cells to readings ------------------------------------------------------------------------------------------------
+def _head(cells: list[str], number: int) -> _Head:
+    names = [cell.strip().lower().replace("\u03bc", "µ").replace(" ", "_") for cell in cells]
+    while names and not names[-1]:
+        names.pop()
+    values = [name for name in names if name in VALUE_COLUMNS]
+    thick = [name for name in names if name.startswith("thickness") and name not in VALUE_COLUMNS]
+    faults = []
+    if thick:
+        told = f"“{thick[0][:40]}” names no unit known here; call the column thickness_um or thickness_mil."
+        faults.append(Fault(told, thick[0][:40], number))
+    elif not values:
+        faults.append(Fault("There is no column thickness_um or thickness_mil; name the unit in the head.", "", number))
+    elif len(values) > 1:
+        faults.append(Fault(f"Give one of {' and '.join(values)}, not both.", values[1], number))
+    if "spot" not in names:
+        faults.append(Fault("There is no column spot.", "spot", number))
+    known = (*COLUMNS, *VALUE_COLUMNS)
+    faults += [
+        Fault(f"Column “{name[:40]}” is not known here; known are {', '.join(COLUMNS)}, thickness_um, thickness_mil.",
+              name[:40], number)
+        for name in names if name not in known and name not in thick
+    ]  # fmt: skip
+    faults += [
+        Fault(f"Column {name} is there twice.", name, number) for name in sorted(set(names)) if names.count(name) > 1
+    ]
+    if faults:
+        raise Refused(faults)
+    return _Head(names, VALUE_COLUMNS[values[0]], values[0], {name: place for place, name in enumerate(names)})
+
+
+def _rows(numbered: Iterable[tuple[int, list[str]]], head: _Head, zone: ZoneInfo) -> Iterator[Row]:
+    for count, (number, line) in enumerate(numbered, start=1):
+        if count > MOST_ROWS:
+            raise Refused(f"The file has more than {MOST_ROWS} rows; divide it.", field="file")
+        yield _row(number, line, head, zone)
+
+
+def _row(number: int, line: list[str], head: _Head, zone: ZoneInfo) -> Row:
+    cells = tuple(cell.strip()[:LONGEST_CELL] for cell in line[:MOST_CELLS_SHOWN])
+    if any(cell.strip() for cell in line[len(head.names) :]):
+        told = (
+            f"{len(line)} cells where the head has {len(head.names)}; with a decimal comma, separate the columns by "
+            "semicolons or put the number in quotation marks."
+        )
+        return Row(number, cells, faults=(Fault(told, "", number),))
+    named = {name: cells[place] if place < len(cells) else "" for name, place in head.places.items()}
+    faults: list[Fault] = []
+    spot = _counted(named["spot"], "spot", number, faults)
+    # 0 stands for "the next one of its spot" until all rows are read.
+    order = _counted(named["reading"], "reading", number, faults) if "reading" in named else 0
+    nm = _thickness(named[head.value], head, number, faults)
+    at = _moment(named.get("time", ""), zone, number, faults)
+    if faults:
+        return Row(number, cells, faults=tuple(faults))
+    return Row(number, cells, ReadingSent(spot, order, nm, at, named.get("void_reason", "")))
+
+
+def _numbered_within_spots(rows: Iterable[Row], told: bool) -> Iterator[Row]:
+    """Without a column `reading`, readings count up within their spot in the order of the file."""
+    counts: dict[int, int] = {}
+    for row in rows:
+        if told or not row.reading:
+            yield row
+            continue
+        counts[row.reading.spot] = counts.get(row.reading.spot, 0) + 1
+        yield replace(row, reading=row.reading._replace(order=counts[row.reading.spot]))
+
+
+def _counted(text: str, name: str, number: int, faults: list[Fault]) -> int:
+    if text.isascii() and text.isdigit() and 0 < len(text) <= 6 and int(text):
+        return int(text)
+    told = f"“{text[:40]}” is no whole number from 1." if text else "is missing; count from 1."
+    faults.append(Fault(told, name, number))
+    return 0
+
+
+def _thickness(text: str, head: _Head, number: int, faults: list[Fault]) -> int:
+    if not text:
+        faults.append(Fault("is missing; give the reading, or take the row out.", head.value, number))
+        return 0
+    try:
+        return to_nm(text, head.unit, field=head.value, row=number)
+    except Refused as wrong:
+        faults.extend(wrong.faults)
+        return 0
+
+
+def _moment(text: str, zone: ZoneInfo, number: int, faults: list[Fault]) -> datetime | None:
+    if not text:
+        return None
+    try:
+        at = datetime.fromisoformat(text)
+    except ValueError:
+        faults.append(Fault(f"“{text[:40]}” is no time; write it like 2026-03-04 14:05.", "time", number))
+        return None
+    try:
+        return (at if at.tzinfo else at.replace(tzinfo=zone)).astimezone(zone)
+    except (OverflowError, ValueError):
+        faults.append(Fault(f"“{text[:40]}” is no time that can be.", "time", number))
+        return None

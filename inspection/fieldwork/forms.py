@@ -1,0 +1,303 @@
+"""Forms of the field room: text into nanometres, degrees and moments of the project's own zone. Actions judge them."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.conf import settings
+from django.core.files.uploadedfile import UploadedFile
+from django.utils import timezone
+
+from accounts.models import Person
+from accounts.refusals import Refused
+from accounts.units import Unit, in_unit, to_nm
+from inspection.fieldwork import queries
+from inspection.fieldwork.actions.climate import SEA_LEVEL_HPA
+from inspection.fieldwork.actions.recording import LONGEST_NOTE, LONGEST_REASON
+from inspection.fieldwork.models import ThicknessRecord
+from inspection.instruments.models import Gauge
+from inspection.projects.models import Coat, InspectionArea, Project
+
+LONGEST_NUMBER = 40
+MOST_PASTED = 2_000_000
+
+
+class ThicknessField(forms.CharField):
+    """A thickness typed in a unit, with a point or a decimal comma; its value is whole nanometres."""
+
+    def __init__(self, *, unit: str, **kwargs: Any) -> None:
+        attrs = {"inputmode": "decimal", "autocomplete": "off"}
+        super().__init__(max_length=LONGEST_NUMBER, widget=forms.TextInput(attrs=attrs), **kwargs)
+        self.unit = unit
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value)
+        if not text:
+            return None
+        try:
+            return to_nm(text, self.unit)
+        except Refused as wrong:
+            raise forms.ValidationError([fault.message for fault in wrong.faults]) from None
+
+
+class TenthField(forms.DecimalField):
+    """A temperature or humidity to one tenth, with a point or a decimal comma."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        widget = forms.TextInput(attrs={"inputmode": "text", "autocomplete": "off"})
+        super().__init__(max_digits=4, decimal_places=1, widget=widget, **kwargs)
+
+    def to_python(self, value: Any) -> Decimal | None:  # type: ignore[override]
+        if isinstance(value, str):
+            value = value.strip().replace("\u2212", "-")
+            if value.count(",") == 1 and "." not in value:
+                value = value.replace(",", ".")
+        return super().to_python(value)
+
+
+class MomentField(forms.DateTimeField):
+    """A moment in the project's own time; the view makes its zone the current one."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        widget = forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M")
+        super().__init__(widget=widget, **kwargs)
+
+
+class AreaField(forms.ModelChoiceField):
+    def label_from_instance(self, area: Any) -> str:
+        return f"{area.code} {area.name}, {area.area_m2.normalize():f} m² ({area.structure.name})"
+
+
+class CoatField(forms.ModelChoiceField):
+    """Coats of the project's systems, each with its rule and what it is held to through all coats."""
+
+    unit = Unit.UM
+
+    def label_from_instance(self, coat: Any) -> str:
+        low, _, high = coat.through
+        label = Unit(self.unit).label
+        limits = f"{in_unit(low, self.unit)} {label} or more" if high is None else (
+            f"{in_unit(low, self.unit)} to {in_unit(high, self.unit)} {label}"
+        )  # fmt: skip
+        return f"{coat.system.name}: {coat}, {coat.rule_name}, {limits}"
+
+
+class GaugeField(forms.ModelChoiceField):
+    def label_from_instance(self, gauge: Any) -> str:
+        told = f"{gauge.identity}, serial {gauge.serial}" if gauge.serial else gauge.identity
+        return told if gauge.state == Gauge.State.IN_SERVICE else f"{told} ({gauge.get_state_display().lower()})"
+
+
+class OnProject(forms.Form):
+    """A form about an area and coat of one project."""
+
+    area = AreaField(InspectionArea.objects.none(), label="Inspection area", empty_label="Choose the area")
+    coat = CoatField(Coat.objects.none(), label="After which coat", empty_label="Choose the coat")
+
+    def __init__(self, *args: Any, by: Person, project: Project, area: InspectionArea | None = None, **kwargs: Any):
+        super().__init__(*args, **kwargs)
+        self.by, self.project = by, project
+        areas, coats = self.fields["area"], self.fields["coat"]
+        areas.queryset = InspectionArea.objects.filter(structure__project=project).select_related("structure")  # type: ignore[attr-defined]
+        of_project = Coat.objects.filter(system__project=project)
+        if area:
+            of_project = of_project.filter(system=area.system_id)
+        coats.queryset = of_project.select_related("system").prefetch_related("system__coats")  # type: ignore[attr-defined]
+        coats.unit = project.unit  # type: ignore[attr-defined]
+
+
+class SetUp(OnProject):
+    """What a thickness measurement is of, with which gauge, and how the profile under the film is dealt with."""
+
+    gauge = GaugeField(Gauge.objects.none(), label="Gauge", empty_label="Choose the gauge")
+    profile_way = forms.ChoiceField(
+        label="Profile under the film",
+        choices=ThicknessRecord.ProfileWay.choices,
+        widget=forms.RadioSelect,
+        initial=ThicknessRecord.ProfileWay.ADJUSTED,
+        help_text="Exactly one of these, or the profile is subtracted twice.",
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["gauge"].queryset = queries.thickness_gauges(self.by)  # type: ignore[attr-defined]
+        label = Unit(self.project.unit).label
+        self.fields["correction"] = ThicknessField(
+            unit=self.project.unit,
+            label=f"Subtracted for the profile, in {label}",
+            required=False,
+            help_text="The correction value, or the mean of about ten base metal readings. Empty after adjusting on "
+            "the blasted surface.",
+        )
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or {}
+        values["correction_nm"] = values.pop("correction", None) or 0
+        return values
+
+
+class Corrected(forms.Form):
+    """Asked in addition when a record is corrected."""
+
+    replacement_reason = forms.CharField(
+        label="Why it is corrected",
+        max_length=LONGEST_NOTE,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        help_text="Both versions stay readable, with this reason.",
+    )
+
+
+class Begin(SetUp):
+    # Made when the form is first shown, so that sending it twice begins one sheet.
+    id = forms.UUIDField(required=False, widget=forms.HiddenInput)
+
+
+class BeginCorrection(Begin, Corrected):
+    pass
+
+
+class Upload(SetUp):
+    """A file of readings, or its rows pasted, with the times the rows may leave out."""
+
+    file = forms.FileField(label="CSV or XLSX file", required=False)
+    rows = forms.CharField(
+        label="Or the rows themselves",
+        required=False,
+        max_length=MOST_PASTED,
+        strip=False,
+        widget=forms.Textarea(attrs={"rows": 8, "spellcheck": "false", "class": "code"}),
+        help_text="Pasted as CSV, with the head.",
+    )
+    first_reading_at = MomentField(
+        label="First reading at", required=False, help_text="Needed where the file has no column time."
+    )
+    last_reading_at = MomentField(label="Last reading at", required=False)
+    note = forms.CharField(label="Note", required=False, max_length=LONGEST_NOTE, widget=forms.Textarea({"rows": 2}))
+
+    def clean_file(self) -> UploadedFile | None:
+        file: UploadedFile | None = self.cleaned_data["file"]
+        if file and (file.size or 0) > settings.UPLOAD_MAX_BYTES:
+            size, most = (file.size or 0) // 2**20, settings.UPLOAD_MAX_BYTES // 2**20
+            raise forms.ValidationError(f"The file has {size} MB; at most {most} MB are read. Divide it.")
+        return file
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean()
+        if "file" not in self.errors and bool(values.get("file")) == bool(values.get("rows", "").strip()):
+            both = (
+                "Give one: a file, or the pasted rows." if values.get("file") else "Choose a file, or paste its rows."
+            )
+            self.add_error("file", both)
+        return values
+
+
+class UploadCorrection(Upload, Corrected):
+    pass
+
+
+class NoteReading(forms.Form):
+    """The next reading of a spot, on the sheet under way."""
+
+    spot = forms.IntegerField(label="Spot", min_value=1, max_value=1_000_000)
+    order = forms.IntegerField(required=False, min_value=1, max_value=1_000_000, widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, unit: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["value"] = ThicknessField(unit=unit, label=f"Reading in {Unit(unit).label}")
+        self.fields["value"].widget.attrs |= {"autofocus": True, "class": "big", "enterkeyhint": "send"}
+        self.fields["spot"].widget.attrs["inputmode"] = "numeric"
+
+
+class VoidReading(forms.Form):
+    void_reason = forms.CharField(label="Why it is voided", max_length=LONGEST_REASON)
+
+
+class FinishSheet(forms.Form):
+    note = forms.CharField(label="Note", required=False, max_length=LONGEST_NOTE, widget=forms.Textarea({"rows": 2}))
+
+
+class AbandonSheet(forms.Form):
+    reason = forms.CharField(label="Why it is given up", max_length=LONGEST_REASON)
+
+
+class Climate(OnProject):
+    """Air by psychrometer or hygrometer, and the coldest steel."""
+
+    # Made when the form is first shown, so that sending it twice stores one record.
+    id = forms.UUIDField(required=False, widget=forms.HiddenInput)
+    taken_at = MomentField(label="Taken at")
+    dry_bulb_c = TenthField(label="Air temperature (dry bulb), °C")
+    wet_bulb_c = TenthField(
+        label="Wet bulb, °C", required=False, help_text="Or relative humidity; give one of the two."
+    )
+    wet_bulb_over = forms.ChoiceField(
+        label="Wet bulb covered by",
+        required=False,
+        choices=[("", "Above 0 °C"), ("water", "Water"), ("ice", "Ice")],
+        help_text="Asked when the wet bulb is at or below 0 °C.",
+    )
+    relative_humidity_pct = TenthField(label="Relative humidity, %", required=False)
+    surface_c = TenthField(label="Steel, coldest place, °C")
+    pressure_hpa = forms.DecimalField(
+        label="Air pressure, hPa",
+        max_digits=6,
+        decimal_places=2,
+        initial=SEA_LEVEL_HPA,
+        widget=forms.TextInput(attrs={"inputmode": "decimal"}),
+        help_text="Sea level unless measured.",
+    )
+    gauge = GaugeField(Gauge.objects.none(), label="Climate meter", required=False, empty_label="None of ours")
+    note = forms.CharField(label="Note", required=False, max_length=LONGEST_NOTE, widget=forms.Textarea({"rows": 2}))
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        meters = Gauge.objects.visible_to(self.by).filter(kind=Gauge.Kind.CLIMATE)
+        self.fields["gauge"].queryset = meters.exclude(state=Gauge.State.RETIRED)  # type: ignore[attr-defined]
+        self.fields["taken_at"].initial = timezone.now
+
+
+class ClimateCorrection(Climate, Corrected):
+    pass
+
+
+class RecordFilter(forms.Form):
+    """What the lists of records are narrowed by."""
+
+    project = forms.ModelChoiceField(Project.objects.none(), required=False, empty_label="All projects")
+    area = forms.CharField(label="Area code", required=False, max_length=20)
+    verdict = forms.ChoiceField(required=False)
+    first_day = forms.DateField(label="From", required=False, widget=forms.DateInput({"type": "date"}))
+    last_day = forms.DateField(label="To", required=False, widget=forms.DateInput({"type": "date"}))
+    replaced = forms.BooleanField(label="With replaced versions", required=False)
+
+    def __init__(self, *args: Any, by: Person, verdicts: list[tuple[str, str]], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["project"].queryset = Project.objects.visible_to(by)  # type: ignore[attr-defined]
+        self.fields["verdict"].choices = [("", "Any verdict"), *verdicts]  # type: ignore[attr-defined]
+
+    def narrow(self, records: Any) -> Any:
+        """The records that are asked for; a filter that is not right narrows to nothing and says so."""
+        if not self.is_valid():
+            return records.none()
+        asked = self.cleaned_data
+        if not asked["replaced"]:
+            records = records.current()
+        zone = asked["project"].zone if asked["project"] else UTC
+        wanted = {
+            "project": asked["project"],
+            "area__code__icontains": asked["area"],
+            "verdict": asked["verdict"],
+            "taken_at__gte": _begin(asked["first_day"], zone),
+            "taken_at__lt": _begin(asked["last_day"], zone, days=1),
+        }
+        return records.filter(**{name: value for name, value in wanted.items() if value})
+
+
+def _begin(day: date | None, zone: tzinfo, days: int = 0) -> datetime | None:
+    """The first moment of the day, or of so many days later."""
+    if day is None or not 2000 <= day.year < 9000:
+        return None
+    return datetime.combine(day + timedelta(days=days), time(), tzinfo=zone)

@@ -1,0 +1,193 @@
+"""Every read of the field room. Each starts from what the person may see, in a number of queries that stays put."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Any, cast
+from uuid import UUID
+
+from django.db.models import Case, Count, F, IntegerField, OuterRef, Q, QuerySet, Subquery, Value, When, Window
+from django.db.models.functions import RowNumber
+
+from accounts.models import Person
+from inspection.fieldwork.judging import ReadingSent
+from inspection.fieldwork.models import ClimateRecord, FieldRecord, Reading, RecordQuerySet, Sheet, ThicknessRecord
+from inspection.instruments.models import Gauge, Verification
+from inspection.projects.models import Coat, InspectionArea, Project
+
+MOST_SHOWN = 20
+MOST_NEXT = 6
+
+
+def open_projects(person: Person) -> QuerySet[Project]:
+    return Project.objects.visible_to(person).filter(closed_at=None)
+
+
+def thickness_records(person: Person) -> RecordQuerySet:
+    """With what a list shows of each record, its standing and newer version among it."""
+    found = ThicknessRecord.objects.visible_to(person).select_related(
+        "project", "area", "coat", "gauge", "taken_by", "standing", "replaced_by"
+    )
+    return cast("RecordQuerySet", found.defer("inputs", "result", "replaced_by__inputs", "replaced_by__result"))
+
+
+def climate_records(person: Person) -> RecordQuerySet:
+    found = ClimateRecord.objects.visible_to(person)
+    return cast("RecordQuerySet", found.select_related("project", "area", "coat", "gauge", "taken_by", "replaced_by"))
+
+
+def readings_of(record: ThicknessRecord) -> list[ReadingSent]:
+    """All readings of a record, voided ones among them, by spot and order."""
+    columns = ("spot", "order", "value_nm", "taken_at", "void_reason")
+    rows = Reading.objects.filter(record=record).order_by("spot", "order").values_list(*columns)
+    return [ReadingSent(*row) for row in rows]
+
+
+def versions_of(record: FieldRecord) -> list[Any]:
+    """Every version of the record, oldest first, itself among them; empty when there is only one."""
+    manager: Any = type(record)._default_manager
+    first: Any = record
+    while first.replaces_id:
+        first = manager.select_related("taken_by").get(pk=first.replaces_id)
+    chain = [first]
+    while newer := manager.select_related("taken_by").filter(replaces=chain[-1]).first():
+        chain.append(newer)
+    return chain if len(chain) > 1 else []
+
+
+def sheet_readings(sheet: Sheet) -> list[ReadingSent]:
+    return [ReadingSent(r.spot, r.order, r.value_nm, r.taken_at, r.void_reason) for r in sheet.readings.all()]
+
+
+def thickness_gauges(person: Person) -> QuerySet[Gauge]:
+    gauges = Gauge.objects.visible_to(person).filter(kind=Gauge.Kind.THICKNESS)
+    return gauges.exclude(state=Gauge.State.RETIRED)  # type: ignore[no-any-return]
+
+
+def last_checks(gauges: Iterable[Gauge], start: datetime, end: datetime) -> dict[UUID, Verification]:
+    """The newest check of each gauge in the stretch of time; absent where there is none."""
+    rows = Verification.objects.filter(gauge__in=list(gauges), taken_at__gte=start, taken_at__lt=end)
+    return {row.gauge_id: row for row in rows.order_by("taken_at").defer("inputs", "result")}
+
+
+# --- today ------------------------------------------------------------------------------------------------------------
+@dataclass
+class GaugeToday:
+    gauge: Gauge
+    check: Verification | None
+
+
+@dataclass
+class ProjectToday:
+    """What an inspector comes for in the morning and goes on with during the day, of one project."""
+
+    project: Project
+    day: date
+    sheets: list[Sheet] = field(default_factory=list)
+    gauges: list[GaugeToday] = field(default_factory=list)
+    thickness: list[ThicknessRecord] = field(default_factory=list)
+    climate: list[ClimateRecord] = field(default_factory=list)
+    next: list[AreaNext] = field(default_factory=list)
+
+
+@dataclass
+class AreaNext:
+    area: InspectionArea
+    coat: Coat
+    why: str
+    record: UUID | None
+
+
+def today(person: Person, at: datetime) -> list[ProjectToday]:
+    projects = {project.pk: project for project in open_projects(person)}
+    found = {pk: ProjectToday(project, project.day_of(at)) for pk, project in projects.items()}
+    if not projects:
+        return []
+    for sheet in _own_sheets(person):
+        if sheet.project_id in found:
+            found[sheet.project_id].sheets.append(sheet)
+    today_of = _within([(pk, *project.day_bounds(found[pk].day)) for pk, project in projects.items()])
+    for thickness in thickness_records(person).current().filter(today_of):
+        found[thickness.project_id].thickness.append(thickness)
+    for climate in climate_records(person).current().filter(today_of):
+        found[climate.project_id].climate.append(climate)
+    for area in _areas_next(list(projects)):
+        found[area.area.structure.project_id].next.append(area)
+    _add_gauges(person, list(found.values()), at)
+    return list(found.values())
+
+
+def _within(spans: Sequence[tuple[UUID, datetime, datetime]]) -> Q:
+    wanted = Q(pk=None)
+    for project, start, end in spans:
+        wanted |= Q(project=project, taken_at__gte=start, taken_at__lt=end)
+    return wanted
+
+
+def _own_sheets(person: Person) -> QuerySet[Sheet]:
+    sheets = Sheet.objects.visible_to(person).filter(person=person, closed_at=None)
+    sheets = sheets.select_related("project", "area", "coat", "gauge").annotate(noted=Count("readings"))
+    return cast("QuerySet[Sheet]", sheets)
+
+
+def _add_gauges(person: Person, shown: list[ProjectToday], at: datetime) -> None:
+    """The gauges in the person's hands, each with its newest check of the project's shift."""
+    gauges = list(thickness_gauges(person).filter(holder=person))
+    shifts = [item.project.shift_of(at) for item in shown]
+    if not gauges:
+        return
+    start, end = min(start for start, _ in shifts), max(end for _, end in shifts)
+    rows = Verification.objects.filter(gauge__in=gauges, taken_at__gte=start, taken_at__lt=end)
+    checks = list(rows.order_by("-taken_at").defer("inputs", "result"))
+    for item, (begin, finish) in zip(shown, shifts, strict=True):
+        for gauge in gauges:
+            of_shift = (row for row in checks if row.gauge_id == gauge.pk and begin <= row.taken_at < finish)
+            item.gauges.append(GaugeToday(gauge, next(of_shift, None)))
+
+
+def _areas_next(projects: list[UUID]) -> list[AreaNext]:
+    """Of each project the first areas that want measuring: failing, short of readings, coat to come, not begun."""
+    last = ThicknessRecord.objects.current().filter(area=OuterRef("pk")).order_by("-coat__order", "-taken_at", "-pk")
+    coats = Coat.objects.filter(system=OuterRef("system")).order_by("-order")
+    areas = (
+        InspectionArea.objects.filter(structure__project__in=projects)
+        .annotate(
+            last_record=Subquery(last.values("pk")[:1]),
+            last_verdict=Subquery(last.values("verdict")[:1]),
+            last_order=Subquery(last.values("coat__order")[:1]),
+            last_coat=Subquery(coats.values("order")[:1]),
+        )
+        .exclude(last_coat=None)
+        .exclude(last_verdict="pass", last_order=F("last_coat"))
+        .annotate(
+            urgency=Case(
+                When(last_verdict="fail", then=Value(0)),
+                When(last_verdict="incomplete", then=Value(1)),
+                When(last_verdict="pass", then=Value(2)),
+                default=Value(3),
+                output_field=IntegerField(),
+            )
+        )
+        .annotate(
+            place=Window(
+                RowNumber(), partition_by=[F("structure__project")], order_by=[F("urgency").asc(), F("code").asc()]
+            )
+        )
+        .filter(place__lte=MOST_NEXT)
+        .select_related("structure")
+        .prefetch_related("system__coats")
+    )
+    return [_area_next(area) for area in sorted(areas, key=lambda area: area.place)]
+
+
+def _area_next(area: Any) -> AreaNext:
+    coats = {coat.order: coat for coat in area.system.coats.all()}
+    if area.last_verdict is None:
+        return AreaNext(area, coats[min(coats)], "not measured yet", None)
+    if area.last_verdict == "pass":
+        order = min(order for order in coats if order > area.last_order)
+        return AreaNext(area, coats[order], f"{coats[area.last_order].name} passed", area.last_record)
+    why = "failed: repair and measure again" if area.last_verdict == "fail" else "more readings wanted"
+    return AreaNext(area, coats[area.last_order], why, area.last_record)

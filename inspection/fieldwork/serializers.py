@@ -1,0 +1,212 @@
+"""Field records as the API takes and shows them. The names of thicknesses carry their unit, exactly one a record."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.exceptions import ObjectDoesNotExist
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+
+from accounts.api import Strict
+from accounts.refusals import Refused
+from accounts.units import Unit, to_nm
+from inspection.fieldwork.actions.climate import SEA_LEVEL_HPA
+from inspection.fieldwork.actions.recording import LONGEST_NOTE, LONGEST_REASON
+from inspection.fieldwork.models import ClimateRecord, Reading, ThicknessRecord
+from inspection.projects.serializers import Micrometres
+
+
+class Moment(serializers.DateTimeField):
+    """A moment with its time zone; without one nobody can tell which hour is meant."""
+
+    def enforce_timezone(self, value: Any) -> Any:
+        if value.tzinfo is None:
+            raise serializers.ValidationError("Give the time zone too, such as 2026-03-04T14:05:00+01:00.")
+        return super().enforce_timezone(value)
+
+
+@extend_schema_field({"type": "number", "minimum": 0})
+class ThicknessSentField(serializers.Field):  # type: ignore[type-arg]
+    """A thickness as a JSON number in the unit; read into whole nanometres."""
+
+    def __init__(self, unit: Unit, **kwargs: Any) -> None:
+        super().__init__(write_only=True, **kwargs)
+        self.unit = unit
+
+    def to_internal_value(self, data: Any) -> int:
+        if isinstance(data, bool) or not isinstance(data, int | float):
+            raise serializers.ValidationError("Give a JSON number, such as 84.5, without quotation marks.")
+        try:
+            return to_nm(data, self.unit)
+        except Refused as wrong:
+            raise serializers.ValidationError([fault.message for fault in wrong.faults]) from None
+
+    def to_representation(self, value: Any) -> Any:
+        return value
+
+
+class TenthSent(serializers.DecimalField):
+    """A JSON number to one tenth."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(max_digits=4, decimal_places=1, **kwargs)
+
+    def to_internal_value(self, data: Any) -> Any:
+        if isinstance(data, bool | str) or not isinstance(data, int | float):
+            raise serializers.ValidationError("Give a JSON number, such as 18.5, without quotation marks.")
+        return super().to_internal_value(data)
+
+
+# --- what is sent -----------------------------------------------------------------------------------------------------
+class RecordSent(Strict):
+    id = serializers.UUIDField(help_text="Made by the sender (UUID version 7); sending it again is safe")
+    project = serializers.UUIDField()
+    area = serializers.UUIDField()
+    coat = serializers.UUIDField()
+    note = serializers.CharField(required=False, allow_blank=True, default="", max_length=LONGEST_NOTE)
+    replaces = serializers.UUIDField(required=False, allow_null=True, default=None, help_text="The record it corrects")
+    replacement_reason = serializers.CharField(
+        required=False, allow_blank=True, default="", max_length=LONGEST_NOTE, help_text="Asked with `replaces`"
+    )
+
+
+class ThicknessHead(RecordSent):
+    """A thickness record without its readings, which are read in one pass of their own."""
+
+    gauge = serializers.UUIDField()
+    profile_way = serializers.ChoiceField(ThicknessRecord.ProfileWay.choices)
+    correction_um = ThicknessSentField(Unit.UM, required=False, help_text="Subtracted for the profile")
+    correction_mil = ThicknessSentField(Unit.MIL, required=False, help_text="Instead of `correction_um`")
+    first_reading_at = Moment()
+    last_reading_at = Moment()
+
+
+class ReadingSentSerializer(Strict):
+    spot = serializers.IntegerField(min_value=1)
+    reading = serializers.IntegerField(
+        min_value=1, required=False, help_text="Its number in the spot; left out, readings count up as they come"
+    )
+    value_um = ThicknessSentField(Unit.UM, required=False, help_text="As the gauge showed it")
+    value_mil = ThicknessSentField(Unit.MIL, required=False, help_text="Instead of `value_um`, in all readings alike")
+    taken_at = Moment(required=False, allow_null=True)
+    void_reason = serializers.CharField(required=False, allow_blank=True, max_length=LONGEST_REASON)
+
+
+class ThicknessSent(ThicknessHead):
+    readings = ReadingSentSerializer(many=True)
+
+
+class ClimateSent(RecordSent):
+    gauge = serializers.UUIDField(required=False, allow_null=True, default=None)
+    taken_at = Moment()
+    dry_bulb_c = TenthSent()
+    wet_bulb_c = TenthSent(required=False, allow_null=True, default=None)
+    wet_bulb_over = serializers.ChoiceField(
+        ["water", "ice"], required=False, allow_blank=True, default="", help_text="Asked at or below 0 °C"
+    )
+    relative_humidity_pct = TenthSent(required=False, allow_null=True, default=None)
+    surface_c = TenthSent(help_text="Steel, coldest place")
+    pressure_hpa = serializers.DecimalField(max_digits=6, decimal_places=2, required=False, default=SEA_LEVEL_HPA)
+
+
+# --- what is shown ----------------------------------------------------------------------------------------------------
+class StandingShown(serializers.Serializer):
+    state = serializers.CharField()
+    reasons = serializers.ListField(child=serializers.CharField())
+
+
+class RecordShown(serializers.ModelSerializer):
+    area_code = serializers.CharField(source="area.code", read_only=True)
+    coat_name = serializers.CharField(source="coat.name", read_only=True)
+    taken_by = serializers.CharField(source="taken_by.name", read_only=True)
+    verdict = serializers.CharField(read_only=True, help_text="pass, fail or, for thickness, incomplete")
+    replaced_by = serializers.SerializerMethodField()
+
+    def get_replaced_by(self, record: Any) -> str | None:
+        return str(record.replaced_by.pk) if hasattr(record, "replaced_by") else None
+
+
+COMMON = (
+    "id", "project", "area", "area_code", "coat", "coat_name", "taken_by", "taken_at", "received_at", "source",
+    "verdict", "note", "replaces", "replaced_by", "replacement_reason", "digest",
+)  # fmt: skip
+
+
+class ThicknessSerializer(RecordShown):
+    gauge_identity = serializers.CharField(source="gauge.identity", read_only=True)
+    correction_um = Micrometres(source="correction_nm")
+    mean_um = Micrometres(source="mean_nm")
+    lowest_um = Micrometres(source="lowest_nm")
+    highest_um = Micrometres(source="highest_nm")
+    standing = serializers.SerializerMethodField()
+
+    class Meta:
+        model = ThicknessRecord
+        fields: tuple[str, ...] = (
+            *COMMON, "gauge", "gauge_identity", "first_reading_at", "last_reading_at", "unit", "profile_way",
+            "correction_um", "readings_wanted", "reading_count", "mean_um", "lowest_um", "highest_um", "standing",
+        )  # fmt: skip
+        read_only_fields: tuple[str, ...] = fields
+
+    @extend_schema_field(StandingShown(allow_null=True))
+    def get_standing(self, record: Any) -> dict[str, Any] | None:
+        try:
+            return {"state": record.standing.state, "reasons": record.standing.reasons}
+        except ObjectDoesNotExist:
+            return None
+
+
+class ReadingShown(serializers.ModelSerializer):
+    reading = serializers.IntegerField(source="order", read_only=True)
+    value_um = Micrometres(source="value_nm")
+
+    class Meta:
+        model = Reading
+        fields = ("spot", "reading", "value_um", "taken_at", "void_reason")
+        read_only_fields: tuple[str, ...] = fields
+
+
+class ThicknessStored(ThicknessSerializer):
+    """With the verdict check by check, and what it was given."""
+
+    class Meta(ThicknessSerializer.Meta):
+        fields = (*ThicknessSerializer.Meta.fields, "calculation", "result")
+        read_only_fields: tuple[str, ...] = fields
+
+
+class ThicknessDetailSerializer(ThicknessStored):
+    readings = ReadingShown(many=True, read_only=True)
+
+    class Meta(ThicknessStored.Meta):
+        fields = (*ThicknessStored.Meta.fields, "inputs", "readings")
+        read_only_fields: tuple[str, ...] = fields
+
+
+class ClimateSerializer(RecordShown):
+    class Meta:
+        model = ClimateRecord
+        fields: tuple[str, ...] = (
+            *COMMON, "gauge", "dry_bulb_c", "wet_bulb_c", "relative_humidity_pct", "surface_c", "pressure_hpa",
+            "found_humidity_pct", "dew_point_c", "margin_c",
+        )  # fmt: skip
+        read_only_fields: tuple[str, ...] = fields
+
+
+class ClimateDetailSerializer(ClimateSerializer):
+    class Meta(ClimateSerializer.Meta):
+        fields = (*ClimateSerializer.Meta.fields, "inputs", "result")
+        read_only_fields: tuple[str, ...] = fields
+
+
+class CalculationShown(serializers.Serializer):
+    """One calculation of the standards core, and what it takes."""
+
+    name = serializers.CharField()
+    title = serializers.CharField()
+    group = serializers.CharField()
+    summary = serializers.CharField()
+    caution = serializers.CharField()
+    sources = serializers.ListField(child=serializers.CharField())
+    inputs = serializers.ListField(child=serializers.DictField())
+    example = serializers.DictField()

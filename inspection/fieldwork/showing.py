@@ -1,0 +1,148 @@
+"""How a judged measurement is shown: checks in the project's unit, what decided them, readings spot by spot."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+from accounts.units import Unit
+from inspection.fieldwork.judging import SPOTS_AN_AREA, ReadingSent, Spot, area_of_spot, spots_of
+from inspection.projects.models import Coat
+
+MOST_NAMED = 12
+
+
+@dataclass(frozen=True)
+class CheckShown:
+    """One check in words a person reads; limit and observed carry their unit."""
+
+    sentence: str
+    clause: str
+    where: str
+    limit: str
+    observed: str
+    passed: bool
+    decided_by: str
+
+
+@dataclass(frozen=True)
+class SpotShown:
+    spot: Spot
+    readings: tuple[ReadingSent, ...]
+    mark: str
+    """empty, or in words why the spot alone does not conform"""
+
+
+class Places:
+    """Where the indexes of a verdict lie on the steel: the rule counts its own spots and readings from 0."""
+
+    def __init__(self, readings: Iterable[ReadingSent]) -> None:
+        counting = sorted((r for r in readings if not r.void_reason), key=lambda reading: reading[:2])
+        self.readings = [(reading.spot, reading.order) for reading in counting]
+        self.spots: dict[str, list[int]] = {}
+        for spot in sorted({reading.spot for reading in counting}):
+            self.spots.setdefault(f"area {area_of_spot(spot)}", []).append(spot)
+
+    def spots_of(self, check: Mapping[str, Any]) -> list[int]:
+        """The spots that decided a check."""
+        indexes = check["decided_by"]
+        if check.get("counted_in") == "spot":
+            known = self.spots.get(check.get("where", ""), [])
+            return [known[index] for index in indexes if index < len(known)]
+        return [self.readings[index][0] for index in indexes if index < len(self.readings)]
+
+    def named(self, check: Mapping[str, Any]) -> str:
+        """What decided a check, in words, such as “spots 2, 7” or “spot 4 reading 2”."""
+        if check.get("counted_in") == "spot":
+            names = [str(spot) for spot in self.spots_of(check)]
+            lead = "spot " if len(names) == 1 else "spots "
+        else:
+            found = [self.readings[index] for index in check["decided_by"] if index < len(self.readings)]
+            repeated = {spot for spot, order in self.readings if order > 1}
+            names = [f"{spot} reading {order}" if spot in repeated else str(spot) for spot, order in found]
+            lead = "spot " if len(names) == 1 else "spots "
+        if not names:
+            return ""
+        more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
+        return lead + ", ".join(names[:MOST_NAMED]) + more
+
+
+def checks_shown(result: Mapping[str, Any], unit: Unit | str, places: Places | None = None) -> list[CheckShown]:
+    shown = []
+    for check in result["checks"]:
+        limit, observed = told(check["limit"], check["observed"], check["unit"], Unit(unit))
+        shown.append(
+            CheckShown(
+                sentence=check["sentence"],
+                clause=check["clause"],
+                where=check.get("where", ""),
+                limit=limit,
+                observed=observed,
+                passed=check["passed"],
+                decided_by=places.named(check) if places else "",
+            )
+        )
+    return shown
+
+
+def told(limit: Any, observed: Any, unit: str, shown_in: Unit) -> tuple[str, str]:
+    """Limit and observed as text, with as many digits as it takes to tell a near miss from a hit."""
+    if unit == "µm":
+        limit, observed = (_in(value, shown_in) for value in (limit, observed))
+        unit = shown_in.label
+    for digits in range(1, 10):
+        first, second = _figure(limit, digits), _figure(observed, digits)
+        if first != second or limit == observed:
+            break
+    sign = f" {unit}" if unit else ""
+    return (first + sign if first else "–"), (second + sign if second else "–")
+
+
+def _in(value: Any, unit: Unit) -> Any:
+    return value if value is None or unit is Unit.UM else float(Fraction(value) * 1000 / unit.nm)
+
+
+def _figure(value: Any, digits: int) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        text = f"{value:.{digits}f}"
+        return text.rstrip("0").rstrip(".") if "." in text else text
+    return str(value)
+
+
+def spots_shown(
+    readings: Sequence[ReadingSent], correction_nm: int, result: Mapping[str, Any] | None
+) -> list[SpotShown]:
+    """Every spot with its readings, voided ones among them, and whether it breaks a limit of the rule."""
+    marks: dict[int, str] = {}
+    places = Places(readings)
+    for check in (result or {}).get("checks", ()):
+        if not check["passed"] and check.get("unit") in ("µm", "%"):
+            for spot in places.spots_of(check):
+                marks.setdefault(spot, _mark(check["name"]))
+    by_spot: dict[int, list[ReadingSent]] = {}
+    for reading in sorted(readings, key=lambda reading: reading[:2]):
+        by_spot.setdefault(reading.spot, []).append(reading)
+    return [
+        SpotShown(spot, tuple(by_spot[spot.number]), marks.get(spot.number, ""))
+        for spot in spots_of(readings, correction_nm)
+    ]
+
+
+def _mark(name: str) -> str:
+    return "too thick" if "maximum" in name else "too thin"
+
+
+def limits_in_words(coat: Coat) -> str:
+    """What the rule will hold a spot or a reading to, before there is a verdict to read it from."""
+    return {
+        Coat.Rule.PA2: f"Judged by spots: the mean of three readings or more. {SPOTS_AN_AREA} spots make an area "
+        "of about 10 m²: spots 1 to 5 are area 1, 6 to 10 area 2, and so on.",
+        Coat.Rule.ISO_19840: "Every reading is judged by itself, after the correction. A failing reading may be voided "
+        "and repeated close by, as often as the plan allows.",
+        Coat.Rule.IMO_PSPC: "Every reading is judged by itself. The plan counts one reading for each 5 m² of flat "
+        "surface; readings along boundaries, stiffeners and openings come on top.",
+    }[Coat.Rule(coat.rule)]

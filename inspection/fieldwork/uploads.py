@@ -1,0 +1,130 @@
+"""An upload between its two steps: held for its sender, previewed as often as wanted, stored as it was shown.
+
+Nothing of it is a record until the sender says so; what is never confirmed vanishes by itself.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import asdict, dataclass
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.core.cache import cache
+
+from accounts import journal
+from accounts.models import Person
+from accounts.refusals import Fault, Refused
+from inspection.fieldwork.actions.thickness import refuse_faulty
+from inspection.fieldwork.files import Table, read_table
+from inspection.fieldwork.judging import Judgement, judge
+from inspection.fieldwork.models import ThicknessRecord
+from inspection.instruments.models import Gauge
+from inspection.projects.models import Coat, InspectionArea, Project
+
+HOLD_SECONDS = 2 * 3600
+
+
+@dataclass(frozen=True, kw_only=True)
+class HeldUpload:
+    """All that was sent: the set-up of the measurement by id, and the file's bytes (or pasted rows, without a name)."""
+
+    id: UUID
+    project: UUID
+    area: UUID
+    coat: UUID
+    gauge: UUID
+    profile_way: str
+    correction_nm: int
+    first_reading_at: datetime | None
+    last_reading_at: datetime | None
+    note: str
+    replaces: UUID | None
+    replacement_reason: str
+    content: bytes
+    name: str
+
+    @property
+    def content_digest(self) -> str:
+        return hashlib.sha256(self.content).hexdigest()
+
+    @property
+    def digest(self) -> str:
+        return journal.digest_of({**asdict(self), "content": self.content_digest})
+
+
+@dataclass(frozen=True)
+class Preview:
+    """What would be stored. `faults` are of the upload as a whole; each row of the table carries its own."""
+
+    table: Table
+    times: tuple[datetime, datetime] | None
+    faults: tuple[Fault, ...]
+    judgement: Judgement | None
+
+    @property
+    def storable(self) -> bool:
+        return self.judgement is not None
+
+
+@dataclass(frozen=True)
+class Upload:
+    """A held upload with the rows it names, found again within the sender's sight."""
+
+    held: HeldUpload
+    project: Project
+    area: InspectionArea
+    coat: Coat
+    gauge: Gauge
+    replaces: ThicknessRecord | None
+
+    def preview(self) -> Preview:
+        """Read and judge the file without storing anything. Raises Refused for a file that is no table at all."""
+        table = read_table(self.held.content, zone=self.project.zone)
+        if table.faults:
+            return Preview(table, None, (), None)
+        times, faults = self._times(table)
+        if times is None:
+            return Preview(table, None, tuple(faults), None)
+        try:
+            refuse_faulty(
+                gauge=self.gauge, profile_way=self.held.profile_way, correction_nm=self.held.correction_nm,
+                unit=table.unit, readings=table.readings, first=times[0], last=times[1], note=self.held.note,
+                reason=self.held.replacement_reason,
+            )  # fmt: skip
+            judgement = judge(self.coat, self.area, table.readings, self.held.correction_nm)
+        except Refused as refusal:
+            whole = tuple(fault for fault in refusal.faults if fault.row is None)
+            return Preview(table.with_refusal(refusal), times, whole, None)
+        return Preview(table, times, (), judgement)
+
+    def _times(self, table: Table) -> tuple[tuple[datetime, datetime] | None, list[Fault]]:
+        """First and last reading: as given, else from the rows."""
+        told = [reading.taken_at for reading in table.readings if reading.taken_at]
+        first = self.held.first_reading_at or min(told, default=None)
+        last = self.held.last_reading_at or max(told, default=None)
+        if first and last:
+            return (first, last), []
+        message = "Give the time, or a column time in the file."
+        named = (("first_reading_at", first), ("last_reading_at", last))
+        return None, [Fault(message, name) for name, at in named if at is None]
+
+
+def hold(by: Person, upload: HeldUpload) -> str:
+    """Keep an upload for its sender until it is confirmed; gives the digest it is found by."""
+    cache.set(_key(by, upload.digest), upload, HOLD_SECONDS)
+    return upload.digest
+
+
+def held(by: Person, digest: str) -> HeldUpload | None:
+    found: Any = cache.get(_key(by, digest))
+    return found if isinstance(found, HeldUpload) and found.digest == digest else None
+
+
+def release(by: Person, digest: str) -> None:
+    cache.delete(_key(by, digest))
+
+
+def _key(by: Person, digest: str) -> str:
+    return f"upload:{by.pk}:{digest}"

@@ -1,0 +1,189 @@
+"""Measuring on a phone: begin a sheet, note reading after reading, void, finish."""
+
+from __future__ import annotations
+
+from typing import Any, cast
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from accounts.forms import status_of
+from accounts.ids import new_id
+from accounts.middleware import SignedIn
+from accounts.refusals import Refused
+from accounts.units import in_unit
+from inspection.fieldwork import actions, forms, queries
+from inspection.fieldwork.judging import Judgement, Plan, Spot, judge, plan_of, spots_of, still_wanted
+from inspection.fieldwork.models import Sheet, SheetReading, ThicknessRecord
+from inspection.fieldwork.showing import Places, checks_shown, limits_in_words, spots_shown
+from inspection.fieldwork.views.common import asked_area, page, project_or_404, put_into, recorder, replaced_or_404
+
+
+@page
+def thickness_start(request: SignedIn, project: UUID) -> HttpResponse:
+    """Choose area, coat, gauge and the way of the profile; `?area=` and `?replaces=` fill in what is known."""
+    recorder(request)
+    site = project_or_404(request, project)
+    corrected = replaced_or_404(request, site, ThicknessRecord)
+    area = corrected.area if corrected else asked_area(request, site)
+    kind: type[forms.SetUp] = forms.BeginCorrection if corrected else forms.Begin
+    initial = {"area": area, "coat": request.GET.get("coat", ""), "id": new_id()} | as_recorded(corrected)
+    form = kind(request.POST or None, by=request.user, project=site, area=area, initial=initial)
+    if form.is_bound and form.is_valid():
+        wanted = {**form.cleaned_data, "id": form.cleaned_data["id"] or new_id()}
+        try:
+            sheet = actions.open_sheet(request.user, replaces=corrected, **wanted)
+        except Refused as refusal:
+            put_into(form, refusal)
+        else:
+            return redirect("sheet", pk=sheet.pk)
+    start, end = site.shift_of(timezone.now())
+    gauges = list(queries.thickness_gauges(request.user).filter(holder=request.user))
+    context = {
+        "form": form, "project": site, "corrected": corrected, "gauges": gauges,
+        "checks": queries.last_checks(gauges, start, end).values(),
+    }  # fmt: skip
+    return render(request, "fieldwork/thickness_start.html", context, status=status_of(form))
+
+
+def as_recorded(record: ThicknessRecord | None) -> dict[str, Any]:
+    """The set-up of a record that is to be corrected, as the form wants it."""
+    if record is None:
+        return {}
+    unit = record.project.unit
+    return {
+        "coat": record.coat_id,
+        "gauge": record.gauge_id,
+        "profile_way": record.profile_way,
+        "correction": in_unit(record.correction_nm, unit, 3) if record.correction_nm else "",
+    }
+
+
+def _sheet_or_404(request: SignedIn, pk: UUID) -> Sheet:
+    recorder(request)
+    sheets = Sheet.objects.visible_to(request.user).select_related(
+        "project", "area__structure", "coat__system", "gauge", "person"
+    )
+    return cast("Sheet", get_object_or_404(sheets, pk=pk))
+
+
+@page
+def sheet(request: SignedIn, pk: UUID) -> HttpResponse:
+    """The sheet under way: note the next reading, see how the spot and the whole stand, choose another spot."""
+    found = _sheet_or_404(request, pk)
+    if found.closed_at and ThicknessRecord.objects.filter(pk=found.pk).exists():
+        return redirect("thickness", pk=found.pk)
+    form = forms.NoteReading(request.POST or None, unit=found.project.unit)
+    if form.is_bound and form.is_valid():
+        asked = form.cleaned_data
+        try:
+            actions.note_reading(
+                request.user, sheet=found, spot=asked["spot"], value_nm=asked["value"], order=asked["order"]
+            )
+        except Refused as refusal:
+            put_into(form, refusal)
+        else:
+            return redirect("sheet", pk=found.pk)
+    return _sheet_page(request, found, form)
+
+
+def _sheet_page(request: SignedIn, found: Sheet, form: forms.NoteReading, **bound: Any) -> HttpResponse:
+    unit = found.project.unit
+    readings = queries.sheet_readings(found)
+    rows = {(row.spot, row.order): row for row in found.readings.all()}
+    plan, spots = plan_of(found.coat, found.area), spots_of(readings, found.correction_nm)
+    judged, trouble = _so_far(found, readings)
+    wanted = _asked_spot(request, form) or next_spot(plan, spots)
+    order = max((spot_order for spot, spot_order in rows if spot == wanted), default=0) + 1
+    if not form.is_bound:
+        form.initial = {"spot": wanted, "order": order}
+    shown = spots_shown(readings, found.correction_nm, judged.result if judged else None)
+    current = next((one for one in shown if one.spot.number == wanted), None)
+    counted, wanting = sum(len(spot.shown_nm) for spot in spots), still_wanted(plan, spots)
+    low, nominal, high = found.coat.through
+    context = {
+        "sheet": found, "project": found.project, "own": found.person_id == request.user.pk, "form": form,
+        "finish": forms.FinishSheet(), "abandon": forms.AbandonSheet(),
+        "minimum": low, "nominal": nominal, "maximum": high, "rule_in_words": limits_in_words(found.coat),
+        "plan": plan, "counted": counted, "still_wanted": wanting, "of": counted + wanting,
+        "spots": shown, "spot": wanted, "order": order, "current": current,
+        "next_free": max((one.number for one in spots), default=0) + 1,
+        "current_rows": [rows[reading.spot, reading.order] for reading in (current.readings if current else ())],
+        "verdict": judged.verdict if judged else "", "trouble": trouble,
+        "checks": checks_shown(judged.result, unit, Places(readings)) if judged else [],
+    }  # fmt: skip
+    return render(request, "fieldwork/sheet.html", context | bound, status=422 if form.errors or bound else 200)
+
+
+def _so_far(found: Sheet, readings: list[Any]) -> tuple[Judgement | None, str]:
+    """The verdict on what has been noted so far, and what keeps it from being judged."""
+    if not any(not reading.void_reason for reading in readings):
+        return None, ""
+    try:
+        return judge(found.coat, found.area, readings, found.correction_nm), ""
+    except Refused as refusal:
+        return None, "; ".join(fault.message for fault in refusal.faults)
+
+
+def next_spot(plan: Plan, spots: tuple[Spot, ...]) -> int:
+    """Where to measure next: a spot that still wants readings, else the first free number."""
+    wanting = [spot.number for spot in spots if (spot.wanting if plan.by_spots else spot.repeat_missing)]
+    if wanting:
+        return wanting[0]
+    taken = {spot.number for spot in spots}
+    return next(number for number in range(1, len(taken) + 2) if number not in taken)
+
+
+def _asked_spot(request: SignedIn, form: forms.NoteReading) -> int | None:
+    text = str(form.data.get("spot", "")) if form.is_bound else request.GET.get("spot", "")
+    return int(text) if text.isascii() and text.isdigit() and 0 < len(text) <= 6 and int(text) else None
+
+
+@require_POST
+def sheet_reading_void(request: SignedIn, pk: UUID, reading: int) -> HttpResponse:
+    found = _sheet_or_404(request, pk)
+    row = get_object_or_404(SheetReading.objects.select_related("sheet"), sheet=found, pk=reading)
+    form = forms.VoidReading(request.POST)
+    if form.is_valid():
+        try:
+            actions.void_sheet_reading(request.user, reading=row, reason=form.cleaned_data["void_reason"])
+        except Refused as refusal:
+            put_into(form, refusal)
+        else:
+            messages.success(request, f"Reading {row.order} of spot {row.spot} is voided; take a repeat reading there.")
+            return redirect("sheet", pk=found.pk)
+    return _sheet_page(request, found, forms.NoteReading(None, unit=found.project.unit), voiding=form, voided=row)
+
+
+@require_POST
+def sheet_finish(request: SignedIn, pk: UUID) -> HttpResponse:
+    found = _sheet_or_404(request, pk)
+    form = forms.FinishSheet(request.POST)
+    if form.is_valid():
+        try:
+            record = actions.finish_sheet(request.user, sheet=found, note=form.cleaned_data["note"])
+        except Refused as refusal:
+            put_into(form, refusal)
+        else:
+            messages.success(request, "The record is stored.")
+            return redirect("thickness", pk=record.pk)
+    return _sheet_page(request, found, forms.NoteReading(None, unit=found.project.unit), finish=form)
+
+
+@require_POST
+def sheet_abandon(request: SignedIn, pk: UUID) -> HttpResponse:
+    found = _sheet_or_404(request, pk)
+    form = forms.AbandonSheet(request.POST)
+    if form.is_valid():
+        try:
+            actions.abandon_sheet(request.user, sheet=found, reason=form.cleaned_data["reason"])
+        except Refused as refusal:
+            put_into(form, refusal)
+        else:
+            messages.success(request, "The sheet is closed without a record; its readings are kept.")
+            return redirect("today")
+    return _sheet_page(request, found, forms.NoteReading(None, unit=found.project.unit), abandon=form)

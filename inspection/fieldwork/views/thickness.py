@@ -1,0 +1,126 @@
+"""Thickness records: the list, one record with its verdict and everything it stands on, its chart and its file."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from django.core.exceptions import ObjectDoesNotExist
+from django.http import FileResponse, Http404, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils.http import content_disposition_header
+from django.views.decorators.http import require_safe
+
+from accounts import charts, vault
+from accounts.middleware import SignedIn
+from inspection.fieldwork import forms, queries
+from inspection.fieldwork.judging import Plan, plan_of, spots_of, still_wanted
+from inspection.fieldwork.models import ThicknessRecord
+from inspection.fieldwork.showing import Places, checks_shown, spots_shown
+from inspection.fieldwork.views.common import paged, query_without_page, records
+
+SPOTS_A_PAGE = 200
+
+
+@require_safe
+def thickness_list(request: SignedIn) -> HttpResponse:
+    asked = forms.RecordFilter(request.GET, by=request.user, verdicts=ThicknessRecord.Verdict.choices)
+    shown = paged(request, asked.narrow(queries.thickness_records(request.user)))
+    context = {"filter": asked, "page": shown, "asked": query_without_page(request), "records": records(request)}
+    return render(request, "fieldwork/thickness_list.html", context, status=422 if asked.errors else 200)
+
+
+@require_safe
+def thickness(request: SignedIn, pk: UUID) -> HttpResponse:
+    record = get_object_or_404(queries.thickness_records(request.user).defer(None).select_related("file"), pk=pk)
+    readings = queries.readings_of(record)
+    spots = spots_shown(readings, record.correction_nm, record.result)
+    plan = _plan_as_judged(record)
+    context = {
+        "record": record,
+        "project": record.project,
+        "standing": standing_of(record),
+        "limits": dict(zip(("minimum", "nominal", "maximum"), _limits(record), strict=True)),
+        "checks": checks_shown(record.result, record.project.unit, Places(readings)),
+        "notes": record.result.get("notes", ()),
+        "plan": plan,
+        "still_wanted": still_wanted(plan, spots_of(readings, record.correction_nm)),
+        "repeats_missing": [shown.spot.number for shown in spots if shown.spot.repeat_missing],
+        "spots": paged(request, spots, SPOTS_A_PAGE),
+        "classes": _classes(readings, record),
+        "versions": queries.versions_of(record),
+        "may_correct": records(request) and not hasattr(record, "replaced_by"),
+    }
+    return render(request, "fieldwork/thickness.html", context)
+
+
+@require_safe
+def thickness_chart(request: SignedIn, pk: UUID) -> HttpResponse:
+    """The histogram against the limits, as SVG."""
+    record = get_object_or_404(queries.thickness_records(request.user).defer(None), pk=pk)
+    minimum, nominal, maximum = _limits(record)
+    counted = [r.value_nm - record.correction_nm for r in queries.readings_of(record) if not r.void_reason]
+    drawing = charts.histogram(
+        counted, unit=record.project.unit, minimum_nm=minimum, nominal_nm=nominal, maximum_nm=maximum,
+        title=f"{record.area.code} after {record.coat.name}",
+    )  # fmt: skip
+    return HttpResponse(charts.as_svg(drawing), content_type="image/svg+xml")
+
+
+@require_safe
+def thickness_file(request: SignedIn, pk: UUID) -> HttpResponse | FileResponse:
+    """The file the readings came in, byte for byte."""
+    record = get_object_or_404(queries.thickness_records(request.user).select_related("file"), pk=pk)
+    if record.file is None:
+        raise Http404
+    answer = HttpResponse(vault.content_of(record.file), content_type=record.file.media_type)
+    answer["Content-Disposition"] = content_disposition_header(as_attachment=True, filename=record.file.name) or ""
+    answer["X-Content-Type-Options"] = "nosniff"
+    return answer
+
+
+def standing_of(record: ThicknessRecord) -> Any:
+    """The standing, kept by a room above this one; None until it is known."""
+    try:
+        return record.standing  # type: ignore[attr-defined]
+    except ObjectDoesNotExist:
+        return None
+
+
+def _plan_as_judged(record: ThicknessRecord) -> Plan:
+    """What was wanted when the record was judged: the area may have been measured out anew since."""
+    plan = plan_of(record.coat, record.area)
+    if plan.by_spots:
+        return Plan(readings=record.readings_wanted, areas=record.readings_wanted // 15)
+    return Plan(readings=record.readings_wanted, repeats_allowed=plan.repeats_allowed)
+
+
+def _limits(record: ThicknessRecord) -> tuple[int | None, int | None, int | None]:
+    """Minimum, nominal and maximum in nm as the record was judged by, as far as its rule asks for them."""
+    low, middle, high = record.coat.through
+    given = record.inputs
+    return (
+        _nm(given, "minimum_um", low),
+        _nm(given, "nominal_um", middle),
+        _nm(given, "maximum_um", high),
+    )
+
+
+def _nm(given: dict[str, Any], name: str, otherwise: int | None) -> int | None:
+    return round(given[name] * 1000) if name in given else otherwise
+
+
+def _classes(readings: list[Any], record: ThicknessRecord) -> list[tuple[str, int]]:
+    """The chart in numbers: how many readings lie in each stretch between the limits."""
+    low, middle, high = _limits(record)
+    values = [reading.value_nm - record.correction_nm for reading in readings if not reading.void_reason]
+    counted = []
+    if low is not None:
+        counted.append(("below the minimum", sum(value < low for value in values)))
+    if middle is not None:
+        counted.append(("from the minimum to below nominal", sum((low or 0) <= value < middle for value in values)))
+    top = float("inf") if high is None else high
+    counted.append(("from nominal to the maximum", sum((middle or 0) <= value <= top for value in values)))
+    if high is not None:
+        counted.append(("above the maximum", sum(value > high for value in values)))
+    return counted

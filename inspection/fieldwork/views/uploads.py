@@ -1,0 +1,167 @@
+"""A file of readings in two steps: choose and preview, then store exactly what was shown."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from accounts.forms import status_of
+from accounts.ids import new_id
+from accounts.middleware import SignedIn
+from accounts.refusals import Fault, Refused
+from accounts.units import Unit, in_unit
+from inspection.fieldwork import actions, files, forms, queries, uploads
+from inspection.fieldwork.judging import READINGS_A_SPOT, plan_of
+from inspection.fieldwork.models import ThicknessRecord
+from inspection.fieldwork.showing import Places, checks_shown
+from inspection.fieldwork.views.common import (
+    asked_area,
+    page,
+    paged,
+    project_or_404,
+    put_into,
+    recorder,
+    replaced_or_404,
+)
+from inspection.fieldwork.views.sheets import as_recorded
+from inspection.instruments.models import Gauge
+from inspection.projects.models import Coat, InspectionArea, Project
+
+ROWS_A_PAGE = 500
+MOST_FAULTS_SHOWN = 100
+
+
+@page
+def thickness_upload(request: SignedIn, project: UUID) -> HttpResponse:
+    """Choose a file or paste its rows. With `?replaces=` the rows of a record stand there to be put right."""
+    recorder(request)
+    site = project_or_404(request, project)
+    corrected = replaced_or_404(request, site, ThicknessRecord)
+    area = corrected.area if corrected else asked_area(request, site)
+    kind: type[forms.Upload] = forms.UploadCorrection if corrected else forms.Upload
+    with timezone.override(site.zone):
+        initial = {"area": area, "coat": request.GET.get("coat", "")} | as_recorded(corrected)
+        if corrected and request.method != "POST":
+            initial |= _rows_as_recorded(corrected)
+        form = kind(
+            request.POST or None, request.FILES or None, by=request.user, project=site, area=area, initial=initial
+        )
+        if form.is_bound and form.is_valid():
+            sent = _sent(site, form.cleaned_data, corrected)
+            try:
+                files.read_table(sent.content, zone=site.zone)
+            except Refused as refusal:
+                put_into(form, Refused(_in_file(refusal, pasted=not sent.name)))
+            else:
+                return redirect("thickness_preview", project=site.pk, digest=uploads.hold(request.user, sent))
+        context = {"form": form, "project": site, "corrected": corrected, "area": area}
+        return render(request, "fieldwork/thickness_upload.html", context, status=status_of(form))
+
+
+def _in_file(refusal: Refused, *, pasted: bool) -> list[Fault]:
+    """Faults of the file as a whole belong beside the field it came by."""
+    field = "rows" if pasted else "file"
+    return [Fault(fault.message if fault.field in ("", "file") else str(fault), field) for fault in refusal.faults]
+
+
+def _rows_as_recorded(record: ThicknessRecord) -> dict[str, Any]:
+    unit = Unit(record.unit)
+    written = files.as_rows(
+        queries.readings_of(record),
+        unit,
+        lambda nm: in_unit(nm, unit, 3 if unit is Unit.UM else 2),
+        record.project.zone,
+    )
+    return {
+        "rows": written,
+        "note": record.note,
+        "first_reading_at": record.first_reading_at,
+        "last_reading_at": record.last_reading_at,
+    }
+
+
+def _sent(site: Project, asked: dict[str, Any], corrected: ThicknessRecord | None) -> uploads.HeldUpload:
+    file = asked["file"]
+    return uploads.HeldUpload(
+        id=new_id(), project=site.pk, area=asked["area"].pk, coat=asked["coat"].pk, gauge=asked["gauge"].pk,
+        profile_way=asked["profile_way"], correction_nm=asked["correction_nm"], note=asked["note"],
+        first_reading_at=asked["first_reading_at"], last_reading_at=asked["last_reading_at"],
+        replaces=corrected.pk if corrected else None, replacement_reason=asked.get("replacement_reason", ""),
+        content=file.read() if file else asked["rows"].encode(), name=file.name if file else "",
+    )  # fmt: skip
+
+
+@page
+def thickness_preview(request: SignedIn, project: UUID, digest: str) -> HttpResponse:
+    """Every row as it was read, every fault, and the verdict the rows would give. A POST stores exactly this."""
+    recorder(request)
+    site = project_or_404(request, project)
+    sent = uploads.held(request.user, digest)
+    if sent is None or sent.project != site.pk:
+        return render(request, "fieldwork/preview_gone.html", {"project": site}, status=404)
+    upload = _found(request, sent, site)
+    preview = upload.preview()
+    refused: tuple[Fault, ...] = preview.faults
+    if request.method == "POST" and preview.storable:
+        try:
+            record, _ = actions.record_upload(request.user, upload=upload)
+        except Refused as refusal:
+            refused = refusal.faults
+        else:
+            messages.success(request, f"The record is stored with {len(preview.table.rows)} readings.")
+            return redirect("thickness", pk=record.pk)
+    rows = preview.table.rows
+    faults = [*refused, *preview.table.faults]
+    judged = preview.judgement
+    context = {
+        "upload": upload, "project": site, "sent": sent, "preview": preview, "digest": digest,
+        "rows": paged(request, rows, ROWS_A_PAGE), "faults": faults[:MOST_FAULTS_SHOWN], "fault_count": len(faults),
+        "wrong_rows": sum(bool(row.faults) for row in rows), "file_digest": sent.content_digest,
+        "checks": checks_shown(judged.result, site.unit, Places(preview.table.readings)) if judged else [],
+    }  # fmt: skip
+    return render(request, "fieldwork/thickness_preview.html", context, status=422 if faults else 200)
+
+
+def _found(request: SignedIn, sent: uploads.HeldUpload, site: Project) -> uploads.Upload:
+    """The rows the upload names, looked up again: sight may have ended since the first step."""
+    try:
+        return uploads.Upload(
+            held=sent,
+            project=site,
+            area=InspectionArea.objects.select_related("structure").get(structure__project=site, pk=sent.area),
+            coat=Coat.objects.select_related("system").get(system__project=site, pk=sent.coat),
+            gauge=Gauge.objects.visible_to(request.user).get(pk=sent.gauge),
+            replaces=ThicknessRecord.objects.visible_to(request.user).get(pk=sent.replaces) if sent.replaces else None,
+        )
+    except (InspectionArea.DoesNotExist, Coat.DoesNotExist, Gauge.DoesNotExist, ThicknessRecord.DoesNotExist):
+        raise Http404 from None
+
+
+@require_safe
+def thickness_template(request: SignedIn, project: UUID) -> HttpResponse:
+    """A CSV file to fill in, with a row for each reading the plan of the area asks for."""
+    recorder(request)
+    site = project_or_404(request, project)
+    area, spots, each = asked_area(request, site), range(1, 6), READINGS_A_SPOT
+    coats = Coat.objects.filter(system__project=site)
+    coat = coats.filter(pk=request.GET["coat"]).first() if _is_uuid(request.GET.get("coat", "")) else None
+    if area and coat:
+        plan = plan_of(get_object_or_404(coats, pk=coat.pk), area)
+        spots, each = (range(1, plan.spots + 1), READINGS_A_SPOT) if plan.by_spots else (range(1, plan.readings + 1), 1)
+    answer = HttpResponse(files.template(spots, each, site.unit), content_type="text/csv; charset=utf-8")
+    answer["Content-Disposition"] = 'attachment; filename="thickness.csv"'
+    return answer
+
+
+def _is_uuid(text: str) -> bool:
+    try:
+        UUID(text)
+    except ValueError:
+        return False
+    return True
