@@ -139,7 +139,7 @@ class Invite(forms.Form):
     name = forms.CharField(label="Name", max_length=120)
     email = forms.EmailField(label="E-mail address", max_length=254)
     organisation = forms.ModelChoiceField(
-        Organisation.objects.exclude(kind=Organisation.Kind.CONTRACTOR), label="Organisation"
+        Organisation.objects.exclude(kind=Organisation.Kind.CONTRACTOR), label="Organisation", empty_label="Choose"
     )
     role = forms.ChoiceField(label="Role")
 

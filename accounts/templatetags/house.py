@@ -92,6 +92,12 @@ def day(value: Any) -> str:
 
 
 @register.filter
+def deed(verb: str) -> str:
+    """A verb of the journal as words: hold_point.released gives Hold point released."""
+    return verb.replace(".", " ").replace("_", " ").capitalize()
+
+
+@register.filter
 def value_of(mapping: Mapping[Any, Any], key: Any) -> Any:
     """The value under a key that is itself a variable; a dash where there is none."""
     return mapping.get(key, "–")

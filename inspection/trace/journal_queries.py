@@ -29,8 +29,9 @@ def newest(
     entries = visible_to(person)
     if project:
         entries = entries.filter(project_id=project)
-    if verb:
-        entries = entries.filter(verb__icontains=verb)
+    # Verbs are shown as words, so each word is looked for.
+    for word in verb.split():
+        entries = entries.filter(verb__icontains=word)
     if who:
         entries = entries.filter(actor_text__icontains=who)
     if before is not None:

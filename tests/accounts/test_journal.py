@@ -42,20 +42,20 @@ def test_the_quality_manager_reads_all_and_the_auditor_their_projects(cast: Cast
     entries(cast)
     client.force_login(cast.quinn)
     page = client.get("/journal/").content.decode()
-    assert all(verb in page for verb in ("area.measured", "area.painted", "gauge.moved"))
+    assert all(verb in page for verb in ("Area measured", "Area painted", "Gauge moved"))
     assert "All 3 entries on this page match their digests." in page
     client.force_login(cast.audrey)
     page = client.get("/journal/").content.decode()
-    assert "area.measured" in page
-    assert "area.painted" not in page
-    assert "gauge.moved" not in page
+    assert "Area measured" in page
+    assert "Area painted" not in page
+    assert "Gauge moved" not in page
 
 
 def test_an_entry_shows_before_and_after_and_why(cast: Cast, client: Client) -> None:
     entry = entries(cast)[2]
     client.force_login(cast.quinn)
     page = client.get(f"/journal/{entry.pk}/").content.decode()
-    for words in ("gauge.moved", "holder", str(cast.ines.pk), "shift change", "Matches the entry", entry.digest):
+    for words in ("Gauge moved", "holder", str(cast.ines.pk), "shift change", "Matches the entry", entry.digest):
         assert words in page
     assert client.get("/journal/99999999999999999999999/").status_code == 404
 
@@ -64,12 +64,12 @@ def test_the_journal_is_filtered_by_project_verb_and_person(cast: Cast, client: 
     entries(cast)
     client.force_login(cast.quinn)
     for query, shown in (
-        ({"project": str(cast.foreign.project.pk)}, "area.painted"),
-        ({"verb": "measured"}, "area.measured"),
-        ({"who": "quinn"}, "gauge.moved"),
+        ({"project": str(cast.foreign.project.pk)}, "Area painted"),
+        ({"verb": "area measured"}, "Area measured"),
+        ({"who": "quinn"}, "Gauge moved"),
     ):
         page = client.get("/journal/", query).content.decode()
-        assert [verb for verb in ("area.measured", "area.painted", "gauge.moved") if verb in page] == [shown]
+        assert [verb for verb in ("Area measured", "Area painted", "Gauge moved") if verb in page] == [shown]
     nonsense = client.get("/journal/", {"project": "no-id", "before": "x", "verb": "\x00"})
     assert nonsense.status_code == 200
 
