@@ -1,3 +1,9 @@
-from django.urls import URLPattern, URLResolver
+from django.urls import path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from reports import api
+
+urlpatterns = [
+    path("reports/", api.ReportList.as_view(), name="api_report_list"),
+    path("reports/<uuid:pk>/", api.ReportDetail.as_view(), name="api_report"),
+    path("reports/<uuid:pk>/revisions/<int:revision>/file/", api.ReportFile.as_view(), name="api_report_file"),
+]

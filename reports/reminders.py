@@ -67,7 +67,7 @@ def threshold_passed(expires: date, day: date) -> int | None:
     return next((threshold for threshold in THRESHOLDS if (expires - day).days <= threshold), None)
 
 
-def _when(expires: date, day: date) -> str:
+def when(expires: date, day: date) -> str:
     left = (expires - day).days
     if left == 0:
         return f"runs out today, {expires:%Y-%m-%d}"
@@ -88,9 +88,9 @@ def _certificates(day: date, managers: list[Person]) -> Iterable[Due]:
         things = "\n".join(f"- {thing}{f', held by {thing.holder.name}' if thing.holder else ''}" for thing in covered)
         yield Due(
             CERTIFICATE, certificate.pk, threshold,
-            subject=f"Certificate {certificate} {_when(certificate.expires, day)}",
+            subject=f"Certificate {certificate} {when(certificate.expires, day)}",
             body=(
-                f"Certificate {certificate} of {certificate.laboratory} {_when(certificate.expires, day)}.\n\n"
+                f"Certificate {certificate} of {certificate.laboratory} {when(certificate.expires, day)}.\n\n"
                 f"It covers:\n{things}\n\nChecks and readings after that day cannot rest on it. "
                 f"Send what it covers for calibration, or record the new certificate:\n"
                 f"{settings.SITE_URL}{reverse('equipment')}\n"
@@ -126,9 +126,9 @@ def _qualifications(day: date, managers: list[Person]) -> Iterable[Due]:
             continue
         yield Due(
             QUALIFICATION, paper.pk, threshold,
-            subject=f"Qualification of {paper.person.name} {_when(paper.expires, day)}",
+            subject=f"Qualification of {paper.person.name} {when(paper.expires, day)}",
             body=(
-                f"{paper}, number {paper.number}, of {paper.person.name} {_when(paper.expires, day)}.\n\n"
+                f"{paper}, number {paper.number}, of {paper.person.name} {when(paper.expires, day)}.\n\n"
                 f"Record the new one when it is there:\n{settings.SITE_URL}{reverse('me')}\n"
             ),
             to=tuple({person.pk: person for person in (*managers, paper.person)}.values()),

@@ -1,3 +1,17 @@
-from django.urls import URLPattern, URLResolver
+from django.urls import path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from reports import health, views
+
+urlpatterns = [
+    path("", views.home, name="home"),
+    path("healthz", health.healthz, name="healthz"),
+    path("readyz", health.readyz, name="readyz"),
+    path("decisions/", views.decisions, name="decisions"),
+    path("reports/", views.report_list, name="report_list"),
+    path("reports/check/", views.report_check, name="report_check"),
+    path("reports/<uuid:pk>/", views.report, name="report"),
+    path("reports/<uuid:pk>/build/", views.report_build, name="report_build"),
+    path("reports/<uuid:pk>/issue/", views.report_issue, name="report_issue"),
+    path("reports/<uuid:pk>/draft.pdf", views.report_draft, name="report_draft"),
+    path("reports/<uuid:pk>/revision-<int:revision>.pdf", views.report_file, name="report_file"),
+]

@@ -43,7 +43,8 @@ def climate(
 ) -> ClimateRecord:
     site = cast.site
     record, _ = record_climate(
-        cast.ines, id=new_id(), project=site.project, area=more.pop("area", site.area), coat=more.pop("coat", site.coats[0]),
+        cast.ines, id=new_id(), project=site.project, area=more.pop("area", site.area),
+        coat=more.pop("coat", site.coats[0]),
         taken_at=at, dry_bulb_c=Decimal(dry), wet_bulb_c=Decimal(wet), surface_c=Decimal(steel), **more,
     )  # fmt: skip
     return record

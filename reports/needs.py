@@ -1,0 +1,258 @@
+"""What needs a decision of the quality manager: each kind one section, each row one line with its reason."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from itertools import islice
+from typing import Any
+
+from django.db.models import Count, Exists, F, Min, OuterRef, Prefetch, Q, QuerySet, Subquery
+from django.urls import reverse
+
+from accounts.models import Person
+from accounts.units import Unit, in_unit
+from inspection.fieldwork.models import ThicknessRecord
+from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
+from inspection.standing.models import Standing
+from reports.models import DailyReport, Job, ReportIssue
+from reports.reminders import running_certificates, running_qualifications, when
+
+MOST_ROWS = 25
+SOON = timedelta(days=60)
+
+
+@dataclass(frozen=True)
+class Need:
+    """One line: what, where, the state as a mark, why, and the page on which to decide."""
+
+    what: str
+    place: str
+    state: str
+    words: str
+    reason: str
+    url: str
+    # When it arose, shown in `zone`; None where the reason says it.
+    at: datetime | None = None
+    project: Any = None
+
+
+@dataclass(frozen=True)
+class Section:
+    key: str
+    title: str
+    total: int
+    rows: tuple[Need, ...]
+    more: str = ""
+
+
+def decisions(person: Person, at: datetime) -> list[Section]:
+    """All sections in order of urgency, empty ones included, in a number of queries that does not grow."""
+    parts: tuple[Callable[[Person, datetime], Section], ...] = (
+        doubtful_releases, in_question, failing, refused_points, nonconformances, doubtful_reports, awaiting_check,
+        certificates, qualifications, reports_to_issue, failed_jobs,
+    )  # fmt: skip
+    return [part(person, at) for part in parts]
+
+
+def _section(key: str, title: str, rows: QuerySet[Any], line: Callable[[Any], Need], more: str = "") -> Section:
+    return Section(key, title, rows.count(), tuple(line(row) for row in rows[:MOST_ROWS]), more)
+
+
+def _listed(key: str, title: str, lines: Iterable[Need], more: str = "") -> Section:
+    lines = list(lines)
+    return Section(key, title, len(lines), tuple(islice(lines, MOST_ROWS)), more)
+
+
+# --- records and points -----------------------------------------------------------------------------------------------
+
+
+def _last_of_place(person: Person) -> QuerySet[ThicknessRecord]:
+    """The newest record of each area after each coat: a later one has settled what an earlier one said."""
+    later = ThicknessRecord.objects.current().filter(
+        area=OuterRef("area"), coat=OuterRef("coat"), taken_at__gt=OuterRef("taken_at")
+    )
+    current: QuerySet[ThicknessRecord] = ThicknessRecord.objects.current().visible_to(person)
+    return current.exclude(Exists(later)).select_related("area", "coat", "project", "standing").order_by("-taken_at")
+
+
+def in_question(person: Person, _: datetime) -> Section:
+    rows = _last_of_place(person).filter(standing__state=Standing.State.IN_QUESTION)
+    return _section("in-question", "Records in question", rows, _questioned, _to("thickness_list"))
+
+
+def _questioned(row: ThicknessRecord) -> Need:
+    return Need(
+        f"{row.area.code} after {row.coat.name}", row.project.code, "in_question", "In question",
+        row.standing.reasons[0] if row.standing.reasons else "", reverse("thickness", args=[row.pk]), row.taken_at,
+        row.project,
+    )  # fmt: skip
+
+
+def failing(person: Person, _: datetime) -> Section:
+    rows = _last_of_place(person).filter(verdict=ThicknessRecord.Verdict.FAIL)
+    return _section("failing", "Areas that fail", rows, _failed, _to("thickness_list"))
+
+
+def _failed(row: ThicknessRecord) -> Need:
+    check = next((check for check in row.result.get("checks", ()) if not check["passed"]), None)
+    unit = Unit(row.project.unit)
+    mean = "" if row.mean_nm is None else f"Mean {in_unit(row.mean_nm, unit)} {unit.label}. "
+    return Need(
+        f"{row.area.code} after {row.coat.name}", row.project.code, "fail", "Fail",
+        mean + (f"Not met: {check['sentence']}" if check else ""), reverse("thickness", args=[row.pk]), row.taken_at,
+        row.project,
+    )  # fmt: skip
+
+
+def doubtful_releases(person: Person, _: datetime) -> Section:
+    rows = HoldPoint.objects.visible_to(person).filter(state=HoldPoint.State.RELEASED, doubted_at__isnull=False)
+    return _section("doubtful-releases", "Released, but the evidence no longer holds", _points(rows), _doubtful_point)
+
+
+def refused_points(person: Person, _: datetime) -> Section:
+    rows = HoldPoint.objects.visible_to(person).filter(state=HoldPoint.State.REFUSED)
+    return _section("refused", "Refused hold points", _points(rows), _refused_point, _to("board"))
+
+
+def _points(rows: QuerySet[Any]) -> QuerySet[Any]:
+    decided = Prefetch("decisions", Decision.objects.order_by("-number"))
+    return rows.select_related("area", "coat", "project").prefetch_related(decided).order_by("project__code", "pk")
+
+
+def _doubtful_point(row: HoldPoint) -> Need:
+    last = next(iter(row.decisions.all()), None)
+    reason = f"Released by {last.signed_as}; look at its evidence again" if last else ""
+    place = f"{row.project.code} {row.area.code}"
+    url = reverse("point", args=[row.pk])
+    return Need(row.title, place, "in_question", "In doubt", reason, url, row.doubted_at, row.project)
+
+
+def _refused_point(row: HoldPoint) -> Need:
+    last = next(iter(row.decisions.all()), None)
+    reason = f"{last.signed_as}: {last.reason}" if last else ""
+    place = f"{row.project.code} {row.area.code}"
+    url = reverse("point", args=[row.pk])
+    return Need(row.title, place, "refused", "Refused", reason, url, last.at if last else None, row.project)
+
+
+def nonconformances(person: Person, _: datetime) -> Section:
+    rows = Nonconformance.objects.visible_to(person).filter(state=Nonconformance.State.OPEN)
+    rows = rows.select_related("area", "coat", "project").order_by("raised_at")
+    return _section("nonconformances", "Open nonconformances", rows, _open_one, _to("nonconformance_list"))
+
+
+def _open_one(row: Nonconformance) -> Need:
+    reason = "Repaired; measure again to close it" if row.repair else "No repair recorded yet"
+    place = f"{row.project.code} {row.area.code}, {row.coat.name}"
+    url = reverse("nonconformance", args=[row.pk])
+    return Need(str(row), place, "open", "Open", reason, url, row.raised_at, row.project)
+
+
+# --- instruments and people -------------------------------------------------------------------------------------------
+
+
+def awaiting_check(person: Person, at: datetime) -> Section:
+    """Gauges whose records wait for the check after work, the one due first on top."""
+    waiting = Standing.objects.filter(state=Standing.State.PROVISIONAL)
+    waiting = waiting.filter(record__in=ThicknessRecord.objects.current().visible_to(person))
+    rows = (
+        waiting.values(gauge=F("record__gauge"), identity=F("record__gauge__identity"))
+        .annotate(records=Count("pk"), due=Min("due_at"))
+        .order_by("due")
+    )
+    return _section("checks", "Gauges without a closing check", rows, lambda row: _unchecked(row, at))
+
+
+def _unchecked(row: dict[str, Any], at: datetime) -> Need:
+    many = f"{row['records']} record{'s' if row['records'] > 1 else ''} wait{'' if row['records'] > 1 else 's'} for it"
+    words = "Overdue" if row["due"] <= at else "Due by"
+    state = "in_question" if row["due"] <= at else "provisional"
+    return Need(row["identity"], "", state, words, many, reverse("gauge", args=[row["gauge"]]), row["due"])
+
+
+def certificates(_: Person, at: datetime) -> Section:
+    soon = [(paper, things) for paper, things in running_certificates().items() if paper.expires <= at.date() + SOON]
+    soon.sort(key=lambda pair: (pair[0].expires, pair[0].number))
+    lines = (
+        Need(
+            f"Certificate {paper}", ", ".join(map(str, things)),
+            *(("expired", "Expired") if paper.expires < at.date() else ("expiring", "Expiring")),
+            when(paper.expires, at.date()).capitalize(), reverse("certificate", args=[paper.pk]),
+        )
+        for paper, things in soon
+    )  # fmt: skip
+    return _listed("certificates", "Certificates running out", lines, _to("equipment"))
+
+
+def qualifications(_: Person, at: datetime) -> Section:
+    soon = [paper for paper in running_qualifications() if paper.expires <= at.date() + SOON]
+    lines = (
+        Need(
+            f"{paper}, {paper.person.name}", paper.number,
+            *(("expired", "Expired") if paper.expires < at.date() else ("expiring", "Expiring")),
+            when(paper.expires, at.date()).capitalize(), reverse("person", args=[paper.person_id]),
+        )
+        for paper in sorted(soon, key=lambda paper: paper.expires)
+    )  # fmt: skip
+    return _listed("qualifications", "Qualifications running out", lines)
+
+
+# --- reports and jobs -------------------------------------------------------------------------------------------------
+
+
+def reports_to_issue(person: Person, _: datetime) -> Section:
+    """Drafts never issued, and drafts whose facts differ from the last revision's."""
+    last = ReportIssue.objects.filter(report=OuterRef("pk")).order_by("-revision")
+    rows = (
+        DailyReport.objects.visible_to(person)
+        .exclude(draft=None)
+        .annotate(issued=Subquery(last.values("facts_digest")[:1]), revision=Subquery(last.values("revision")[:1]))
+        .filter(Q(issued=None) | ~Q(issued=F("facts_digest")))
+        .select_related("project")
+        .order_by("day")
+    )
+    return _section("reports", "Reports ready to issue", rows, _ready, _to("report_list"))
+
+
+def _ready(row: Any) -> Need:
+    reason = f"The facts have changed since revision {row.revision}" if row.revision else "Never issued"
+    url = reverse("report", args=[row.pk])
+    return Need(f"{row.day:%Y-%m-%d}", row.project.code, "draft", "Draft", reason, url, row.built_at, row.project)
+
+
+def doubtful_reports(person: Person, _: datetime) -> Section:
+    """Reports whose last revision rests on records that are in question now."""
+    records = ThicknessRecord.objects.visible_to(person).filter(standing__state=Standing.State.IN_QUESTION)
+    days = {
+        (row.project_id, row.project.day_of(row.taken_at)): row.project for row in records.select_related("project")
+    }
+    issued = DailyReport.objects.filter(project__in={project for project, _ in days}, day__in={day for _, day in days})
+    last = Prefetch("issues", ReportIssue.objects.order_by("-revision"))
+    questioned = {str(row.pk) for row in records}
+    lines = []
+    for report in issued.filter(issues__isnull=False).distinct().select_related("project").prefetch_related(last):
+        issue = report.issues.all()[0]
+        count = len(questioned.intersection(issue.rests_on.get("thickness", ())))
+        if count:
+            reason = f"Revision {issue.revision} rests on {count} record{'s' if count > 1 else ''} in question"
+            url = reverse("report", args=[report.pk])
+            lines.append(Need(f"{report.day:%Y-%m-%d}", report.project.code, "in_question", "In question", reason, url))
+    return _listed("doubtful-reports", "Issued reports to look at again", lines)
+
+
+def failed_jobs(_: Person, __: datetime) -> Section:
+    """Failed work that has not been done since."""
+    since = Job.objects.filter(kind=OuterRef("kind"), about=OuterRef("about"), queued_at__gt=OuterRef("queued_at"))
+    rows = Job.objects.filter(state=Job.State.FAILED).exclude(Exists(since)).order_by("-finished_at")
+    return _section("jobs", "Work that failed", rows, _failed_job)
+
+
+def _failed_job(row: Job) -> Need:
+    url = reverse("report", args=[row.about])
+    return Need("Daily report", "", "failed", "Failed", row.last_error[:200], url, row.finished_at)
+
+
+def _to(name: str) -> str:
+    return reverse(name)

@@ -1,0 +1,92 @@
+"""Reads of reports: the list, one report with its revisions, what has fallen into doubt, which file is which."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from typing import Any
+from uuid import UUID
+
+from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
+
+from accounts.models import Person, Role
+from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
+from inspection.standing.models import Standing
+from reports.models import DailyReport, Job, ReportIssue
+
+# Where each role's work begins; a person of several roles lands on the first they hold.
+LANDING = (
+    (Role.QUALITY_MANAGER, "decisions"),
+    (Role.INSPECTOR, "today"),
+    (Role.CLIENT, "board"),
+    (Role.AUDITOR, "trace"),
+    (Role.ADMINISTRATOR, "people"),
+)
+
+
+def landing_of(person: Person) -> str:
+    """The name of the page a person lands on."""
+    return next((page for role, page in LANDING if person.has_role(role)), "me")
+
+
+def reports_seen_by(person: Person) -> QuerySet[DailyReport]:
+    """Reports in the person's sight, newest day first, with `last_digest` and `last_revision` of what was issued."""
+    last = ReportIssue.objects.filter(report=OuterRef("pk")).order_by("-revision")
+    seen: QuerySet[DailyReport] = DailyReport.objects.visible_to(person)
+    return (
+        seen.select_related("project__client", "draft")
+        .prefetch_related(Prefetch("issues", ReportIssue.objects.select_related("issued_by", "file")))
+        .annotate(
+            last_revision=Subquery(last.values("revision")[:1]), last_digest=Subquery(last.values("facts_digest")[:1])
+        )
+        .order_by("-day", "project__code")
+    )
+
+
+def jobs_of(reports: Iterable[DailyReport]) -> dict[UUID, Job]:
+    """The newest job of each report."""
+    found: dict[UUID, Job] = {}
+    for job in Job.objects.filter(about__in=[str(report.pk) for report in reports]).order_by("queued_at"):
+        found[UUID(job.about)] = job
+    return found
+
+
+def issues_seen_by(person: Person) -> QuerySet[ReportIssue]:
+    return ReportIssue.objects.visible_to(person).select_related("report__project", "issued_by", "file")  # type: ignore[return-value]
+
+
+def issue_with_digest(person: Person, digest: str) -> ReportIssue | None:
+    """The newest issue in the person's sight whose file, or whose facts, have this SHA-256."""
+    of_digest = Q(file=digest) | Q(facts_digest=digest)
+    return issues_seen_by(person).filter(of_digest).order_by("-revision").first()
+
+
+def doubts_of(issues: Sequence[ReportIssue]) -> dict[UUID, list[str]]:
+    """What has come up since against the evidence of each issue, a sentence each, in a fixed number of queries."""
+    thickness = {pk for issue in issues for pk in issue.rests_on.get("thickness", ())}
+    climate = {pk for issue in issues for pk in issue.rests_on.get("climate", ())}
+    against: dict[str, list[str]] = defaultdict(list)
+    questioned = Standing.objects.filter(record__in=thickness, state=Standing.State.IN_QUESTION)
+    for standing in questioned.select_related("record__area", "record__coat"):
+        record = standing.record
+        against[str(record.pk)].append(
+            f"The thickness of {record.area.code} after {record.coat.name} is in question. {' '.join(standing.reasons)}"
+        )
+    kinds: tuple[tuple[Any, set[str], str], ...] = (
+        (ThicknessRecord, thickness, "thickness"), (ClimateRecord, climate, "climate"),
+    )  # fmt: skip
+    for model, pks, what in kinds:
+        for record in model.objects.filter(replaces__in=pks).select_related("area", "coat"):
+            against[str(record.replaces_id)].append(
+                f"The {what} record of {record.area.code}, {record.coat.name}, has been corrected: "
+                f"{record.replacement_reason}"
+            )
+    return {
+        issue.pk: [
+            words
+            for kind in ("thickness", "climate")
+            for pk in issue.rests_on.get(kind, ())
+            for words in against.get(pk, ())
+        ]
+        for issue in issues
+    }
