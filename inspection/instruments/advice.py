@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from accounts.models import Person
-from accounts.units import um
+from accounts.units import Unit, in_unit, um
 from inspection.instruments.actions.verifications import out_of_use
 from inspection.instruments.models import CertifiedValue, Equipment, Gauge, ReferenceStandard
 from inspection.instruments.queries import Reliance
@@ -32,6 +32,19 @@ class Choice:
     value: CertifiedValue | None
     held: bool
     why_not: str
+
+    @property
+    def value_nm(self) -> int:
+        return (self.value.value_nm if self.value else None) or 0
+
+    def label(self, unit: str) -> str:
+        """As it stands beside a box to tick."""
+        words = f"{self.standard.identity}, {self.standard.get_kind_display().lower()}"
+        if not self.value:
+            return words
+        value, uncertainty = in_unit(self.value_nm, unit), in_unit(self.value.expanded_uncertainty_nm or 0, unit)
+        hands = "" if self.held else ", not in your hands"
+        return f"{words} {value} ± {uncertainty} {Unit(unit).label}{hands}"
 
 
 def gauge_choices(person: Person, day: date, at: datetime) -> list[tuple[Gauge, str]]:
@@ -83,13 +96,12 @@ def advise(choices: list[Choice], *, gauge: Gauge, target_nm: int, surface: str,
         if not choice.why_not
         and choice.value
         and choice.standard.kind == ReferenceStandard.Kind.SHIM
-        and (gauge.range_to_nm is None or (choice.value.value_nm or 0) <= gauge.range_to_nm)
+        and (gauge.range_to_nm is None or choice.value_nm <= gauge.range_to_nm)
     ]
     usable = [choice for choice in usable if choice.held] or usable
     by_um: dict[float, Choice] = {}
     for choice in usable:
-        if choice.value:
-            by_um.setdefault(um(choice.value.value_nm or 0), choice)
+        by_um.setdefault(um(choice.value_nm), choice)
     given = {"target_um": um(target_nm), "surface": surface, "profile_known": profile_known, "shims_um": list(by_um)}
     try:
         answer = calculate("choose-shims", given, explain=True)

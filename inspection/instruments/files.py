@@ -36,8 +36,7 @@ def file_faults(file: UploadedContent) -> list[Fault]:
     if not file.content:
         return [Fault("The file is empty; choose the certificate as PDF, PNG or JPEG.", "file")]
     if len(file.content) > most:
-        size = f"{len(file.content) / 2**20:.1f} MB"
-        return [Fault(f"The file has {size}; at most {most // 2**20} MB are taken. Scan it smaller.", "file")]
+        return [Fault(f"The file is too large; at most {most // 2**20} MB are taken. Scan it smaller.", "file")]
     if not media_type_of(file.content):
         return [Fault("The file is neither PDF nor PNG nor JPEG; choose the certificate in one of these.", "file")]
     return []

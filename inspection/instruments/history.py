@@ -12,6 +12,7 @@ from uuid import UUID
 from accounts.models import Person
 from accounts.units import um
 from inspection.instruments.models import Gauge, StandardUse, Verification, VerificationPoint
+from inspection.instruments.queries import newest_certified
 from inspection.standards import InputFault, calculate
 
 MOST_CHECKS = 300
@@ -133,11 +134,26 @@ def study(series: Series, *, tolerance_um: float | None, interval_days: int | No
             ewma = _answer("drift-ewma", given | {"sigma": individuals["sigma"]})
     if len({error.day for error in series.errors}) >= FEWEST_FOR_DRIFT and tolerance_um:
         dated = [{"date": error.day.isoformat(), "value": error.error_um} for error in series.errors]
-        forecast = _answer("drift-forecast", {"errors_um": dated, "tolerance_um": tolerance_um})
+        forecast = _forecast(dated, tolerance_um)
         if interval_days:
             given = {"errors_um": dated, "tolerance_um": tolerance_um, "current_interval_days": interval_days}
             advice = _answer("interval-advice", given | {"method": "control chart"})
     return Study(series, tolerance_um, individuals, ewma, forecast, advice)
+
+
+def _forecast(dated: list[dict[str, Any]], tolerance_um: float) -> dict[str, Any] | None:
+    """The fitted drift; `half_width` is what its slope is uncertain by, at the confidence of the forecast."""
+    answer = _answer("drift-forecast", {"errors_um": dated, "tolerance_um": tolerance_um})
+    if answer:
+        answer["half_width"] = answer["slope_standard_uncertainty_per_year_um"] * answer["coverage_factor"]
+    return answer
+
+
+def study_of(gauge: Gauge, series: Series) -> Study:
+    """The study of one series of a gauge, against the tolerance and the interval it is held to now."""
+    paper = newest_certified(gauges=[gauge]).get(gauge.pk)
+    days = (paper.certificate.expires - paper.certificate.issued).days if paper else None
+    return study(series, tolerance_um=tolerance_at(series), interval_days=days)
 
 
 def _answer(name: str, given: dict[str, Any]) -> dict[str, Any] | None:

@@ -133,9 +133,16 @@ def certificate_state(certificate: Certificate, on: date, *, replaced: bool = Fa
         return "replaced", "Replaced by a correction"
     if on < certificate.issued:
         return "waiting", "Not yet issued"
-    left = (certificate.expires - on).days
+    return papers_state(certificate.expires, on)
+
+
+def papers_state(expires: date | None, on: date) -> tuple[str, str]:
+    """The same for a thing, by the day on which the certificate it relies on runs out."""
+    if expires is None:
+        return "expired", "No certificate"
+    left = (expires - on).days
     if left < 0:
-        return "expired", f"Expired {certificate.expires:%Y-%m-%d}"
+        return "expired", f"Expired {expires:%Y-%m-%d}"
     if left <= EXPIRING_DAYS:
         return "expiring", "Expires today" if left == 0 else f"Expires in {left} day{'s' if left > 1 else ''}"
-    return "valid", f"Valid to {certificate.expires:%Y-%m-%d}"
+    return "valid", f"Valid to {expires:%Y-%m-%d}"

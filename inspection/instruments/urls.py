@@ -1,3 +1,28 @@
-from django.urls import URLPattern, URLResolver
+from django.urls import path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from inspection.instruments.views import certificates, equipment, verifications
+
+GAUGE, STANDARD = {"kind": "gauge"}, {"kind": "standard"}
+
+urlpatterns = [
+    path("i/<str:identity>", equipment.equipment_by_identity, name="equipment_by_identity"),
+    path("instruments/", equipment.equipment, name="equipment"),
+    path("instruments/gauges/new/", equipment.gauge_new, name="gauge_new"),
+    path("instruments/gauges/<uuid:pk>/", equipment.gauge, name="gauge"),
+    path("instruments/gauges/<uuid:pk>/errors.svg", equipment.gauge_chart, name="gauge_chart"),
+    path("instruments/gauges/<uuid:pk>/hand-over/", equipment.hand_over, GAUGE, name="gauge_hand_over"),
+    path("instruments/gauges/<uuid:pk>/state/", equipment.equipment_state, GAUGE, name="gauge_state"),
+    path("instruments/gauges/<uuid:pk>/incidents/new/", equipment.incident_new, name="incident_new"),
+    path("instruments/standards/new/", equipment.standard_new, name="standard_new"),
+    path("instruments/standards/<uuid:pk>/", equipment.standard, name="standard"),
+    path("instruments/standards/<uuid:pk>/hand-over/", equipment.hand_over, STANDARD, name="standard_hand_over"),
+    path("instruments/standards/<uuid:pk>/state/", equipment.equipment_state, STANDARD, name="standard_state"),
+    path("certificates/", certificates.certificate_list, name="certificate_list"),
+    path("certificates/new/", certificates.certificate_new, name="certificate_new"),
+    path("certificates/<uuid:pk>/", certificates.certificate, name="certificate"),
+    path("certificates/<uuid:pk>/file/", certificates.certificate_file, name="certificate_file"),
+    path("certificates/<uuid:pk>/correct/", certificates.certificate_correct, name="certificate_correct"),
+    path("verifications/", verifications.verification_list, name="verification_list"),
+    path("verifications/new/", verifications.verification_new, name="verification_new"),
+    path("verifications/<uuid:pk>/", verifications.verification, name="verification"),
+]

@@ -1,0 +1,99 @@
+"""Forms about gauges and standards."""
+
+from __future__ import annotations
+
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django import forms
+from django.utils import timezone
+
+from accounts.models import Person, Role
+from accounts.units import Unit
+from inspection.instruments import registers
+from inspection.instruments.models import Equipment, Gauge, ReferenceStandard
+from inspection.projects.fields import Figure, LocalMoment, Thickness
+
+
+class Identified(forms.Form):
+    identity = forms.CharField(
+        label="Company number", max_length=40, help_text="As on its label; it is never used for another thing"
+    )
+    maker = forms.CharField(label="Maker", max_length=80, required=False)
+    model = forms.CharField(label="Model", max_length=80, required=False)
+    serial = forms.CharField(label="Serial number", max_length=60, required=False)
+    unit = forms.ChoiceField(label="Figures below are in", choices=Unit.choices)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        unit = self.data.get("unit", Unit.UM) if self.is_bound else Unit.UM
+        for field in self.fields.values():
+            if isinstance(field, Thickness) and unit in Unit.values:
+                field.unit = unit
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or {}
+        values.pop("unit", None)
+        return values
+
+
+class RegisterGauge(Identified):
+    kind = forms.ChoiceField(label="Kind", choices=Gauge.Kind.choices)
+    range_from_nm = Thickness(label="Range from", required=False, help_text="Of a coating thickness gauge; mostly 0")
+    range_to_nm = Thickness(label="Range to", required=False)
+    accuracy_pct = Figure(
+        label="Stated accuracy, ± % of the thickness", required=False, example="1", help_text="From its data sheet"
+    )
+    accuracy_nm = Thickness(label="Stated accuracy, ± fixed part", required=False)
+
+    field_order = (
+        "identity", "kind", "maker", "model", "serial", "unit", "range_from_nm", "range_to_nm", "accuracy_pct",
+        "accuracy_nm",
+    )  # fmt: skip
+
+
+class RegisterStandard(Identified):
+    kind = forms.ChoiceField(label="Kind", choices=ReferenceStandard.Kind.choices)
+    nominal_nm = Thickness(
+        label="Thickness it is sold as", help_text="0 for a zero plate. What it really is, its certificate says."
+    )
+
+    field_order = ("identity", "kind", "maker", "model", "serial", "unit", "nominal_nm")
+
+
+class HandOver(forms.Form):
+    to = forms.ModelChoiceField(
+        Person.objects.none(), label="Who takes it", required=False, empty_label="Nobody: it goes into store"
+    )
+    place = forms.CharField(label="Place", max_length=120, required=False, help_text="Such as: store, shelf 2")
+
+    def __init__(self, *args: Any, by: Person, thing: Gauge | ReferenceStandard, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field: Any = self.fields["to"]
+        mine = by.has_role(Role.QUALITY_MANAGER) or thing.holder_id == by.pk
+        field.queryset = registers.holders() if mine else registers.holders().filter(pk=by.pk)
+
+
+class SetState(forms.Form):
+    state = forms.ChoiceField(label="State")
+    reason = forms.CharField(label="Reason", widget=forms.Textarea(attrs={"rows": 3}), max_length=1000)
+
+    def __init__(self, *args: Any, by: Person, thing: Gauge | ReferenceStandard, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        states = Equipment.State.choices if by.has_role(Role.QUALITY_MANAGER) else [
+            (Equipment.State.QUARANTINED.value, Equipment.State.QUARANTINED.label)
+        ]  # fmt: skip
+        field: Any = self.fields["state"]
+        field.choices = [choice for choice in states if choice[0] != thing.state]
+
+
+class ReportIncident(forms.Form):
+    at = LocalMoment(label="When it happened")
+    what = forms.CharField(
+        label="What happened", max_length=200, help_text="Such as: fell from the scaffold board; readings jump about"
+    )
+
+    def __init__(self, data: Any = None, *, zone: ZoneInfo) -> None:
+        super().__init__(data, initial={"at": timezone.now()})
+        field: Any = self.fields["at"]
+        field.zone, field.label = zone, f"When it happened, time in {zone.key}"

@@ -1,0 +1,196 @@
+"""The steps of checking a gauge: what for, on what, and the readings."""
+
+from __future__ import annotations
+
+import re
+import statistics
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from accounts.models import Person
+from accounts.refusals import Refused
+from accounts.units import Unit, to_nm
+from inspection.instruments.advice import Choice
+from inspection.instruments.models import ReferenceStandard, Verification
+from inspection.projects.fields import LocalMoment
+from inspection.projects.models import Project
+
+FOUND, LEFT = "found", "left"
+
+
+class Begin(forms.Form):
+    """What the check is for. The target is the whole film the gauge will show, in the project's unit."""
+
+    project = forms.ModelChoiceField(Project.objects.none(), label="Project", empty_label=None)
+    purpose = forms.ChoiceField(label="Purpose", choices=Verification.Purpose.choices, widget=forms.RadioSelect)
+    as_left = forms.ChoiceField(
+        label="When", widget=forms.RadioSelect, initial=LEFT,
+        choices=[(FOUND, "As found, before any adjusting"), (LEFT, "As left, after adjusting or without need of it")],
+    )  # fmt: skip
+    surface = forms.ChoiceField(
+        label="Steel under the coating to be measured", choices=Verification.Surface.choices, widget=forms.RadioSelect
+    )
+    profile_known = forms.BooleanField(
+        label="The bare prepared surface, or a piece of the same preparation, is at hand", required=False, initial=True
+    )
+    target = forms.CharField(
+        label="Thickness you expect to measure", max_length=40,
+        help_text="The whole film down to the steel, in the project's unit",
+        widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
+    )  # fmt: skip
+
+    def __init__(self, *args: Any, by: Person, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        project: Any = self.fields["project"]
+        project.queryset = Project.objects.visible_to(by).filter(closed_at=None)
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or {}
+        if "project" in values and "target" in values:
+            try:
+                values["target_nm"] = to_nm(values["target"], values["project"].unit)
+            except Refused as refusal:
+                self.add_error("target", refusal.faults[0].message)
+            else:
+                if values["target_nm"] == 0:
+                    self.add_error("target", "Give the thickness you expect, more than 0.")
+        return values
+
+
+class OnWhat(forms.Form):
+    """Which adjustment was made, and the standards to check on: each alone, and at most one stack."""
+
+    adjustment = forms.ChoiceField(
+        label="Adjustment made before these readings", choices=Verification.Adjustment.choices, widget=forms.RadioSelect
+    )
+    on = forms.MultipleChoiceField(
+        label="Check on each of these alone", required=False, widget=forms.CheckboxSelectMultiple
+    )
+    stack = forms.MultipleChoiceField(
+        label="And on a stack of these", required=False, widget=forms.CheckboxSelectMultiple,
+        help_text="Only where no single shim comes near the target; two shims or more, the thickest at the bottom",
+    )  # fmt: skip
+
+    def __init__(self, *args: Any, choices: list[Choice], unit: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.usable = {str(choice.standard.pk): choice for choice in choices if not choice.why_not}
+        on: Any = self.fields["on"]
+        stack: Any = self.fields["stack"]
+        on.choices = [(pk, choice.label(unit)) for pk, choice in self.usable.items()]
+        shims = {pk for pk, choice in self.usable.items() if choice.standard.kind == ReferenceStandard.Kind.SHIM}
+        stack.choices = [(pk, choice.label(unit)) for pk, choice in self.usable.items() if pk in shims]
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or {}
+        if len(values.get("stack", [])) == 1:
+            self.add_error("stack", "One shim is no stack; take two or more, or none.")
+        if not self.errors and not values.get("on") and not values.get("stack"):
+            self.add_error("on", "Choose at least one standard; one near the thickness you expect is best.")
+        return values
+
+    def points(self) -> list[list[Choice]]:
+        """The points to read, thin before thick, the stack last."""
+        alone = sorted((self.usable[pk] for pk in self.cleaned_data["on"]), key=lambda choice: choice.value_nm)
+        stack = sorted((self.usable[pk] for pk in self.cleaned_data["stack"]), key=lambda choice: -choice.value_nm)
+        return [[choice] for choice in alone] + ([stack] if stack else [])
+
+
+class ReadingsField(forms.CharField):
+    """Readings in the order taken, apart by spaces or new lines, each with a point or a decimal comma; nm as a list."""
+
+    widget = forms.Textarea
+
+    def __init__(self, *, unit: str, **kwargs: Any) -> None:
+        super().__init__(max_length=4000, **kwargs)
+        self.unit = unit
+        self.widget.attrs |= {"rows": 3, "inputmode": "text", "autocomplete": "off", "autocapitalize": "off"}
+
+    def clean(self, value: Any) -> Any:
+        readings, faults = [], []
+        for number, word in enumerate(re.split(r"[\s;]+", super().clean(value).replace("−", "-")), start=1):
+            if not word:
+                continue
+            try:
+                readings.append(self._nm(word.removesuffix(","), number))
+            except ValidationError as wrong:
+                faults += wrong.messages
+        if faults:
+            raise ValidationError(faults)
+        return readings
+
+    def _nm(self, word: str, number: int) -> int:
+        if word.count(",") > 1 or ("," in word and "." in word):
+            raise ValidationError(f"Reading {number}, “{word[:40]}”: put a space between readings.")
+        sign = -1 if word.startswith("-") else 1
+        try:
+            return sign * to_nm(word.removeprefix("-"), self.unit)
+        except Refused as refusal:
+            raise ValidationError(f"Reading {number}: {refusal.faults[0].message}") from None
+
+
+@dataclass(frozen=True)
+class SoFar:
+    """What the readings on one point say before the check is stored; nm."""
+
+    count: int
+    mean_nm: float
+    scatter_nm: float | None
+    error_nm: float
+
+
+class Readings(forms.Form):
+    """The readings on every point, when they were taken, and a note."""
+
+    taken_at = LocalMoment(label="Taken at")
+    note = forms.CharField(
+        label="Note", required=False, max_length=1000, widget=forms.Textarea(attrs={"rows": 2}),
+        help_text="Temperature, probe, anything that bears on the readings",
+    )  # fmt: skip
+
+    def __init__(self, data: Any = None, *, points: list[list[Choice]], project: Project, now: datetime) -> None:
+        super().__init__(data, initial={"taken_at": now})
+        moment: Any = self.fields["taken_at"]
+        moment.zone, moment.label = project.zone, f"Taken at, time in {project.time_zone}"
+        self.points_asked = points
+        self.names = [f"readings{number}" for number in range(1, len(points) + 1)]
+        for name, point in zip(self.names, points, strict=True):
+            words = f"Readings on {' + '.join(choice.standard.identity for choice in point)}"
+            field = ReadingsField(unit=project.unit, label=f"{words}, {Unit(project.unit).label}")
+            field.error_messages["required"] = f"Give the {words[0].lower()}{words[1:]}, such as 50.1 50.3 49.9."
+            self.fields[name] = field
+        self.order_fields([*self.names, "taken_at", "note"])
+
+    def point_fields(self) -> list[dict[str, Any]]:
+        """Each point with its field, its certified thickness and what its readings say so far."""
+        return [
+            {
+                "field": self[name],
+                "point": point,
+                "certified_nm": certified_nm(point),
+                "so_far": self._so_far(name, point),
+            }
+            for name, point in zip(self.names, self.points_asked, strict=True)
+        ]
+
+    def rest(self) -> list[forms.BoundField]:
+        return [self["taken_at"], self["note"]]
+
+    def readings(self, name: str) -> list[int]:
+        found: list[int] = getattr(self, "cleaned_data", {}).get(name) or []
+        return found
+
+    def _so_far(self, name: str, point: list[Choice]) -> SoFar | None:
+        found = self.readings(name)
+        if not found:
+            return None
+        mean = statistics.fmean(found)
+        scatter = statistics.stdev(found) if len(found) > 1 else None
+        return SoFar(len(found), mean, scatter, mean - certified_nm(point))
+
+
+def certified_nm(point: list[Choice]) -> int:
+    return sum(choice.value_nm for choice in point)

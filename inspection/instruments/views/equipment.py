@@ -1,0 +1,245 @@
+"""Pages of gauges and reference standards: the register, one thing, and what is done with it."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import urlencode
+from uuid import UUID
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.db.models import QuerySet
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_safe
+
+from accounts.charts import as_svg, control_chart
+from accounts.forms import carried_out, status_of
+from accounts.middleware import SignedIn
+from accounts.models import Role
+from accounts.rights import require
+from accounts.units import Unit
+from inspection.instruments import actions, history, queries, registers
+from inspection.instruments.actions.equipment import stated_accuracy
+from inspection.instruments.forms import equipment as forms
+from inspection.instruments.models import Custody, Equipment, Gauge, ReferenceStandard
+
+page = require_http_methods(["GET", "HEAD", "POST"])
+A_PAGE = 60
+CHECKS_SHOWN = 25
+
+
+@require_safe
+def equipment(request: SignedIn) -> HttpResponse:
+    """What the person holds, all gauges, or all reference standards."""
+    person, asked, day = request.user, request.GET, timezone.now().date()
+    gauges, standards = registers.gauges_for(person, day), registers.standards_for(person, day)
+    held_gauges, held_standards = list(gauges.filter(holder=person)), list(standards.filter(holder=person))
+    show = asked.get("show") or ("hands" if held_gauges or held_standards else "gauges")
+    wanted = {name: asked.get(name, "").strip()[:40] for name in ("words", "kind", "state", "papers")}
+    listed: QuerySet[Any] = standards if show == "standards" else gauges
+    rows = Paginator(registers.filtered(listed, day=day, **wanted), A_PAGE).get_page(asked.get("page"))
+    kinds = ReferenceStandard.Kind.choices if show == "standards" else Gauge.Kind.choices
+    shown = {
+        "show": show,
+        "held_gauges": _marked(held_gauges, day),
+        "held_standards": _marked(held_standards, day),
+        "page": rows,
+        "rows": _marked(rows, day),
+        "wanted": wanted,
+        "kinds": kinds,
+        "states": Equipment.State.choices,
+        "papers": registers.PAPERS.items(),
+        "query": _query({"show": show, **wanted}),
+        "may_register": person.has_role(Role.QUALITY_MANAGER),
+        "may_verify": person.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER),
+    }
+    return render(request, "instruments/equipment.html", shown)
+
+
+def _query(values: dict[str, str]) -> str:
+    return urlencode({name: value for name, value in values.items() if value}) + "&"
+
+
+def _marked(things: Any, day: Any) -> list[dict[str, Any]]:
+    """Each thing with the state of its papers for the status mark."""
+    return [{"thing": thing, "papers": queries.papers_state(thing.paper_expires, day)} for thing in things]
+
+
+@require_safe
+def gauge(request: SignedIn, pk: UUID) -> HttpResponse:
+    day = timezone.now().date()
+    found: Any = get_object_or_404(registers.gauges_for(request.user, day), pk=pk)
+    checks = registers.verifications_for(request.user).filter(gauge=found)
+    shown = {
+        "thing": found,
+        "kind": "gauge",
+        "accuracy": stated_accuracy(found),
+        "papers": queries.papers_state(found.paper_expires, day),
+        "certificates": _certificates(found, day),
+        "checks": Paginator(checks, CHECKS_SHOWN).get_page(request.GET.get("page")),
+        "incidents": found.incidents.select_related("reported_by")[:20],
+        "custody": _custody(found),
+        **_rights(request, found),
+        **(_history(request, found) if found.kind == Gauge.Kind.THICKNESS else {}),
+    }
+    return render(request, "instruments/gauge.html", shown)
+
+
+def _certificates(thing: Any, day: Any) -> list[dict[str, Any]]:
+    values: Any = registers.values_of(thing)
+    return [
+        {"value": value, "state": queries.certificate_state(value.certificate, day, replaced=value.replaced)}
+        for value in values
+    ]
+
+
+def _custody(thing: Any) -> QuerySet[Custody]:
+    return thing.custody.select_related("holder", "recorded_by")[:20]  # type: ignore[no-any-return]
+
+
+def _rights(request: SignedIn, thing: Any) -> dict[str, bool]:
+    manager, inspector = request.user.has_role(Role.QUALITY_MANAGER), request.user.has_role(Role.INSPECTOR)
+    return {
+        "may_manage": manager,
+        "may_handle": manager or inspector,
+        "may_quarantine": (manager or inspector) and thing.state != Equipment.State.QUARANTINED,
+    }
+
+
+def _history(request: SignedIn, found: Gauge) -> dict[str, Any]:
+    """The chosen series of errors and what it says."""
+    as_found = request.GET.get("checks") == history.CHECKS_AS_FOUND
+    series = history.series_of(found, request.user, as_found=as_found)
+    chosen = next((one for one in series if one.key == request.GET.get("on")), series[0] if series else None)
+    if not chosen:
+        return {"series": [], "as_found": as_found}
+    return {
+        "series": series,
+        "chosen": chosen,
+        "as_found": as_found,
+        "study": history.study_of(found, chosen),
+        "fewest_for_limits": history.FEWEST_FOR_LIMITS,
+        "fewest_for_drift": history.FEWEST_FOR_DRIFT,
+        "errors": list(reversed(chosen.errors))[:CHECKS_SHOWN],
+        "chart_query": _query({"on": chosen.key, "checks": history.CHECKS_AS_FOUND if as_found else ""}),
+    }
+
+
+@require_safe
+def gauge_chart(request: SignedIn, pk: UUID) -> HttpResponse:
+    """The control chart of the chosen series as SVG, shown by <img>."""
+    found = get_object_or_404(Gauge.objects.visible_to(request.user), pk=pk)
+    about = _history(request, found)
+    if not about["series"]:
+        raise Http404
+    chosen, study = about["chosen"], about["study"]
+    drawing = control_chart(
+        [(error.at, error.error_um) for error in chosen.errors],
+        unit=Unit.UM, limits=study.limits, tolerance=study.tolerance_um, title=f"Errors of {found} on {chosen.label}",
+    )  # fmt: skip
+    return HttpResponse(as_svg(drawing), content_type="image/svg+xml")
+
+
+@require_safe
+def standard(request: SignedIn, pk: UUID) -> HttpResponse:
+    day = timezone.now().date()
+    found: Any = get_object_or_404(registers.standards_for(request.user, day), pk=pk)
+    checks = registers.verifications_for(request.user).filter(points__uses__certified_value__standard=found).distinct()
+    shown = {
+        "thing": found,
+        "kind": "standard",
+        "papers": queries.papers_state(found.paper_expires, day),
+        "certificates": _certificates(found, day),
+        "checks": Paginator(checks, CHECKS_SHOWN).get_page(request.GET.get("page")),
+        "custody": _custody(found),
+        **_rights(request, found),
+    }
+    return render(request, "instruments/standard.html", shown)
+
+
+@require_safe
+def equipment_by_identity(request: SignedIn, identity: str) -> HttpResponse:
+    """Where a scanned label leads: to the page of the thing with that identity."""
+    for model, name in ((Gauge, "gauge"), (ReferenceStandard, "standard")):
+        thing = model._default_manager.visible_to(request.user).filter(identity__iexact=identity).first()
+        if thing:
+            return redirect(name, thing.pk)
+    raise Http404
+
+
+# --- what is done with them -------------------------------------------------------------------------------------------
+
+
+@page
+def gauge_new(request: SignedIn) -> HttpResponse:
+    require(request.user, Role.QUALITY_MANAGER, to="register instruments")
+    return _register(request, forms.RegisterGauge, actions.register_gauge, "gauge", "Register an instrument")
+
+
+@page
+def standard_new(request: SignedIn) -> HttpResponse:
+    require(request.user, Role.QUALITY_MANAGER, to="register reference standards")
+    heading = "Register a reference standard"
+    return _register(request, forms.RegisterStandard, actions.register_standard, "standard", heading)
+
+
+def _register(request: SignedIn, form_class: Any, action: Any, name: str, heading: str) -> HttpResponse:
+    form = form_class(request.POST or None)
+    made: list[Any] = []
+    if carried_out(form, lambda values: made.append(action(request.user, **values))):
+        messages.success(request, f"{made[0]} is registered. Next, record its certificate.")
+        return redirect(name, made[0].pk)
+    shown = {"form": form, "heading": heading, "submit": "Register", "cancel_name": "equipment"}
+    return render(request, "instruments/one_form.html", shown, status=status_of(form))
+
+
+def _thing(request: SignedIn, kind: str, pk: UUID) -> Any:
+    model: Any = Gauge if kind == "gauge" else ReferenceStandard
+    return get_object_or_404(model.objects.visible_to(request.user).select_related("holder"), pk=pk)
+
+
+def _deed(
+    request: SignedIn, kind: str, thing: Any, form: Any, act: Any, *, heading: str, submit: str, done: str
+) -> HttpResponse:
+    """One form about one thing; back to its page when done."""
+    if carried_out(form, act):
+        messages.success(request, done)
+        return redirect(kind, thing.pk)
+    shown = {"form": form, "heading": heading, "submit": submit, "thing": thing, "kind": kind}
+    return render(request, "instruments/one_form.html", shown, status=status_of(form))
+
+
+@page
+def hand_over(request: SignedIn, kind: str, pk: UUID) -> HttpResponse:
+    thing = _thing(request, kind, pk)
+    require(request.user, Role.QUALITY_MANAGER, Role.INSPECTOR, to="hand over equipment")
+    form = forms.HandOver(request.POST or None, by=request.user, thing=thing)
+    return _deed(
+        request, kind, thing, form, lambda values: actions.hand_over(request.user, **{kind: thing}, **values),
+        heading=f"Hand over {thing}", submit="Hand over", done=f"Who holds {thing} is recorded.",
+    )  # fmt: skip
+
+
+@page
+def equipment_state(request: SignedIn, kind: str, pk: UUID) -> HttpResponse:
+    thing = _thing(request, kind, pk)
+    require(request.user, Role.QUALITY_MANAGER, Role.INSPECTOR, to="change the state of equipment")
+    form = forms.SetState(request.POST or None, by=request.user, thing=thing)
+    return _deed(
+        request, kind, thing, form, lambda values: actions.set_state(request.user, **{kind: thing}, **values),
+        heading=f"Change the state of {thing}", submit="Change the state", done=f"The state of {thing} is changed.",
+    )  # fmt: skip
+
+
+@page
+def incident_new(request: SignedIn, pk: UUID) -> HttpResponse:
+    thing = _thing(request, "gauge", pk)
+    require(request.user, Role.INSPECTOR, Role.QUALITY_MANAGER, to="report an incident")
+    form = forms.ReportIncident(request.POST or None, zone=registers.zone_of(request.user))
+    return _deed(
+        request, "gauge", thing, form, lambda values: actions.report_incident(request.user, gauge=thing, **values),
+        heading=f"Report an incident with {thing}", submit="Report it",
+        done=f"Reported. Check {thing} on shims before it is used again.",
+    )  # fmt: skip

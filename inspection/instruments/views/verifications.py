@@ -1,0 +1,229 @@
+"""Checking a gauge step by step, the list of checks, and one check.
+
+The steps keep their state in the address, id included, so that a page can be reloaded, sent again or come back to.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from typing import Any
+from urllib.parse import urlencode
+from uuid import UUID
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpResponse, QueryDict
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_safe
+
+from accounts.ids import new_id
+from accounts.middleware import SignedIn
+from accounts.models import Role
+from accounts.refusals import NotAllowed, Refused
+from accounts.rights import require
+from accounts.units import in_unit
+from inspection.instruments import actions, advice, queries, registers
+from inspection.instruments.actions import PointSent
+from inspection.instruments.actions.verifications import out_of_use
+from inspection.instruments.forms import verifications as forms
+from inspection.instruments.models import Gauge, Verification
+
+A_PAGE = 50
+BEGIN_NAMES = ("project", "purpose", "as_left", "surface", "profile_known", "target")
+CHOICE_NAMES = ("adjustment", "on", "stack")
+STEPS = ("Gauge", "Purpose", "Shims", "Readings")
+
+
+@require_safe
+def verification_list(request: SignedIn) -> HttpResponse:
+    checks = registers.verifications_for(request.user)
+    project = request.GET.get("project", "")
+    verdict = request.GET.get("verdict", "")
+    if _uuid(project):
+        checks = checks.filter(project=_uuid(project))
+    if verdict in Verification.Verdict.values:
+        checks = checks.filter(verdict=verdict)
+    shown = {
+        "checks": Paginator(checks, A_PAGE).get_page(request.GET.get("page")),
+        "verdict": verdict,
+        "project": project,
+        "query": urlencode({"project": project, "verdict": verdict}) + "&",
+        "may_verify": request.user.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER),
+    }
+    return render(request, "instruments/verification_list.html", shown)
+
+
+@require_safe
+def verification(request: SignedIn, pk: UUID) -> HttpResponse:
+    check = get_object_or_404(registers.with_points(registers.verifications_for(request.user)), pk=pk)
+    points = list(check.points.all())
+    day = timezone.now().date()
+    used = {use.certified_value.certificate for point in points for use in point.uses.all()}
+    shown = {
+        "check": check,
+        "points": [
+            {
+                "point": point,
+                "judged": judged,
+                "check": said,
+                "mean_nm": _nm(judged["mean_um"]),
+                "error_nm": _nm(judged["error_um"]),
+                "observed_nm": _nm(said["observed"]),
+                "tolerance_nm": _nm(judged["tolerance_um"]),
+            }
+            for point, judged, said in zip(points, check.result["points"], check.result["checks"], strict=True)
+        ],
+        "papers": [
+            {
+                "paper": paper,
+                "state": queries.certificate_state(
+                    paper, day, replaced=getattr(paper, "replaced_by", None) is not None
+                ),
+            }
+            for paper in sorted(used, key=lambda paper: paper.number)
+        ],
+        "again": _again(check) if request.user.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER) else "",
+    }
+    return render(request, "instruments/verification.html", shown)
+
+
+def _nm(um: float) -> Fraction:
+    """As the filters that write thicknesses take it."""
+    return Fraction(str(um)) * 1000
+
+
+def _again(check: Verification) -> str:
+    """The address at which the same check is made again, as left: after adjusting, or after a fault."""
+    alone: list[str] = []
+    stack: list[str] = []
+    for point in check.points.all():
+        standards = [str(use.certified_value.standard_id) for use in point.uses.all()]
+        (alone if len(standards) == 1 else stack).extend(standards)
+    target = max(point.certified_nm for point in check.points.all())
+    given = {
+        "gauge": check.gauge_id, "project": check.project_id, "purpose": check.purpose, "as_left": forms.LEFT,
+        "surface": check.surface, "target": in_unit(target, check.project.unit), "profile_known": "on",
+        "on": alone, "stack": stack,
+    }  # fmt: skip
+    return urlencode(given, doseq=True)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def verification_new(request: SignedIn) -> HttpResponse:
+    """Gauge, purpose, shims, readings: each step is shown until what it asks is in the address."""
+    person, asked = request.user, request.GET
+    require(person, Role.INSPECTOR, Role.QUALITY_MANAGER, to="check a gauge")
+    now = timezone.now()
+    gauges = Gauge.objects.visible_to(person).filter(kind=Gauge.Kind.THICKNESS)
+    gauge = gauges.filter(pk=_uuid(asked.get("gauge"))).first() if _uuid(asked.get("gauge")) else None
+    shown: dict[str, Any] = {"id": _uuid(asked.get("id")) or new_id(), "gauge": gauge, "steps": STEPS}
+    if not gauge:
+        shown |= {"choices": advice.gauge_choices(person, now.date(), now), "step": 0}
+        return render(request, "instruments/verify_gauge.html", shown)
+    begin = forms.Begin(asked if "target" in asked else None, by=person, initial=asked.dict())
+    if not begin.is_bound or not begin.is_valid():
+        shown |= {"form": begin, "step": 1, "doubt": _doubt(gauge, now)}
+        return render(request, "instruments/verify_purpose.html", shown, status=422 if begin.errors else 200)
+    return _on_what(request, gauge, begin, shown)
+
+
+def _doubt(gauge: Gauge, now: Any) -> str:
+    """Why a check of the gauge would be refused, told before anything is typed."""
+    return out_of_use(gauge, now) or queries.Reliance.on(now.date(), gauges=[gauge]).why_not(gauge)
+
+
+def _on_what(request: SignedIn, gauge: Gauge, begin: forms.Begin, shown: dict[str, Any]) -> HttpResponse:
+    """The advice, and the choice of standards."""
+    asked, values = request.GET, begin.cleaned_data
+    project = values["project"]
+    choices = advice.standard_choices(request.user, project, timezone.now())
+    advised = advice.advise(
+        choices, gauge=gauge, target_nm=values["target_nm"], surface=values["surface"],
+        profile_known=values["profile_known"],
+    )  # fmt: skip
+    initial: dict[str, Any] = {"on": asked.getlist("on"), "stack": asked.getlist("stack")}
+    if advised:
+        initial["on"] = initial["on"] or [str(choice.standard.pk) for choice in advised.check_on]
+        initial["adjustment"] = advised.method if values["as_left"] == forms.LEFT else Verification.Adjustment.NONE
+    on_what = forms.OnWhat(
+        asked if "adjustment" in asked else None, choices=choices, unit=project.unit, initial=initial
+    )
+    shown |= {
+        "project": project, "begin": values, "advice": advised, "carried": _carried(asked, ("gauge", *BEGIN_NAMES)),
+        "unusable": [choice for choice in choices if choice.why_not],
+    }  # fmt: skip
+    if not on_what.is_bound or not on_what.is_valid():
+        shown |= {"form": on_what, "step": 2}
+        return render(request, "instruments/verify_shims.html", shown, status=422 if on_what.errors else 200)
+    return _readings(request, gauge, begin, on_what, shown)
+
+
+def _readings(
+    request: SignedIn, gauge: Gauge, begin: forms.Begin, on_what: forms.OnWhat, shown: dict[str, Any]
+) -> HttpResponse:
+    """The readings: looked at as often as wished, and stored once."""
+    values = begin.cleaned_data
+    form = forms.Readings(request.POST or None, points=on_what.points(), project=values["project"], now=timezone.now())
+    look = "look" in request.POST
+    if form.is_bound and form.is_valid() and not look:
+        try:
+            check, new = actions.record_verification(
+                request.user, id=shown["id"], gauge=gauge, project=values["project"], purpose=values["purpose"],
+                adjustment=on_what.cleaned_data["adjustment"], surface=values["surface"],
+                as_left=values["as_left"] == forms.LEFT, taken_at=form.cleaned_data["taken_at"],
+                points=_sent(form), note=form.cleaned_data["note"],
+            )  # fmt: skip
+        except NotAllowed:
+            raise
+        except Refused as refusal:
+            _show(refusal, form)
+        else:
+            messages.success(request, f"{check} is stored." if new else f"{check} was already stored.")
+            return redirect("verification", check.pk)
+    shown |= {
+        "form": form, "step": 3, "handling": advice.HANDLING, "on_what": on_what.cleaned_data,
+        "address": "?" + _with_id(request.GET, shown["id"]),
+        "back": "?" + _without(request.GET, CHOICE_NAMES),
+    }  # fmt: skip
+    return render(request, "instruments/verify_readings.html", shown, status=422 if form.errors else 200)
+
+
+def _sent(form: forms.Readings) -> list[PointSent]:
+    return [
+        PointSent([choice.standard for choice in point], form.readings(name))
+        for name, point in zip(form.names, form.points_asked, strict=True)
+    ]
+
+
+def _show(refusal: Refused, form: forms.Readings) -> None:
+    """Faults of a point go beside its readings, the rest on top."""
+    for fault in refusal.faults:
+        if fault.field == "points" and fault.row and fault.row <= len(form.names):
+            form.add_error(form.names[fault.row - 1], fault.message)
+        else:
+            form.add_error(fault.field if fault.field in form.fields else None, fault.message)
+
+
+def _carried(asked: QueryDict, names: tuple[str, ...]) -> list[tuple[str, str]]:
+    return [(name, value) for name in names for value in asked.getlist(name)]
+
+
+def _with_id(asked: QueryDict, pk: UUID) -> str:
+    kept = asked.copy()
+    kept["id"] = str(pk)
+    return kept.urlencode()
+
+
+def _without(asked: QueryDict, names: tuple[str, ...]) -> str:
+    kept = asked.copy()
+    for name in names:
+        kept.pop(name, None)
+    return kept.urlencode()
+
+
+def _uuid(text: str | None) -> UUID | None:
+    try:
+        return UUID(text or "")
+    except ValueError:
+        return None
