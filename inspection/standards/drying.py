@@ -66,7 +66,7 @@ def scaled_hours(points: Sequence[Point], temperature_c: Fraction, interpolation
             return longer if temperature_c == cooler else shorter
         if cooler < temperature_c < warmer:
             share = (temperature_c - cooler) / (warmer - cooler)
-            if interpolation == "linear":
+            if interpolation == "linear" or longer == shorter:
                 return longer + share * (shorter - longer)
             return Fraction(math.exp((1 - share) * math.log(longer) + share * math.log(shorter)))
     return rows[0][1]

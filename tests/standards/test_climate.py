@@ -220,3 +220,83 @@ def test_a_stated_temperature_gives_the_stated_time():
 def test_a_data_sheet_that_contradicts_itself_is_refused(sheet, words):
     with pytest.raises(InputFault, match=f"data_sheet: .*{words}"):
         calculate("drying-time", {"temperature_c": 10, "data_sheet": sheet})
+
+
+def test_zero_degrees_belongs_to_ice_and_water_alike():
+    assert calculate("saturation-vapour-pressure", {"temperature_c": 0, "over": "ice"})[
+        "saturation_vapour_pressure_hpa"
+    ] == pytest.approx(6.112)
+    with pytest.raises(InputFault, match="no ice above 0"):
+        calculate("saturation-vapour-pressure", {"temperature_c": 0.1, "over": "ice"})
+    with pytest.raises(InputFault, match="wet_bulb_over"):
+        air(1, wet_bulb_c=0)
+    assert air(1, wet_bulb_c=0, wet_bulb_over="ice")["psychrometer_coefficient_per_k"] == 0.000583
+    assert "frost_point_c" not in air(1, dew_point_c=0)
+    assert air(-20, dew_point_c=-45)["dew_point_c"] == -45
+
+
+def test_cold_steel_is_shown_above_dew_point_and_frost_point():
+    answer = air(-2, relative_humidity_pct=80, surface_c=-3)
+    assert answer["margin_c"] == pytest.approx(-3 - answer["dew_point_c"])
+    assert answer["frost_margin_c"] == pytest.approx(-3 - answer["frost_point_c"])
+    assert answer["frost_margin_c"] < answer["margin_c"]
+
+
+def test_the_judged_reading_shows_the_same_air_as_the_dew_point():
+    reading = {"dry_bulb_c": 18, "relative_humidity_pct": 60, "surface_c": 15}
+    alone, judged = calculate("dew-point", reading), calculate("climate-limits", reading)
+    for name in ("dew_point_c", "relative_humidity_pct", "margin_c", "surface_relative_humidity_pct"):
+        assert judged[name] == alone[name]
+
+
+def test_every_limit_of_a_product_is_inclusive():
+    at_the_limits = {
+        "dry_bulb_c": 18, "relative_humidity_pct": 60, "surface_c": 15, "warmest_surface_c": 15, "minimum_air_c": 18,
+        "maximum_air_c": 18, "minimum_surface_c": 15, "maximum_surface_c": 15, "minimum_relative_humidity_pct": 60,
+        "maximum_relative_humidity_pct": 60,
+    }  # fmt: skip
+    assert calculate("climate-limits", at_the_limits)["verdict"] == "pass"
+    for limit, just_outside in (("minimum_air_c", 18.1), ("minimum_relative_humidity_pct", 60.1)):
+        tightened = {**at_the_limits, limit: just_outside, limit.replace("minimum", "maximum"): just_outside}
+        assert calculate("climate-limits", tightened)["verdict"] == "fail"
+
+
+ROWS = [{"temperature_c": 10, "minimum_hours": 16}, {"temperature_c": 20, "minimum_hours": 16}]
+SHEET = {"applied_at": WINDOW["applied_at"], "moment": "2026-06-01T00:00+02:00", "temperature_c": 12}
+
+
+def test_a_time_that_does_not_change_with_temperature_is_taken_as_stated():
+    answer = calculate("recoat-window", {**SHEET, "data_sheet": ROWS})
+    assert (answer["minimum_hours"], answer["state"]) == (16, "open")
+    assert "maximum_hours" not in answer
+
+
+def test_a_window_of_one_moment_and_the_first_and_last_year_are_allowed():
+    once = calculate("recoat-window", {**WINDOW, "moment": "2026-05-31T20:00+02:00", "maximum_hours": 12})
+    assert once["state"] == "closing"
+    for year in (1900, 2200):
+        moments = {"applied_at": f"{year}-05-31T08:00+00:00", "moment": f"{year}-05-31T09:00+00:00"}
+        assert calculate("recoat-window", {**WINDOW, **moments})["state"] == "not yet open"
+
+
+@pytest.mark.parametrize(
+    ("given_", "field"),
+    [
+        ({"data_sheet": [{**ROWS[0], "maximum_hours": 20}, ROWS[1]]}, "data_sheet"),
+        ({"data_sheet": [{**ROWS[0], "maximum_hours": 15}, {**ROWS[1], "maximum_hours": 16}]},
+         "data_sheet[0].maximum_hours"),
+        ({"data_sheet": ROWS, "minimum_hours": 5}, "minimum_hours"),
+        ({"data_sheet": ROWS, "maximum_hours": 50}, "maximum_hours"),
+        ({"data_sheet": ROWS, "temperature_c": None}, "temperature_c"),
+        ({}, "minimum_hours"),
+    ],
+)  # fmt: skip
+def test_a_window_stated_twice_or_by_halves_is_refused_by_name(given_, field):
+    with pytest.raises(InputFault) as wrong:
+        calculate("recoat-window", {**SHEET, **given_})
+    assert [fault.field for fault in wrong.value.faults] == [field]
+
+
+def test_equal_least_and_greatest_times_in_a_row_are_a_window_of_one_moment():
+    rows = [{**row, "maximum_hours": 16} for row in ROWS]
+    assert calculate("recoat-window", {**SHEET, "data_sheet": rows})["state"] == "closing"
