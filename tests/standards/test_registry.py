@@ -14,6 +14,7 @@ import pytest
 from inspection.standards import InputFault, all_calculations, calculate, get
 from inspection.standards.registry import Calculation, UnknownCalculation
 from inspection.standards.text import as_text
+from tests.standards.asking import faults
 
 PROMISED = {
     "dew-point", "condensation-rule", "dft-pa2", "dft-pa2-extent", "base-metal-reading", "dft-iso19840", "dft-imo-pspc",
@@ -27,12 +28,6 @@ SPOTS = {"minimum_um": 100, "spots_um": [[101, 102, 103]]}
 
 def every() -> Any:
     return pytest.mark.parametrize("known", all_calculations(), ids=lambda known: known.name)
-
-
-def faults(name: str, given: Any) -> dict[str, str]:
-    with pytest.raises(InputFault) as caught:
-        calculate(name, given)
-    return {fault.field: fault.message for fault in caught.value.faults}
 
 
 def test_all_promised_calculations_are_registered() -> None:
