@@ -46,6 +46,7 @@ COATS = 4
 # One closing check in this many finds the gauge out of tolerance.
 FAILS_ONE_IN = 100
 SHIMS_NM = (50_000, 250_000, 500_000, 1_000_000)
+UNCERTAINTY_NM = 1_000
 
 
 @dataclass
@@ -144,9 +145,9 @@ class History:
             VerificationPoint,
             ("verification_id", "order", "certified_nm", "expanded_uncertainty_nm", "readings_nm"),
             [
-                (check, order, value.value_nm, value.expanded_uncertainty_nm, readings)
+                (check, order, certified, UNCERTAINTY_NM, readings)
                 for check, points in checks
-                for order, (value, readings) in enumerate(zip(crew.values, points, strict=True), 1)
+                for order, (certified, readings) in enumerate(zip(SHIMS_NM, points, strict=True), 1)
             ],
         )
         points = VerificationPoint.objects.filter(verification__in=[check for check, _ in checks])
@@ -175,16 +176,18 @@ class History:
         return records, failed
 
     def add_check(self, crew: Crew, site: Site, gauge: Gauge, at: datetime, purpose: str, off_um: float) -> UUID:
-        points = []
-        for value in crew.values:
-            shown = value.value_nm / 1000 + off_um + self.rng.normal(0, 0.5, 3)
-            points.append(
-                {
-                    "certified_um": um(value.value_nm),
-                    "expanded_uncertainty_um": um(value.expanded_uncertainty_nm),
-                    "readings_um": [round(float(reading), 1) for reading in shown],
-                }
-            )
+        shown_nm = [
+            (np.round((certified + off_um * 1000 + self.rng.normal(0, 500, 3)) / 100) * 100).astype(int).tolist()
+            for certified in SHIMS_NM
+        ]
+        points = [
+            {
+                "certified_um": um(certified),
+                "expanded_uncertainty_um": um(UNCERTAINTY_NM),
+                "readings_um": [um(nm) for nm in readings],
+            }
+            for certified, readings in zip(SHIMS_NM, shown_nm, strict=True)
+        ]
         inputs = {"points": points, "accuracy_pct": 1, "accuracy_um": 1, "combination": "root-sum-square"}
         result = calculate("verify-gauge", inputs)
         check = self.new_id(at)
@@ -194,7 +197,7 @@ class History:
             crew.values[0].value_nm, crew.values[-1].value_nm,
             journal.digest_of(inputs),
         )  # fmt: skip
-        crew.checks.append((check, [[round(um_ * 1000) for um_ in point["readings_um"]] for point in points]))
+        crew.checks.append((check, shown_nm))
         self.counts["verifications"] += 1
         return check
 
@@ -320,7 +323,7 @@ class Crew:
         certificate = Certificate.objects.create(number=f"HS-{name}", **paper)
         values = [
             CertifiedValue.objects.create(
-                certificate=certificate, value_nm=nominal, expanded_uncertainty_nm=1_000,
+                certificate=certificate, value_nm=nominal, expanded_uncertainty_nm=UNCERTAINTY_NM,
                 standard=ReferenceStandard.objects.create(identity=f"H{name}-S{nominal // 1000}", nominal_nm=nominal),
             )
             for nominal in SHIMS_NM

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.conf import settings
@@ -54,7 +55,7 @@ class Command(BaseCommand):
             return
         digest = issue.file.digest
         path = settings.FILES_DIR / digest[:2] / digest[2:4] / digest
-        self.stdout.write(f"\nDaily report: {issue}\n  {path}")
+        self.stdout.write(f"\nDaily report: {issue}\n  {path} (a PDF, named by its digest)")
 
     def sign_ins(self) -> None:
         self.stdout.write(f"\nSign in at {settings.SITE_URL} with the password “{plot.PASSWORD}” as")
@@ -65,7 +66,7 @@ class Command(BaseCommand):
         ]
         self.table(rows)
 
-    def table(self, rows: list[tuple[str, ...]]) -> None:
+    def table(self, rows: Sequence[tuple[str, ...]]) -> None:
         widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
         for row in rows:
             cells = zip(row, widths, strict=True)
