@@ -16,7 +16,6 @@ from inspection.standards.units import shown
 MOST_ROWS = 200
 MOST_TEXT = 200_000
 LONGEST_NUMBER = 40
-BLANK_ROWS = 3
 HINTS = {
     "list": "Several numbers, separated by spaces or semicolons.",
     "lists": "One line for each group; numbers separated by spaces or semicolons.",
@@ -110,9 +109,9 @@ class CalculatorForm:
 
     def _group(self, spec: FieldSpec) -> Group:
         try:
-            count = int(self.typed.get(f"{spec.name}-rows", BLANK_ROWS))
+            count = int(self.typed.get(f"{spec.name}-rows", 1))
         except ValueError:
-            count = BLANK_ROWS
+            count = 1
         count = max(1, min(count, MOST_ROWS)) + (self.typed.get("more") == spec.name)
         rows = [
             [self._input(inner, f"{spec.name}-{row}-{inner.name}") for inner in spec.item_fields]

@@ -132,6 +132,10 @@ class SetUp(OnProject):
             help_text="The correction value, or the mean of about ten base metal readings. Empty after adjusting on "
             "the blasted surface.",
         )
+        self.order_fields(["area", "coat", "gauge", "profile_way", "correction"])
+        in_hand = list(self.fields["gauge"].queryset.filter(holder=self.by)[:2])  # type: ignore[attr-defined]
+        if len(in_hand) == 1:
+            self.fields["gauge"].initial = in_hand[0]
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}

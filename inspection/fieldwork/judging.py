@@ -18,10 +18,9 @@ from accounts.units import in_unit, um
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.projects.models import Coat, InspectionArea
 from inspection.standards import InputFault, calculate
-
-# SSPC-PA 2, clause 8: a spot is the mean of at least three gauge readings, an area measurement that of five spots.
-READINGS_A_SPOT = 3
-SPOTS_AN_AREA = 5
+from inspection.standards.thickness_imo import FLOOR_PCT as IMO_FLOOR_PCT
+from inspection.standards.thickness_iso19840 import FLOOR_PCT as ISO_FLOOR_PCT
+from inspection.standards.thickness_pa2 import LEVELS, READINGS_PER_SPOT, SPOTS_PER_AREA
 
 
 class ReadingSent(NamedTuple):
@@ -48,7 +47,12 @@ class Plan:
 
     @property
     def spots(self) -> int:
-        return self.areas * SPOTS_AN_AREA
+        """Places to measure: spots of several readings where the rule judges spots, else one for each reading."""
+        return self.areas * SPOTS_PER_AREA if self.by_spots else self.readings
+
+    @property
+    def readings_a_spot(self) -> int:
+        return READINGS_PER_SPOT if self.by_spots else 1
 
 
 @dataclass(frozen=True)
@@ -73,7 +77,7 @@ class Spot:
     @property
     def wanting(self) -> int:
         """Readings this spot, once begun, still lacks under SSPC-PA 2."""
-        return max(READINGS_A_SPOT - len(self.shown_nm), int(self.repeat_missing))
+        return max(READINGS_PER_SPOT - len(self.shown_nm), int(self.repeat_missing))
 
 
 @dataclass(frozen=True)
@@ -110,7 +114,7 @@ class Judgement:
 
 def area_of_spot(number: int) -> int:
     """The area of about 10 m² a spot belongs to: spots 1 to 5 are area 1, 6 to 10 area 2, and so on."""
-    return (number - 1) // SPOTS_AN_AREA + 1
+    return (number - 1) // SPOTS_PER_AREA + 1
 
 
 def plan_of(coat: Coat, area: InspectionArea) -> Plan:
@@ -126,6 +130,19 @@ def plan_of(coat: Coat, area: InspectionArea) -> Plan:
     # they come on top.
     found = _calculated("sampling-plan", {"standard": "IMO PSPC flat surface", "area_m2": area_m2})
     return Plan(readings=found["readings_required"])
+
+
+def limits_of_one(coat: Coat) -> tuple[Fraction, Fraction | None]:
+    """What the rule holds one spot mean (SSPC-PA 2) or one reading (ISO 19840, IMO) to, in nm: least and greatest."""
+    minimum, nominal, maximum = coat.through
+    if coat.rule == Coat.Rule.PA2:
+        level = LEVELS[coat.pa2_level or 3]
+        most = None
+        if maximum is not None and level.spot_maximum_pct is not None:
+            most = Fraction(maximum * level.spot_maximum_pct, 100)
+        return Fraction(minimum * level.spot_minimum_pct, 100), most
+    floor = ISO_FLOOR_PCT if coat.rule == Coat.Rule.ISO_19840 else IMO_FLOOR_PCT
+    return Fraction(nominal * floor, 100), None if maximum is None else Fraction(maximum)
 
 
 def spots_of(readings: Iterable[ReadingSent], correction_nm: int) -> tuple[Spot, ...]:
@@ -156,13 +173,9 @@ def still_wanted(plan: Plan, spots: Sequence[Spot]) -> int:
     if not plan.by_spots:
         counted = sum(len(spot.shown_nm) for spot in spots)
         return max(plan.readings - counted, sum(spot.repeat_missing for spot in spots))
-    begun: dict[int, list[Spot]] = defaultdict(list)
-    for spot in spots:
-        begun[spot.area].append(spot)
-    within = sum(
-        sum(spot.wanting for spot in group) + (SPOTS_AN_AREA - len(group)) * READINGS_A_SPOT for group in begun.values()
-    )
-    return within + max(plan.areas - len(begun), 0) * SPOTS_AN_AREA * READINGS_A_SPOT
+    areas = max(plan.areas, len({spot.area for spot in spots}))
+    missing_spots = areas * SPOTS_PER_AREA - len(spots)
+    return missing_spots * READINGS_PER_SPOT + sum(spot.wanting for spot in spots)
 
 
 def judge(coat: Coat, area: InspectionArea, readings: Sequence[ReadingSent], correction_nm: int) -> Judgement:

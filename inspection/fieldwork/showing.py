@@ -8,8 +8,9 @@ from fractions import Fraction
 from typing import Any
 
 from accounts.units import Unit
-from inspection.fieldwork.judging import SPOTS_AN_AREA, ReadingSent, Spot, area_of_spot, spots_of
+from inspection.fieldwork.judging import ReadingSent, Spot, area_of_spot, spots_of
 from inspection.projects.models import Coat
+from inspection.standards.thickness_pa2 import SPOTS_PER_AREA
 
 MOST_NAMED = 12
 
@@ -139,7 +140,7 @@ def _mark(name: str) -> str:
 def limits_in_words(coat: Coat) -> str:
     """What the rule will hold a spot or a reading to, before there is a verdict to read it from."""
     return {
-        Coat.Rule.PA2: f"Judged by spots: the mean of three readings or more. {SPOTS_AN_AREA} spots make an area "
+        Coat.Rule.PA2: f"Judged by spots: the mean of three readings or more. {SPOTS_PER_AREA} spots make an area "
         "of about 10 m²: spots 1 to 5 are area 1, 6 to 10 area 2, and so on.",
         Coat.Rule.ISO_19840: "Every reading is judged by itself, after the correction. A failing reading may be voided "
         "and repeated close by, as often as the plan allows.",

@@ -17,7 +17,7 @@ from accounts.middleware import SignedIn
 from accounts.refusals import Refused
 from accounts.units import in_unit
 from inspection.fieldwork import actions, forms, queries
-from inspection.fieldwork.judging import Judgement, Plan, Spot, judge, plan_of, spots_of, still_wanted
+from inspection.fieldwork.judging import Judgement, Plan, Spot, judge, limits_of_one, plan_of, spots_of, still_wanted
 from inspection.fieldwork.models import Sheet, SheetReading, ThicknessRecord
 from inspection.fieldwork.showing import Places, checks_shown, limits_in_words, spots_shown
 from inspection.fieldwork.views.common import asked_area, page, project_or_404, put_into, recorder, replaced_or_404
@@ -105,10 +105,12 @@ def _sheet_page(request: SignedIn, found: Sheet, form: forms.NoteReading, **boun
     current = next((one for one in shown if one.spot.number == wanted), None)
     counted, wanting = sum(len(spot.shown_nm) for spot in spots), still_wanted(plan, spots)
     low, nominal, high = found.coat.through
+    least, most = limits_of_one(found.coat)
     context = {
         "sheet": found, "project": found.project, "own": found.person_id == request.user.pk, "form": form,
         "finish": forms.FinishSheet(), "abandon": forms.AbandonSheet(),
-        "minimum": low, "nominal": nominal, "maximum": high, "rule_in_words": limits_in_words(found.coat),
+        "least": least, "most": most, "minimum": low, "nominal": nominal, "maximum": high,
+        "rule_in_words": limits_in_words(found.coat),
         "plan": plan, "counted": counted, "still_wanted": wanting, "of": counted + wanting,
         "spots": shown, "spot": wanted, "order": order, "current": current,
         "next_free": max((one.number for one in spots), default=0) + 1,

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from itertools import zip_longest
 from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
@@ -17,7 +18,7 @@ from accounts.middleware import SignedIn
 from accounts.refusals import Fault, Refused
 from accounts.units import Unit, in_unit
 from inspection.fieldwork import actions, files, forms, queries, uploads
-from inspection.fieldwork.judging import READINGS_A_SPOT, plan_of
+from inspection.fieldwork.judging import Plan, plan_of
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.fieldwork.showing import Places, checks_shown
 from inspection.fieldwork.views.common import (
@@ -118,10 +119,15 @@ def thickness_preview(request: SignedIn, project: UUID, digest: str) -> HttpResp
             return redirect("thickness", pk=record.pk)
     rows = preview.table.rows
     faults = [*refused, *preview.table.faults]
-    judged = preview.judgement
+    judged, shown = preview.judgement, paged(request, rows, ROWS_A_PAGE)
+    named = preview.table.columns
+    shown.object_list = [
+        {"number": row.number, "faults": row.faults, "named": zip_longest(named, row.cells, fillvalue="")}
+        for row in shown.object_list
+    ]
     context = {
         "upload": upload, "project": site, "sent": sent, "preview": preview, "digest": digest,
-        "rows": paged(request, rows, ROWS_A_PAGE), "faults": faults[:MOST_FAULTS_SHOWN], "fault_count": len(faults),
+        "rows": shown, "faults": faults[:MOST_FAULTS_SHOWN], "fault_count": len(faults),
         "wrong_rows": sum(bool(row.faults) for row in rows), "file_digest": sent.content_digest,
         "checks": checks_shown(judged.result, site.unit, Places(preview.table.readings)) if judged else [],
     }  # fmt: skip
@@ -148,20 +154,17 @@ def thickness_template(request: SignedIn, project: UUID) -> HttpResponse:
     """A CSV file to fill in, with a row for each reading the plan of the area asks for."""
     recorder(request)
     site = project_or_404(request, project)
-    area, spots, each = asked_area(request, site), range(1, 6), READINGS_A_SPOT
-    coats = Coat.objects.filter(system__project=site)
-    coat = coats.filter(pk=request.GET["coat"]).first() if _is_uuid(request.GET.get("coat", "")) else None
-    if area and coat:
-        plan = plan_of(get_object_or_404(coats, pk=coat.pk), area)
-        spots, each = (range(1, plan.spots + 1), READINGS_A_SPOT) if plan.by_spots else (range(1, plan.readings + 1), 1)
-    answer = HttpResponse(files.template(spots, each, site.unit), content_type="text/csv; charset=utf-8")
+    area, coat = asked_area(request, site), _asked_coat(request, site)
+    plan = plan_of(coat, area) if area and coat else Plan(readings=15, areas=1)
+    rows = files.template(range(1, plan.spots + 1), plan.readings_a_spot, site.unit)
+    answer = HttpResponse(rows, content_type="text/csv; charset=utf-8")
     answer["Content-Disposition"] = 'attachment; filename="thickness.csv"'
     return answer
 
 
-def _is_uuid(text: str) -> bool:
+def _asked_coat(request: SignedIn, site: Project) -> Coat | None:
     try:
-        UUID(text)
+        wanted = UUID(request.GET.get("coat", ""))
     except ValueError:
-        return False
-    return True
+        return None
+    return Coat.objects.filter(system__project=site, pk=wanted).first()
