@@ -163,7 +163,6 @@ def main(names: list[str]) -> int:
     if unknown:
         print(f"No run is called {', '.join(unknown)}; there are {', '.join(RUNS)}.")
         return 2
-    signal.signal(signal.SIGTERM, _end)
     runs = [RUNS[name] for name in names or RUNS]
     wanted = sorted({package for run in runs for package in run.missing()})
     if wanted and os.geteuid() == 0 and shutil.which("apt-get"):
@@ -186,4 +185,5 @@ def _end(number: int, frame: FrameType | None) -> None:
 
 
 if __name__ == "__main__":
+    signal.signal(signal.SIGTERM, _end)
     raise SystemExit(main(sys.argv[1:]))
