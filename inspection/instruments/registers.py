@@ -18,6 +18,7 @@ from django.db.models import (
     Q,
     QuerySet,
     Subquery,
+    UUIDField,
     Value,
     When,
 )
@@ -52,7 +53,7 @@ def with_papers(things: QuerySet[Any], field: str, day: date) -> QuerySet[Any]:
         certificate__issued__lte=day,
     ).order_by("-certificate__expires", "-certificate__issued")
     annotated: QuerySet[Any] = things.annotate(
-        paper_id=Subquery(usable.values("certificate")[:1]),
+        paper_id=Subquery(usable.values("certificate")[:1], output_field=UUIDField()),
         paper_number=Subquery(usable.values("certificate__number")[:1]),
         paper_expires=Subquery(usable.values("certificate__expires")[:1], output_field=DateField()),
         certified_nm=Subquery(usable.values("value_nm")[:1]),

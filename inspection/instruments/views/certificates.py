@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from io import BytesIO
 from typing import Any
 from urllib.parse import urlencode
 from uuid import UUID
@@ -99,7 +100,7 @@ def certificate_file(request: SignedIn, pk: UUID) -> FileResponse:
     if paper.file is None:
         raise Http404
     answer = FileResponse(
-        iter([vault.content_of(paper.file)]), as_attachment=True, filename=paper.file.name,
+        BytesIO(vault.content_of(paper.file)), as_attachment=True, filename=paper.file.name,
         content_type=paper.file.media_type,
     )  # fmt: skip
     answer["X-Content-Type-Options"] = "nosniff"
