@@ -5,3 +5,8 @@ class TraceConfig(AppConfig):
     name = "inspection.trace"
     label = "trace"
     verbose_name = "Trace and recall"
+
+    def ready(self) -> None:
+        from inspection.trace.evidence import register_evidence  # noqa: PLC0415
+
+        register_evidence()

@@ -1,0 +1,137 @@
+"""The kinds of the rooms below and what rests on what: certificates, standards, gauges, checks, records, points."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db.models import F, Q, QuerySet
+
+from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
+from inspection.holdpoints.models import Decision, HoldPoint
+from inspection.instruments.models import CertifiedValue, StandardUse, Verification
+from inspection.projects.models import InspectionArea
+from inspection.standing.models import Standing
+from inspection.trace import showing, sight
+from inspection.trace.kinds import Kind, Link, register
+
+
+def register_evidence() -> None:
+    register(CERTIFICATE)
+    register(STANDARD, links=[Link("standard", "certificate", lambda: _certified("standard"), near=True)])
+    register(GAUGE, links=[Link("gauge", "certificate", lambda: _certified("gauge"), near=True)])
+    register(
+        VERIFICATION,
+        links=[
+            Link("verification", "gauge", lambda: pairs(Verification.objects.all(), "pk", "gauge")),
+            Link("verification", "standard", lambda: _used("certified_value__standard")),
+            Link("verification", "certificate", lambda: _used("certified_value__certificate")),
+            Link("verification", "certificate", _covered),
+        ],
+    )
+    register(CLIMATE, links=[Link("climate", "gauge", _metered)])
+    register(
+        THICKNESS,
+        links=[
+            Link("thickness", "verification", lambda: _bracketed("opening")),
+            Link("thickness", "verification", lambda: _bracketed("closing")),
+            Link("thickness", "gauge", lambda: pairs(ThicknessRecord.objects.all(), "pk", "gauge")),
+        ],
+    )
+    register(
+        AREA,
+        links=[
+            Link("area", "thickness", lambda: pairs(ThicknessRecord.objects.all(), "area", "pk")),
+            Link("area", "climate", lambda: pairs(ClimateRecord.objects.all(), "area", "pk")),
+        ],
+    )
+    register(
+        HOLDPOINT,
+        links=[Link("holdpoint", "thickness", _decided_on), Link("holdpoint", "thickness", _waiting_with)],
+    )
+
+
+def pairs(rows: QuerySet[Any], above: str, below: str) -> QuerySet[Any]:
+    """The rows as a link wants them: the thing in column `above` rests on the thing in column `below`."""
+    linked: QuerySet[Any] = rows.annotate(above=F(above), below=F(below))
+    return linked
+
+
+def _certified(what: str) -> QuerySet[Any]:
+    return pairs(CertifiedValue.objects.exclude(**{what: None}), what, "certificate")
+
+
+def _used(what: str) -> QuerySet[Any]:
+    return pairs(StandardUse.objects.all(), "point__verification", what)
+
+
+def _covered() -> QuerySet[Any]:
+    """Gauge certificates that were valid on the day of a check, by the day in UTC."""
+    rows = CertifiedValue.objects.filter(
+        gauge__verifications__taken_at__date__gte=F("certificate__issued"),
+        gauge__verifications__taken_at__date__lte=F("certificate__expires"),
+    )
+    return pairs(rows, "gauge__verifications", "certificate")
+
+
+def _bracketed(end: str) -> QuerySet[Any]:
+    return pairs(Standing.objects.exclude(**{end: None}), "record", end)
+
+
+def _metered() -> QuerySet[Any]:
+    return pairs(ClimateRecord.objects.exclude(gauge=None), "pk", "gauge")
+
+
+def _decided_on() -> QuerySet[Any]:
+    return pairs(Decision.objects.exclude(record=None), "point", "record")
+
+
+def _waiting_with() -> QuerySet[Any]:
+    """Points nobody has decided yet, with every measurement of their area after their coat."""
+    rows = HoldPoint.objects.filter(decisions=None, area__thicknessrecords__coat=F("coat"))
+    return pairs(rows, "pk", "area__thicknessrecords")
+
+
+CERTIFICATE = Kind(
+    name="certificate", one="Certificate", many="Certificates", layer=1, seen=sight.certificates_seen,
+    describe=showing.certificate, facts=showing.certificate_facts, newest="-issued",
+    search=lambda words: Q(number__icontains=words) | Q(laboratory__icontains=words),
+)  # fmt: skip
+STANDARD = Kind(
+    name="standard", one="Reference standard", many="Shims and reference standards", layer=2,
+    seen=sight.standards_seen, describe=showing.standard, newest="identity",
+    search=lambda words: Q(identity__icontains=words) | Q(serial__icontains=words),
+)  # fmt: skip
+GAUGE = Kind(
+    name="gauge", one="Gauge", many="Gauges", layer=3, seen=sight.gauges_seen, describe=showing.gauge,
+    newest="identity", search=lambda words: Q(identity__icontains=words) | Q(serial__icontains=words),
+)  # fmt: skip
+VERIFICATION = Kind(
+    name="verification", one="Verification", many="Verifications", layer=4,
+    seen=lambda person: sight.verifications_seen(person)
+    .select_related("gauge", "project", "taken_by").defer("inputs", "result"),
+    describe=showing.verification, facts=showing.verification_facts, newest="-taken_at",
+    search=lambda words: Q(gauge__identity__icontains=words),
+)  # fmt: skip
+CLIMATE = Kind(
+    name="climate", one="Climate record", many="Climate records", layer=4,
+    seen=lambda person: ClimateRecord.objects.visible_to(person)
+    .select_related("project", "area", "coat").defer("inputs", "result"),
+    describe=showing.climate, newest="-taken_at", search=lambda words: Q(area__code__iexact=words),
+)  # fmt: skip
+THICKNESS = Kind(
+    name="thickness", one="Thickness record", many="Thickness records", layer=5,
+    seen=lambda person: sight.thickness_seen(person)
+    .select_related("project", "area", "coat", "taken_by", "standing").defer("inputs", "result"),
+    describe=showing.thickness, facts=showing.thickness_facts, newest="-taken_at",
+    search=lambda words: Q(area__code__iexact=words),
+)  # fmt: skip
+AREA = Kind(
+    name="area", one="Inspection area", many="Inspection areas", layer=6,
+    seen=lambda person: InspectionArea.objects.visible_to(person).select_related("structure__project"),
+    describe=showing.area, newest="code", search=lambda words: Q(code__icontains=words) | Q(name__icontains=words),
+)  # fmt: skip
+HOLDPOINT = Kind(
+    name="holdpoint", one="Hold point", many="Hold points", layer=7,
+    seen=lambda person: HoldPoint.objects.visible_to(person).select_related("project", "area", "coat"),
+    describe=showing.holdpoint, search=lambda words: Q(title__icontains=words) | Q(area__code__iexact=words),
+)  # fmt: skip

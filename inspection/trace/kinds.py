@@ -1,0 +1,125 @@
+"""The kinds of things a trace is made of, and the registry that a higher room adds its own kinds to.
+
+A room above this one (reports) registers what it holds when the site starts, in its AppConfig.ready::
+
+    from inspection.trace.kinds import Kind, Link, Row, register
+
+    register(
+        Kind(
+            name="report", one="Issued report", many="Issued reports", layer=8,
+            seen=lambda person: ReportIssue.objects.visible_to(person).select_related("report__project"),
+            describe=lambda issue: Row(title=str(issue), detail=issue.issued_by.name, address=reverse(...)),
+            search=lambda words: Q(report__project__code__icontains=words), newest="-issued_at",
+        ),
+        links=[
+            Link("report", "thickness", lambda: basis("thickness")),
+            Link("report", "verification", lambda: basis("verification")),
+            Link("report", "holdpoint", lambda: basis("holdpoint")),
+        ],
+    )
+
+where `basis(kind)` is a queryset of a table with one row for each thing an issue rests on, annotated with `above` (the
+id of the issue) and `below` (the id of the thing). A trace only ever filters these two columns by subqueries, so that
+it stays one statement in SQL at any size; it must not be a list in Python.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+from uuid import UUID
+
+from django.db.models import Q, QuerySet
+
+from accounts.models import Person
+from inspection.trace import among  # noqa: F401 - registers the lookup
+
+Ids = QuerySet[Any] | Sequence[UUID]
+
+
+@dataclass(frozen=True)
+class Row:
+    """How one thing is shown in a trace: a name, a line about it, perhaps its state, and its own page if it has one."""
+
+    title: str
+    detail: str = ""
+    state: str = ""
+    words: str = ""
+    address: str = ""
+
+
+@dataclass(frozen=True)
+class Kind:
+    """One kind of thing. Things of a higher layer rest on things of lower ones."""
+
+    name: str
+    one: str
+    many: str
+    layer: int
+    # What the person may see, with the relations that `describe` reads.
+    seen: Callable[[Person], QuerySet[Any]]
+    describe: Callable[[Any], Row]
+    # Where a search on the landing page looks.
+    search: Callable[[str], Q]
+    newest: str = "-pk"
+    # Label and value pairs at the head of the thing's page.
+    facts: Callable[[Any], list[tuple[str, str]]] = lambda thing: []
+
+
+@dataclass(frozen=True)
+class Link:
+    """A table that says which thing above rests on which below, in columns annotated `above` and `below`.
+
+    A `near` link names what is close by but is no step of a chain: a certificate covers a shim, yet what rests on the
+    shim need not rest on this certificate. It is followed only from the thing a trace starts at, or as an end.
+    """
+
+    above: str
+    below: str
+    rows: Callable[[], QuerySet[Any]]
+    near: bool = False
+
+    def resting_on(self, below: Ids) -> QuerySet[Any]:
+        return _column(self.rows(), "above", "below", below)
+
+    def under(self, above: Ids) -> QuerySet[Any]:
+        return _column(self.rows(), "below", "above", above)
+
+    def pairs(self, above: Sequence[UUID], below: Sequence[UUID]) -> Iterable[tuple[UUID, UUID]]:
+        rows = self.rows().filter(above__in=above, below__in=below).order_by()
+        return rows.values_list("above", "below").distinct()
+
+
+def _column(rows: QuerySet[Any], wanted: str, given: str, ids: Ids) -> QuerySet[Any]:
+    return narrowed(rows, given, ids).order_by().values_list(wanted, flat=True)
+
+
+def narrowed(rows: QuerySet[Any], column: str, ids: Ids) -> QuerySet[Any]:
+    """The rows whose column is one of the ids, be they a list or a subquery."""
+    return rows.filter(**{f"{column}__{'in' if isinstance(ids, QuerySet) else 'among'}": ids})
+
+
+_kinds: dict[str, Kind] = {}
+_links: list[Link] = []
+
+
+def register(kind: Kind, *, links: Iterable[Link] = ()) -> None:
+    """Add a kind and what it rests on. Each name once."""
+    if kind.name in _kinds:
+        raise ValueError(f"kind {kind.name} is registered twice")
+    _kinds[kind.name] = kind
+    _links.extend(links)
+
+
+def kinds() -> list[Kind]:
+    """All kinds, from the ground up."""
+    return sorted(_kinds.values(), key=lambda kind: kind.layer)
+
+
+def kind_named(name: str) -> Kind | None:
+    return _kinds.get(name)
+
+
+def links() -> list[Link]:
+    return list(_links)

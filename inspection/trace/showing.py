@@ -1,0 +1,123 @@
+"""How the things of a trace are shown: a name, a line, a state, and the facts at the head of a thing's page."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from django.urls import NoReverseMatch, reverse
+
+from accounts.units import in_unit
+from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
+from inspection.holdpoints.models import HoldPoint
+from inspection.instruments.models import Certificate, Gauge, ReferenceStandard, Verification
+from inspection.projects.models import InspectionArea, Project
+from inspection.trace.kinds import Row
+
+
+def _page(name: str, thing: Any) -> str:
+    try:
+        return reverse(name, args=[thing.pk])
+    except NoReverseMatch:
+        return ""
+
+
+def _at(moment: datetime, project: Project) -> str:
+    return f"{moment.astimezone(project.zone):%Y-%m-%d %H:%M}"
+
+
+def _um(nm: int | None) -> str:
+    return "–" if nm is None else f"{in_unit(nm, 'um')} µm"
+
+
+def certificate(row: Certificate) -> Row:
+    state, words = ("withdrawn", "Withdrawn") if row.withdrawn_at else ("", "")
+    detail = f"{row.laboratory}, {row.issued:%Y-%m-%d} to {row.expires:%Y-%m-%d}"
+    return Row(str(row), detail, state, words, _page("certificate", row))
+
+
+def certificate_facts(row: Certificate) -> list[tuple[str, str]]:
+    facts = [
+        ("Laboratory", f"{row.laboratory} {row.accreditation}".strip()),
+        ("Valid", f"{row.issued:%Y-%m-%d} to {row.expires:%Y-%m-%d}"),
+        ("Coverage factor", f"{row.coverage_factor.normalize():f}"),
+        ("Traceable to", row.traceable_to),
+    ]
+    if row.replacement_reason:
+        facts.append(("Corrects the version before", row.replacement_reason))
+    if row.withdrawn_at:
+        facts.append(("Withdrawn", f"{row.withdrawn_at:%Y-%m-%d %H:%M} UTC: {row.withdrawal_reason}"))
+    return facts
+
+
+def _equipment(row: Any, detail: str, page: str) -> Row:
+    return Row(str(row), detail, row.state, row.get_state_display(), _page(page, row))
+
+
+def gauge(row: Gauge) -> Row:
+    return _equipment(row, f"{row.get_kind_display()} {row.maker} {row.model} {row.serial}".strip(), "gauge")
+
+
+def standard(row: ReferenceStandard) -> Row:
+    return _equipment(row, f"{row.get_kind_display()}, nominal {_um(row.nominal_nm)}", "standard")
+
+
+def verification(row: Verification) -> Row:
+    purpose = row.get_purpose_display().split(",")[0]
+    return Row(
+        f"{row.gauge} {_at(row.taken_at, row.project)}", f"{purpose} check by {row.taken_by}, {row.project.code}",
+        row.verdict, row.get_verdict_display(), _page("verification", row),
+    )  # fmt: skip
+
+
+def verification_facts(row: Verification) -> list[tuple[str, str]]:
+    covered = f"{_um(row.verified_from_nm)} to {_um(row.verified_to_nm)}" if row.verdict == "pass" else "none"
+    return [
+        ("Gauge", str(row.gauge)),
+        ("Taken", f"{_at(row.taken_at, row.project)} by {row.taken_by}"),
+        ("Project", str(row.project)),
+        ("Verdict as found then", row.get_verdict_display()),
+        ("Range covered", covered),
+    ]
+
+
+def thickness(row: ThicknessRecord) -> Row:
+    standing = getattr(row, "standing", None)
+    detail = f"{row.reading_count} readings, {row.get_verdict_display().lower()}, {row.project.code}"
+    return Row(
+        f"{row.area.code} after {row.coat.name}, {_at(row.taken_at, row.project)}", detail,
+        standing.state if standing else "", standing.get_state_display() if standing else "", _page("thickness", row),
+    )  # fmt: skip
+
+
+def thickness_facts(row: ThicknessRecord) -> list[tuple[str, str]]:
+    standing, unit = getattr(row, "standing", None), row.project.unit
+    said = f"{standing.get_state_display()}. {' '.join(standing.reasons)}" if standing else "not yet judged"
+    span = f"{_at(row.first_reading_at, row.project)} to {_at(row.last_reading_at, row.project)[11:]}"
+    label = "µm" if unit == "um" else unit
+    return [
+        ("Project", str(row.project)),
+        ("Measured", f"{span} by {row.taken_by}"),
+        ("Readings", f"{row.reading_count}, mean {in_unit(row.mean_nm or 0, unit)} {label}"),
+        ("Verdict", f"{row.get_verdict_display()} under {row.coat.rule_name}"),
+        ("Standing", said),
+        ("Digest as sent", row.digest),
+    ]
+
+
+def climate(row: ClimateRecord) -> Row:
+    title = f"{row.area.code}, {_at(row.taken_at, row.project)}"
+    detail = f"{row.coat.name}, {row.project.code}"
+    return Row(title, detail, row.verdict, row.get_verdict_display(), _page("climate", row))
+
+
+def area(row: InspectionArea) -> Row:
+    project = row.structure.project
+    return Row(
+        f"{project.code} {row}", f"{row.structure}, {row.area_m2.normalize():f} m²", address=_page("project", project)
+    )
+
+
+def holdpoint(row: HoldPoint) -> Row:
+    detail = f"{row.get_kind_display()} after {row.coat.name}, {row.project.code}"
+    return Row(str(row), detail, row.state, row.get_state_display(), _page("point", row))

@@ -1,0 +1,94 @@
+"""The trace: where it begins, one thing with all it rests on and all that rests on it, drawn and listed."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from django.core.paginator import Paginator
+from django.http import Http404, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from accounts.middleware import SignedIn
+from accounts.models import Role
+from accounts.rights import require
+from inspection.trace import queries
+from inspection.trace.drawing import drawn
+from inspection.trace.kinds import Kind, kind_named, kinds
+from inspection.trace.models import Recall
+
+A_PAGE = 100
+READERS = (Role.AUDITOR, Role.QUALITY_MANAGER, Role.INSPECTOR)
+
+
+def _reader(request: SignedIn) -> None:
+    require(request.user, *READERS, to="follow the trace")
+
+
+def _found(request: SignedIn, kind: str, pk: UUID) -> tuple[Kind, Any]:
+    _reader(request)
+    found = queries.find(kind, pk, request.user)
+    if found is None:
+        raise Http404
+    return found
+
+
+@require_safe
+def trace(request: SignedIn) -> HttpResponse:
+    _reader(request)
+    words = request.GET.get("words", "").strip()[:80]
+    shown = {
+        "words": words,
+        "layers": queries.search(words, request.user) if words else [],
+        "kinds": kinds(),
+        "recalls": Recall.objects.select_related("certificate", "by")[:10]
+        if request.user.has_role(Role.QUALITY_MANAGER)
+        else [],
+    }
+    return render(request, "trace/trace.html", shown)
+
+
+@require_safe
+def trace_of(request: SignedIn, kind: str, pk: UUID) -> HttpResponse:
+    """The permanent address of a thing's trace."""
+    found, thing = _found(request, kind, pk)
+    shown = {
+        "node": queries.node_of(found, thing),
+        "facts": found.facts(thing),
+        "below": queries.rests_on(thing, found, request.user),
+        "above": queries.rests_on_it(thing, found, request.user),
+        "may_recall": kind == "certificate" and request.user.has_role(Role.QUALITY_MANAGER),
+    }
+    return render(request, "trace/trace_of.html", shown)
+
+
+@require_safe
+def trace_drawing(request: SignedIn, kind: str, pk: UUID) -> HttpResponse:
+    found, thing = _found(request, kind, pk)
+    svg = drawn(
+        queries.node_of(found, thing),
+        queries.rests_on(thing, found, request.user),
+        queries.rests_on_it(thing, found, request.user),
+        tall="tall" in request.GET,
+    )
+    return HttpResponse(svg, content_type="image/svg+xml", headers={"Cache-Control": "private, no-cache"})
+
+
+@require_safe
+def trace_all(request: SignedIn, kind: str, pk: UUID, direction: str, other: str) -> HttpResponse:
+    """Everything of one kind on one side of a trace."""
+    found, thing = _found(request, kind, pk)
+    wanted = kind_named(other)
+    if wanted is None or direction not in (queries.UP, queries.DOWN):
+        raise Http404
+    rows = Paginator(queries.all_of(thing, found, wanted, direction, request.user), A_PAGE)
+    page = rows.get_page(request.GET.get("page"))
+    shown = {
+        "node": queries.node_of(found, thing),
+        "kind": wanted,
+        "direction": direction,
+        "page": page,
+        "nodes": [queries.node_of(wanted, row) for row in page],
+    }
+    return render(request, "trace/trace_all.html", shown)

@@ -1,0 +1,194 @@
+"""From a shim to what rests on it, and back: only what is really linked, only what the reader may see."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, date, datetime
+from typing import Any
+from xml.etree import ElementTree as ET
+
+import pytest
+import time_machine
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from accounts.models import Person
+from inspection.holdpoints import actions as holdpoints
+from inspection.instruments.models import Certificate, CertifiedValue
+from inspection.trace.kinds import kind_named
+from inspection.trace.queries import Layer, find, rests_on, rests_on_it
+from tests.cast import Cast
+from tests.holdpoints.scene import a_point, signed, sound_record
+from tests.standing.scene import correct, measure, verify
+
+
+@pytest.fixture(autouse=True)
+def _days_later() -> Iterator[None]:
+    with time_machine.travel(datetime(2026, 3, 9, 12, 0, tzinfo=UTC), tick=False):
+        yield
+
+
+def names(layers: list[Layer]) -> dict[str, list[str]]:
+    return {layer.kind.name: [node.row.title for node in layer.nodes] for layer in layers}
+
+
+def up(kind: str, thing: Any, person: Person) -> dict[str, list[str]]:
+    return names(rests_on_it(thing, kind_named(kind), person))  # type: ignore[arg-type]
+
+
+def down(kind: str, thing: Any, person: Person) -> dict[str, list[str]]:
+    return names(rests_on(thing, kind_named(kind), person))  # type: ignore[arg-type]
+
+
+def test_from_a_shim_to_everything_that_rests_on_it(cast: Cast) -> None:
+    point, _ = a_point(cast), sound_record(cast)
+    holdpoints.release(cast.clara, **signed(point))
+    assert up("standard", cast.shims[50], cast.quinn) == {
+        "verification": ["G-01 2026-03-04 17:30", "G-01 2026-03-04 06:40"],
+        "thickness": ["A1 after Primer, 2026-03-04 09:00"],
+        "area": ["P-1 A1 Hatch"],
+        "holdpoint": ["Primer accepted, A1"],
+    }
+    # A shim that was not used bears nothing.
+    assert up("standard", cast.shims[500], cast.quinn) == {}
+    assert down("standard", cast.shims[50], cast.quinn) == {"certificate": ["CS-1"]}
+
+
+def test_from_a_hold_point_back_to_the_shims_and_their_certificates(cast: Cast) -> None:
+    point, _ = a_point(cast), sound_record(cast)
+    holdpoints.release(cast.clara, **signed(point))
+    assert down("holdpoint", point, cast.audrey) == {
+        "thickness": ["A1 after Primer, 2026-03-04 09:00"],
+        "verification": ["G-01 2026-03-04 17:30", "G-01 2026-03-04 06:40"],
+        "gauge": ["G-01"],
+        "standard": ["S-250", "S-50"],
+        "certificate": ["CG-1", "CS-1"],
+    }
+
+
+def test_a_certificate_leads_to_its_shims_but_not_to_what_other_certificates_of_theirs_bear(cast: Cast) -> None:
+    sound_record(cast)
+    newer = Certificate.objects.create(
+        number="CS-2", laboratory="Example Laboratory", issued=date(2026, 3, 5), expires=date(2027, 3, 5),
+        traceable_to="National institute", recorded_by=cast.quinn,
+    )  # fmt: skip
+    CertifiedValue.objects.create(
+        certificate=newer, standard=cast.shims[50], value_nm=50_100, expanded_uncertainty_nm=900
+    )
+    assert up("certificate", newer, cast.quinn) == {"standard": ["S-50"]}
+    assert up("certificate", cast.shim_certificate, cast.quinn)["thickness"] == ["A1 after Primer, 2026-03-04 09:00"]
+
+
+def test_a_gauge_certificate_bears_only_the_checks_of_its_own_days(cast: Cast) -> None:
+    sound_record(cast)
+    later = Certificate.objects.create(
+        number="CG-2", laboratory="Example Laboratory", issued=date(2026, 3, 5), expires=date(2027, 3, 5),
+        traceable_to="National institute", recorded_by=cast.quinn,
+    )  # fmt: skip
+    CertifiedValue.objects.create(certificate=later, gauge=cast.gauge)
+    assert up("certificate", later, cast.quinn) == {"gauge": ["G-01"]}
+    assert len(up("certificate", cast.gauge_certificate, cast.quinn)["verification"]) == 2
+
+
+def test_every_version_of_a_certificate_and_the_ones_above_it_belong_to_its_trace(cast: Cast) -> None:
+    parent = Certificate.objects.create(
+        number="CP-1", laboratory="Upper Laboratory", issued=date(2024, 1, 1), expires=date(2027, 1, 1),
+        traceable_to="National institute", recorded_by=cast.quinn,
+    )  # fmt: skip
+    Certificate.objects.filter(pk=cast.shim_certificate.pk).update(parent=parent)
+    cast.shim_certificate.refresh_from_db()
+    record = sound_record(cast)
+    version = correct(cast, cast.shim_certificate, more_nm=100)
+    assert up("certificate", version, cast.quinn)["thickness"] == ["A1 after Primer, 2026-03-04 09:00"]
+    assert up("certificate", parent, cast.quinn)["thickness"] == ["A1 after Primer, 2026-03-04 09:00"]
+    assert down("certificate", version, cast.quinn)["certificate"] == ["CS-1", "CP-1"]
+    assert down("thickness", record, cast.audrey)["certificate"] == ["CG-1", "CS-1", "CP-1"]
+
+
+def test_the_auditor_sees_only_what_their_projects_rest_on(cast: Cast) -> None:
+    sound_record(cast)
+    foreign = measure(cast, "10:00", "10:30", site=cast.foreign)
+    verify(cast, "05:00", site=cast.foreign, shims=(125, 500))
+    assert up("standard", cast.shims[50], cast.audrey)["thickness"] == ["A1 after Primer, 2026-03-04 09:00"]
+    assert len(up("standard", cast.shims[50], cast.quinn)["thickness"]) == 2
+    assert find("thickness", foreign.pk, cast.audrey) is None
+    assert find("standard", cast.shims[500].pk, cast.audrey) is None
+    assert find("standard", cast.shims[50].pk, cast.audrey) is not None
+
+
+def test_a_check_made_for_another_project_is_seen_where_an_own_record_rests_on_it(cast: Cast) -> None:
+    opening = verify(cast, "06:40", site=cast.foreign)
+    record = measure(cast, "09:00", "09:40")
+    other = verify(cast, "05:00", site=cast.foreign)
+    assert find("verification", opening.pk, cast.audrey) is not None
+    assert find("verification", other.pk, cast.audrey) is None
+    assert down("thickness", record, cast.audrey)["verification"] == ["G-01 2026-03-04 06:40"]
+
+
+@pytest.mark.parametrize(
+    ("kind", "of"),
+    [("standard", "shim"), ("certificate", "paper"), ("gauge", "gauge"), ("thickness", "record"), ("area", "area"),
+     ("verification", "check"), ("holdpoint", "point")],
+)  # fmt: skip
+def test_every_kind_has_a_page_and_a_drawing(cast: Cast, client: Client, kind: str, of: str) -> None:
+    point, record = a_point(cast), sound_record(cast)
+    things = {
+        "shim": cast.shims[50], "paper": cast.shim_certificate, "gauge": cast.gauge, "record": record,
+        "area": cast.site.area, "check": _opening(record), "point": point,
+    }  # fmt: skip
+    client.force_login(cast.audrey)
+    page = client.get(reverse("trace_of", args=[kind, things[of].pk]))
+    assert page.status_code == 200
+    assert "What rests on it" in page.content.decode()
+    for query in ("", "?tall"):
+        drawing = client.get(reverse("trace_drawing", args=[kind, things[of].pk]) + query)
+        assert drawing["Content-Type"] == "image/svg+xml"
+        assert b"style=" not in drawing.content
+        assert ET.fromstring(drawing.content).tag.endswith("svg")
+    client.force_login(cast.clara)
+    assert client.get(reverse("trace_of", args=[kind, things[of].pk])).status_code == 403
+
+
+def _opening(record: Any) -> Any:
+    from inspection.standing.models import Standing
+
+    return Standing.objects.get(record=record).opening
+
+
+def test_search_finds_by_identity_number_area_and_id(cast: Cast, client: Client) -> None:
+    record = sound_record(cast)
+    client.force_login(cast.audrey)
+    for words, found in (("S-250", "S-250"), ("cs-1", "CS-1"), ("A1", "Hatch"), (str(record.pk), "after Primer")):
+        assert found in client.get(reverse("trace"), {"words": words}).content.decode()
+    assert "Nothing of yours is called" in client.get(reverse("trace"), {"words": "S-500"}).content.decode()
+
+
+def test_a_trace_takes_as_many_queries_for_thirty_records_as_for_three(cast: Cast, client: Client) -> None:
+    client.force_login(cast.audrey)
+    verify(cast, "06:40")
+    verify(cast, "17:30")
+    counts = []
+    for many in (3, 27):
+        for _ in range(many):
+            measure(cast, "09:00", "09:40")
+        for name in ("trace_of", "trace_drawing"):
+            with CaptureQueriesContext(connection) as queries:
+                assert client.get(reverse(name, args=["standard", cast.shims[50].pk])).status_code == 200
+            counts.append(len(queries))
+    # Past the newest few of a kind, one count more.
+    assert counts[2] <= counts[0] + 1
+    assert counts[3] <= counts[1] + 1
+    everything = reverse("trace_all", args=["standard", cast.shims[50].pk, "up", "thickness"])
+    page = client.get(everything).content.decode()
+    assert page.count("after Primer, 2026-03-04 09:00</a>") == 30
+
+
+def test_foreign_things_and_unknown_kinds_are_not_found(cast: Cast, client: Client) -> None:
+    record = sound_record(cast)
+    client.force_login(cast.igor)
+    assert client.get(reverse("trace_of", args=["thickness", record.pk])).status_code == 404
+    client.force_login(cast.audrey)
+    assert client.get(reverse("trace_of", args=["nothing", record.pk])).status_code == 404
+    assert client.get(reverse("trace_all", args=["thickness", record.pk, "sideways", "gauge"])).status_code == 404
