@@ -24,6 +24,19 @@ SHOWN = frozenset({200})
 HEARD = frozenset({200, 201, 204, 302, 409, 422})
 
 
+def pk_of(thing: str) -> Callable[[Place], dict[str, Any]]:
+    """The arguments of an address that names one thing of the place by its id."""
+    return lambda place: place.pk(thing)
+
+
+def project_pk(place: Place) -> dict[str, Any]:
+    return {"pk": place.site.project.pk}
+
+
+def in_project(place: Place) -> dict[str, Any]:
+    return {"project": place.site.project.pk}
+
+
 def none_needed(place: Place) -> dict[str, Any]:
     return {}
 
@@ -34,7 +47,8 @@ class Row:
 
     `allowed` are the roles that get through in their own project, the other signed-in ones get `refusal`. The same
     address in a foreign project answers 404 to the narrow roles, but for those in `foreign_seen`, who are answered as
-    at home. `to_strangers` is what nobody signed in gets: pages lead to the sign-in, the API answers 401.
+    at home; a role that has no right anywhere may be told so before the thing is looked up. `to_strangers` is what
+    nobody signed in gets: pages lead to the sign-in, the API answers 401.
     """
 
     name: str
@@ -48,13 +62,15 @@ class Row:
     foreign_seen: Collection[str] = ()
     to_strangers: int | None = None
     answers: frozenset[int] | None = None
+    # The company's inspectors share instruments, so pages about those name other projects to them.
+    names_others_to: Collection[str] = ()
     data: Callable[[Place], dict[str, Any]] = none_needed
 
     def expected(self, role: str, *, foreign: bool, api: bool) -> frozenset[int]:
         if role == ANONYMOUS:
             return frozenset({self.to_strangers or (401 if api else 302)})
         if foreign and role in NARROW and role not in self.foreign_seen:
-            return frozenset({404})
+            return frozenset({404} if role in self.allowed else {404, self.refusal})
         if role in self.but:
             return frozenset({self.but[role]})
         if role in self.allowed:

@@ -1,0 +1,92 @@
+"""What was observed on site: pages, files and the API; and the calculators, which show nobody's records."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from accounts.ids import new_id
+from inspection.fieldwork import uploads
+from tests.cast import MORNING
+from tests.sight.rows import INSPECTOR, MANAGER, Row, in_project, pk_of
+from tests.sight.world import Place
+
+RECORDERS = (INSPECTOR, MANAGER)
+RECORD = {"args": in_project, "scoped": True, "allowed": RECORDERS}
+THICKNESS = {"args": pk_of("record"), "scoped": True}
+CLIMATE = {"args": pk_of("climate"), "scoped": True}
+SHEET = {"args": pk_of("sheet"), "scoped": True, "allowed": RECORDERS}
+
+
+def reading_of_sheet(place: Place) -> dict[str, Any]:
+    return {**place.pk("sheet"), "reading": place.things["sheet_reading"].pk}
+
+
+def managers_upload(place: Place) -> dict[str, Any]:
+    """An upload that the quality manager has chosen and not confirmed; it is nobody else's to see."""
+    site = place.site
+    held = uploads.HeldUpload(
+        id=new_id(), project=site.project.pk, area=site.area.pk, coat=site.coats[0].pk,
+        gauge=place.things["gauge"].pk, profile_way="adjusted", correction_nm=0, note=place.mark,
+        first_reading_at=None, last_reading_at=None, replaces=None, replacement_reason="",
+        content=b"spot,um\n1,80\n", name="a.csv",
+    )  # fmt: skip
+    return {**in_project(place), "digest": uploads.hold(place.cast.quinn, held)}
+
+
+def thickness_sent(place: Place) -> dict[str, Any]:
+    """A whole record, so that a person without the right is refused for that and not for a missing field."""
+    site = place.site
+    return {
+        "id": new_id(), "project": site.project.pk, "area": site.area.pk, "coat": site.coats[0].pk,
+        "gauge": place.things["gauge"].pk, "profile_way": "adjusted", "first_reading_at": MORNING,
+        "last_reading_at": MORNING, "readings": [{"spot": 1, "order": 1, "value_um": 80}],
+    }  # fmt: skip
+
+
+def climate_sent(place: Place) -> dict[str, Any]:
+    site = place.site
+    return {
+        "id": new_id(), "project": site.project.pk, "area": site.area.pk, "coat": site.coats[0].pk,
+        "taken_at": MORNING, "dry_bulb_c": "18.0", "wet_bulb_c": "14.0", "surface_c": "17.0",
+    }  # fmt: skip
+
+
+PREVIEW = {"args": managers_upload, "scoped": True, "allowed": RECORDERS, "but": {INSPECTOR: 404}}
+
+STORED = frozenset({201})
+
+ROWS = [
+    Row("today", allowed=RECORDERS),
+    Row("thickness_list"),
+    Row("thickness", **THICKNESS),
+    Row("thickness_chart", **THICKNESS),
+    Row("thickness_file", **THICKNESS),
+    Row("thickness_start", **RECORD),
+    Row("thickness_start", "POST", **RECORD),
+    Row("thickness_upload", **RECORD),
+    Row("thickness_upload", "POST", **RECORD),
+    Row("thickness_template", **RECORD),
+    Row("thickness_preview", answers=frozenset({200, 422}), **PREVIEW),
+    Row("thickness_preview", "POST", **PREVIEW),
+    Row("sheet", **SHEET),
+    Row("sheet", "POST", **SHEET),
+    Row("sheet_reading_void", "POST", args=reading_of_sheet, scoped=True, allowed=RECORDERS),
+    # A sheet is finished by the person who measured.
+    Row("sheet_finish", "POST", but={MANAGER: 403}, **SHEET),
+    Row("sheet_abandon", "POST", **SHEET),
+    Row("climate_list"),
+    Row("climate", **CLIMATE),
+    Row("climate_new", **RECORD),
+    Row("climate_new", "POST", **RECORD),
+    Row("calculators"),
+    Row("calculator", args=lambda place: {"name": "dew-point"}),
+    Row("calculator", "POST", args=lambda place: {"name": "dew-point"}),
+    Row("api_thickness_list"),
+    Row("api_thickness_list", "POST", data=thickness_sent, allowed=RECORDERS, answers=STORED),
+    Row("api_thickness", **THICKNESS),
+    Row("api_climate_list"),
+    Row("api_climate_list", "POST", data=climate_sent, allowed=RECORDERS, answers=STORED),
+    Row("api_climate", **CLIMATE),
+    Row("api_calculation_list"),
+    Row("api_calculation", "POST", args=lambda place: {"name": "dew-point"}),
+]

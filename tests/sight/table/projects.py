@@ -1,0 +1,29 @@
+"""Projects, what was specified for them, and who takes part."""
+
+from tests.sight.rows import MANAGER, Row, pk_of, project_pk
+
+OF_PROJECT = {"args": project_pk, "scoped": True}
+SET_UP = {**OF_PROJECT, "allowed": (MANAGER,)}
+
+
+ROWS = [
+    Row("project_list"),
+    Row("project_new", allowed=(MANAGER,)),
+    Row("project_new", "POST", allowed=(MANAGER,)),
+    Row("project", **OF_PROJECT),
+    Row("member_new", **SET_UP),
+    Row("member_new", "POST", **SET_UP),
+    Row("member_end", "POST", args=pk_of("membership"), scoped=True, allowed=(MANAGER,)),
+    Row("structure_new", **SET_UP),
+    Row("structure_new", "POST", **SET_UP),
+    Row("system_new", **SET_UP),
+    Row("system_new", "POST", **SET_UP),
+    Row("area_new", **SET_UP),
+    Row("area_new", "POST", **SET_UP),
+    Row("api_project_list"),
+    Row("api_project", **OF_PROJECT),
+    Row("api_area_list"),
+    Row("api_area", args=lambda place: {"pk": place.site.area.pk}, scoped=True),
+    Row("api_system_list"),
+    Row("api_system", args=lambda place: {"pk": place.site.system.pk}, scoped=True),
+]
