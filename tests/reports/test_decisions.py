@@ -1,0 +1,177 @@
+"""The quality manager's landing page: what needs a decision, each with its reason and the page to decide on."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+from django.utils import timezone
+
+from accounts.models import Qualification
+from inspection.holdpoints.models import HoldPoint, Nonconformance
+from inspection.instruments.models import Certificate
+from inspection.standing.models import Standing
+from reports import actions, needs
+from reports.models import Job
+from tests.cast import DAY, MORNING, Cast
+from tests.reports.day import CLOSING, HOUR, check, climate, decide, measure, point, worked
+from tests.reports.test_issue import built
+
+# On this day nothing of the cast is about to run out.
+NOW = MORNING + timedelta(days=1)
+
+
+def needed(cast: Cast, key: str, at: object = NOW) -> list[tuple[str, str]]:
+    """What stands in one section, and why."""
+    sections = {section.key: section for section in needs.decisions(cast.quinn, at)}  # type: ignore[arg-type]
+    return [(row.what, row.reason) for row in sections[key].rows]
+
+
+def test_a_quiet_house_needs_nothing(cast: Cast) -> None:
+    worked(cast)
+    actions.issue_report(cast.quinn, report=built(cast))
+    assert [section.key for section in needs.decisions(cast.quinn, NOW) if section.total] == []
+
+
+def test_a_record_in_question_is_shown_with_its_reason(cast: Cast) -> None:
+    record = worked(cast)
+    Standing.objects.filter(record=record).update(state="in_question", reasons=["The gauge fell."])
+    assert needed(cast, "in-question") == [("A1 after Primer", "The gauge fell.")]
+
+
+def test_a_record_measured_again_since_no_longer_needs_a_decision(cast: Cast) -> None:
+    check(cast, "opening", MORNING)
+    measure(cast, MORNING + HOUR, mean_um=45)
+    assert needed(cast, "failing")[0][0] == "A1 after Primer"
+    measure(cast, MORNING + 2 * HOUR, mean_um=90)
+    assert needed(cast, "failing") == []
+
+
+def test_a_failing_area_says_what_was_not_met(cast: Cast) -> None:
+    check(cast, "opening", MORNING)
+    record = measure(cast, MORNING + HOUR, mean_um=45)
+    assert record.mean_nm is not None
+    (what, reason), *_ = needed(cast, "failing")
+    assert what == "A1 after Primer"
+    assert (
+        reason
+        == f"Mean {record.mean_nm / 1000:.1f} µm. Not met: Every spot mean is at least 80 % of the specified minimum."
+    )
+
+
+def test_open_nonconformances_say_whether_a_repair_is_recorded(cast: Cast) -> None:
+    common = {"project": cast.site.project, "area": cast.site.area, "coat": cast.site.coats[0]}
+    Nonconformance.objects.create(number=1, title="Runs", raised_at=MORNING, **common)
+    Nonconformance.objects.create(number=2, title="Sags", repair="Sanded", raised_at=CLOSING, **common)
+    Nonconformance.objects.create(number=3, title="Gone", state="closed", **common)
+    assert needed(cast, "nonconformances") == [
+        ("NC-001 Runs", "No repair recorded yet"),
+        ("NC-002 Sags", "Repaired; measure again to close it"),
+    ]
+
+
+def test_points_refused_and_points_in_doubt_name_who_decided(cast: Cast) -> None:
+    record = worked(cast)
+    decide(cast, point(cast, cast.site.area, 1), "refused", CLOSING, record, "Runs at the corner")
+    doubtful = point(cast, cast.site.area, 2, "Intermediate complete")
+    decide(cast, doubtful, "released", CLOSING, record)
+    HoldPoint.objects.filter(pk=doubtful.pk).update(doubted_at=CLOSING)
+    assert needed(cast, "refused") == [("Primer complete", "Clara Client, Owner One: Runs at the corner")]
+    assert needed(cast, "doubtful-releases") == [
+        ("Intermediate complete", "Released by Clara Client, Owner One; look at its evidence again")
+    ]
+
+
+def test_certificates_and_qualifications_running_out_are_shown_two_months_before(cast: Cast) -> None:
+    Qualification.objects.create(
+        person=cast.ines, scheme="Coating inspector", number="CI-17", issued=date(2023, 1, 1), expires=date(2026, 9, 1)
+    )
+    at = timezone.make_aware(timezone.datetime(2026, 7, 2, 9))
+    assert needed(cast, "certificates", at - timedelta(days=10)) == []
+    assert needed(cast, "certificates", at + timedelta(days=1)) == [
+        ("Certificate CG-1", "Runs out on 2026-09-01, in 60 days"),
+        ("Certificate CS-1", "Runs out on 2026-09-01, in 60 days"),
+    ]
+    assert needed(cast, "qualifications", at + timedelta(days=80)) == [
+        ("Coating inspector, Ines Inspector", "Ran out on 2026-09-01")
+    ]
+
+
+def test_a_gauge_whose_closing_check_is_missing_is_shown(cast: Cast) -> None:
+    record = worked(cast)
+    Standing.objects.filter(record=record).update(state="provisional", due_at=NOW + HOUR)
+    assert needed(cast, "checks") == [("G-01", "1 record waits for it")]
+
+
+def test_reports_never_issued_or_changed_since_are_shown(cast: Cast) -> None:
+    worked(cast)
+    report = built(cast)
+    assert needed(cast, "reports") == [("2026-03-04", "Never issued")]
+    actions.issue_report(cast.quinn, report=report)
+    assert needed(cast, "reports") == []
+    climate(cast, MORNING + 3 * HOUR)
+    built(cast)
+    assert needed(cast, "reports") == [("2026-03-04", "The facts have changed since revision 1")]
+
+
+def test_an_issued_report_that_rests_on_doubtful_records_is_shown(cast: Cast) -> None:
+    record = worked(cast)
+    actions.issue_report(cast.quinn, report=built(cast))
+    Standing.objects.filter(record=record).update(state="in_question", reasons=["The gauge fell."])
+    assert needed(cast, "doubtful-reports") == [("2026-03-04", "Revision 1 rests on 1 record in question")]
+
+
+def test_failed_work_is_shown_until_it_is_done(cast: Cast) -> None:
+    worked(cast)
+    report = built(cast)
+    Job.objects.create(kind=actions.BUILD, about=str(report.pk), state="failed", last_error="No space left on device")
+    assert needed(cast, "jobs") == [("Daily report", "No space left on device")]
+    built(cast)
+    assert needed(cast, "jobs") == []
+
+
+def test_the_page_shows_what_needs_a_decision_with_links(cast: Cast) -> None:
+    check(cast, "opening", MORNING)
+    record = measure(cast, MORNING + HOUR, mean_um=45)
+    client = Client()
+    client.force_login(cast.quinn)
+    page = client.get(reverse("decisions")).content.decode()
+    assert reverse("thickness", args=[record.pk]) in page
+    assert "Areas that fail" in page
+    assert "Gauges without a closing check" not in page or "G-01" in page
+
+
+def test_it_asks_as_often_for_thirty_as_for_three(cast: Cast) -> None:
+    def fill(numbers: range) -> None:
+        for number in numbers:
+            record = measure(cast, MORNING + timedelta(minutes=number), mean_um=45, seed=number)
+            Certificate.objects.create(
+                number=f"X-{number}", laboratory="L", issued=DAY, expires=DAY + timedelta(days=9),
+                traceable_to="N", recorded_by=cast.quinn,
+            ).values.create(gauge=cast.gauge)  # fmt: skip
+            Qualification.objects.create(
+                person=cast.ines, scheme=f"Scheme {number}", number="1", issued=DAY, expires=DAY + timedelta(days=9)
+            )
+            Job.objects.create(kind="daily-report", about=str(record.pk), state="failed")
+
+    def asked() -> int:
+        with CaptureQueriesContext(connection) as queries:
+            needs.decisions(cast.quinn, NOW)
+        return len(queries)
+
+    check(cast, "opening", MORNING)
+    fill(range(3))
+    few = asked()
+    fill(range(3, 30))
+    assert asked() == few
+
+
+@pytest.mark.parametrize("name", ["ines", "clara", "audrey", "admin"])
+def test_the_page_is_the_quality_managers_own(cast: Cast, name: str) -> None:
+    client = Client()
+    client.force_login(getattr(cast, name))
+    assert client.get(reverse("decisions")).status_code == 403
