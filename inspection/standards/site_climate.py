@@ -29,6 +29,9 @@ from inspection.standards.registry import (
     result,
 )
 
+LEAST_STEEL = Source(
+    "ISO 8502-4", "2017, least steel temperature from air temperature and RH", "abstract", "stored source"
+)
 PRODUCT_LIMITS = Source("Data sheet of the product", "limits as declared", "", "common practice, no source")
 FAHRENHEIT_STEP = Fraction(5, 9)
 MARGIN_HELP = "Left empty: 3 °C. 5 °F is only 2.78 °C: state the rule in its own unit."
@@ -75,6 +78,7 @@ class CondensationIn:
 class CondensationOut(Judged):
     margin_c: Fraction = result("Surface above dew point by")
     minimum_margin_c: Fraction = result("Least margin")
+    least_surface_c: Fraction = result("The surface must be at least")
     allowed: bool = result("Allowed by the margin rule")
 
 
@@ -82,7 +86,7 @@ class CondensationOut(Judged):
     "condensation-rule",
     title="Surface above dew point",
     group="Climate",
-    sources=MARGIN_SOURCES,
+    sources=(*MARGIN_SOURCES, LEAST_STEEL),
     example={"surface_c": 21.0, "dew_point_c": 15.2},
     caution="The margin says nothing of rain, wind, rising humidity or a surface that is colder elsewhere.",
 )
@@ -97,6 +101,7 @@ def condensation_rule(inputs: CondensationIn) -> CondensationOut:
         checks=(check,),
         margin_c=inputs.surface_c - inputs.dew_point_c,
         minimum_margin_c=minimum,
+        least_surface_c=inputs.dew_point_c + minimum,
         allowed=check.passed,
     )
 
@@ -136,6 +141,7 @@ class ClimateLimitsOut(Judged):
     relative_humidity_pct: float = result("Relative humidity")
     dew_point_c: float = result("Dew point")
     margin_c: float = result("Surface above dew point by")
+    least_surface_c: float = result("The surface must be at least")
     surface_relative_humidity_pct: float = result("Relative humidity at the surface")
 
 
@@ -143,7 +149,7 @@ class ClimateLimitsOut(Judged):
     "climate-limits",
     title="Climate against the limits of a product",
     group="Climate",
-    sources=(PRODUCT_LIMITS, *MARGIN_SOURCES, WMO, PSYCHROMETER),
+    sources=(PRODUCT_LIMITS, *MARGIN_SOURCES, LEAST_STEEL, WMO, PSYCHROMETER),
     example={
         "dry_bulb_c": 18,
         "relative_humidity_pct": 70,
@@ -173,6 +179,7 @@ def climate_limits(inputs: ClimateLimitsIn) -> ClimateLimitsOut:
         relative_humidity_pct=air.relative_humidity_pct,
         dew_point_c=air.dew_point_c,
         margin_c=float(exact(inputs.surface_c) - exact(air.dew_point_c)),
+        least_surface_c=float(exact(air.dew_point_c) + minimum),
         surface_relative_humidity_pct=100 * air.vapour_pressure_hpa / saturation_hpa(inputs.surface_c),
     )
 

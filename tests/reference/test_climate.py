@@ -110,6 +110,8 @@ CHECKS = [
                  {"surface_c": 8.0, "dew_point_c": 5.1}, False),
     condensation(HANDBOOK + ": 5 °F", STORED, {"surface_c": 12.8, "dew_point_c": 10, "minimum_margin_f": 5}, True),
     condensation(HANDBOOK + ": 5 °F", STORED, {"surface_c": 12.7, "dew_point_c": 10, "minimum_margin_f": 5}, False),
+    Check("condensation-rule", "ISO 8502-4:2017: least steel temperature from the dew point", STORED,
+          {"surface_c": 20, "dew_point_c": 15.2}, {"least_surface_c": 18.2}),
     limits({"relative_humidity_pct": 85, "surface_c": 25}, "pass", "85 % is not above 85 %"),
     limits({"relative_humidity_pct": 85.1, "surface_c": 25}, "fail", "above 85 %"),
     limits({"dew_point_c": 12.3, "surface_c": 15.3}, "pass", "3 °C is not less than 3 °C"),

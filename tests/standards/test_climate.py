@@ -247,6 +247,7 @@ def test_the_judged_reading_shows_the_same_air_as_the_dew_point():
     alone, judged = calculate("dew-point", reading), calculate("climate-limits", reading)
     for name in ("dew_point_c", "relative_humidity_pct", "margin_c", "surface_relative_humidity_pct"):
         assert judged[name] == alone[name]
+    assert judged["least_surface_c"] == pytest.approx(alone["dew_point_c"] + 3)
 
 
 def test_every_limit_of_a_product_is_inclusive():

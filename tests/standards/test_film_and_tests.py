@@ -62,6 +62,22 @@ def test_the_named_grade_holds_the_profile(profile, abrasive):
     assert answer.get("from_um", 0) <= profile < answer.get("below_um", math.inf)
 
 
+def test_the_comparator_judges_every_place():
+    asked = {"abrasive": "grit", "required_grade": "medium"}
+    assert calculate("profile-comparator", {**asked, "segments": [2, 2]})["verdict"] == "pass"
+    mixed = calculate("profile-comparator", {**asked, "segments": [2, 3, 1]})
+    assert (mixed["verdict"], mixed["checks"][0]["decided_by"]) == ("fail", [1, 2])
+    assert calculate("profile-comparator", {"abrasive": "grit", "segments": [2]})["verdict"] == "not judged"
+
+
+def test_the_ends_of_the_stylus_range_belong_to_it():
+    for height, verdict in ((19.9, "fail"), (20, "pass"), (200, "pass"), (200.1, "fail")):
+        answer = calculate("profile-stylus", {"traces_um": [[height] * 5]})
+        assert answer["verdict"] == verdict
+    few = calculate("profile-stylus", {"traces_um": [[50] * 5], "fewest_traces": 2})
+    assert few["verdict"] == "fail"
+
+
 def test_three_replicas_that_disagree_have_no_mean():
     answer = calculate("profile-replica", {"heights_um": [50, 60, 70]})
     assert answer["verdict"] == "undecided"
