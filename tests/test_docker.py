@@ -197,6 +197,8 @@ def eventually(holds: Callable[[], bool], within_s: float = 30) -> bool:
 def test_the_composed_site_runs_bare_behind_its_proxy(site: Site) -> None:
     released = site.once("release")
     assert released.returncode == 0, released.stdout + released.stderr
+    deployable = site.once("manage.py", "check", "--deploy", "--fail-level", "WARNING")
+    assert deployable.returncode == 0, deployable.stderr
     found = ["manage.py", "found_company", "--company", "Example", "--email", "ada@example.com", "--name", "Ada"]
     assert site.once(*found, words="a long enough passphrase\n").returncode == 0
 
