@@ -229,7 +229,7 @@ else:
     _broker = VAR_DIR / "broker"
     for _name in ("queue", "done", "control"):
         (_broker / _name).mkdir(parents=True, exist_ok=True)
-    CELERY_BROKER_URL = "filesystem://"
+    CELERY_BROKER_URL = "filesystem://localhost"
     CELERY_BROKER_TRANSPORT_OPTIONS = {
         "data_folder_in": str(_broker / "queue"),
         "data_folder_out": str(_broker / "queue"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from accounts.models import Organisation, Role
@@ -33,6 +33,13 @@ PEOPLE = {
     "lars": ("Lars Quill", OTHER_OWNER, Role.CLIENT, "hold points of the surge tank"),
     "benoit": ("Benoit Casel", "Third Meridian Audit", Role.AUDITOR, "the trace of the platform"),
 }
+
+
+def gauge_on(identity: str, days_ago: int) -> GaugeBehaviour:
+    """How the gauge reads on that day."""
+    gauge = GAUGES[identity]
+    crept = DRIFTS_UM.get(identity, 0) * (SET_UP_DAYS_AGO - days_ago)
+    return replace(gauge, offset_um=gauge.offset_um + crept)
 
 
 def email(key: str) -> str:
@@ -99,6 +106,8 @@ GAUGES = {
     "TG-07": GaugeBehaviour(0.998, 0.3, 0.7),
     "TG-09": GaugeBehaviour(1.004, -0.2, 0.6),
 }
+# µm a day by which a gauge's offset creeps.
+DRIFTS_UM = {"TG-09": 0.015}
 # What the fall did to TG-07.
 AFTER_THE_FALL = GaugeBehaviour(1.03, 7.5, 1.6)
 
@@ -186,5 +195,9 @@ SHIFTS = [
     ),
     Shift(3, "platform", "jonas", "TG-05", "A", [finish("LP-W", "11:20", 340)], 11, 4),
 ]
+# Before the work began, each gauge was checked on its shims in the yard on these days.
+CHECKS_BEFORE = (58, 55, 51, 48, 44, 41, 37, 34, 30)
+SET_UP_DAYS_AGO = 62
+IN_HAND = {"TG-05": ("jonas", "A", "platform"), "TG-07": ("priya", "B", "platform"), "TG-09": ("priya", "B", "tank")}
 # The last day's shift is still open: its closing check is not yet due.
 TODAY = Shift(0, "platform", "jonas", "TG-05", "A", [finish("CW-1", "")], 12, 4)

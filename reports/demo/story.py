@@ -66,6 +66,8 @@ class Story:
 
     def play(self) -> None:
         self.set_up()
+        for days_ago in plot.CHECKS_BEFORE:
+            self.yard_checks(days_ago)
         for shift in plot.SHIFTS:
             self.shift(shift)
             self.after(shift)
@@ -88,12 +90,12 @@ class Story:
     # --- 1 and 2: people, projects, instruments ----------------------------------------------------------------------
 
     def set_up(self) -> None:
-        with self.at(self.moment(26, "09:00")):
+        with self.at(self.moment(plot.SET_UP_DAYS_AGO, "09:00")):
             self.found_company()
-        with self.at(self.moment(25, "09:30")):
+        with self.at(self.moment(plot.SET_UP_DAYS_AGO - 1, "09:30")):
             self.open_platform()
             self.open_tank()
-        with self.at(self.moment(24, "10:00")):
+        with self.at(self.moment(plot.SET_UP_DAYS_AGO - 2, "10:00")):
             self.register_equipment()
 
     def found_company(self) -> None:
@@ -232,8 +234,16 @@ class Story:
 
     # --- 3 to 6: a shift ---------------------------------------------------------------------------------------------
 
+    def yard_checks(self, days_ago: int) -> None:
+        """Each gauge on the shims it is carried with, before there is anything to measure."""
+        for minute, (gauge, (person, shims, project)) in enumerate(plot.IN_HAND.items()):
+            self.verify(
+                plot.Shift(days_ago, project, person, gauge, shims), Verification.Purpose.OPENING,
+                self.moment(days_ago, f"09:{10 + 7 * minute}"), plot.gauge_on(gauge, days_ago),
+            )  # fmt: skip
+
     def shift(self, shift: plot.Shift) -> None:
-        gauge = plot.GAUGES[shift.gauge]
+        gauge = plot.gauge_on(shift.gauge, shift.days_ago)
         self.verify(shift, Verification.Purpose.OPENING, self.moment(shift.days_ago, "08:05"), gauge)
         self.climate(shift, self.moment(shift.days_ago, "08:30"))
         for work in shift.works:
@@ -363,7 +373,7 @@ class Story:
     def today(self) -> None:
         """The open shift: verified, climate taken, one area measured, closing check still to come."""
         shift = plot.TODAY
-        gauge = plot.GAUGES[shift.gauge]
+        gauge = plot.gauge_on(shift.gauge, shift.days_ago)
         started = self.now - timedelta(minutes=115)
         self.verify(shift, Verification.Purpose.OPENING, started, gauge)
         self.climate(shift, started + timedelta(minutes=12))
