@@ -17,9 +17,11 @@ from django.urls import reverse
 from accounts.ids import new_id
 from accounts.journal import plain
 from accounts.models import Person
+from inspection.trace.kinds import kinds
 from tests.sight import world as worlds
 from tests.sight.rows import ADMIN, ANONYMOUS, AUDITOR, CLIENT, INSPECTOR, MANAGER, METHODS, NARROW, Route, Row, routes
 from tests.sight.table import ROWS
+from tests.sight.table.trace import OF_PROJECT, SHARED
 from tests.sight.world import Place, World
 
 pytestmark = pytest.mark.django_db
@@ -90,6 +92,11 @@ def test_every_route_has_a_row() -> None:
 def test_every_row_is_of_a_route() -> None:
     gone = sorted({row.name for row in ROWS} - set(ROUTES))
     assert not gone, f"no such route any more: {', '.join(gone)}"
+
+
+def test_every_kind_of_thing_that_can_be_traced_has_rows() -> None:
+    missing = {kind.name for kind in kinds()} - {*OF_PROJECT, *SHARED}
+    assert not missing, f"add to tests/sight/table/trace.py: {', '.join(sorted(missing))}"
 
 
 @pytest.mark.parametrize("row", ROWS, ids=lambda row: f"{row.method} {row.name}")

@@ -39,7 +39,7 @@ def thickness_sent(place: Place) -> dict[str, Any]:
     return {
         "id": new_id(), "project": site.project.pk, "area": site.area.pk, "coat": site.coats[0].pk,
         "gauge": place.things["gauge"].pk, "profile_way": "adjusted", "first_reading_at": MORNING,
-        "last_reading_at": MORNING, "readings": [{"spot": 1, "order": 1, "value_um": 80}],
+        "last_reading_at": MORNING, "readings": [{"spot": 1, "value_um": 80}],
     }  # fmt: skip
 
 
@@ -47,7 +47,7 @@ def climate_sent(place: Place) -> dict[str, Any]:
     site = place.site
     return {
         "id": new_id(), "project": site.project.pk, "area": site.area.pk, "coat": site.coats[0].pk,
-        "taken_at": MORNING, "dry_bulb_c": "18.0", "wet_bulb_c": "14.0", "surface_c": "17.0",
+        "taken_at": MORNING, "dry_bulb_c": 18, "wet_bulb_c": 14, "surface_c": 17,
     }  # fmt: skip
 
 

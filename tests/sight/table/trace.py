@@ -1,10 +1,48 @@
-"""The trace and the journal."""
+"""The trace of each kind of thing, and the journal."""
 
-from tests.sight.rows import AUDITOR, MANAGER, Row, pk_of
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from tests.sight.rows import AUDITOR, INSPECTOR, MANAGER, Row, pk_of
+from tests.sight.world import Place
 
 READERS = (MANAGER, AUDITOR)
+FOLLOWERS = (MANAGER, AUDITOR, INSPECTOR)
+# Things of one project; and instruments and their papers, which the company's inspectors share.
+OF_PROJECT = {
+    "thickness": "record",
+    "climate": "climate",
+    "holdpoint": "point",
+    "area": "area",
+}
+SHARED = {"gauge": "gauge", "standard": "shim", "certificate": "certificate", "verification": "verification"}
+
+
+def thing(kind: str, name: str, **more: str) -> Callable[[Place], dict[str, Any]]:
+    return lambda place: {"kind": kind, **place.pk(name), **more}
+
+
+def traces(kind: str, name: str, **scope: Any) -> list[Row]:
+    return [
+        Row("trace_of", args=thing(kind, name), scoped=True, allowed=FOLLOWERS, **scope),
+        Row("trace_drawing", args=thing(kind, name), scoped=True, allowed=FOLLOWERS, **scope),
+        Row(
+            "trace_all", args=thing(kind, name, direction="up", other="thickness"), scoped=True, allowed=FOLLOWERS,
+            **scope,
+        ),
+    ]  # fmt: skip
+
 
 ROWS = [
+    Row("trace", allowed=FOLLOWERS),
+    *(row for kind, name in OF_PROJECT.items() for row in traces(kind, name)),
+    *(
+        row
+        for kind, name in SHARED.items()
+        for row in traces(kind, name, foreign_seen=(INSPECTOR,), names_others_to=(INSPECTOR,))
+    ),
     Row("journal", allowed=READERS),
     Row("journal_entry", args=pk_of("entry"), scoped=True, allowed=READERS),
 ]
