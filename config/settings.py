@@ -273,6 +273,14 @@ SPECTACULAR_SETTINGS = {
     "OAS_VERSION": "3.1.0",
     "SERVE_INCLUDE_SCHEMA": False,
     "SCHEMA_PATH_PREFIX": "/api",
+    "ENUM_NAME_OVERRIDES": {
+        "HoldPointKind": "inspection.holdpoints.models.HoldPoint.Kind",
+        "HoldPointState": "inspection.holdpoints.models.HoldPoint.State",
+        "NonconformanceState": "inspection.holdpoints.models.Nonconformance.State",
+        "GaugeKind": "inspection.instruments.models.Gauge.Kind",
+        "StandardKind": "inspection.instruments.models.ReferenceStandard.Kind",
+        "EquipmentState": "inspection.instruments.models.Equipment.State",
+    },
     "POSTPROCESSING_HOOKS": ["drf_spectacular.hooks.postprocess_schema_enums", "accounts.schema.with_problems"],
 }
 

@@ -73,6 +73,18 @@ class Evidence:
         standing = self.standing.state if self.standing else ""
         return self.record.verdict == ThicknessRecord.Verdict.FAIL or standing == Standing.State.IN_QUESTION
 
+    @property
+    def climate_ids(self) -> list[UUID]:
+        return [row.pk for row in self.climate]
+
+    @property
+    def verification_ids(self) -> list[UUID]:
+        return [check.verification.pk for check in self.verifications]
+
+    @property
+    def nonconformance_ids(self) -> list[UUID]:
+        return [row.pk for row in self.nonconformances]
+
     @cached_property
     def content(self) -> dict[str, Any]:
         """The evidence as a decision keeps it."""

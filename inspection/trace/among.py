@@ -24,4 +24,4 @@ class Among(Lookup):  # type: ignore[type-arg]
     def as_sql(self, compiler: Any, connection: Any) -> tuple[str, Any]:
         left, params = self.process_lhs(compiler, connection)
         listed = json.dumps([UUID(str(pk)).hex for pk in self.rhs])
-        return left + " IN (SELECT value FROM json_each(%s))", [*params, listed]
+        return left + " IN (SELECT value FROM json_each(%s))", [*params, listed]  # noqa: S608 - left is a column

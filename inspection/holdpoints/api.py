@@ -1,0 +1,115 @@
+"""Hold points and nonconformances in the API: the same actions, sight and words as the pages."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from django.db.models import QuerySet
+from drf_spectacular.utils import OpenApiParameter, extend_schema
+from rest_framework.generics import GenericAPIView, ListAPIView, RetrieveAPIView, get_object_or_404
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from accounts.api import person_of
+from accounts.refusals import Refused
+from inspection.holdpoints import actions, queries, serializers
+from inspection.holdpoints.ground import PLACES, with_ground
+from inspection.holdpoints.models import HoldPoint, Nonconformance
+from inspection.projects.api import OF_PROJECT, of_project
+
+PLACE = OpenApiParameter("place", str, enum=list(PLACES), description="Only those that lie there on the board")
+STATE = OpenApiParameter("state", str, enum=Nonconformance.State.values, description="Only open or only closed ones")
+
+
+def _one_of(text: str | None, allowed: list[str], field: str) -> str:
+    if text and text not in allowed:
+        raise Refused(f"Give one of {', '.join(allowed)}.", field=field)
+    return text or ""
+
+
+class PointReads(GenericAPIView):
+    queryset = HoldPoint.objects.none()
+
+    def get_queryset(self) -> QuerySet[Any]:
+        points = with_ground(queries.points_seen_by(person_of(self.request)))
+        return points.select_related("project", "area", "coat")
+
+
+@extend_schema(parameters=[OF_PROJECT, PLACE])
+class PointList(PointReads, ListAPIView):
+    """Hold points and witness points of your projects, newest first."""
+
+    serializer_class = serializers.HoldPointOut
+
+    def get_queryset(self) -> QuerySet[Any]:
+        asked = self.request.query_params
+        points = of_project(super().get_queryset(), asked.get("project"), "project")
+        place = _one_of(asked.get("place"), list(PLACES), "place")
+        return points.filter(place=place) if place else points
+
+
+class PointDetail(PointReads, RetrieveAPIView):
+    """One point with its evidence as it is now and every decision on it."""
+
+    serializer_class = serializers.HoldPointDetail
+
+    def get_queryset(self) -> QuerySet[Any]:
+        return super().get_queryset().prefetch_related("decisions")
+
+
+class Decide(GenericAPIView):
+    """A decision, signed with the person's password, on the evidence whose digest is sent."""
+
+    serializer_class = serializers.Signed
+
+    def point(self, pk: UUID) -> HoldPoint:
+        points = queries.points_seen_by(person_of(self.request)).select_related("project", "area", "coat")
+        found: HoldPoint = get_object_or_404(points, pk=pk)
+        return found
+
+    def sent(self, request: Request) -> dict[str, Any]:
+        sent = self.get_serializer(data=request.data)
+        sent.is_valid(raise_exception=True)
+        return dict(sent.validated_data)
+
+
+class PointRelease(Decide):
+    @extend_schema(responses={201: serializers.DecisionOut})
+    def post(self, request: Request, pk: UUID) -> Response:
+        """Release the point. 409 when its evidence or state has changed since you saw it."""
+        decision = actions.release(person_of(request), point=self.point(pk), **self.sent(request))
+        return Response(serializers.DecisionOut(decision).data, status=201)
+
+
+class PointRefuse(Decide):
+    serializer_class = serializers.SignedWithReason
+
+    @extend_schema(responses={201: serializers.DecisionOut})
+    def post(self, request: Request, pk: UUID) -> Response:
+        """Refuse the point with a reason. 409 when its evidence or state has changed since you saw it."""
+        decision = actions.refuse(person_of(request), point=self.point(pk), **self.sent(request))
+        return Response(serializers.DecisionOut(decision).data, status=201)
+
+
+class NonconformanceReads(GenericAPIView):
+    serializer_class = serializers.NonconformanceOut
+    queryset = Nonconformance.objects.none()
+
+    def get_queryset(self) -> QuerySet[Nonconformance]:
+        return queries.nonconformances(person_of(self.request))
+
+
+@extend_schema(parameters=[OF_PROJECT, STATE])
+class NonconformanceList(NonconformanceReads, ListAPIView):
+    """Nonconformances of your projects, newest first."""
+
+    def get_queryset(self) -> QuerySet[Nonconformance]:
+        asked = self.request.query_params
+        rows = of_project(super().get_queryset(), asked.get("project"), "project")
+        state = _one_of(asked.get("state"), Nonconformance.State.values, "state")
+        return rows.filter(state=state) if state else rows
+
+
+class NonconformanceDetail(NonconformanceReads, RetrieveAPIView):
+    """One nonconformance."""

@@ -1,0 +1,86 @@
+"""Hold points, decisions and nonconformances as the API takes and shows them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+
+from accounts.api import Strict
+from inspection.holdpoints.ground import PLACES
+from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
+from inspection.holdpoints.queries import evidence_of
+
+
+class DecisionOut(serializers.ModelSerializer):
+    class Meta:
+        model = Decision
+        fields = ("number", "outcome", "reason", "signed_as", "at", "record", "evidence_digest")
+        read_only_fields = fields
+
+
+class HoldPointOut(serializers.ModelSerializer):
+    area_code = serializers.CharField(source="area.code", read_only=True)
+    coat_name = serializers.CharField(source="coat.name", read_only=True)
+    place = serializers.ChoiceField(
+        choices=list(PLACES.items()),
+        read_only=True,
+        help_text="Where it lies on the board, by its evidence as it is now",
+    )
+    record = serializers.UUIDField(source="record_id", read_only=True, allow_null=True)
+
+    class Meta:
+        model = HoldPoint
+        fields = (
+            "id", "project", "area", "area_code", "coat", "coat_name", "kind", "title", "state", "place", "record",
+        )  # fmt: skip
+        read_only_fields = fields
+
+
+class EvidenceOut(serializers.Serializer):
+    digest = serializers.CharField(help_text="Send it back with a decision: it says on what you decided")
+    releasable = serializers.BooleanField()
+    why_not = serializers.ListField(child=serializers.CharField())
+    verdict = serializers.CharField(allow_blank=True)
+    standing = serializers.CharField(source="standing.state", allow_null=True, default=None)
+    reasons = serializers.ListField(child=serializers.CharField())
+    climate = serializers.ListField(child=serializers.UUIDField(), source="climate_ids")
+    verifications = serializers.ListField(child=serializers.UUIDField(), source="verification_ids")
+    open_nonconformances = serializers.ListField(child=serializers.UUIDField(), source="nonconformance_ids")
+
+
+class HoldPointDetail(HoldPointOut):
+    evidence = serializers.SerializerMethodField()
+    decisions = DecisionOut(many=True, read_only=True)
+
+    class Meta:
+        model = HoldPoint
+        fields = (*HoldPointOut.Meta.fields, "evidence", "decisions")
+        read_only_fields = fields
+
+    @extend_schema_field(EvidenceOut)
+    def get_evidence(self, point: HoldPoint) -> dict[str, Any]:
+        return dict(EvidenceOut(evidence_of(point)).data)
+
+
+class Signed(Strict):
+    password = serializers.CharField(max_length=200, trim_whitespace=False, help_text="Yours, as your signature")
+    evidence_digest = serializers.CharField(max_length=64, help_text="`evidence.digest` of the point as you saw it")
+
+
+class SignedWithReason(Signed):
+    reason = serializers.CharField(max_length=2_000)
+
+
+class NonconformanceOut(serializers.ModelSerializer):
+    area_code = serializers.CharField(source="area.code", read_only=True)
+    coat_name = serializers.CharField(source="coat.name", read_only=True)
+
+    class Meta:
+        model = Nonconformance
+        fields = (
+            "id", "project", "number", "area", "area_code", "coat", "coat_name", "title", "description", "state",
+            "record", "raised_at", "repair", "closed_at", "closing_record",
+        )  # fmt: skip
+        read_only_fields = fields
