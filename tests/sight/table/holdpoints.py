@@ -19,6 +19,11 @@ def decision(place: Place) -> dict[str, Any]:
     return {"password": PASSWORD, "evidence": evidence_of(place.things["point"]).digest, "reason": "not clean"}
 
 
+def signed(place: Place) -> dict[str, Any]:
+    sent = decision(place)
+    return {"password": PASSWORD, "evidence_digest": sent["evidence"]}
+
+
 ROWS = [
     Row("board"),
     Row("point", **POINT),
@@ -35,4 +40,10 @@ ROWS = [
     Row("nonconformance_close", "POST", args=pk_of("failure"), scoped=True, allowed=WORKERS),
     Row("nonconformance_new", args=project_pk, scoped=True, allowed=WORKERS),
     Row("nonconformance_new", "POST", args=project_pk, scoped=True, allowed=WORKERS),
+    Row("api_point_list"),
+    Row("api_point", **POINT),
+    Row("api_point_release", "POST", allowed=(CLIENT,), data=signed, **POINT),
+    Row("api_point_refuse", "POST", allowed=(CLIENT,), data=lambda place: {**signed(place), "reason": "dust"}, **POINT),
+    Row("api_nonconformance_list"),
+    Row("api_nonconformance", **NONCONFORMANCE),
 ]

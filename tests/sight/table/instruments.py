@@ -1,6 +1,13 @@
 """Instruments and their papers. The company's people see all of them, outsiders those used on their projects."""
 
-from tests.sight.rows import INSPECTOR, MANAGER, Row, pk_of
+from __future__ import annotations
+
+from typing import Any
+
+from accounts.ids import new_id
+from tests.cast import MORNING
+from tests.sight.rows import INSPECTOR, MANAGER, SIGNED_IN, Row, pk_of
+from tests.sight.world import Place
 
 KEEPERS = (INSPECTOR, MANAGER)
 # The company's inspectors share instruments, whatever project they were used on.
@@ -9,6 +16,17 @@ GAUGE = {"args": pk_of("gauge"), **SHARED}
 SHIM = {"args": pk_of("shim"), **SHARED}
 PAPER = {"args": pk_of("certificate"), **SHARED}
 LIST = {"names_others_to": (INSPECTOR,)}
+
+
+def check_sent(place: Place) -> dict[str, Any]:
+    """A whole check of a gauge, so that a person without the right is refused for that and not for a missing field."""
+    shim = place.things["shim"]
+    return {
+        "id": new_id(), "gauge": place.things["gauge"].pk, "project": place.site.project.pk, "purpose": "closing",
+        "adjustment": "none", "surface": "smooth", "taken_at": MORNING,
+        "points": [{"standards": [shim.pk], "readings_um": [50, 50.1, 50.2]}],
+    }  # fmt: skip
+
 
 ROWS = [
     Row("equipment", **LIST),
@@ -42,4 +60,22 @@ ROWS = [
     Row("verification", args=pk_of("verification"), **SHARED),
     Row("verification_new", allowed=KEEPERS),
     Row("verification_new", "POST", allowed=KEEPERS),
+    Row("api_gauge_list", **LIST),
+    Row("api_gauge", **GAUGE),
+    Row("api_standard_list", **LIST),
+    Row("api_standard", **SHIM),
+    Row("api_certificate_list", **LIST),
+    Row("api_certificate", **PAPER),
+    Row("api_verification_list", **LIST),
+    Row("api_verification_list", "POST", allowed=SIGNED_IN, answers=frozenset({422})),
+    Row("api_verification", args=pk_of("verification"), **SHARED),
+    Row("api_gauge_list", **LIST),
+    Row("api_gauge", **GAUGE),
+    Row("api_standard_list", **LIST),
+    Row("api_standard", **SHIM),
+    Row("api_certificate_list", **LIST),
+    Row("api_certificate", **PAPER),
+    Row("api_verification_list", **LIST),
+    Row("api_verification_list", "POST", allowed=KEEPERS, data=check_sent, answers=frozenset({201})),
+    Row("api_verification", args=pk_of("verification"), **SHARED),
 ]  # fmt: skip
