@@ -105,7 +105,8 @@ def body_of(status: int, *, detail: str, errors: list[dict[str, Any]] | None = N
 def _faults(detail: Any, field: str = "") -> Iterator[dict[str, Any]]:
     if isinstance(detail, dict):
         for name, inner in detail.items():
-            yield from _faults(inner, f"{field}.{name}" if field else str(name))
+            place = f"{field}[{name}]" if isinstance(name, int) else f"{field}.{name}" if field else str(name)
+            yield from _faults(inner, place)
     elif isinstance(detail, list):
         for index, inner in enumerate(detail):
             yield from _faults(inner, f"{field}[{index}]" if isinstance(inner, dict | list) and inner else field)

@@ -18,6 +18,14 @@ AHEAD = timedelta(minutes=10)
 FIRST_MOMENT = datetime(2000, 1, 1, tzinfo=UTC)
 
 
+class NotThere(Refused):
+    """Something that a request names does not exist, or is not the sender's to see: the two look alike."""
+
+    status = 404
+    kind = "not-found"
+    title = "There is no such thing, or it is not yours to see"
+
+
 def in_sight(by: Person, *things: models.Model) -> None:
     """Raise Http404 unless the person may see every one of the things; what is foreign does not exist for them."""
     for kind in {type(thing) for thing in things}:

@@ -22,6 +22,15 @@ class Micrometres(serializers.Field):  # type: ignore[type-arg]
         return um(value)
 
 
+class Moment(serializers.DateTimeField):
+    """A moment with its time zone; without one nobody can tell which hour is meant."""
+
+    def enforce_timezone(self, value: Any) -> Any:
+        if value.tzinfo is None:
+            raise serializers.ValidationError("Give the time zone too, such as 2026-03-04T14:05:00+01:00.")
+        return super().enforce_timezone(value)
+
+
 class ProjectSerializer(serializers.ModelSerializer):
     client = serializers.CharField(source="client.name", read_only=True)
     contractor = serializers.CharField(source="contractor.name", read_only=True, allow_null=True, default=None)

@@ -1,0 +1,177 @@
+"""Instruments, their papers and checks as the API takes and shows them. Thicknesses carry their unit in the name."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+
+from accounts.api import Strict
+from accounts.refusals import Refused
+from accounts.units import Unit, to_nm
+from inspection.instruments.models import (
+    Certificate,
+    CertifiedValue,
+    Gauge,
+    ReferenceStandard,
+    Verification,
+    VerificationPoint,
+)
+from inspection.projects.serializers import Micrometres, Moment
+
+
+@extend_schema_field({"type": "number"})
+class GaugeReading(serializers.Field):  # type: ignore[type-arg]
+    """A reading as a JSON number in the unit; on a zero plate it may lie a little below zero. Read into whole nm."""
+
+    def __init__(self, unit: Unit, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.unit = unit
+
+    def to_internal_value(self, data: Any) -> int:
+        if isinstance(data, bool) or not isinstance(data, int | float):
+            raise serializers.ValidationError("Give a JSON number, such as 50.1, without quotation marks.")
+        number = Decimal(str(data))
+        try:
+            nm = to_nm(abs(number), self.unit)
+        except Refused as wrong:
+            raise serializers.ValidationError([fault.message for fault in wrong.faults]) from None
+        return -nm if number < 0 else nm
+
+    def to_representation(self, value: Any) -> Any:
+        return value
+
+
+# --- what is sent -----------------------------------------------------------------------------------------------------
+class PointIn(Strict):
+    standards = serializers.ListField(
+        child=serializers.UUIDField(), min_length=1, help_text="One standard, or a stack of them from the bottom up"
+    )
+    readings_um = serializers.ListField(child=GaugeReading(Unit.UM), required=False, help_text="In the order taken")
+    readings_mil = serializers.ListField(
+        child=GaugeReading(Unit.MIL), required=False, help_text="Instead of `readings_um`, in all points alike"
+    )
+
+    def validate(self, point: dict[str, Any]) -> dict[str, Any]:
+        if ("readings_um" in point) == ("readings_mil" in point):
+            raise serializers.ValidationError({"readings_um": "Give readings_um or readings_mil, one of the two."})
+        return point
+
+
+class VerificationIn(Strict):
+    id = serializers.UUIDField(help_text="Made by the sender (UUID version 7); sending it again is safe")
+    gauge = serializers.UUIDField()
+    project = serializers.UUIDField()
+    purpose = serializers.ChoiceField(Verification.Purpose.choices)
+    adjustment = serializers.ChoiceField(Verification.Adjustment.choices)
+    surface = serializers.ChoiceField(Verification.Surface.choices)
+    as_left = serializers.BooleanField(default=True, help_text="false: as found, before any adjusting")
+    taken_at = Moment()
+    points = PointIn(many=True)
+    note = serializers.CharField(required=False, allow_blank=True, default="", max_length=1000)
+
+    def validate_points(self, points: list[dict[str, Any]]) -> list[dict[str, Any]]:
+        if len({unit for point in points for unit in ("readings_um", "readings_mil") if unit in point}) > 1:
+            raise serializers.ValidationError("Give all readings in one unit.")
+        return points
+
+
+# --- what is shown ----------------------------------------------------------------------------------------------------
+class PaperInForce(serializers.Serializer):
+    """The certificate that reaches furthest of those neither withdrawn nor corrected."""
+
+    id = serializers.UUIDField(source="paper_id")
+    number = serializers.CharField(source="paper_number")
+    expires = serializers.DateField(source="paper_expires")
+
+
+class EquipmentOut(serializers.ModelSerializer):
+    holder = serializers.CharField(source="holder.name", read_only=True, allow_null=True, default=None)
+    certificate = serializers.SerializerMethodField()
+
+    @extend_schema_field(PaperInForce(allow_null=True))
+    def get_certificate(self, thing: Any) -> dict[str, Any] | None:
+        return PaperInForce(thing).data if thing.paper_id else None
+
+
+COMMON = ("id", "identity", "kind", "maker", "model", "serial", "state", "holder", "certificate")
+
+
+class GaugeOut(EquipmentOut):
+    range_from_um = Micrometres(source="range_from_nm")
+    range_to_um = Micrometres(source="range_to_nm")
+    accuracy_um = Micrometres(source="accuracy_nm")
+
+    class Meta:
+        model = Gauge
+        fields = (*COMMON, "range_from_um", "range_to_um", "accuracy_pct", "accuracy_um")
+        read_only_fields = fields
+
+
+class StandardOut(EquipmentOut):
+    nominal_um = Micrometres(source="nominal_nm")
+    certified_um = Micrometres(source="certified_nm")
+    expanded_uncertainty_um = Micrometres(source="uncertainty_nm")
+
+    class Meta:
+        model = ReferenceStandard
+        fields = (*COMMON, "nominal_um", "certified_um", "expanded_uncertainty_um")
+        read_only_fields = fields
+
+
+class CertifiedValueOut(serializers.ModelSerializer):
+    value_um = Micrometres(source="value_nm")
+    expanded_uncertainty_um = Micrometres(source="expanded_uncertainty_nm")
+
+    class Meta:
+        model = CertifiedValue
+        fields = ("gauge", "standard", "value_um", "expanded_uncertainty_um")
+        read_only_fields = fields
+
+
+class CertificateOut(serializers.ModelSerializer):
+    values = CertifiedValueOut(many=True, read_only=True)
+    file_sha256 = serializers.CharField(source="file_id", read_only=True, allow_null=True)
+
+    class Meta:
+        model = Certificate
+        fields = (
+            "id", "number", "version", "replaces", "replacement_reason", "laboratory", "accreditation", "issued",
+            "expires", "coverage_factor", "traceable_to", "parent", "file_sha256", "recorded_at", "withdrawn_at",
+            "withdrawal_reason", "values",
+        )  # fmt: skip
+        read_only_fields = fields
+
+
+class PointOut(serializers.ModelSerializer):
+    certified_um = Micrometres(source="certified_nm")
+    expanded_uncertainty_um = Micrometres(source="expanded_uncertainty_nm")
+    readings_um = serializers.ListField(child=Micrometres(), source="readings_nm", read_only=True)
+    standards = serializers.SerializerMethodField()
+
+    class Meta:
+        model = VerificationPoint
+        fields = ("order", "standards", "certified_um", "expanded_uncertainty_um", "readings_um")
+        read_only_fields = fields
+
+    def get_standards(self, point: VerificationPoint) -> list[str]:
+        return [str(use.certified_value.standard_id) for use in point.uses.all()]
+
+
+class VerificationOut(serializers.ModelSerializer):
+    gauge_identity = serializers.CharField(source="gauge.identity", read_only=True)
+    taken_by = serializers.CharField(source="taken_by.name", read_only=True)
+    verified_from_um = Micrometres(source="verified_from_nm")
+    verified_to_um = Micrometres(source="verified_to_nm")
+    points = PointOut(many=True, read_only=True)
+
+    class Meta:
+        model = Verification
+        fields = (
+            "id", "gauge", "gauge_identity", "project", "purpose", "adjustment", "surface", "as_left", "taken_at",
+            "taken_by", "received_at", "note", "verdict", "verified_from_um", "verified_to_um", "points", "result",
+            "digest",
+        )  # fmt: skip
+        read_only_fields = fields
