@@ -1,0 +1,227 @@
+"""The board and the point as people meet them: sight, order, counts, forms that lose nothing, constant queries."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from typing import Any
+
+import pytest
+import time_machine
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from inspection.holdpoints import actions
+from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
+from inspection.holdpoints.queries import board, counts, evidence_of
+from inspection.projects.models import InspectionArea
+from tests.cast import PASSWORD, Cast
+from tests.holdpoints.scene import a_point, signed, sound_record
+from tests.standing.scene import fall, measure
+
+
+@pytest.fixture(autouse=True)
+def _days_later() -> Iterator[None]:
+    with time_machine.travel(datetime(2026, 3, 9, 12, 0, tzinfo=UTC), tick=False):
+        yield
+
+
+def read(client: Client, name: str, *args: Any, **query: Any) -> str:
+    answer = client.get(reverse(name, args=args), query)
+    assert answer.status_code == 200
+    return answer.content.decode()
+
+
+def test_what_waits_for_somebody_stands_first(cast: Cast) -> None:
+    released, unmeasured, refused = (a_point(cast, coat=number) for number in range(3))
+    ready = a_point(cast, area=cast.site.other_area)
+    sound_record(cast)
+    measure(cast, "10:00", "10:30", area=cast.site.other_area)
+    actions.release(cast.clara, **signed(released))
+    actions.refuse(cast.clara, **signed(refused, reason="Sags"))
+    assert [(point.pk, point.place) for point in board(cast.clara)] == [
+        (ready.pk, "ready"),
+        (unmeasured.pk, "unready"),
+        (refused.pk, "refused"),
+        (released.pk, "released"),
+    ]
+    assert counts(cast.clara) == {"ready": 1, "unready": 1, "refused": 1, "released": 1}
+    fall(cast, "09:20")
+    assert counts(cast.clara) == {"doubt": 1, "unready": 2, "refused": 1}
+
+
+def test_each_person_sees_the_points_of_their_projects_only(cast: Cast, client: Client) -> None:
+    own, foreign = a_point(cast), a_point(cast, site=cast.foreign)
+    for who, seen in ((cast.clara, {own}), (cast.carl, {foreign}), (cast.quinn, {own, foreign}), (cast.audrey, {own})):
+        assert set(board(who)) == seen
+        client.force_login(who)
+        page = read(client, "board")
+        for point in (own, foreign):
+            assert (str(point.pk) in page) == (point in seen)
+    client.force_login(cast.carl)
+    assert client.get(reverse("point", args=[own.pk])).status_code == 404
+    assert client.post(reverse("point_release", args=[own.pk])).status_code == 404
+
+
+def test_the_client_releases_from_the_page(cast: Cast, client: Client) -> None:
+    point, _ = a_point(cast), sound_record(cast)
+    client.force_login(cast.clara)
+    page = read(client, "point", point.pk)
+    digest = evidence_of(point).digest
+    assert f'name="evidence" value="{digest}"' in page
+    assert "Sign and release" in page
+    assert "CS-1 for S-50, S-250" in page
+    answer = client.post(reverse("point_release", args=[point.pk]), {"evidence": digest, "password": PASSWORD})
+    assert (answer.status_code, answer["Location"]) == (302, reverse("board"))
+    assert "Clara Client, Owner One" in read(client, "point", point.pk)
+    assert "Sign and release" not in read(client, "point", point.pk)
+
+
+def test_a_wrong_password_keeps_the_reason_that_was_typed(cast: Cast, client: Client) -> None:
+    point, _ = a_point(cast), sound_record(cast)
+    client.force_login(cast.clara)
+    sent = {"evidence": evidence_of(point).digest, "password": "guess", "reason": "Runs on the lower edge"}
+    answer = client.post(reverse("point_refuse", args=[point.pk]), sent)
+    assert answer.status_code == 422
+    page = answer.content.decode()
+    assert "Runs on the lower edge</textarea>" in page
+    assert "That is not your password; nothing was decided." in page
+    assert "guess" not in page
+    assert not Decision.objects.exists()
+
+
+def test_evidence_that_changed_is_shown_afresh_and_the_next_signature_counts(cast: Cast, client: Client) -> None:
+    point, _ = a_point(cast), sound_record(cast)
+    client.force_login(cast.clara)
+    old = evidence_of(point).digest
+    measure(cast, "10:00", "10:30")
+    answer = client.post(reverse("point_release", args=[point.pk]), {"evidence": old, "password": PASSWORD})
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert "The evidence has changed since you looked" in page
+    new = evidence_of(point).digest
+    assert f'name="evidence" value="{new}"' in page
+    answer = client.post(reverse("point_release", args=[point.pk]), {"evidence": new, "password": PASSWORD})
+    assert answer.status_code == 302
+
+
+def test_a_point_that_cannot_be_released_says_why_and_offers_no_release(cast: Cast, client: Client) -> None:
+    point = a_point(cast)
+    client.force_login(cast.clara)
+    page = read(client, "point", point.pk)
+    assert "No thickness has been measured on this area after this coat." in page
+    assert "Sign and release" not in page
+    assert "Sign and refuse" in page
+
+
+def test_a_released_point_in_doubt_is_shown_so_on_board_and_page(cast: Cast, client: Client) -> None:
+    point, _ = a_point(cast), sound_record(cast)
+    actions.release(cast.clara, **signed(point))
+    fall(cast, "09:20")
+    client.force_login(cast.clara)
+    assert "Released, now in doubt</span>" in read(client, "board")
+    page = read(client, "point", point.pk)
+    assert "What this point was released on no longer holds" in page
+    assert "dropped on the deck" in page
+
+
+def test_the_board_narrows_by_place_project_and_area(cast: Cast, client: Client) -> None:
+    one, other = a_point(cast), a_point(cast, area=cast.site.other_area)
+    client.force_login(cast.quinn)
+    assert str(other.pk) not in read(client, "board", words="hatch")
+    assert str(one.pk) in read(client, "board", words="hatch", place="unready")
+    assert str(one.pk) not in read(client, "board", project=str(cast.foreign.project.pk))
+    assert "No point lies here" in read(client, "board", place="released")
+    for odd in ({"project": "x"}, {"place": "x"}, {"page": "x"}, {"page": "99"}):
+        assert str(one.pk) in read(client, "board", **odd)
+
+
+def many_points(cast: Cast, first: int, last: int) -> None:
+    site = cast.site
+    areas = InspectionArea.objects.bulk_create(
+        InspectionArea(structure=site.structure, system=site.system, code=f"B{n:04}", name="Panel", area_m2=9)
+        for n in range(first, last)
+    )
+    for area in areas:
+        a_point(cast, area=area)
+        measure(cast, "09:00", "09:40", area=area, tell=False)
+
+
+def test_the_board_of_thirty_areas_takes_as_many_queries_as_of_three(cast: Cast, client: Client) -> None:
+    client.force_login(cast.clara)
+    taken = []
+    for first, last in ((0, 3), (3, 30)):
+        many_points(cast, first, last)
+        with CaptureQueriesContext(connection) as queries:
+            read(client, "board")
+        taken.append(len(queries))
+    assert taken[0] == taken[1] <= 12
+
+
+def test_a_point_takes_as_many_queries_with_more_evidence(cast: Cast, client: Client) -> None:
+    point, _ = a_point(cast), sound_record(cast)
+    client.force_login(cast.clara)
+    taken = []
+    for _ in range(2):
+        with CaptureQueriesContext(connection) as queries:
+            read(client, "point", point.pk)
+        taken.append(len(queries))
+        for _ in range(4):
+            actions.raise_nonconformance(cast.ines, area=cast.site.area, coat=cast.site.coats[0], title="Dust")
+            sound_record(cast)
+    assert taken[0] == taken[1]
+
+
+def test_a_quality_manager_plans_a_point_on_every_area_that_lacks_it(cast: Cast, client: Client) -> None:
+    a_point(cast)
+    client.force_login(cast.quinn)
+    address = reverse("points_plan", args=[cast.site.project.pk])
+    sent = {"title": "Primer accepted", "kind": "hold", "coat": str(cast.site.coats[0].pk), "every": "on"}
+    assert client.post(address, sent).status_code == 302
+    assert HoldPoint.objects.filter(coat=cast.site.coats[0]).count() == 2
+    answer = client.post(address, sent | {"title": ""})
+    assert answer.status_code == 422
+    answer = client.post(address, sent)
+    assert "Choose at least one area." in answer.content.decode()
+    client.force_login(cast.ines)
+    assert client.get(address).status_code == 403
+
+
+def test_a_nonconformance_is_raised_repaired_and_closed_on_pages(cast: Cast, client: Client) -> None:
+    client.force_login(cast.ines)
+    sent = {"area": cast.site.area.pk, "coat": cast.site.coats[0].pk, "title": "Dust in the film", "description": ""}
+    answer = client.post(reverse("nonconformance_new", args=[cast.site.project.pk]), sent)
+    raised = Nonconformance.objects.get()
+    assert answer["Location"] == reverse("nonconformance", args=[raised.pk])
+    assert client.post(reverse("nonconformance_repair", args=[raised.pk]), {"repair": ""}).status_code == 422
+    assert client.post(reverse("nonconformance_close", args=[raised.pk])).status_code == 403
+    client.force_login(cast.quinn)
+    answer = client.post(reverse("nonconformance_close", args=[raised.pk]))
+    assert answer.status_code == 422
+    assert "Record first what was done about it." in answer.content.decode()
+    assert client.post(reverse("nonconformance_repair", args=[raised.pk]), {"repair": "Sanded"}).status_code == 302
+    assert client.post(reverse("nonconformance_close", args=[raised.pk])).status_code == 302
+    page = read(client, "nonconformance", raised.pk)
+    assert "Sanded" in page
+    assert "Closed" in page
+
+
+def test_the_list_of_nonconformances_has_open_ones_first_and_only_ones_own(cast: Cast, client: Client) -> None:
+    for title in ("Runs", "Dust"):
+        actions.raise_nonconformance(cast.ines, area=cast.site.area, coat=cast.site.coats[0], title=title)
+    actions.raise_nonconformance(cast.igor, area=cast.foreign.area, coat=cast.foreign.coats[0], title="Foreign")
+    newest = Nonconformance.objects.get(title="Dust")
+    actions.record_repair(cast.ines, nonconformance=newest, repair="Sanded")
+    actions.close_nonconformance(cast.quinn, nonconformance=newest)
+    client.force_login(cast.clara)
+    page = read(client, "nonconformance_list")
+    assert page.index("NC-001 Runs") < page.index("NC-002 Dust")
+    assert "Foreign" not in page
+    assert "NC-001" not in read(client, "nonconformance_list", state="closed")
+
+
+def test_strangers_are_led_to_the_sign_in(cast: Cast, client: Client) -> None:
+    for name in ("board", "nonconformance_list"):
+        assert client.get(reverse(name)).status_code == 302
