@@ -214,3 +214,23 @@ def test_what_is_missing_or_one_too_many_is_named(name, given_, field):
     with pytest.raises(InputFault) as wrong:
         calculate(name, given_)
     assert [fault.field for fault in wrong.value.faults] == [field]
+
+
+def test_a_profile_exactly_at_its_limits_passes_and_names_the_nearest_location():
+    asked = {"locations_um": [[60] * 10, [50] * 10, [75] * 10], "location_value": "mean"}
+    answer = calculate("profile-depth-micrometer", {**asked, "minimum_um": 50, "maximum_um": 75})
+    _, least, greatest = answer["checks"]
+    assert (least["passed"], least["decided_by"]) == (True, [1])
+    assert (greatest["passed"], greatest["decided_by"]) == (True, [2])
+    outside = calculate("profile-depth-micrometer", {**asked, "minimum_um": 60, "maximum_um": 60})
+    _, least, greatest = outside["checks"]
+    assert (least["passed"], least["decided_by"]) == (False, [1])
+    assert (greatest["passed"], greatest["decided_by"]) == (False, [2])
+
+
+def test_a_tape_that_took_no_profile_reads_zero():
+    assert calculate("profile-replica", {"gauge_readings_um": [50, 50], "backing_um": 50})["location_mean_um"] == 0
+
+
+def test_as_many_traces_as_asked_are_enough():
+    assert calculate("profile-stylus", {"traces_um": [[50] * 5] * 2, "fewest_traces": 2})["verdict"] == "pass"
