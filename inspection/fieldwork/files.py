@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 
 from accounts.refusals import Fault, Refused
-from accounts.units import Unit, to_nm
+from accounts.units import Unit, in_unit, to_nm
 from inspection.fieldwork.judging import ReadingSent
 
 MOST_ROWS = 20_000
@@ -108,14 +108,15 @@ def template(spots: Iterable[int], readings_a_spot: int, unit: str) -> str:
     return "\r\n".join(lines) + "\r\n"
 
 
-def as_rows(readings: Iterable[ReadingSent], unit: Unit, written: Any, zone: ZoneInfo) -> str:
-    """Stored readings as text in the form that `read_table` reads; `written` puts nanometres into the unit."""
+def as_rows(readings: Iterable[ReadingSent], unit: Unit, zone: ZoneInfo) -> str:
+    """Stored readings as text in the form that `read_table` reads back without loss."""
     out = io.StringIO()
     rows = csv.writer(out, lineterminator="\n")
     rows.writerow(HEAD.replace("um", unit).split(","))
     for spot, order, nm, at, void in readings:
-        time = at.astimezone(zone).replace(tzinfo=None).isoformat(" ", "seconds") if at else ""
-        rows.writerow([spot, order, written(nm), time, void])
+        time = at.astimezone(zone).replace(tzinfo=None).isoformat(" ") if at else ""
+        # Three digits write each exactly: in µm to the nanometre, in mil to the 127 nm that are whole.
+        rows.writerow([spot, order, in_unit(nm, unit, 3).rstrip("0").rstrip("."), time, void])
     return out.getvalue()
 
 

@@ -62,7 +62,8 @@ class MomentField(forms.DateTimeField):
     """A moment in the project's own time; the view makes its zone the current one."""
 
     def __init__(self, **kwargs: Any) -> None:
-        widget = forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M")
+        # A step of one second, or the browser refuses a time that has seconds.
+        widget = forms.DateTimeInput(attrs={"type": "datetime-local", "step": "1"}, format="%Y-%m-%dT%H:%M:%S")
         super().__init__(widget=widget, **kwargs)
 
 
@@ -191,10 +192,8 @@ class Upload(SetUp):
     def clean(self) -> dict[str, Any]:
         values = super().clean()
         if "file" not in self.errors and bool(values.get("file")) == bool(values.get("rows", "").strip()):
-            both = (
-                "Give one: a file, or the pasted rows." if values.get("file") else "Choose a file, or paste its rows."
-            )
-            self.add_error("file", both)
+            both = bool(values.get("file"))
+            self.add_error("file", "Give one: a file, or pasted rows." if both else "Choose a file, or paste its rows.")
         return values
 
 
@@ -260,7 +259,7 @@ class Climate(OnProject):
         super().__init__(*args, **kwargs)
         meters = Gauge.objects.visible_to(self.by).filter(kind=Gauge.Kind.CLIMATE)
         self.fields["gauge"].queryset = meters.exclude(state=Gauge.State.RETIRED)  # type: ignore[attr-defined]
-        self.fields["taken_at"].initial = timezone.now
+        self.fields["taken_at"].initial = timezone.now().replace(second=0, microsecond=0)
 
 
 class ClimateCorrection(Climate, Corrected):

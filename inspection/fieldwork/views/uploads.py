@@ -16,7 +16,7 @@ from accounts.forms import status_of
 from accounts.ids import new_id
 from accounts.middleware import SignedIn
 from accounts.refusals import Fault, Refused
-from accounts.units import Unit, in_unit
+from accounts.units import Unit
 from inspection.fieldwork import actions, files, forms, queries, uploads
 from inspection.fieldwork.judging import Plan, plan_of
 from inspection.fieldwork.models import ThicknessRecord
@@ -72,19 +72,11 @@ def _in_file(refusal: Refused, *, pasted: bool) -> list[Fault]:
 
 
 def _rows_as_recorded(record: ThicknessRecord) -> dict[str, Any]:
-    unit = Unit(record.unit)
-    written = files.as_rows(
-        queries.readings_of(record),
-        unit,
-        lambda nm: in_unit(nm, unit, 3 if unit is Unit.UM else 2),
-        record.project.zone,
-    )
-    return {
-        "rows": written,
-        "note": record.note,
-        "first_reading_at": record.first_reading_at,
-        "last_reading_at": record.last_reading_at,
-    }
+    readings = queries.readings_of(record)
+    typed = {"rows": files.as_rows(readings, Unit(record.unit), record.project.zone), "note": record.note}
+    if all(reading.taken_at for reading in readings):
+        return typed
+    return typed | {"first_reading_at": record.first_reading_at, "last_reading_at": record.last_reading_at}
 
 
 def _sent(site: Project, asked: dict[str, Any], corrected: ThicknessRecord | None) -> uploads.HeldUpload:
