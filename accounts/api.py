@@ -8,6 +8,7 @@ from typing import Any, cast
 from django.conf import settings
 from knox.auth import TokenAuthentication
 from rest_framework import exceptions, serializers, status
+from rest_framework.metadata import BaseMetadata
 from rest_framework.pagination import CursorPagination
 from rest_framework.parsers import BaseParser
 from rest_framework.renderers import JSONRenderer
@@ -75,6 +76,13 @@ class Strict(serializers.Serializer):
                     dict.fromkeys(unknown, f"There is no such field; this takes {takes}.")
                 )
         return super().to_internal_value(data)
+
+
+class Methods(BaseMetadata):
+    """What OPTIONS answers: the methods an address takes. The schema says the rest."""
+
+    def determine_metadata(self, request: Request, view: Any) -> dict[str, list[str]]:
+        return {"methods": view.allowed_methods}
 
 
 class NewestFirst(CursorPagination):

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
-from typing import Any
 from uuid import UUID
 
 import pytest
@@ -18,7 +16,6 @@ from accounts.ids import new_id
 from accounts.journal import plain
 from accounts.models import Person
 from inspection.trace.kinds import kinds
-from tests.sight import world as worlds
 from tests.sight.rows import ADMIN, ANONYMOUS, AUDITOR, CLIENT, INSPECTOR, MANAGER, METHODS, NARROW, Route, Row, routes
 from tests.sight.table import ROWS
 from tests.sight.table.trace import OF_PROJECT, SHARED
@@ -29,14 +26,6 @@ ROUTES = {route.name: route for route in routes()}
 # What differs from one page to the next anyway: the form's token, and the id that was asked for.
 TOKEN = re.compile(rb'name="csrfmiddlewaretoken" value="[^"]+"|[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}')
 INLINE = re.compile(r"<style|<[^>]+\sstyle\s*=|<script(?![^>]+\bsrc=)|<[^>]+\son[a-z]+\s*=|javascript:", re.IGNORECASE)
-
-
-@pytest.fixture(scope="module")
-def world(django_db_setup: None, django_db_blocker: Any) -> Iterator[World]:
-    """Built once for all rows; each request is rolled back."""
-    with django_db_blocker.unblock(), transaction.atomic():
-        yield worlds.build()
-        transaction.set_rollback(True)
 
 
 @pytest.fixture(scope="module")

@@ -70,7 +70,7 @@ def build() -> World:
         _reports(place)
         entries = JournalEntry.objects.filter(project_id=place.site.project.pk)
         place.things["entry"] = entries.earliest("pk")
-        place.things["area"] = place.site.area
+        place.things |= {"project": place.site.project, "area": place.site.area, "system": place.site.system}
         place.things["membership"] = Membership.objects.get(project=place.site.project, person=place.client)
     return World(cast, own, foreign)
 
