@@ -15,7 +15,9 @@ import importlib.util
 import io
 import multiprocessing
 import os
+import signal
 import sys
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from types import ModuleType
@@ -26,11 +28,14 @@ MODULES = (
     "thickness", "thickness_pa2", "thickness_iso19840", "thickness_imo", "thickness_custom", "extent", "sampling",
     "sampling_choice", "verification", "verification_shims", "bulk",
 )  # fmt: skip
-TESTS = (
-    "tests/reference/test_thickness.py", "tests/reference/test_verification.py", "tests/standards/test_acceptance.py",
-    "tests/standards/test_planning.py", "tests/standards/test_gauges.py", "tests/standards/test_registry.py",
-    "tests/standards/test_bulk.py", "tests/standards/test_properties.py", "tests/standards/test_agreement.py",
+REFERENCE = ("tests/reference/test_thickness.py", "tests/reference/test_verification.py")
+RULES = ("tests/standards/test_acceptance.py", "tests/standards/test_planning.py", "tests/standards/test_gauges.py")
+SLOW = ("tests/standards/test_bulk.py", "tests/standards/test_properties.py", "tests/standards/test_agreement.py")
+OPTIONS = (
+    "-q", "-x", "-p", "no:cacheprovider", "--noconftest", "-o", "addopts=", "-o", "filterwarnings=",
+    "-k", "not hundred_thousand and not every_vector",
 )  # fmt: skip
+PRELOADED = ("pytest", "numpy", "hypothesis", "hypothesis.strategies", "scipy.special", "scipy.stats", "uncertainties")
 SECONDS = 240
 
 COMPARISONS: dict[type[ast.cmpop], type[ast.cmpop]] = {
@@ -117,66 +122,46 @@ class _Changed(importlib.abc.MetaPathFinder, importlib.abc.Loader):
         exec(compile(self.tree, self.name, "exec"), module.__dict__)
 
 
-def _killed(work: tuple[str, ast.Module]) -> bool:
-    """Run the tests against one mutant in a child of its own; True when a test fails or the child hangs."""
+def _fate(work: tuple[str, ast.Module]) -> str:
+    """Run the tests against one mutant in a child of its own: killed by a test, survived, or hung."""
     child = os.fork()
     if child == 0:
         with open(os.devnull, "w") as nowhere:
             os.dup2(nowhere.fileno(), 1)
             os.dup2(nowhere.fileno(), 2)
         os._exit(_run_tests(*work))
-    import signal
-    import time
-
     end = time.monotonic() + SECONDS
     while time.monotonic() < end:
         done, status = os.waitpid(child, os.WNOHANG)
         if done:
-            return os.waitstatus_to_exitcode(status) != 0
+            return "killed" if os.waitstatus_to_exitcode(status) else "survived"
         time.sleep(0.05)
     os.kill(child, signal.SIGKILL)
     os.waitpid(child, 0)
-    return True
+    return "hung"
 
 
 def _run_tests(name: str, tree: ast.Module) -> int:
+    import hypothesis
     import pytest
 
+    os.environ["PYTEST_DISABLE_PLUGIN_AUTOLOAD"] = "1"
     sys.meta_path.insert(0, _Changed(name, tree))
+    hypothesis.settings.register_profile("no shrinking", phases=[hypothesis.Phase.generate])
+    hypothesis.settings.load_profile("no shrinking")
     try:
         agreement = importlib.import_module("tests.standards.test_agreement")
         agreement.CASES = {rule: cases // 20 for rule, cases in agreement.CASES.items()}
-        plain = [
-            "-q",
-            "-x",
-            "-p",
-            "no:django",
-            "-p",
-            "no:cacheprovider",
-            "-p",
-            "no:xdist",
-            "--noconftest",
-            "-o",
-            "addopts=",
-        ]
-        return int(
-            pytest.main([*plain, "-o", "filterwarnings=", "-k", "not hundred_thousand and not well_within", *TESTS])
-        )
+        registry = importlib.import_module("inspection.standards.registry")
+        registry.MODULES = tuple(module for module in registry.MODULES if module in (*MODULES, "guidance"))
+        return int(pytest.main([*OPTIONS, *RULES, *REFERENCE, *SLOW]))
     except BaseException:
         return 3
 
 
 def main(modules: tuple[str, ...]) -> None:
     """Print survivors and a count for each module."""
-    for preload in (
-        "pytest",
-        "numpy",
-        "hypothesis",
-        "hypothesis.strategies",
-        "scipy.special",
-        "scipy.stats",
-        "uncertainties",
-    ):
+    for preload in PRELOADED:
         importlib.import_module(preload)
     os.chdir(ROOT)
     for module in modules or MODULES:
@@ -186,11 +171,11 @@ def main(modules: tuple[str, ...]) -> None:
             work.append((f"inspection.standards.{module}", mutant))
             told.append(what)
         with multiprocessing.get_context("fork").Pool(2, maxtasksperchild=50) as pool:
-            killed = list(pool.imap(_killed, work))
-        for what, dead in zip(told, killed, strict=True):
-            if not dead:
-                sys.stdout.write(f"survived  {module}:{what}\n")
-        sys.stdout.write(f"{module}: {sum(killed)} of {len(killed)} killed\n")
+            fates = list(pool.imap(_fate, work))
+        for what, fate in zip(told, fates, strict=True):
+            if fate != "killed":
+                sys.stdout.write(f"{fate}  {module}:{what}\n")
+        sys.stdout.write(f"{module}: {fates.count('killed')} of {len(fates)} killed, {fates.count('hung')} hung\n")
         sys.stdout.flush()
 
 
