@@ -14,7 +14,7 @@ from inspection.projects.models import Project
 
 
 class BuildReport(forms.Form):
-    project = forms.ModelChoiceField(Project.objects.none(), label="Project")
+    project = forms.ModelChoiceField(Project.objects.none(), label="Project", empty_label="Choose a project")
     day = forms.DateField(
         label="Day", widget=forms.DateInput(attrs={"type": "date"}),
         error_messages={"invalid": "Give the day as 2026-03-04.", "required": "Choose the day."},
@@ -32,14 +32,15 @@ class IssueReport(forms.Form):
     reason = forms.CharField(
         label="Why there is a new revision",
         widget=forms.Textarea(attrs={"rows": 3}),
-        required=False,
         help_text="It is printed on the report and told to the client.",
     )
 
-    def __init__(self, *args: Any, first: bool, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, last: int | None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        if first:
+        if last is None:
             del self.fields["reason"]
+        else:
+            self.fields["reason"].error_messages["required"] = f"Say why revision {last} is replaced."
 
 
 class CheckReport(forms.Form):

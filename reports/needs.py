@@ -219,7 +219,9 @@ def reports_to_issue(person: Person, _: datetime) -> Section:
 def _ready(row: Any) -> Need:
     reason = f"The facts have changed since revision {row.revision}" if row.revision else "Never issued"
     url = reverse("report", args=[row.pk])
-    return Need(f"{row.day:%Y-%m-%d}", row.project.code, "draft", "Draft", reason, url, row.built_at, row.project)
+    return Need(
+        f"Report of {row.day:%Y-%m-%d}", row.project.code, "draft", "Draft", reason, url, row.built_at, row.project
+    )
 
 
 def doubtful_reports(person: Person, _: datetime) -> Section:
@@ -237,7 +239,9 @@ def doubtful_reports(person: Person, _: datetime) -> Section:
         if count:
             reason = f"Revision {issue.revision} rests on {count} record{'s' if count > 1 else ''} in question"
             url = reverse("report", args=[report.pk])
-            lines.append(Need(f"{report.day:%Y-%m-%d}", report.project.code, "in_question", "In question", reason, url))
+            lines.append(
+                Need(f"Report of {report.day:%Y-%m-%d}", report.project.code, "in_question", "In question", reason, url)
+            )
     return _listed("doubtful-reports", "Issued reports to look at again", lines)
 
 

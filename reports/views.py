@@ -87,13 +87,17 @@ def _report(request: SignedIn, pk: UUID) -> DailyReport:
     return get_object_or_404(queries.reports_seen_by(request.user), pk=pk)
 
 
+def _last_revision(report: DailyReport) -> int | None:
+    return max((issue.revision for issue in report.issues.all()), default=None)
+
+
 def _show(request: SignedIn, report: DailyReport, form: forms.IssueReport | None = None) -> HttpResponse:
     issues = list(report.issues.all())
     doubts = queries.doubts_of(issues)
     row = _row(report, queries.jobs_of([report]).get(report.pk), doubts)
     may_issue = request.user.has_role(Role.QUALITY_MANAGER) and report.draft and (row["changed"] or not issues)
     if may_issue and form is None:
-        form = forms.IssueReport(first=not issues, initial={"seen": report.facts_digest})
+        form = forms.IssueReport(last=_last_revision(report), initial={"seen": report.facts_digest})
     shown = {
         **row,
         "revisions": [(issue, doubts[issue.pk]) for issue in reversed(issues)],
@@ -121,7 +125,7 @@ def report_build(request: SignedIn, pk: UUID) -> HttpResponse:
 def report_issue(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _report(request, pk)
     require(request.user, Role.QUALITY_MANAGER, to="issue a daily report")
-    form = forms.IssueReport(request.POST, first=not found.issues.all())
+    form = forms.IssueReport(request.POST, last=_last_revision(found))
     if carried_out(form, lambda values: actions.issue_report(request.user, report=found, **values)):
         messages.success(request, "Issued. The client’s people are sent a link.")
         return redirect("report", found.pk)

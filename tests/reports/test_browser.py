@@ -59,7 +59,7 @@ def test_pages_of_reports_are_accessible(
 def test_a_manager_issues_a_new_revision_without_scripts(cast: Cast, report: DailyReport, page_as: Any) -> None:
     page = page_as(cast.quinn, width=1280, scripts=False)
     page.goto("/")
-    page.get_by_role("link", name="2026-03-04").first.click()
+    page.get_by_role("link", name="Report of 2026-03-04").first.click()
     page.get_by_role("button", name="Issue the report").click()
     assert page.get_by_role("alert").get_by_text("Say why revision 1 is replaced.").is_visible()
     page.get_by_label("Why there is a new revision").fill("A climate record came late")

@@ -110,19 +110,19 @@ def test_a_gauge_whose_closing_check_is_missing_is_shown(cast: Cast) -> None:
 def test_reports_never_issued_or_changed_since_are_shown(cast: Cast) -> None:
     worked(cast)
     report = built(cast)
-    assert needed(cast, "reports") == [("2026-03-04", "Never issued")]
+    assert needed(cast, "reports") == [("Report of 2026-03-04", "Never issued")]
     actions.issue_report(cast.quinn, report=report)
     assert needed(cast, "reports") == []
     climate(cast, MORNING + 3 * HOUR)
     built(cast)
-    assert needed(cast, "reports") == [("2026-03-04", "The facts have changed since revision 1")]
+    assert needed(cast, "reports") == [("Report of 2026-03-04", "The facts have changed since revision 1")]
 
 
 def test_an_issued_report_that_rests_on_doubtful_records_is_shown(cast: Cast) -> None:
     record = worked(cast)
     actions.issue_report(cast.quinn, report=built(cast))
     Standing.objects.filter(record=record).update(state="in_question", reasons=["The gauge fell."])
-    assert needed(cast, "doubtful-reports") == [("2026-03-04", "Revision 1 rests on 1 record in question")]
+    assert needed(cast, "doubtful-reports") == [("Report of 2026-03-04", "Revision 1 rests on 1 record in question")]
 
 
 def test_failed_work_is_shown_until_it_is_done(cast: Cast) -> None:
