@@ -157,8 +157,8 @@ class CalculatorForm:
     def _rows(self, group: Group) -> list[dict[str, Any]]:
         rows = []
         for number, row in enumerate(group.rows):
-            # A choice or flag has always a value and says nothing of whether the row is meant.
-            if any(one.text.strip() for one in row if one.widget not in ("choice", "flag")):
+            # A default stands in every row and says nothing of whether the row is meant.
+            if any(one.text.strip() not in ("", _default(one.spec)) for one in row):
                 rows.append({name: value for one in row for name, value in self._value(one).items()})
                 self._filled.setdefault(group.spec.name, []).append(number)
         return rows

@@ -160,7 +160,8 @@ def _areas_next(projects: list[UUID]) -> list[AreaNext]:
             last_coat=Subquery(coats.values("order")[:1]),
         )
         .exclude(last_coat=None)
-        .exclude(last_verdict="pass", last_order=F("last_coat"))
+        # Written as what stays: a condition on what is absent is neither true nor false in SQL.
+        .filter(Q(last_verdict=None) | ~Q(last_verdict="pass") | Q(last_order__lt=F("last_coat")))
         .annotate(
             urgency=Case(
                 When(last_verdict="fail", then=Value(0)),

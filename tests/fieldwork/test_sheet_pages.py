@@ -42,7 +42,7 @@ def begun(cast: Cast) -> Sheet:
 
 def words(answer: Any) -> str:
     """The page as text, white space as one blank."""
-    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", "", answer.content.decode()))
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", answer.content.decode()))
 
 
 def test_a_sheet_is_begun_once_however_often_the_form_is_sent(ines: Client, cast: Cast) -> None:

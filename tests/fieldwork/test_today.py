@@ -1,0 +1,119 @@
+"""The inspector's landing page: what is under way, in hand, next and done today, by project."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from decimal import Decimal
+from typing import Any
+
+from django.test import Client
+from django.urls import reverse
+from time_machine import travel
+
+from accounts.ids import new_id
+from inspection.fieldwork import queries
+from inspection.fieldwork.actions import note_reading, open_sheet, record_climate, record_thickness
+from inspection.instruments.models import Gauge, Verification
+from inspection.projects.models import InspectionArea
+from tests.cast import MORNING, Cast
+from tests.fieldwork.build import GOOD_SPOTS, sent, spots
+from tests.fieldwork.test_sheet_pages import ines, words
+
+__all__ = ["ines"]
+NOON = MORNING + timedelta(hours=5)
+
+
+def check_gauge(cast: Cast, at: datetime, verdict: str = "pass") -> Verification:
+    return Verification.objects.create(
+        gauge=cast.gauge, project=cast.site.project, purpose="opening", taken_at=at, taken_by=cast.ines, inputs={},
+        result={}, verdict=verdict, verified_from_nm=0, verified_to_nm=500_000, digest=str(new_id()),
+    )  # fmt: skip
+
+
+def test_only_own_open_sheets_are_under_way(ines: Client, cast: Cast) -> None:
+    own = open_sheet(
+        cast.ines, id=new_id(), area=cast.site.area, coat=cast.site.coats[0], gauge=cast.gauge, profile_way="adjusted"
+    )
+    note_reading(cast.ines, sheet=own, spot=1, value_nm=80_000)
+    other = open_sheet(
+        cast.quinn, id=new_id(), area=cast.site.area, coat=cast.site.coats[0], gauge=cast.gauge, profile_way="adjusted"
+    )
+    answer = ines.get(reverse("today"))
+    assert "1 reading with G-01, begun" in words(answer)
+    assert str(own.pk) in answer.content.decode()
+    assert str(other.pk) not in answer.content.decode()
+
+
+def test_a_gauge_in_hand_says_whether_it_was_verified_in_this_shift(ines: Client, cast: Cast) -> None:
+    Gauge.objects.filter(pk=cast.gauge.pk).update(holder=cast.ines)
+    # The shifts of the project begin at 06:00 and 18:00.
+    check_gauge(cast, MORNING - timedelta(hours=2))
+    with travel(NOON, tick=False):
+        assert "G-01: Not verified this shift" in words(ines.get(reverse("today")))
+        check_gauge(cast, MORNING)
+        assert "G-01: Verified 07:00" in words(ines.get(reverse("today")))
+        check_gauge(cast, MORNING + timedelta(hours=1), "fail")
+        assert "G-01: Failed its check 08:00" in words(ines.get(reverse("today")))
+
+
+def test_areas_next_begin_with_what_failed(cast: Cast) -> None:
+    thin = spots([20, 20, 20])
+    record_thickness(cast.ines, **sent(cast))
+    failed, _ = record_thickness(cast.ines, **sent(cast, area=cast.site.other_area, readings=thin))
+    third = InspectionArea.objects.create(
+        structure=cast.site.structure, system=cast.site.system, code="A3", name="Roof", area_m2=9
+    )
+    (today,) = queries.today(cast.ines, NOON)
+    assert [(item.area, item.coat, item.record) for item in today.next] == [
+        (cast.site.other_area, cast.site.coats[0], failed.pk),
+        (cast.site.area, cast.site.coats[1], today.next[1].record),
+        (third, cast.site.coats[0], None),
+    ]
+
+
+def test_an_area_whose_last_coat_passed_is_done(cast: Cast) -> None:
+    InspectionArea.objects.filter(pk=cast.site.other_area.pk).delete()
+    readings = spots(*[[300]] * 10)
+    record_thickness(cast.ines, **sent(cast, coat=3, readings=readings))
+    (today,) = queries.today(cast.ines, NOON)
+    assert today.next == []
+
+
+def test_todays_records_are_those_of_the_projects_day(ines: Client, cast: Cast) -> None:
+    record, _ = record_thickness(cast.ines, **sent(cast))
+    # Before the first shift begins it is still yesterday.
+    before = MORNING - timedelta(hours=2)
+    yesterday, _ = record_thickness(cast.ines, **sent(cast, first_reading_at=before, last_reading_at=before))
+    record_climate(
+        cast.ines, id=new_id(), project=cast.site.project, area=cast.site.area, coat=cast.site.coats[0],
+        taken_at=MORNING, dry_bulb_c=Decimal(20), wet_bulb_c=Decimal(15), surface_c=Decimal(18),
+    )  # fmt: skip
+    with travel(NOON, tick=False):
+        page = ines.get(reverse("today")).content.decode()
+    assert str(record.pk) in page
+    assert f"/thickness/{yesterday.pk}/" not in page.split("Thickness today")[1]
+    assert "Climate today" in page
+
+
+def test_the_page_takes_no_more_queries_for_thirty_areas_and_records_than_for_three(
+    ines: Client, cast: Cast, django_assert_max_num_queries: Any
+) -> None:
+    Gauge.objects.filter(pk=cast.gauge.pk).update(holder=cast.ines)
+    with travel(NOON, tick=False):
+        for count in (3, 27):
+            for number in range(count):
+                area = InspectionArea.objects.create(
+                    structure=cast.site.structure, system=cast.site.system, code=f"B{count}-{number}", name="B",
+                    area_m2=8,
+                )  # fmt: skip
+                record_thickness(cast.ines, **sent(cast, area=area, readings=GOOD_SPOTS))
+            with django_assert_max_num_queries(18):
+                ines.get(reverse("today"))
+
+
+def test_it_is_a_page_for_those_who_record(client: Client, cast: Cast) -> None:
+    for someone, status in ((cast.ines, 200), (cast.quinn, 200), (cast.clara, 403), (cast.audrey, 403)):
+        client.force_login(someone)
+        assert client.get(reverse("today")).status_code == status
+    client.force_login(cast.igor)
+    assert "P-1" not in words(client.get(reverse("today")))
