@@ -16,10 +16,11 @@ EXPIRING_DAYS = 60
 
 
 def with_descendants(certificates: set[UUID]) -> set[UUID]:
-    """The certificates and all that are traceable to them, one query a generation."""
+    """The certificates, their earlier versions and all that are traceable to any of them, one query a generation."""
     found, newest = set(certificates), set(certificates)
     while newest:
-        newest = set(Certificate.objects.filter(parent__in=newest).values_list("pk", flat=True)) - found
+        near = Certificate.objects.filter(Q(parent__in=newest) | Q(replaced_by__in=newest))
+        newest = set(near.values_list("pk", flat=True)) - found
         found |= newest
     return found
 
