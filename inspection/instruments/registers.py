@@ -82,18 +82,18 @@ def filtered(
 
 
 def gauges_for(person: Person, day: date) -> QuerySet[Gauge]:
-    return _register(Gauge.objects.visible_to(person), "gauge", person, day)
+    return _register(Gauge.objects.visible_to(person), "gauge", person, day, "identity")
 
 
 def standards_for(person: Person, day: date) -> QuerySet[ReferenceStandard]:
-    return _register(ReferenceStandard.objects.visible_to(person), "standard", person, day)
+    return _register(ReferenceStandard.objects.visible_to(person), "standard", person, day, "nominal_nm", "identity")
 
 
-def _register(things: QuerySet[Any], field: str, person: Person, day: date) -> QuerySet[Any]:
+def _register(things: QuerySet[Any], field: str, person: Person, day: date, *then: str) -> QuerySet[Any]:
     """What the person holds first, then what is in service, then the rest."""
     held = Case(When(holder=person, then=Value(0)), default=Value(1), output_field=IntegerField())
     used = Case(When(state=Equipment.State.IN_SERVICE, then=Value(0)), default=Value(1), output_field=IntegerField())
-    return with_papers(things, field, day).select_related("holder").order_by(held, used, "identity")
+    return with_papers(things, field, day).select_related("holder").order_by(held, used, *then)
 
 
 def values_of(thing: Gauge | ReferenceStandard) -> QuerySet[CertifiedValue]:

@@ -23,11 +23,14 @@ from accounts.units import Unit
 from inspection.instruments import actions, history, queries, registers
 from inspection.instruments.actions.equipment import stated_accuracy
 from inspection.instruments.forms import equipment as forms
-from inspection.instruments.models import Custody, Equipment, Gauge, ReferenceStandard
+from inspection.instruments.models import Custody, Equipment, Gauge, ReferenceStandard, Verification
 
 page = require_http_methods(["GET", "HEAD", "POST"])
 A_PAGE = 60
-CHECKS_SHOWN = 25
+CHECKS_SHOWN = 10
+FEW = 8
+ERRORS_SHOWN = 60
+WIDE, NARROW = {"width": 640, "height": 240}, {"width": 330, "height": 230}
 
 
 @require_safe
@@ -51,6 +54,7 @@ def equipment(request: SignedIn) -> HttpResponse:
         "kinds": kinds,
         "states": Equipment.State.choices,
         "papers": registers.PAPERS.items(),
+        "may_filter": rows.paginator.count > FEW or any(wanted.values()),
         "query": _query({"show": show, **wanted}),
         "may_register": person.has_role(Role.QUALITY_MANAGER),
         "may_verify": person.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER),
@@ -78,13 +82,20 @@ def gauge(request: SignedIn, pk: UUID) -> HttpResponse:
         "accuracy": stated_accuracy(found),
         "papers": queries.papers_state(found.paper_expires, day),
         "certificates": _certificates(found, day),
-        "checks": Paginator(checks, CHECKS_SHOWN).get_page(request.GET.get("page")),
+        **_checks(checks),
         "incidents": found.incidents.select_related("reported_by")[:20],
         "custody": _custody(found),
         **_rights(request, found),
         **(_history(request, found) if found.kind == Gauge.Kind.THICKNESS else {}),
     }
     return render(request, "instruments/gauge.html", shown)
+
+
+def _checks(checks: QuerySet[Verification]) -> dict[str, Any]:
+    """The newest checks, and how many there are where these are not all."""
+    newest = list(checks[: CHECKS_SHOWN + 1])
+    more = checks.count() if len(newest) > CHECKS_SHOWN else 0
+    return {"checks": newest[:CHECKS_SHOWN], "more_checks": more}
 
 
 def _certificates(thing: Any, day: Any) -> list[dict[str, Any]]:
@@ -122,7 +133,7 @@ def _history(request: SignedIn, found: Gauge) -> dict[str, Any]:
         "study": history.study_of(found, chosen),
         "fewest_for_limits": history.FEWEST_FOR_LIMITS,
         "fewest_for_drift": history.FEWEST_FOR_DRIFT,
-        "errors": list(reversed(chosen.errors))[:CHECKS_SHOWN],
+        "errors": list(reversed(chosen.errors))[:ERRORS_SHOWN],
         "chart_query": _query({"on": chosen.key, "checks": history.CHECKS_AS_FOUND if as_found else ""}),
     }
 
@@ -138,6 +149,7 @@ def gauge_chart(request: SignedIn, pk: UUID) -> HttpResponse:
     drawing = control_chart(
         [(error.at, error.error_um) for error in chosen.errors],
         unit=Unit.UM, limits=study.limits, tolerance=study.tolerance_um, title=f"Errors of {found} on {chosen.label}",
+        **(NARROW if "narrow" in request.GET else WIDE),
     )  # fmt: skip
     return HttpResponse(as_svg(drawing), content_type="image/svg+xml")
 
@@ -152,7 +164,7 @@ def standard(request: SignedIn, pk: UUID) -> HttpResponse:
         "kind": "standard",
         "papers": queries.papers_state(found.paper_expires, day),
         "certificates": _certificates(found, day),
-        "checks": Paginator(checks, CHECKS_SHOWN).get_page(request.GET.get("page")),
+        **_checks(checks),
         "custody": _custody(found),
         **_rights(request, found),
     }

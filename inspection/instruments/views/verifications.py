@@ -19,7 +19,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from accounts.ids import new_id
 from accounts.middleware import SignedIn
-from accounts.models import Role
+from accounts.models import Person, Role
 from accounts.refusals import NotAllowed, Refused
 from accounts.rights import require
 from accounts.units import in_unit
@@ -27,7 +27,8 @@ from inspection.instruments import actions, advice, queries, registers
 from inspection.instruments.actions import PointSent
 from inspection.instruments.actions.verifications import out_of_use
 from inspection.instruments.forms import verifications as forms
-from inspection.instruments.models import Gauge, Verification
+from inspection.instruments.models import Gauge, ReferenceStandard, Verification
+from inspection.projects.models import Project
 
 A_PAGE = 50
 BEGIN_NAMES = ("project", "purpose", "as_left", "surface", "profile_known", "target")
@@ -38,20 +39,33 @@ STEPS = ("Gauge", "Purpose", "Shims", "Readings")
 @require_safe
 def verification_list(request: SignedIn) -> HttpResponse:
     checks = registers.verifications_for(request.user)
-    project = request.GET.get("project", "")
+    kept, of = [], None
+    for name, (path, rows) in _narrowed_by(request.user).items():
+        thing = rows.filter(pk=_uuid(request.GET.get(name))).first() if _uuid(request.GET.get(name)) else None
+        if thing:
+            checks, of = checks.filter(**{path: thing}).distinct(), thing
+            kept.append((name, str(thing.pk)))
     verdict = request.GET.get("verdict", "")
-    if _uuid(project):
-        checks = checks.filter(project=_uuid(project))
     if verdict in Verification.Verdict.values:
         checks = checks.filter(verdict=verdict)
     shown = {
         "checks": Paginator(checks, A_PAGE).get_page(request.GET.get("page")),
         "verdict": verdict,
-        "project": project,
-        "query": urlencode({"project": project, "verdict": verdict}) + "&",
+        "kept": kept,
+        "of": of,
+        "query": urlencode([*kept, ("verdict", verdict)]) + "&",
         "may_verify": request.user.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER),
     }
     return render(request, "instruments/verification_list.html", shown)
+
+
+def _narrowed_by(person: Person) -> dict[str, tuple[str, Any]]:
+    """What the list can be narrowed to by the address: where it lies, and what of it the person may see."""
+    return {
+        "project": ("project", Project.objects.visible_to(person)),
+        "gauge": ("gauge", Gauge.objects.visible_to(person)),
+        "standard": ("points__uses__certified_value__standard", ReferenceStandard.objects.visible_to(person)),
+    }
 
 
 @require_safe
