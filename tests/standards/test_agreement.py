@@ -115,9 +115,16 @@ def test_declared_rule_agrees() -> None:
     rng, verdicts = random.Random(7), {True: 0, False: 0}
     for case in range(CASES["dft-custom"]):
         low, nominal, mean_low, mean_high, high = 800, 1000, 1000, 1500, 2000
-        limits = {name: value if rng.random() < 0.7 else None
-                  for name, value in (("minimum_mean_um", mean_low), ("maximum_mean_um", mean_high),
-                                      ("minimum_each_um", low), ("maximum_each_um", high), ("nominal_um", nominal))}
+        limits = {
+            name: value if rng.random() < 0.7 else None
+            for name, value in (
+                ("minimum_mean_um", mean_low),
+                ("maximum_mean_um", mean_high),
+                ("minimum_each_um", low),
+                ("maximum_each_um", high),
+                ("nominal_um", nominal),
+            )
+        }
         if all(value is None for value in limits.values()):
             continue
         count = rng.choice((4, 5, 10, 20))
@@ -146,8 +153,14 @@ def test_extent_of_one_direction_agrees() -> None:
         spots = [[_near(rng, [minimum, maximum or 1500], 900, 1600) for _ in range(rng.randint(1, 3))]
                  for _ in range(rng.randint(1, 8))]  # fmt: skip
         wanted = naive.extent_stop(minimum, maximum, spots)
-        got = calculate("dft-pa2-extent", {"minimum_um": _um(minimum), "maximum_um": _um(maximum),
-                                           "direction_spots_um": [[_um(r) for r in spot] for spot in spots]})
+        got = calculate(
+            "dft-pa2-extent",
+            {
+                "minimum_um": _um(minimum),
+                "maximum_um": _um(maximum),
+                "direction_spots_um": [[_um(r) for r in spot] for spot in spots],
+            },
+        )
         assert got.get("stops_after_index") == wanted, (case, spots)
         assert got["spots_taken"] == (len(spots) if wanted is None else wanted + 1)
         stops[wanted is not None] += 1
@@ -179,7 +192,14 @@ def test_verification_of_a_gauge_agrees(combination: str) -> None:
             "points": [{"certified_um": [_um(part) for part in stack],
                         "expanded_uncertainty_um": [_um(u) for u in uncertainties],
                         "readings_um": [_um(r) for r in readings]}]})  # fmt: skip
-        assert (got["verdict"] == "pass") is wanted, (case, certified, readings, accuracy_tenth_pct, accuracy, uncertainties)
+        assert (got["verdict"] == "pass") is wanted, (
+            case,
+            certified,
+            readings,
+            accuracy_tenth_pct,
+            accuracy,
+            uncertainties,
+        )
         verdicts[wanted] += 1
     _seen_both(verdicts)
 
