@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from django.http import HttpRequest
-from django.urls import NoReverseMatch, reverse
+from django.urls import reverse
 
 from accounts.models import Person, Role
 
@@ -37,16 +37,7 @@ class MenuItem:
 
 def menu_for(person: Person, request: HttpRequest) -> list[MenuItem]:
     items = [(name, label) for name, label, roles in ITEMS if not person.roles.isdisjoint(roles)]
-    return [
-        _item(address, label, request) for name, label in [*items, ("me", person.name)] if (address := _address(name))
-    ]
-
-
-def _address(name: str) -> str:
-    try:
-        return reverse(name)
-    except NoReverseMatch:
-        return ""
+    return [_item(reverse(name), label, request) for name, label in [*items, ("me", person.name)]]
 
 
 def _item(address: str, label: str, request: HttpRequest) -> MenuItem:
