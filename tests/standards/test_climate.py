@@ -1,10 +1,12 @@
 """What must hold of humidity, dew point, the margin and drying, whatever is read on site."""
 
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from inspection.standards import InputFault, calculate
+
+unhurried = settings(deadline=None, derandomize=True)
 
 temperatures = st.decimals(-20, 60, places=1).map(float)
 humidities = st.decimals("1", "100", places=1).map(float)
@@ -22,6 +24,7 @@ def answer_or_skip(dry, **more):
         raise
 
 
+@unhurried
 @given(temperatures, humidities)
 def test_dew_point_is_never_above_the_air(dry, humidity):
     answer = answer_or_skip(dry, relative_humidity_pct=humidity)
@@ -30,12 +33,14 @@ def test_dew_point_is_never_above_the_air(dry, humidity):
         assert answer["dew_point_c"] <= answer["frost_point_c"] <= 0
 
 
+@unhurried
 @given(temperatures, humidities)
 def test_humidity_and_dew_point_lead_back_to_each_other(dry, humidity):
     dew = min(answer_or_skip(dry, relative_humidity_pct=humidity)["dew_point_c"], dry)
     assert air(dry, dew_point_c=dew)["relative_humidity_pct"] == pytest.approx(humidity, abs=1e-6)
 
 
+@unhurried
 @given(temperatures, humidities, humidities)
 def test_more_humid_air_has_the_higher_dew_point(dry, one, other):
     assume(one < other)
@@ -43,6 +48,7 @@ def test_more_humid_air_has_the_higher_dew_point(dry, one, other):
     assert drier["dew_point_c"] < air(dry, relative_humidity_pct=other)["dew_point_c"]
 
 
+@unhurried
 @given(st.decimals(1, 60, places=1).map(float), st.decimals(0, 20, places=1).map(float))
 def test_a_greater_depression_of_the_wet_bulb_means_drier_air(dry, depression):
     wet = dry - depression
@@ -52,6 +58,7 @@ def test_a_greater_depression_of_the_wet_bulb_means_drier_air(dry, depression):
     assert answer["relative_humidity_pct"] <= nearer["relative_humidity_pct"] <= 100 + 1e-9
 
 
+@unhurried
 @given(temperatures, humidities, st.decimals(-20, 60, places=1).map(float))
 def test_water_condenses_exactly_when_the_surface_is_below_the_dew_point(dry, humidity, surface):
     answer = answer_or_skip(dry, relative_humidity_pct=humidity, surface_c=surface)
@@ -59,6 +66,7 @@ def test_water_condenses_exactly_when_the_surface_is_below_the_dew_point(dry, hu
     assert (answer["surface_relative_humidity_pct"] > 100) == (answer["margin_c"] < 0)
 
 
+@unhurried
 @given(st.integers(-200, 900), st.integers(-200, 500))
 def test_the_margin_is_compared_as_typed(surface, dew):
     """Tenths of a degree: binary floating point would lose some margins of exactly 3."""
@@ -66,6 +74,7 @@ def test_the_margin_is_compared_as_typed(surface, dew):
     assert answer["allowed"] == (surface - dew >= 30)
 
 
+@unhurried
 @given(temperatures, humidities)
 def test_a_reading_inside_all_limits_stays_inside_when_limits_are_widened(dry, humidity):
     reading = {"dry_bulb_c": dry, "relative_humidity_pct": humidity, "surface_c": min(dry + 5, 60)}
@@ -188,6 +197,7 @@ def test_moments_and_times_that_cannot_be_are_refused(given_, field):
     assert [fault.field for fault in wrong.value.faults] == [field]
 
 
+@unhurried
 @given(st.decimals(5, 35, places=1).map(float), st.decimals(5, 35, places=1).map(float))
 def test_warmer_never_dries_slower_and_linear_is_the_longer_guess(one, other):
     sheet = [{"temperature_c": t, "hours": h} for t, h in ((5, 30), (10, 18), (20, 8), (35, 4))]

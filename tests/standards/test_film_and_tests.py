@@ -3,16 +3,19 @@
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from inspection.standards import InputFault, calculate
+
+unhurried = settings(deadline=None, derandomize=True)
 
 films = st.decimals(1, 3000, places=1).map(float)
 solids = st.decimals("20", "100", places=1).map(float)
 losses = st.decimals(0, 90, places=1).map(float)
 
 
+@unhurried
 @given(films, solids, losses)
 def test_wet_and_dry_film_lead_back_to_each_other(dry, volume_solids, thinner):
     paint = {"volume_solids_pct": volume_solids, "thinner_pct": thinner}
@@ -21,6 +24,7 @@ def test_wet_and_dry_film_lead_back_to_each_other(dry, volume_solids, thinner):
     assert calculate("wet-film", {"wet_film_um": wet, **paint})["dry_film_um"] == pytest.approx(dry, rel=1e-12)
 
 
+@unhurried
 @given(st.decimals(1, 100, places=1).map(float), solids)
 def test_film_in_mil_is_the_same_film(dry_mil, volume_solids):
     in_mil = calculate("wet-film", {"dry_film_mil": dry_mil, "volume_solids_pct": volume_solids})
@@ -28,6 +32,7 @@ def test_film_in_mil_is_the_same_film(dry_mil, volume_solids):
     assert in_mil["wet_film_mil"] * 25.4 == pytest.approx(in_um["wet_film_um"], rel=1e-9)
 
 
+@unhurried
 @given(films, solids, losses)
 def test_a_loss_never_saves_paint_and_a_share_costs_more_than_a_surcharge(dry, volume_solids, loss):
     def litres(**more):
@@ -41,6 +46,7 @@ def test_a_loss_never_saves_paint_and_a_share_costs_more_than_a_surcharge(dry, v
     assert surcharge <= share * (1 + 1e-12)
 
 
+@unhurried
 @given(films, solids, st.decimals(1, 5000, places=1).map(float))
 def test_the_paint_expected_gives_exactly_the_specified_mean(dry, volume_solids, area):
     work = {"dry_film_um": dry, "volume_solids_pct": volume_solids, "area_m2": area, "loss_pct": 25}
@@ -56,6 +62,7 @@ def test_a_share_of_the_whole_cannot_be_lost():
     calculate("coverage", {"dry_film_um": 100, "volume_solids_pct": 65, "loss_pct": 100, "loss_meaning": "surcharge"})
 
 
+@unhurried
 @given(st.decimals(0, 300, places=1).map(float), st.sampled_from(["grit", "shot"]))
 def test_the_named_grade_holds_the_profile(profile, abrasive):
     answer = calculate("profile-grade", {"profile_um": profile, "abrasive": abrasive})
@@ -104,6 +111,7 @@ def test_a_replica_that_makes_no_sense_is_refused_by_name(given_, field):
     assert [fault.field for fault in wrong.value.faults] == [field]
 
 
+@unhurried
 @given(st.integers(0, 1000), st.integers(0, 1000))
 def test_salts_grow_with_conductivity(one, other):
     low, high = sorted((one, other))
@@ -119,6 +127,7 @@ def test_a_blank_above_the_extract_is_refused():
         calculate("salts-bresle", {"conductivity_us_cm": 2, "blank_us_cm": 2.1})
 
 
+@unhurried
 @given(films, films, st.sampled_from(["NACE SP0274", "M-sqrt-mm", "ASTM G62"]))
 def test_a_thicker_film_never_asks_for_less_voltage(one, other, standard):
     volts = [
@@ -234,3 +243,37 @@ def test_a_tape_that_took_no_profile_reads_zero():
 
 def test_as_many_traces_as_asked_are_enough():
     assert calculate("profile-stylus", {"traces_um": [[50] * 5] * 2, "fewest_traces": 2})["verdict"] == "pass"
+
+
+def test_limits_of_the_salt_rules_are_inclusive():
+    assert calculate("salts-bresle", {"conductivity_us_cm": 9, "blank_us_cm": 5})["blank_clean"] is True
+    for observed, known in ((29.9, False), (30, True), (80, True), (80.1, False)):
+        answer = calculate("salts-decision", {"observed_mg_m2": observed, "limit_mg_m2": 100})
+        assert answer["precision_known"] is known
+    even = calculate("salts-decision", {"observed_mg_m2": 50, "limit_mg_m2": 50, "accepted_risk_pct": 50})
+    assert even["advice"] == "Below the limit within the accepted risk."
+
+
+@pytest.mark.parametrize(
+    ("means", "spread"), [([180], None), ([0, 0], None), ([100, 104], 100 * 4 / 102), ([100], None)]
+)
+def test_repeatability_needs_two_results_that_conduct(means, spread):
+    asked = {"means_us_cm": means, "water_us_cm": 1, "limit": "declared", "limit_us_cm": 200}
+    answer = calculate("abrasive-conductivity", asked)
+    assert answer["verdict"] == "pass"
+    assert answer["checks"][0]["clause"] == "specification"
+    assert answer.get("spread_pct") == (None if spread is None else pytest.approx(spread))
+
+
+@pytest.mark.parametrize(
+    ("edge", "verdict", "judged_by"),
+    [
+        ({"radius_mm": 2, "grinding_passes": 1}, "pass", "edge radius"),
+        ({"radius_mm": 1, "grinding_passes": 2}, "fail", "grinding passes"),
+        ({"radius_mm": 1, "grinding_passes": 0}, "fail", "edge radius"),
+        ({"grinding_passes": 3}, "pass", "grinding passes"),
+    ],
+)
+def test_one_of_radius_and_passes_is_enough(edge, verdict, judged_by):
+    answer = calculate("edge-preparation", edge)
+    assert (answer["verdict"], answer["checks"][0]["name"]) == (verdict, judged_by)

@@ -1,10 +1,12 @@
 """What must hold of uncertainty, risk, charts and interval advice, whatever is entered."""
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from inspection.standards import InputFault, calculate
+
+unhurried = settings(deadline=None, derandomize=True)
 
 readings = st.lists(st.decimals(50, 200, places=1).map(float), min_size=3, max_size=12)
 
@@ -14,6 +16,7 @@ def spot(values, **more):
     return calculate("reading-uncertainty", {**asked, **more})
 
 
+@unhurried
 @given(readings, st.randoms(use_true_random=False))
 def test_the_order_of_readings_does_not_matter(values, chance):
     shuffled = list(values)
@@ -21,6 +24,7 @@ def test_the_order_of_readings_does_not_matter(values, chance):
     assert spot(shuffled)["expanded_uncertainty_um"] == pytest.approx(spot(values)["expanded_uncertainty_um"])
 
 
+@unhurried
 @given(readings)
 def test_uncertainty_in_mil_is_the_same_uncertainty(values):
     in_mil = calculate(
@@ -34,6 +38,7 @@ def test_uncertainty_in_mil_is_the_same_uncertainty(values):
     assert in_mil["expanded_uncertainty_mil"] * 25.4 == pytest.approx(in_um["expanded_uncertainty_um"], rel=1e-9)
 
 
+@unhurried
 @given(readings, st.decimals(0, 20, places=1).map(float))
 def test_another_component_never_makes_a_result_surer(values, half_width):
     with_it = spot(values, correction_half_width_um=half_width)
@@ -72,6 +77,7 @@ def test_a_line_of_the_budget_says_how_it_was_stated(line, field):
     assert [fault.field for fault in wrong.value.faults] == [field]
 
 
+@unhurried
 @given(st.integers(-100, 100), st.integers(-100, 100))
 def test_a_value_further_inside_is_never_less_likely_to_conform(one, other):
     outer, inner = sorted((one, other))
@@ -98,6 +104,7 @@ def test_a_risk_without_usable_limits_is_refused(given_, field):
     assert [fault.field for fault in wrong.value.faults] == [field]
 
 
+@unhurried
 @given(st.lists(st.integers(-1000, 1000), min_size=2, max_size=40), st.integers(-500, 500))
 def test_shifting_every_value_shifts_the_chart_with_it(values, shift):
     plain = calculate("drift-individuals", {"values": values})
@@ -108,6 +115,7 @@ def test_shifting_every_value_shifts_the_chart_with_it(values, shift):
     assert moved["signals"] == plain["signals"]
 
 
+@unhurried
 @given(st.lists(st.decimals(-5, 5, places=2).map(float), min_size=1, max_size=40))
 def test_with_all_weight_on_the_newest_value_the_average_is_the_value(values):
     answer = calculate("drift-ewma", {"values": values, "lambda": 1, "target": 0, "sigma": 1})
