@@ -271,6 +271,35 @@ class TestDeclaredRule:
         assert "below_nominal" not in calculate("dft-custom", {"rule": "R", "minimum_mean_um": 1, "readings_um": [9]})
 
 
+@pytest.mark.parametrize(
+    ("name", "given", "field"),
+    [
+        ("dft-pa2", {"minimum_um": 0.001, "maximum_um": 0.001, "spots_um": [[0.001]]}, "minimum_um"),
+        ("dft-pa2", {"minimum_um": 0.001, "maximum_um": 0.001, "spots_um": [[0.001]]}, "maximum_um"),
+        ("dft-pa2", {"target_um": 0.001, "spots_um": [[0.001]]}, "target_um"),
+        ("dft-iso19840", {"nominal_um": 0.001, "maximum_um": 0.001, "readings_um": [0.001]}, "nominal_um"),
+        ("dft-iso19840", {"nominal_um": 0.001, "maximum_um": 0.001, "readings_um": [0.001]}, "maximum_um"),
+        ("dft-iso19840", {"nominal_um": 1, "readings_um": [1], "area_m2": 0.001}, "area_m2"),
+        ("dft-imo-pspc", {"nominal_um": 0.001, "maximum_um": 0.001, "readings_um": [0.001]}, "nominal_um"),
+        ("dft-imo-pspc", {"nominal_um": 0.001, "maximum_um": 0.001, "readings_um": [0.001]}, "maximum_um"),
+        ("dft-pa2-extent", {"minimum_um": 0.001, "maximum_um": 0.001, "direction_spots_um": [1]}, "minimum_um"),
+        ("dft-pa2-extent", {"minimum_um": 0.001, "maximum_um": 0.001, "direction_spots_um": [1]}, "maximum_um"),
+        ("dft-pa2-extent-search", {"minimum_um": 0.001, "maximum_um": 0.001}, "minimum_um"),
+        ("dft-pa2-extent-search", {"minimum_um": 0.001, "maximum_um": 0.001}, "maximum_um"),
+        ("dft-pa2-extent-search", {"minimum_um": 1, "step_m": 0.001}, "step_m"),
+        ("sampling-plan", {"standard": "SSPC-PA 2", "area_m2": 0.001}, "area_m2"),
+        ("sampling-plan", {"standard": "SSPC-PA 2", "area_ft2": 0.001}, "area_ft2"),
+        ("sampling-plan", {"standard": "ISO 19840", "length_m": 0.001}, "length_m"),
+        ("choose-shims", {"target_um": 0.001, "surface": "smooth", "shims_um": [50]}, "target_um"),
+        ("verified-range", {"verified_from_um": 0, "verified_to_um": 0.001, "readings_um": [1]}, "verified_to_um"),
+        ("shim-readings-needed", {"readings_um": [1, 1], "wanted_um": 0.001}, "wanted_um"),
+    ],
+)
+def test_a_limit_may_be_as_small_as_wanted_but_not_nothing(name: str, given: dict[str, Any], field: str) -> None:
+    calculate(name, given)
+    assert "must be more than 0" in faults(name, {**given, field: 0})[field]
+
+
 class TestText:
     def test_the_explanation_reads_from_verdict_to_source(self) -> None:
         given = {"minimum_um": 100, "maximum_um": 150, "spots_um": [[79.9] * 3, *GOOD[1:]]}

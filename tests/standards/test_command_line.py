@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import shlex
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
-from inspection.standards import all_calculations
+from inspection.standards import all_calculations, calculate
 from inspection.standards.__main__ import main
 
 PA2 = '{"minimum_um": 100, "spots_um": [[101, 99.9, 103]]}'
@@ -83,3 +85,25 @@ def test_what_is_no_usable_json_is_refused(given: str, told: str, capsys: pytest
 def test_an_unknown_calculation_is_named(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["dft-pa3", "{}"]) == 2
     assert "did you mean dft-pa2?" in capsys.readouterr().err
+
+
+DOCUMENT = Path(__file__).parents[2] / "docs" / "reference" / "thickness-verification.md"
+
+
+def documented() -> list[str]:
+    return [
+        line for line in DOCUMENT.read_text(encoding="utf-8").splitlines() if line.startswith("python -m inspection")
+    ]
+
+
+@pytest.mark.parametrize("line", documented())
+def test_a_command_shown_in_the_documents_works(line: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(shlex.split(line)[3:]) == 0
+    assert capsys.readouterr().out
+
+
+def test_the_documented_draw_gives_the_digest_of_the_calculation() -> None:
+    (line,) = [line for line in DOCUMENT.read_text(encoding="utf-8").splitlines() if line.endswith("sha256sum")]
+    by_shell = subprocess.run(["sh", "-c", line], capture_output=True, text=True, check=True).stdout.split()[0]
+    answer = calculate("choose-areas", {"seed": "lot 4", "areas": ["bay 7"]})
+    assert answer["candidates"][0]["digest"] == by_shell
