@@ -75,4 +75,5 @@ def in_unit(nm: int | float | Fraction, unit: Unit | str, digits: int | None = N
 
 def um(nm: int) -> int | float:
     """Micrometres as a JSON number that reads back exactly: 81200 nm is 81.2."""
-    return nm // 1_000 if nm % 1_000 == 0 else float(Decimal(nm) / 1_000)
+    # A division of whole numbers is rounded once, to the very float that the decimal figure names.
+    return nm // 1_000 if nm % 1_000 == 0 else nm / 1_000
