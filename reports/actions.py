@@ -22,7 +22,7 @@ from inspection.projects.models import Membership, Project
 from reports import jobs
 from reports.content import gather
 from reports.facts import DayFacts, Stamp
-from reports.models import DailyReport, Job, ReportIssue
+from reports.models import Basis, DailyReport, Job, ReportIssue
 from reports.pdf import draw
 
 BUILD = "daily-report"
@@ -90,8 +90,12 @@ def issue_report(
     issue = ReportIssue.objects.create(
         report=report, revision=revision, issued_by=by, issued_at=at, reason=reason, facts_digest=facts.digest,
         file=_store(report, draw(facts, stamp), f"revision-{revision}", by),
-        rests_on=journal.plain(asdict(facts.rests_on)),
     )  # fmt: skip
+    Basis.objects.bulk_create(
+        Basis(issue=issue, kind=kind, thing=thing)
+        for kind, things in asdict(facts.rests_on).items()
+        for thing in things
+    )
     journal.record(
         "report.issued", issue, by=by, project_id=report.project_id, at=at, reason=reason,
         before={"facts": last.facts_digest} if last else None,

@@ -4,3 +4,8 @@ from django.apps import AppConfig
 class ReportsConfig(AppConfig):
     name = "reports"
     verbose_name = "Reports, reminders and jobs"
+
+    def ready(self) -> None:
+        from reports.trace import register_reports  # noqa: PLC0415 - models are not loaded before
+
+        register_reports()

@@ -69,8 +69,8 @@ def gather(project: Project, day: date) -> DayFacts:
         nonconformances=_nonconformances(project, begins, ends),
         corrections=_corrections(project, begins, ends, [*climates, *thicknesses], readings),
         rests_on=RestsOn(
-            thickness=_ids(current), climate=_ids(current_climates), verifications=_ids(checks),
-            points=tuple(point.id for point in points),
+            thickness=_ids(current), climate=_ids(current_climates), verification=_ids(checks),
+            holdpoint=tuple(point.id for point in points),
         ),
     )  # fmt: skip
 

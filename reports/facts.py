@@ -175,12 +175,12 @@ class Correction:
 
 @dataclass(frozen=True)
 class RestsOn:
-    """Ids of what the report stands on, for the trace."""
+    """Ids of what the report stands on, by the kinds of `Basis`."""
 
     thickness: tuple[str, ...]
     climate: tuple[str, ...]
-    verifications: tuple[str, ...]
-    points: tuple[str, ...]
+    verification: tuple[str, ...]
+    holdpoint: tuple[str, ...]
 
 
 @dataclass(frozen=True)

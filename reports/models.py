@@ -52,8 +52,6 @@ class ReportIssue(models.Model):
     revision = models.PositiveSmallIntegerField()
     file = models.ForeignKey(StoredFile, on_delete=models.PROTECT, related_name="+")
     facts_digest = models.CharField(max_length=64)
-    # What the report rests on, for the trace: ids of thickness records, climate records, verifications, points.
-    rests_on = models.JSONField()
     issued_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     issued_at = models.DateTimeField(default=timezone.now)
     reason = models.TextField(blank=True, help_text="Why there is a new revision; empty on the first")
@@ -66,6 +64,27 @@ class ReportIssue(models.Model):
 
     def __str__(self) -> str:
         return f"{self.report} revision {self.revision}"
+
+
+class Basis(models.Model):
+    """One thing that an issued revision rests on; fixed with it. The trace and the doubts of a report start here."""
+
+    class Kind(models.TextChoices):
+        THICKNESS = "thickness", "Thickness record"
+        CLIMATE = "climate", "Climate record"
+        VERIFICATION = "verification", "Verification"
+        HOLDPOINT = "holdpoint", "Hold point"
+
+    issue = models.ForeignKey(ReportIssue, on_delete=models.PROTECT, related_name="basis")
+    kind = models.CharField(max_length=12, choices=Kind)
+    thing = models.UUIDField()
+
+    class Meta:
+        constraints = (models.UniqueConstraint(fields=("issue", "kind", "thing"), name="basis_once_an_issue"),)
+        indexes = (models.Index(fields=("thing", "kind")),)
+
+    def __str__(self) -> str:
+        return f"{self.issue} rests on {self.kind} {self.thing}"
 
 
 class Job(models.Model):

@@ -16,7 +16,7 @@ from accounts.units import Unit, in_unit
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
 from inspection.standing.models import Standing
-from reports.models import DailyReport, Job, ReportIssue
+from reports.models import Basis, DailyReport, Job, ReportIssue
 from reports.reminders import running_certificates, running_qualifications, when
 
 MOST_ROWS = 25
@@ -226,23 +226,25 @@ def _ready(row: Any) -> Need:
 
 def doubtful_reports(person: Person, _: datetime) -> Section:
     """Reports whose last revision rests on records that are in question now."""
-    questioned = ThicknessRecord.objects.visible_to(person).filter(standing__state=Standing.State.IN_QUESTION)
-    records = list(questioned.select_related("project"))
-    days = {(row.project_id, row.project.day_of(row.taken_at)) for row in records}
-    issued = DailyReport.objects.filter(project__in={project for project, _ in days}, day__in={day for _, day in days})
-    last = Prefetch("issues", ReportIssue.objects.order_by("-revision"))
-    doubtful = {str(row.pk) for row in records}
-    lines = []
-    for report in issued.filter(issues__isnull=False).distinct().select_related("project").prefetch_related(last):
-        issue = report.issues.all()[0]
-        count = len(doubtful.intersection(issue.rests_on.get("thickness", ())))
-        if count:
-            reason = f"Revision {issue.revision} rests on {count} record{'s' if count > 1 else ''} in question"
-            url = reverse("report", args=[report.pk])
-            lines.append(
-                Need(f"Report of {report.day:%Y-%m-%d}", report.project.code, "in_question", "In question", reason, url)
-            )
-    return _listed("doubtful-reports", "Issued reports to look at again", lines)
+    questioned = Standing.objects.filter(state=Standing.State.IN_QUESTION).values("record")
+    later = ReportIssue.objects.filter(report=OuterRef("report"), revision__gt=OuterRef("revision"))
+    doubtful = Q(basis__kind=Basis.Kind.THICKNESS, basis__thing__in=questioned)
+    rows = (
+        ReportIssue.objects.visible_to(person)
+        .exclude(Exists(later))
+        .filter(doubtful)
+        .annotate(records=Count("basis", filter=doubtful))
+        .select_related("report__project")
+        .order_by("report__day")
+    )
+    return _section("doubtful-reports", "Issued reports to look at again", rows, _doubtful_report)
+
+
+def _doubtful_report(row: Any) -> Need:
+    reason = f"Revision {row.revision} rests on {row.records} record{'s' if row.records > 1 else ''} in question"
+    report = row.report
+    url = reverse("report", args=[report.pk])
+    return Need(f"Report of {report.day:%Y-%m-%d}", report.project.code, "in_question", "In question", reason, url)
 
 
 def failed_jobs(_: Person, __: datetime) -> Section:

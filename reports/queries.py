@@ -12,7 +12,7 @@ from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
 from accounts.models import Person, Role
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
 from inspection.standing.models import Standing
-from reports.models import DailyReport, Job, ReportIssue
+from reports.models import Basis, DailyReport, Job, ReportIssue
 
 # Where each role's work begins; a person of several roles lands on the first they hold.
 LANDING = (
@@ -63,30 +63,37 @@ def issue_with_digest(person: Person, digest: str) -> ReportIssue | None:
 
 def doubts_of(issues: Sequence[ReportIssue]) -> dict[UUID, list[str]]:
     """What has come up since against the evidence of each issue, a sentence each, in a fixed number of queries."""
-    thickness = {pk for issue in issues for pk in issue.rests_on.get("thickness", ())}
-    climate = {pk for issue in issues for pk in issue.rests_on.get("climate", ())}
-    against: dict[str, list[str]] = defaultdict(list)
-    questioned = Standing.objects.filter(record__in=thickness, state=Standing.State.IN_QUESTION)
-    for standing in questioned.select_related("record__area", "record__coat"):
-        record = standing.record
-        against[str(record.pk)].append(
-            f"The thickness of {record.area.code} after {record.coat.name} is in question. {' '.join(standing.reasons)}"
-        )
-    kinds: tuple[tuple[Any, set[str], str], ...] = (
-        (ThicknessRecord, thickness, "thickness"), (ClimateRecord, climate, "climate"),
-    )  # fmt: skip
-    for model, pks, what in kinds:
-        for record in model.objects.filter(replaces__in=pks).select_related("area", "coat"):
-            against[str(record.replaces_id)].append(
-                f"The {what} record of {record.area.code}, {record.coat.name}, has been corrected: "
+    basis = Basis.objects.filter(issue__in=[issue.pk for issue in issues])
+    against = _questioned(basis)
+    for thing, sentences in _corrected(basis).items():
+        against.setdefault(thing, []).extend(sentences)
+    doubts: dict[UUID, list[str]] = {issue.pk: [] for issue in issues}
+    for issue, thing in basis.filter(thing__in=list(against)).order_by("pk").values_list("issue", "thing"):
+        doubts[issue] += against[thing]
+    return doubts
+
+
+def _questioned(basis: QuerySet[Basis]) -> dict[UUID, list[str]]:
+    records = basis.filter(kind=Basis.Kind.THICKNESS).values("thing")
+    rows = Standing.objects.filter(record__in=records, state=Standing.State.IN_QUESTION)
+    return {
+        row.record_id: [" ".join((_words(row.record), *row.reasons))]
+        for row in rows.select_related("record__area", "record__coat")
+    }
+
+
+def _words(record: ThicknessRecord) -> str:
+    return f"The thickness of {record.area.code} after {record.coat.name} is in question."
+
+
+def _corrected(basis: QuerySet[Basis]) -> dict[UUID, list[str]]:
+    found: dict[UUID, list[str]] = defaultdict(list)
+    kinds: tuple[tuple[Any, str], ...] = ((ThicknessRecord, Basis.Kind.THICKNESS), (ClimateRecord, Basis.Kind.CLIMATE))
+    for model, kind in kinds:
+        later = model.objects.filter(replaces__in=basis.filter(kind=kind).values("thing"))
+        for record in later.select_related("area", "coat"):
+            found[record.replaces_id].append(
+                f"The {kind} record of {record.area.code}, {record.coat.name}, has been corrected: "
                 f"{record.replacement_reason}"
             )
-    return {
-        issue.pk: [
-            words
-            for kind in ("thickness", "climate")
-            for pk in issue.rests_on.get(kind, ())
-            for words in against.get(pk, ())
-        ]
-        for issue in issues
-    }
+    return found

@@ -208,9 +208,7 @@ def _another(cast: Cast, issue: ReportIssue, number: int) -> None:
         draft=issue.file,
         facts_digest="1" * 64,
     )
-    ReportIssue.objects.create(
-        report=report, revision=1, file=issue.file, facts_digest="0" * 64, rests_on=issue.rests_on, issued_by=cast.quinn
-    )
+    ReportIssue.objects.create(report=report, revision=1, file=issue.file, facts_digest="0" * 64, issued_by=cast.quinn)
 
 
 def test_strangers_are_led_to_the_sign_in_and_foreign_people_find_nothing(cast: Cast) -> None:

@@ -137,6 +137,6 @@ def _reports(place: Place) -> None:
     )
     place.things["report"] = report
     place.things["issue"] = ReportIssue.objects.create(
-        report=report, revision=1, file=file, facts_digest="0" * 64, issued_by=place.cast.quinn,
-        rests_on={"thickness": [str(place.things["record"].pk)]},
+        report=report, revision=1, file=file, facts_digest="0" * 64, issued_by=place.cast.quinn
     )  # fmt: skip
+    place.things["issue"].basis.create(kind="thickness", thing=place.things["record"].pk)

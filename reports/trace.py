@@ -1,0 +1,45 @@
+"""Issued reports as a kind of the trace: what a revision rests on, and which revisions rest on a thing."""
+
+from __future__ import annotations
+
+from django.db.models import F, Q, QuerySet
+from django.urls import reverse
+
+from accounts.models import Person
+from inspection.trace.kinds import Kind, Link, Row, register
+from reports.models import Basis, ReportIssue
+
+
+def register_reports() -> None:
+    links = [Link("report", kind, lambda kind=kind: _basis(kind)) for kind in Basis.Kind.values]  # type: ignore[misc]
+    register(REPORT, links=links)
+
+
+def _seen(person: Person) -> QuerySet[ReportIssue]:
+    seen: QuerySet[ReportIssue] = ReportIssue.objects.visible_to(person)
+    return seen.select_related("report__project", "issued_by")
+
+
+def _basis(kind: str) -> QuerySet[Basis]:
+    return Basis.objects.filter(kind=kind).annotate(above=F("issue"), below=F("thing"))
+
+
+def _row(issue: ReportIssue) -> Row:
+    at = issue.issued_at.astimezone(issue.report.project.zone)
+    detail = f"issued {at:%Y-%m-%d %H:%M} by {issue.issued_by.name}"
+    return Row(str(issue), detail, "issued", "Issued", reverse("report", args=[issue.report_id]))
+
+
+def _facts(issue: ReportIssue) -> list[tuple[str, str]]:
+    facts = [("SHA-256 of the file", issue.file_id), ("SHA-256 of the facts", issue.facts_digest)]
+    return [*facts, ("Why there is a new revision", issue.reason)] if issue.reason else facts
+
+
+def _search(words: str) -> Q:
+    return Q(report__project__code__iexact=words) | Q(file__digest=words.lower()) | Q(facts_digest=words.lower())
+
+
+REPORT = Kind(
+    name="report", one="Issued report", many="Issued reports", layer=8, seen=_seen, describe=_row, facts=_facts,
+    search=_search, newest="-issued_at",
+)  # fmt: skip
