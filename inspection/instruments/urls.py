@@ -19,6 +19,7 @@ urlpatterns = [
     path("instruments/standards/<uuid:pk>/state/", equipment.equipment_state, STANDARD, name="standard_state"),
     path("certificates/", certificates.certificate_list, name="certificate_list"),
     path("certificates/new/", certificates.certificate_new, name="certificate_new"),
+    path("certificates/upload/", certificates.certificate_upload, name="certificate_upload"),
     path("certificates/<uuid:pk>/", certificates.certificate, name="certificate"),
     path("certificates/<uuid:pk>/file/", certificates.certificate_file, name="certificate_file"),
     path("certificates/<uuid:pk>/correct/", certificates.certificate_correct, name="certificate_correct"),

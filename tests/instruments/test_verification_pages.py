@@ -137,7 +137,7 @@ def test_a_stack_is_read_as_one_point(in_date: Cast) -> None:
     cast = in_date
     where = address(cast, adjustment="zero", stack=[cast.shims[50].pk, cast.shims[125].pk])
     client = as_person(cast.ines)
-    assert "S-125 on S-50, certified 175.6 µm" in text_of(client.get(where))
+    assert "S-125 on S-50, 175.6 µm" in text_of(client.get(where))
     client.post(where, {"readings1": "175.9 176.2", "taken_at": "2026-03-04T07:00"})
     assert Verification.objects.get().points.get().certified_nm == 175_600
 

@@ -1,9 +1,12 @@
 """Every change to instruments, their certificates and their checks."""
 
 from inspection.instruments.actions.certificates import (
+    Paper,
     StandardValue,
     correct_certificate,
+    paper_faults,
     record_certificate,
+    record_certificates,
     reinstate_certificate,
     withdraw_certificate,
 )
@@ -18,12 +21,15 @@ from inspection.instruments.actions.verifications import PointSent, record_verif
 from inspection.instruments.files import UploadedContent
 
 __all__ = [
+    "Paper",
     "PointSent",
     "StandardValue",
     "UploadedContent",
     "correct_certificate",
     "hand_over",
+    "paper_faults",
     "record_certificate",
+    "record_certificates",
     "record_verification",
     "register_gauge",
     "register_standard",

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
 from datetime import UTC, date, datetime, time
 from decimal import Decimal
+from typing import Any
 from uuid import UUID
 
 from django.db import transaction
@@ -12,14 +14,14 @@ from django.utils import timezone
 
 from accounts import journal, vault
 from accounts.models import Person, Role
-from accounts.refusals import Conflict, Fault, Refused
+from accounts.refusals import Conflict, Fault, NotAllowed, Refused
 from accounts.rights import require
 from accounts.units import Unit, in_unit
 from inspection.instruments.files import UploadedContent, file_faults, media_type_of
 from inspection.instruments.models import Certificate, CertifiedValue, Gauge, ReferenceStandard
 from inspection.instruments.queries import gauges_resting_on
 from inspection.instruments.signals import evidence_changed
-from inspection.projects.checks import in_sight, save_new, snapshot
+from inspection.projects.checks import in_sight, row_faults, save_new, snapshot
 
 # A certified value further from what the thing is sold as is a slip of key, row or unit (own figure).
 FAR_FROM_NOMINAL_PCT = 20
@@ -35,91 +37,108 @@ class StandardValue:
     expanded_uncertainty_nm: int
 
 
+@dataclass(frozen=True, kw_only=True)
+class Paper:
+    """A certificate as it is to be recorded."""
+
+    number: str
+    laboratory: str
+    accreditation: str = ""
+    issued: date
+    expires: date
+    coverage_factor: Decimal = Decimal(2)
+    traceable_to: str
+    parent: Certificate | None = None
+    gauges: Sequence[Gauge] = ()
+    values: Sequence[StandardValue] = ()
+    file: UploadedContent | None = None
+
+    def row(self, by: Person) -> Certificate:
+        """The unsaved certificate."""
+        return Certificate(
+            number=self.number.strip(), laboratory=self.laboratory.strip(), accreditation=self.accreditation.strip(),
+            issued=self.issued, expires=self.expires, coverage_factor=self.coverage_factor,
+            traceable_to=self.traceable_to.strip(), parent=self.parent, recorded_by=by, recorded_at=timezone.now(),
+        )  # fmt: skip
+
+
 @transaction.atomic
-def record_certificate(
-    by: Person,
-    *,
-    number: str,
-    laboratory: str,
-    accreditation: str = "",
-    issued: date,
-    expires: date,
-    coverage_factor: Decimal = Decimal(2),
-    traceable_to: str,
-    parent: Certificate | None = None,
-    gauges: list[Gauge] | tuple[Gauge, ...] = (),
-    values: list[StandardValue] | tuple[StandardValue, ...] = (),
-    file: UploadedContent | None = None,
-) -> Certificate:
-    """Record a certificate with every value it states, whole or not at all.
+def record_certificate(by: Person, **given: Any) -> Certificate:
+    """Record a certificate with every value it states, whole or not at all; takes the fields of `Paper`.
 
     One without gauges or values stands for a certificate further up the chain, to which others are traceable.
     """
     require(by, Role.QUALITY_MANAGER, to="record certificates")
-    certificate = Certificate(
-        number=number.strip(), laboratory=laboratory.strip(), accreditation=accreditation.strip(), issued=issued,
-        expires=expires, coverage_factor=coverage_factor, traceable_to=traceable_to.strip(), parent=parent,
-        recorded_by=by, recorded_at=timezone.now(),
-    )  # fmt: skip
-    already = f"Certificate {certificate.number} of {certificate.laboratory} is already recorded; correct that one."
-    faults = _faults(by, certificate, gauges, values, file)
-    if Certificate.objects.filter(
-        number__iexact=certificate.number, laboratory__iexact=certificate.laboratory
-    ).exists():
-        faults.append(Fault(already, "number"))
+    paper = Paper(**given)
+    certificate = paper.row(by)
+    faults = paper_faults(by, paper)
     if faults:
         raise Refused(faults)
-    _store(by, certificate, gauges, values, file, already=already)
-    journal.record("certificate.recorded", certificate, by=by, after=_as_journalled(certificate, gauges, values))
-    _tell(by, {certificate.pk}, since=issued, because=f"Certificate {certificate} was recorded.")
+    _store(by, certificate, paper, already=_already(certificate))
+    journal.record("certificate.recorded", certificate, by=by, after=_as_journalled(certificate, paper))
+    _tell(by, {certificate.pk}, since=certificate.issued, because=f"Certificate {certificate} was recorded.")
     return certificate
 
 
+def _already(certificate: Certificate) -> str:
+    return f"Certificate {certificate.number} of {certificate.laboratory} is already recorded; correct that one."
+
+
+def paper_faults(by: Person, paper: Paper) -> list[Fault]:
+    """What would keep a new certificate from being recorded. Faults of a value carry its number as the row."""
+    certificate = paper.row(by)
+    faults = _faults(by, certificate, paper)
+    same = Certificate.objects.filter(number__iexact=certificate.number, laboratory__iexact=certificate.laboratory)
+    if same.exists():
+        faults.append(Fault(_already(certificate), "number"))
+    return faults
+
+
 @transaction.atomic
-def correct_certificate(
-    by: Person,
-    *,
-    certificate: Certificate,
-    reason: str,
-    number: str,
-    laboratory: str,
-    accreditation: str = "",
-    issued: date,
-    expires: date,
-    coverage_factor: Decimal = Decimal(2),
-    traceable_to: str,
-    parent: Certificate | None = None,
-    gauges: list[Gauge] | tuple[Gauge, ...] = (),
-    values: list[StandardValue] | tuple[StandardValue, ...] = (),
-    file: UploadedContent | None = None,
-) -> Certificate:
-    """Record a corrected version, which replaces the one named. Without a new file it keeps the old one's."""
+def record_certificates(by: Person, papers: Sequence[Paper]) -> list[Certificate]:
+    """Record many certificates, all or none. A fault carries the place of its certificate, from 1, as the row."""
+    recorded = []
+    for place, paper in enumerate(papers, start=1):
+        try:
+            recorded.append(
+                record_certificate(by, **{field.name: getattr(paper, field.name) for field in fields(paper)})
+            )
+        except NotAllowed:
+            raise
+        except Refused as refusal:
+            raise Refused([replace(fault, row=place) for fault in refusal.faults]) from refusal
+    return recorded
+
+
+@transaction.atomic
+def correct_certificate(by: Person, *, certificate: Certificate, reason: str, **given: Any) -> Certificate:
+    """Record a corrected version, which replaces the one named; takes the fields of `Paper`, whole.
+
+    Without a new file it keeps the old one's.
+    """
     require(by, Role.QUALITY_MANAGER, to="correct certificates")
     in_sight(by, certificate)
+    paper = Paper(**given)
     old = Certificate.objects.select_for_update().get(pk=certificate.pk)
     already = f"Certificate {old} has already been corrected; correct its newest version."
     if Certificate.objects.filter(replaces=old).exists():
         raise Conflict(already)
     if old.withdrawn_at:
         raise Conflict(f"Certificate {old} was withdrawn; record the new certificate under its own number.")
-    new = Certificate(
-        number=number.strip(), laboratory=laboratory.strip(), accreditation=accreditation.strip(), issued=issued,
-        expires=expires, coverage_factor=coverage_factor, traceable_to=traceable_to.strip(), parent=parent,
-        recorded_by=by, recorded_at=timezone.now(), version=old.version + 1, replaces=old,
-        replacement_reason=reason.strip(), file=old.file,
-    )  # fmt: skip
-    faults = _faults(by, new, gauges, values, file)
+    new = paper.row(by)
+    new.version, new.replaces, new.replacement_reason, new.file = old.version + 1, old, reason.strip(), old.file
+    faults = _faults(by, new, paper)
     if not new.replacement_reason:
         faults.append(Fault("Say what was wrong and why it is right now.", "reason"))
     if faults:
         raise Refused(faults)
-    _store(by, new, gauges, values, file, already=already)
+    _store(by, new, paper, already=already)
     journal.record(
-        "certificate.corrected", new, by=by, before=snapshot(old), after=_as_journalled(new, gauges, values),
+        "certificate.corrected", new, by=by, before=snapshot(old), after=_as_journalled(new, paper),
         reason=new.replacement_reason,
     )  # fmt: skip
     because = f"Certificate {old} was corrected: {new.replacement_reason}"
-    _tell(by, {old.pk, new.pk}, since=min(old.issued, issued), because=because)
+    _tell(by, {old.pk, new.pk}, since=min(old.issued, new.issued), because=because)
     return new
 
 
@@ -165,16 +184,15 @@ def reinstate_certificate(by: Person, *, certificate: Certificate, reason: str) 
     return certificate
 
 
-def _faults(
-    by: Person,
-    certificate: Certificate,
-    gauges: list[Gauge] | tuple[Gauge, ...],
-    values: list[StandardValue] | tuple[StandardValue, ...],
-    file: UploadedContent | None,
-) -> list[Fault]:
+def _faults(by: Person, certificate: Certificate, paper: Paper) -> list[Fault]:
     faults = _date_faults(certificate)
-    if not certificate.number:
-        faults.append(Fault("Give the number printed on the certificate.", "number"))
+    for field, words in (
+        ("number", "Give the number printed on the certificate."),
+        ("laboratory", "Name the laboratory that issued it."),
+        ("traceable_to", "Name the national institute or the standard it is traceable to."),
+    ):
+        if not getattr(certificate, field):
+            faults.append(Fault(words, field))
     if certificate.coverage_factor < 1:
         faults.append(Fault("The coverage factor is at least 1; certificates mostly state k = 2.", "coverage_factor"))
     if certificate.parent:
@@ -183,16 +201,18 @@ def _faults(
             faults.append(Fault(f"Certificate {certificate.parent} was withdrawn; name another.", "parent"))
         elif certificate.parent.issued > certificate.issued:
             faults.append(Fault(f"Certificate {certificate.parent} was issued later than this one.", "parent"))
-    in_sight(by, *gauges, *(value.standard for value in values))
-    if len(set(gauges)) < len(gauges):
+    told = {fault.field for fault in faults}
+    faults += [fault for fault in row_faults(certificate) if fault.field not in told]
+    in_sight(by, *paper.gauges, *(value.standard for value in paper.values))
+    if len(set(paper.gauges)) < len(paper.gauges):
         faults.append(Fault("Name each gauge once.", "gauges"))
     seen: set[UUID] = set()
-    for row, value in enumerate(values, start=1):
+    for row, value in enumerate(paper.values, start=1):
         faults += value_faults(value, row)
         if value.standard.pk in seen:
             faults.append(Fault(f"{value.standard} stands in an earlier row; give one value each.", "standard", row))
         seen.add(value.standard.pk)
-    return faults + (file_faults(file) if file else [])
+    return faults + (file_faults(paper.file) if paper.file else [])
 
 
 def _date_faults(certificate: Certificate) -> list[Fault]:
@@ -224,22 +244,14 @@ def value_faults(value: StandardValue, row: int | None = None) -> list[Fault]:
     return faults
 
 
-def _store(
-    by: Person,
-    certificate: Certificate,
-    gauges: list[Gauge] | tuple[Gauge, ...],
-    values: list[StandardValue] | tuple[StandardValue, ...],
-    file: UploadedContent | None,
-    *,
-    already: str,
-) -> None:
-    if file:
-        media_type = media_type_of(file.content)
-        certificate.file = vault.store(file.content, name=file.name, media_type=media_type, by=by)
+def _store(by: Person, certificate: Certificate, paper: Paper, *, already: str) -> None:
+    if paper.file:
+        media_type = media_type_of(paper.file.content)
+        certificate.file = vault.store(paper.file.content, name=paper.file.name, media_type=media_type, by=by)
     save_new(certificate, already=already, field="number")
     CertifiedValue.objects.bulk_create(
         [
-            *(CertifiedValue(certificate=certificate, gauge=gauge) for gauge in gauges),
+            *(CertifiedValue(certificate=certificate, gauge=gauge) for gauge in paper.gauges),
             *(
                 CertifiedValue(
                     certificate=certificate,
@@ -247,27 +259,23 @@ def _store(
                     value_nm=value.value_nm,
                     expanded_uncertainty_nm=value.expanded_uncertainty_nm,
                 )
-                for value in values
+                for value in paper.values
             ),
         ]
     )
 
 
-def _as_journalled(
-    certificate: Certificate,
-    gauges: list[Gauge] | tuple[Gauge, ...],
-    values: list[StandardValue] | tuple[StandardValue, ...],
-) -> dict[str, object]:
+def _as_journalled(certificate: Certificate, paper: Paper) -> dict[str, object]:
     return {
         **snapshot(certificate),
-        "gauges": [gauge.identity for gauge in gauges],
+        "gauges": [gauge.identity for gauge in paper.gauges],
         "values": [
             {
                 "standard": v.standard.identity,
                 "value_nm": v.value_nm,
                 "expanded_uncertainty_nm": v.expanded_uncertainty_nm,
             }
-            for v in values
+            for v in paper.values
         ],
     }
 

@@ -20,7 +20,7 @@ from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.refusals import NotAllowed, Refused
 from accounts.rights import require
-from inspection.instruments import actions, queries, registers
+from inspection.instruments import actions, bulk, queries, registers
 from inspection.instruments.forms import certificates as forms
 from inspection.instruments.models import Certificate
 from inspection.projects.forms import show_refusal
@@ -165,3 +165,36 @@ def _recording(
     wrong = data is not None and any(each.errors for each in [form, *rows])
     shown |= {"form": form, "rows": rows, "count": count, "wrong": wrong, "forms": [form, *rows]}
     return render(request, "instruments/certificate_form.html", shown, status=422 if wrong else 200)
+
+
+@page
+def certificate_upload(request: SignedIn) -> HttpResponse:
+    """Many certificates from one table: shown row by row first, stored all or none."""
+    require(request.user, Role.QUALITY_MANAGER, to="record certificates")
+    form = forms.UploadCertificates(request.POST or None, request.FILES or None)
+    table = None
+    if form.is_bound and form.is_valid():
+        try:
+            table = bulk.read(request.user, form.content())
+            if "store" in request.POST and not table.faults:
+                recorded = actions.record_certificates(request.user, table.papers())
+                messages.success(
+                    request, f"{len(recorded)} certificate{'s are' if len(recorded) > 1 else ' is'} recorded."
+                )
+                return redirect("certificate_list")
+        except NotAllowed:
+            raise
+        except Refused as refusal:
+            if table is None:
+                show_refusal(refusal, form)
+            else:
+                table.show_refusal(refusal)
+    if table is not None:
+        # The rows go back as text, so that they can be put right and sent without choosing the file again.
+        form = forms.UploadCertificates(initial={"rows": table.text})
+    wrong = bool(form.errors) or (table is not None and bool(table.faults))
+    shown = {
+        "form": form, "form_alone": [form], "table": table, "template": bulk.TEMPLATE,
+        "columns": table.columns if table else [],
+    }  # fmt: skip
+    return render(request, "instruments/certificate_upload.html", shown, status=422 if wrong else 200)

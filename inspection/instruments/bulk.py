@@ -1,0 +1,198 @@
+"""Many certificates from one table: a row for each thing a certificate names, rows with the same number belong together.
+
+Reading stores nothing. What is wrong stands beside its row; what is right is ready for the action.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from accounts.models import Person
+from accounts.refusals import Fault, Refused
+from accounts.units import Unit, to_nm
+from inspection.instruments.actions import Paper, StandardValue, paper_faults
+from inspection.instruments.models import Certificate, Gauge, ReferenceStandard
+from inspection.projects.tables import Line, as_csv, lines_under_head
+
+HEAD_COLUMNS = (
+    "number",
+    "laboratory",
+    "accreditation",
+    "issued",
+    "expires",
+    "coverage_factor",
+    "traceable_to",
+    "parent",
+)
+COLUMNS = (*HEAD_COLUMNS, "thing", "value_um", "uncertainty_um", "value_mil", "uncertainty_mil")
+NEEDED = ("number", "laboratory", "issued", "expires", "traceable_to", "thing")
+# Shown when a table is to be made; the unit is µm, `value_mil` and `uncertainty_mil` may be used instead.
+TEMPLATE = ";".join((*HEAD_COLUMNS, "thing", "value_um", "uncertainty_um")) + "\n"
+
+
+@dataclass
+class Row:
+    """One line of the table with what was found wrong in it."""
+
+    line: Line
+    faults: list[Fault] = field(default_factory=list)
+    thing: Gauge | ReferenceStandard | None = None
+    value: StandardValue | None = None
+
+    def fault(self, column: str, message: str) -> None:
+        self.faults.append(Fault(message, column, self.line.number))
+
+
+@dataclass
+class Draft:
+    """One certificate, from the rows that bear its number."""
+
+    rows: list[Row]
+    paper: Paper | None = None
+
+
+@dataclass
+class Table:
+    rows: list[Row]
+    drafts: list[Draft]
+
+    def shown(self) -> list[tuple[Row, list[str]]]:
+        """Each row with its cells in the order of the columns."""
+        return [(row, [row.line[column] for column in self.columns]) for row in self.rows]
+
+    @property
+    def faults(self) -> list[Fault]:
+        return [fault for row in self.rows for fault in row.faults]
+
+    @property
+    def columns(self) -> list[str]:
+        return [column for column in COLUMNS if any(row.line[column] for row in self.rows)]
+
+    @property
+    def text(self) -> str:
+        """The table as text, to be put right and read again."""
+        return as_csv([row.line for row in self.rows], self.columns)
+
+    def papers(self) -> list[Paper]:
+        return [draft.paper for draft in self.drafts if draft.paper]
+
+    def show_refusal(self, refusal: Refused) -> None:
+        """What the action refused at storing, beside the first row of the certificate it meant."""
+        for fault in refusal.faults:
+            draft = self.drafts[(fault.row or 1) - 1]
+            draft.rows[0].fault(fault.field, fault.message)
+
+
+def read(by: Person, content: bytes) -> Table:
+    """Read and check a table. Raises Refused for a file that is no table of certificates."""
+    rows = [Row(line) for line in lines_under_head(content, known=COLUMNS, needed=NEEDED)]
+    _find_things(by, rows)
+    by_number: dict[tuple[str, str], list[Row]] = {}
+    for row in rows:
+        key = (row.line["number"].casefold(), row.line["laboratory"].casefold())
+        by_number.setdefault(key, []).append(row)
+    drafts = [Draft(found) for found in by_number.values()]
+    parents = _parents(by, rows)
+    for draft in drafts:
+        _complete(by, draft, parents)
+    return Table(rows, drafts)
+
+
+def _find_things(by: Person, rows: list[Row]) -> None:
+    """Gauges and standards by their identity, in two queries for the whole table."""
+    known: dict[str, Gauge | ReferenceStandard] = {}
+    for things in (Gauge.objects.visible_to(by), ReferenceStandard.objects.visible_to(by)):
+        known.update({thing.identity.casefold(): thing for thing in things})
+    for row in rows:
+        identity = row.line["thing"]
+        row.thing = known.get(identity.casefold())
+        if not identity:
+            row.fault("thing", "Name the gauge or standard by its company number.")
+        elif row.thing is None:
+            row.fault("thing", f"{identity[:40]} is not registered; register it first, or correct the number.")
+        else:
+            _read_value(row, row.thing)
+
+
+def _read_value(row: Row, thing: Gauge | ReferenceStandard) -> None:
+    given = {column: row.line[column] for column in COLUMNS[-4:] if row.line[column]}
+    if isinstance(thing, Gauge):
+        if given:
+            row.fault(next(iter(given)), f"{thing} is a gauge, which has no certified value; leave this empty.")
+        return
+    unit = Unit.MIL if "value_mil" in given or "uncertainty_mil" in given else Unit.UM
+    if unit is Unit.MIL and ("value_um" in given or "uncertainty_um" in given):
+        row.fault("value_um", "Give value and uncertainty both in µm or both in mil.")
+        return
+    figures = []
+    for name in (f"value_{unit}", f"uncertainty_{unit}"):
+        if name not in given:
+            row.fault(name, f"is missing for {thing}, which is a standard.")
+            continue
+        try:
+            figures.append(to_nm(given[name], unit, field=name, row=row.line.number))
+        except Refused as refusal:
+            row.faults += refusal.faults
+    if len(figures) == 2:
+        row.value = StandardValue(thing, *figures)
+
+
+def _parents(by: Person, rows: list[Row]) -> dict[str, Certificate]:
+    numbers = {row.line["parent"] for row in rows if row.line["parent"]}
+    found = Certificate.objects.visible_to(by).filter(replaced_by=None, number__in=numbers)
+    return {paper.number: paper for paper in found}
+
+
+def _complete(by: Person, draft: Draft, parents: dict[str, Certificate]) -> None:
+    """Put the certificate of a draft together; what its rows say of its head must agree."""
+    first = draft.rows[0]
+    for row in draft.rows[1:]:
+        for column in HEAD_COLUMNS:
+            if row.line[column] and row.line[column] != first.line[column]:
+                row.fault(column, f"differs from row {first.line.number} of the same certificate.")
+    given = _head(first, parents)
+    if any(row.faults for row in draft.rows):
+        return
+    gauges = [row.thing for row in draft.rows if isinstance(row.thing, Gauge)]
+    valued = [row for row in draft.rows if row.value]
+    paper = Paper(**given, gauges=gauges, values=[row.value for row in valued if row.value])
+    for fault in paper_faults(by, paper):
+        row = valued[fault.row - 1] if fault.row else first
+        row.fault(fault.field, fault.message)
+    if not any(row.faults for row in draft.rows):
+        draft.paper = paper
+
+
+def _head(row: Row, parents: dict[str, Certificate]) -> dict[str, Any]:
+    line = row.line
+    parent = parents.get(line["parent"])
+    if line["parent"] and not parent:
+        row.fault("parent", f"Certificate {line['parent'][:40]} is not recorded; record it first.")
+    return {
+        "number": line["number"], "laboratory": line["laboratory"], "accreditation": line["accreditation"],
+        "traceable_to": line["traceable_to"], "parent": parent, "issued": _day(row, "issued"),
+        "expires": _day(row, "expires"), "coverage_factor": _factor(row),
+    }  # fmt: skip
+
+
+def _day(row: Row, column: str) -> date:
+    try:
+        return date.fromisoformat(row.line[column])
+    except ValueError:
+        row.fault(column, f"“{row.line[column][:20]}” is not a date; write it as 2026-03-04.")
+        return date.min
+
+
+def _factor(row: Row) -> Decimal:
+    text = row.line["coverage_factor"].replace(",", ".") or "2"
+    try:
+        factor = Decimal(text)
+    except InvalidOperation:
+        factor = Decimal("NaN")
+    if not factor.is_finite() or factor != factor.quantize(Decimal("0.01")):
+        row.fault("coverage_factor", f"“{text[:20]}” is not a coverage factor; write it as 2 or 2.05.")
+        return Decimal(2)
+    return factor
