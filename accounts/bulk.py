@@ -19,7 +19,7 @@ def bulk_rows(model: type[models.Model], columns: Sequence[str], rows: Iterable[
     names = ", ".join(quote(name) for name in columns)
     with connection.cursor() as cursor:
         if connection.vendor == "postgresql":
-            with cursor.copy(f"COPY {table} ({names}) FROM STDIN") as copy:
+            with connection.wrap_database_errors, cursor.copy(f"COPY {table} ({names}) FROM STDIN") as copy:
                 copy.write("".join("\t".join(map(_copied, row)) + "\n" for row in rows))
         else:
             known = {field.attname: field for field in model._meta.concrete_fields}
@@ -42,9 +42,7 @@ def _copied(value: Any) -> str:
     if value is None:
         return "\\N"
     if isinstance(value, str):
-        return value.translate(_ESCAPES)
-    if isinstance(value, bool):
-        return "t" if value else "f"
+        return value.translate(_ESCAPES) if value else ""
     if isinstance(value, dict | list):
         return json.dumps(value).translate(_ESCAPES)
     return str(value)

@@ -107,8 +107,13 @@ class Judgement:
     def mean_nm(self) -> Fraction:
         """Mean of the spot means where the rule judges spots, else of all readings."""
         if self.plan.by_spots:
-            means = [spot.mean_nm for spot in self.spots if spot.mean_nm is not None]
-            return sum(means, Fraction(0)) / len(means)
+            # Added up for each number of readings apart, which spares a fraction a spot.
+            sums: dict[int, int] = defaultdict(int)
+            for spot in self.spots:
+                sums[len(spot.shown_nm)] += sum(spot.shown_nm)
+            measured = sum(bool(spot.shown_nm) for spot in self.spots)
+            total = sum((Fraction(nm, count) for count, nm in sums.items() if count), Fraction(0))
+            return total / measured - self.spots[0].correction_nm
         return Fraction(sum(self.values_nm), len(self.values_nm))
 
 

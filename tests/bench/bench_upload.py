@@ -1,0 +1,75 @@
+"""Uploading 10,000 readings by the API against a bare COPY of the same rows.
+
+Most of the upload's time is the exact judgement; reading the JSON, storing, journal and standing share the rest.
+"""
+
+from __future__ import annotations
+
+import json
+import uuid
+from datetime import timedelta
+from typing import Any
+
+import numpy as np
+from django.db import connection, transaction
+from django.test import Client
+
+from accounts.ids import new_id
+from inspection.fieldwork.models import Reading
+from inspection.projects.models import InspectionArea
+from tests.bench import best_of
+from tests.cast import MORNING, cast
+
+READINGS = 10_000
+AIM = "≤ 20"
+
+
+def body(people: Any, values: list[int]) -> bytes:
+    """One record of 3,334 spots, as a gauge's program would send it."""
+    site = people.site
+    return json.dumps(
+        {
+            "id": str(new_id()),
+            "project": str(site.project.pk),
+            "area": str(site.area.pk),
+            "coat": str(site.coats[0].pk),
+            "gauge": str(people.gauge.pk),
+            "profile_way": "adjusted",
+            "first_reading_at": MORNING.isoformat(),
+            "last_reading_at": (MORNING + timedelta(hours=9)).isoformat(),
+            "readings": [
+                {"spot": place // 3 + 1, "reading": place % 3 + 1, "value_um": value / 1000}
+                for place, value in enumerate(values)
+            ],
+        }
+    ).encode()
+
+
+def run() -> list[tuple[str, float, str]]:
+    people = cast()
+    # So large a tank that SSPC-PA 2 wants this many spots of it.
+    InspectionArea.objects.filter(pk=people.site.area.pk).update(area_m2=22_000)
+    rng = np.random.default_rng(3)
+    values = [int(value) * 100 for value in rng.normal(900, 60, READINGS)]
+    client = Client()
+    client.force_login(people.ines)
+    stored: list[uuid.UUID] = []
+
+    def by_api() -> None:
+        answer = client.post("/api/thickness/", body(people, values), content_type="application/json")
+        assert answer.status_code == 201, answer.content[:500]
+        stored.append(uuid.UUID(answer.json()["id"]))
+
+    def by_copy() -> None:
+        rows = "".join(
+            f"{stored[0]}\t{10_000 + place // 3}\t{place % 3}\t{value}\t\n" for place, value in enumerate(values)
+        )
+        table = Reading._meta.db_table
+        with transaction.atomic(), connection.cursor() as cursor:
+            with cursor.copy(f'COPY {table} (record_id, spot, "order", value_nm, void_reason) FROM STDIN') as copy:
+                copy.write(rows)
+            transaction.set_rollback(True)
+
+    by_api()
+    best = best_of({"api": by_api, "copy": by_copy})
+    return [("10,000 readings by the API, against a bare COPY of the rows", best["api"] / best["copy"], AIM)]
