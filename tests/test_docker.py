@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import secrets
 import ssl
 import subprocess
 import sys
@@ -90,7 +91,7 @@ class Site:
     def __init__(self, folder: Path, database_url: str, started: ExitStack) -> None:
         self.folder, self.started = folder, started
         self.web, self.tls, self.plain = (services.free_port() for _ in range(3))
-        for name, value in {"secret_key": "k" * 64, "database_url": database_url}.items():
+        for name, value in {"secret_key": secrets.token_urlsafe(64), "database_url": database_url}.items():
             (folder / name).write_text(value)
         example = re.findall(r"^([A-Z_]+)=(.*)$", (DOCKER / "site.env.example").read_text("utf-8"), re.MULTILINE)
         bare = {name: value for name, value in os.environ.items() if name not in {"PLAIN_HTTP", "SECRET_KEY"}}
