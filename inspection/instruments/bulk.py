@@ -1,4 +1,4 @@
-"""Many certificates from one table: a row for each thing a certificate names, rows with the same number belong together.
+"""Many certificates from one table: a row for each thing a certificate names; rows with one number belong together.
 
 Reading stores nothing. What is wrong stands beside its row; what is right is ready for the action.
 """

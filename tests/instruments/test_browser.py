@@ -52,6 +52,7 @@ def addresses(cast: Cast) -> list[str]:
         reverse("certificate_list"),
         reverse("certificate", args=[cast.shim_certificate.pk]),
         reverse("certificate_new"),
+        reverse("certificate_upload"),
         reverse("certificate_correct", args=[cast.shim_certificate.pk]),
         reverse("verification_list"),
         reverse("verification", args=[Verification.objects.order_by("taken_at").last().pk]),  # type: ignore[union-attr]

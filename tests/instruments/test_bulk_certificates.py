@@ -16,6 +16,7 @@ from tests.cast import Cast
 from tests.instruments.pages import as_person, text_of
 
 HEAD = "number;laboratory;issued;expires;coverage_factor;traceable_to;thing;value_um;uncertainty_um"
+FIRST = "B-1;M;2026-01-05;2027-01-05;2;N;S-50;50;1"
 GOOD = "\n".join(
     [
         HEAD,
@@ -84,11 +85,11 @@ def test_a_workbook_is_read_with_its_dates_and_numbers(cast: Cast) -> None:
         ("CS-1;Example Laboratory;2026-01-05;2027-01-05;2;N;S-50;50;1", "row 2, number: Certificate CS-1 of Example"),
         ("B-1;M;2026-01-05;2027-01-05;2;;S-50;50;1", "row 2, traceable_to: Name the national institute"),
         (
-            "B-1;M;2026-01-05;2027-01-05;2;N;S-50;50;1\nB-1;M;2026-01-06;;;;S-125;125;1",
+            f"{FIRST}\nB-1;M;2026-01-06;;;;S-125;125;1",
             "row 3, issued: differs from row 2",
         ),
         (
-            "B-1;M;2026-01-05;2027-01-05;2;N;S-50;50;1\nB-1;M;;;;;S-50;50;1",
+            f"{FIRST}\nB-1;M;;;;;S-50;50;1",
             "row 3, standard: S-50 stands in an earlier row",
         ),
     ],

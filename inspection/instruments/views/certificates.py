@@ -178,9 +178,7 @@ def certificate_upload(request: SignedIn) -> HttpResponse:
             table = bulk.read(request.user, form.content())
             if "store" in request.POST and not table.faults:
                 recorded = actions.record_certificates(request.user, table.papers())
-                messages.success(
-                    request, f"{len(recorded)} certificate{'s are' if len(recorded) > 1 else ' is'} recorded."
-                )
+                messages.success(request, f"Recorded: {', '.join(str(paper) for paper in recorded[:20])}.")
                 return redirect("certificate_list")
         except NotAllowed:
             raise

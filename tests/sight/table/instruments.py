@@ -6,7 +6,7 @@ from typing import Any
 
 from accounts.ids import new_id
 from tests.cast import MORNING
-from tests.sight.rows import INSPECTOR, MANAGER, SIGNED_IN, Row, pk_of
+from tests.sight.rows import INSPECTOR, MANAGER, Row, pk_of
 from tests.sight.world import Place
 
 KEEPERS = (INSPECTOR, MANAGER)
@@ -54,21 +54,14 @@ ROWS = [
     Row("certificate_file", **PAPER),
     Row("certificate_new", allowed=(MANAGER,)),
     Row("certificate_new", "POST", allowed=(MANAGER,)),
+    Row("certificate_upload", allowed=(MANAGER,)),
+    Row("certificate_upload", "POST", allowed=(MANAGER,), answers=frozenset({422})),
     Row("certificate_correct", allowed=(MANAGER,), **PAPER),
     Row("certificate_correct", "POST", allowed=(MANAGER,), **PAPER),
     Row("verification_list", **LIST),
     Row("verification", args=pk_of("verification"), **SHARED),
     Row("verification_new", allowed=KEEPERS),
     Row("verification_new", "POST", allowed=KEEPERS),
-    Row("api_gauge_list", **LIST),
-    Row("api_gauge", **GAUGE),
-    Row("api_standard_list", **LIST),
-    Row("api_standard", **SHIM),
-    Row("api_certificate_list", **LIST),
-    Row("api_certificate", **PAPER),
-    Row("api_verification_list", **LIST),
-    Row("api_verification_list", "POST", allowed=SIGNED_IN, answers=frozenset({422})),
-    Row("api_verification", args=pk_of("verification"), **SHARED),
     Row("api_gauge_list", **LIST),
     Row("api_gauge", **GAUGE),
     Row("api_standard_list", **LIST),
