@@ -50,6 +50,8 @@ ROWS = [
     Row("standard_state", allowed=KEEPERS, **SHIM),
     Row("standard_state", "POST", allowed=KEEPERS, **SHIM),
     Row("certificate_list", **LIST),
+    Row("certificate_upload", allowed=(MANAGER,)),
+    Row("certificate_upload", "POST", allowed=(MANAGER,)),
     Row("certificate", **PAPER),
     Row("certificate_file", **PAPER),
     Row("certificate_new", allowed=(MANAGER,)),

@@ -16,6 +16,7 @@ OF_PROJECT = {
     "climate": "climate",
     "holdpoint": "point",
     "area": "area",
+    "report": "issue",
 }
 SHARED = {"gauge": "gauge", "standard": "shim", "certificate": "certificate", "verification": "verification"}
 
