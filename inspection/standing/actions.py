@@ -40,7 +40,7 @@ def refresh(
     at = at or timezone.now()
     wanted = list(dict.fromkeys(records))
     gauges = set(gauges)
-    _one_at_a_time(gauges, wanted)
+    hold_gauges(gauges, wanted)
     if gauges:
         measured = ThicknessRecord.objects.filter(gauge__in=gauges)
         if since is not None:
@@ -58,8 +58,8 @@ def sweep_due(at: datetime | None = None) -> list[UUID]:
     return refresh(records=list(due), because="The shift ended.", at=at)
 
 
-def _one_at_a_time(gauges: Iterable[UUID], records: Sequence[UUID]) -> None:
-    """Hold the gauges until the transaction ends, in one order.
+def hold_gauges(gauges: Iterable[UUID], records: Sequence[UUID] = ()) -> None:
+    """Hold the gauges, and those that took the records, until the transaction ends, in one order.
 
     A record and a check of its gauge may be entered at the same moment, neither seeing the other; whichever comes
     second waits here, and then judges with both.

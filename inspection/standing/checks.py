@@ -40,7 +40,12 @@ class Correction:
     coverage_factor: float
 
 
-def checks_of(verifications: Sequence[Verification]) -> dict[UUID, Check]:
+# By certificate, in its newest version, and standard: values as if they had been corrected already.
+Assumed = Mapping[tuple[UUID, UUID], Correction]
+NOTHING: Assumed = {}
+
+
+def checks_of(verifications: Sequence[Verification], assumed: Assumed = NOTHING) -> dict[UUID, Check]:
     """Each verification as a Check, in a bounded number of queries. They come with `gauge` and `project` loaded."""
     uses = _uses(verifications)
     of_gauges = _gauge_certificates({verification.gauge_id for verification in verifications})
@@ -48,7 +53,7 @@ def checks_of(verifications: Sequence[Verification]) -> dict[UUID, Check]:
         {use.certificate for found in uses.values() for use in found}
         | {pk for found in of_gauges.values() for pk in found}
     )
-    corrections = _corrections([use for found in uses.values() for use in found], papers)
+    corrections = _corrections([use for found in uses.values() for use in found], papers, assumed)
     changed = [pk for pk, found in uses.items() if _corrected_by(found, corrections)]
     inputs = dict(Verification.objects.filter(pk__in=changed).values_list("pk", "inputs")) if changed else {}
     checks = {}
@@ -96,31 +101,29 @@ def _gauge_certificates(gauges: Iterable[UUID]) -> dict[UUID, list[UUID]]:
     return found
 
 
-def _corrections(uses: Sequence[Use], papers: Papers) -> dict[tuple[UUID, UUID], Correction]:
+def _corrections(uses: Sequence[Use], papers: Papers, assumed: Assumed) -> dict[tuple[UUID, UUID], Correction]:
     """By certificate relied on and standard, what has changed since; nothing for a version that says the same."""
     now = {use.certificate: papers.current(use.certificate) for use in uses}
     replaced = {row.pk for pk, row in now.items() if row.pk != pk}
-    if not replaced:
-        return {}
     values = {
         (value.certificate_id, value.standard_id): value
         for value in CertifiedValue.objects.filter(certificate__in=replaced, standard__isnull=False)
-    }
+    } if replaced else {}  # fmt: skip
     found = {}
     for use in uses:
         row = now[use.certificate]
-        if row.pk == use.certificate:
-            continue
-        value = values.get((row.pk, use.standard))
-        correction = Correction(
-            str(row),
-            value.value_nm if value else None,
-            value.expanded_uncertainty_nm if value else None,
-            float(row.coverage_factor),
-        )
-        if (correction.value_nm, correction.expanded_uncertainty_nm, correction.coverage_factor) != (
-            use.value_nm, use.expanded_uncertainty_nm, use.coverage_factor,
-        ):  # fmt: skip
+        correction = assumed.get((row.pk, use.standard))
+        if correction is None and row.pk != use.certificate:
+            value = values.get((row.pk, use.standard))
+            correction = Correction(
+                str(row),
+                value.value_nm if value else None,
+                value.expanded_uncertainty_nm if value else None,
+                float(row.coverage_factor),
+            )
+        if correction and (
+            correction.value_nm, correction.expanded_uncertainty_nm, correction.coverage_factor,
+        ) != (use.value_nm, use.expanded_uncertainty_nm, use.coverage_factor):  # fmt: skip
             found[use.certificate, use.standard] = correction
     return found
 

@@ -14,7 +14,7 @@ from django.db.models import Count
 from accounts.units import Unit
 from inspection.fieldwork.models import Reading, ThicknessRecord
 from inspection.instruments.models import GaugeIncident, Verification
-from inspection.standing.checks import checks_of
+from inspection.standing.checks import NOTHING, Assumed, checks_of
 from inspection.standing.judgement import Check, Facts, Incident, Judgement, judge
 
 # Records read and judged at once. SQLite takes 32,766 values in one statement; this stays well below.
@@ -22,12 +22,15 @@ BATCH = 1000
 T = TypeVar("T")
 
 
-def compute(record_ids: Iterable[UUID], at: datetime) -> dict[UUID, Judgement]:
-    """What the standing of each record is at the moment, from facts alone. Reads in batches, writes nothing."""
+def compute(record_ids: Iterable[UUID], at: datetime, assumed: Assumed = NOTHING) -> dict[UUID, Judgement]:
+    """What the standing of each record is at the moment, from facts alone. Reads in batches, writes nothing.
+
+    `assumed` are certified values taken as corrected already: what would the standings be then?
+    """
     return {
         facts.record: judge(facts, at)
         for batch in batches(list(record_ids))
-        for facts in gather(ThicknessRecord.objects.filter(pk__in=batch).select_related("project"))
+        for facts in gather(ThicknessRecord.objects.filter(pk__in=batch).select_related("project"), assumed)
     }
 
 
@@ -36,7 +39,7 @@ def batches(items: Sequence[T], size: int = BATCH) -> Iterator[Sequence[T]]:
         yield items[start : start + size]
 
 
-def gather(records: Iterable[ThicknessRecord]) -> Iterator[Facts]:
+def gather(records: Iterable[ThicknessRecord], assumed: Assumed = NOTHING) -> Iterator[Facts]:
     """The facts about these records, in a number of queries that does not grow with them."""
     records = list(records)
     shifts = {record.pk: record.project.shift_of(record.first_reading_at) for record in records}
@@ -44,7 +47,7 @@ def gather(records: Iterable[ThicknessRecord]) -> Iterator[Facts]:
         return
     start, end = min(start for start, _ in shifts.values()), max(end for _, end in shifts.values())
     gauges = {record.gauge_id for record in records}
-    checks = _timed(_checks(gauges, start, end))
+    checks = _timed(_checks(gauges, start, end, assumed))
     incidents = _timed(
         (gauge, Incident(at, what))
         for gauge, at, what in GaugeIncident.objects.filter(gauge__in=gauges, at__gte=start, at__lt=end).values_list(
@@ -71,13 +74,13 @@ def gather(records: Iterable[ThicknessRecord]) -> Iterator[Facts]:
         )
 
 
-def _checks(gauges: set[UUID], start: datetime, end: datetime) -> Iterator[tuple[UUID, Check]]:
+def _checks(gauges: set[UUID], start: datetime, end: datetime, assumed: Assumed) -> Iterator[tuple[UUID, Check]]:
     found = list(
         Verification.objects.filter(gauge__in=gauges, taken_at__gte=start, taken_at__lt=end)
         .select_related("gauge", "project")
         .defer("inputs", "result", "note")
     )
-    checks = checks_of(found)
+    checks = checks_of(found, assumed)
     return ((verification.gauge_id, checks[verification.pk]) for verification in found)
 
 

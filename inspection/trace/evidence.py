@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from typing import Any
+from uuid import UUID
 
 from django.db.models import F, Q, QuerySet
 
@@ -91,6 +93,17 @@ def _waiting_with() -> QuerySet[Any]:
     return pairs(rows, "pk", "area__thicknessrecords")
 
 
+def _measured_by(records: Sequence[UUID]) -> Iterable[UUID]:
+    rows = ThicknessRecord.objects.filter(pk__among=records).order_by()
+    return rows.values_list("taken_by", flat=True).distinct()
+
+
+def _released_by(points: Sequence[UUID]) -> Iterable[UUID]:
+    """Who released each of them last."""
+    rows = Decision.objects.filter(point__among=points, outcome=Decision.Outcome.RELEASED).order_by("number")
+    return dict(rows.values_list("point", "person")).values()
+
+
 CERTIFICATE = Kind(
     name="certificate", one="Certificate", many="Certificates", layer=1, seen=sight.certificates_seen,
     describe=showing.certificate, facts=showing.certificate_facts, newest="-issued",
@@ -122,7 +135,7 @@ THICKNESS = Kind(
     name="thickness", one="Thickness record", many="Thickness records", layer=5,
     seen=lambda person: sight.thickness_seen(person)
     .select_related("project", "area", "coat", "taken_by", "standing").defer("inputs", "result"),
-    describe=showing.thickness, facts=showing.thickness_facts, newest="-taken_at",
+    describe=showing.thickness, facts=showing.thickness_facts, newest="-taken_at", told=_measured_by,
     search=lambda words: Q(area__code__iexact=words),
 )  # fmt: skip
 AREA = Kind(
@@ -133,5 +146,6 @@ AREA = Kind(
 HOLDPOINT = Kind(
     name="holdpoint", one="Hold point", many="Hold points", layer=7,
     seen=lambda person: HoldPoint.objects.visible_to(person).select_related("project", "area", "coat"),
-    describe=showing.holdpoint, search=lambda words: Q(title__icontains=words) | Q(area__code__iexact=words),
+    describe=showing.holdpoint, told=_released_by,
+    search=lambda words: Q(title__icontains=words) | Q(area__code__iexact=words),
 )  # fmt: skip

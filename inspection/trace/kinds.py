@@ -10,6 +10,7 @@ A room above this one (reports) registers what it holds when the site starts, in
             seen=lambda person: ReportIssue.objects.visible_to(person).select_related("report__project"),
             describe=lambda issue: Row(title=str(issue), detail=issue.issued_by.name, address=reverse(...)),
             search=lambda words: Q(report__project__code__icontains=words), newest="-issued_at",
+            told=lambda issues: ...,  # ids of those who issued them and of the client's people who may read them
         ),
         links=[
             Link("report", "thickness", lambda: basis("thickness")),
@@ -63,6 +64,8 @@ class Kind:
     # Where a search on the landing page looks.
     search: Callable[[str], Q]
     newest: str = "-pk"
+    # Ids of the people to be told when these things (a list of ids) lose what they rest on.
+    told: Callable[[Sequence[UUID]], Iterable[UUID]] = lambda things: ()
     # Label and value pairs at the head of the thing's page.
     facts: Callable[[Any], list[tuple[str, str]]] = lambda thing: []
 

@@ -107,7 +107,7 @@ def _upwards(start: Kind, pk: UUID) -> dict[str, Ids]:
     reached: dict[str, Ids] = {start.name: [pk]}
     ends: dict[str, Ids] = {}
     if start.name == "certificate":
-        reached["certificate"] = certificates_above(_versions([pk]))
+        reached["certificate"] = certificates_above(versions([pk]))
     for kind in kinds():
         if kind.name in reached:
             continue
@@ -121,7 +121,7 @@ def _upwards(start: Kind, pk: UUID) -> dict[str, Ids]:
 
 
 def _downwards(start: Kind, pk: UUID) -> dict[str, Ids]:
-    reached: dict[str, Ids] = {start.name: _versions([pk]) if start.name == "certificate" else [pk]}
+    reached: dict[str, Ids] = {start.name: versions([pk]) if start.name == "certificate" else [pk]}
     for kind in reversed(kinds()):
         known = [link for link in links() if link.below == kind.name and link.above in reached]
         steps = [link.under(reached[link.above]) for link in known if not link.near or link.above == start.name]
@@ -139,7 +139,7 @@ def _either(sets: list[QuerySet[Any]]) -> Ids:
     return ids if len(ids) <= FETCHED else union
 
 
-def _versions(ids: Sequence[UUID]) -> list[UUID]:
+def versions(ids: Sequence[UUID]) -> list[UUID]:
     """Every version of the certificates: a check made on an older version is judged by the newest."""
     found, newest = set(ids), set(ids)
     while newest:
@@ -154,7 +154,7 @@ def certificates_above(ids: Sequence[UUID]) -> list[UUID]:
     found, newest = set(ids), set(ids)
     while newest:
         children = Certificate.objects.filter(parent__in=newest).values_list("pk", flat=True)
-        newest = set(_versions(list(children))) - found
+        newest = set(versions(list(children))) - found
         found |= newest
     return list(found)
 

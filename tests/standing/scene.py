@@ -50,6 +50,7 @@ def verify(
     tell: bool = True,
     site: Site | None = None,
     purpose: str = Verification.Purpose.OPENING,
+    adjustment: str = Verification.Adjustment.NONE,
 ) -> Verification:
     """A check of the gauge on shims, whose readings are off by so much; the rule itself judges them."""
     gauge = gauge or cast.gauge
@@ -74,7 +75,8 @@ def verify(
     }
     result = calculate("verify-gauge", inputs)
     verification = Verification.objects.create(
-        id=new_id(), gauge=gauge, project=(site or cast.site).project, purpose=purpose, taken_at=taken_at,
+        id=new_id(), gauge=gauge, project=(site or cast.site).project, purpose=purpose,
+        adjustment=adjustment, taken_at=taken_at,
         taken_by=cast.ines, inputs=inputs, result=result, verdict=result["verdict"],
         verified_from_nm=round(result.get("verified_from_um", 0) * 1000),
         verified_to_nm=round(result.get("verified_to_um", 0) * 1000), digest="0" * 64,

@@ -3,6 +3,7 @@
 from inspection.holdpoints.actions.nonconformances import (
     close_nonconformance,
     follow_measurements,
+    raise_for_lost_ground,
     raise_nonconformance,
     record_repair,
 )
@@ -14,6 +15,7 @@ __all__ = [
     "follow_measurements",
     "plan_points",
     "present_again",
+    "raise_for_lost_ground",
     "raise_nonconformance",
     "record_repair",
     "refuse",

@@ -15,7 +15,7 @@ from accounts.refusals import Conflict, Refused
 from accounts.rights import require
 from accounts.text import line
 from inspection.fieldwork.models import ThicknessRecord
-from inspection.holdpoints.models import Nonconformance
+from inspection.holdpoints.models import HoldPoint, Nonconformance
 from inspection.projects.checks import in_sight
 from inspection.projects.models import Coat, InspectionArea, Project
 
@@ -34,6 +34,19 @@ def raise_nonconformance(
         raise Refused(f"{coat.name} is not a coat of the system on area {area.code}.", field="coat")
     title = line(title, field="title", most=200)
     return _raise(by, area=area, coat=coat, title=title, description=_text(description, "description"))
+
+
+@transaction.atomic
+def raise_for_lost_ground(by: Person, *, points: Iterable[HoldPoint], because: str) -> list[Nonconformance]:
+    """Raise one for each area and coat whose release has lost what it stood on. The points come with both loaded."""
+    places = {(point.project_id, point.area_id, point.coat_id): point for point in points}
+    return [
+        _raise(
+            by, area=point.area, coat=point.coat, description=because,
+            title=f"The release of {point.coat.name} on {point.area.code} lost its ground",
+        )
+        for _, point in sorted(places.items())
+    ]  # fmt: skip
 
 
 @transaction.atomic

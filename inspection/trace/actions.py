@@ -1,0 +1,166 @@
+"""Recall: a certificate withdrawn or corrected with all that follows from it, as one step; and taking it back."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime
+from uuid import UUID
+
+from django.conf import settings
+from django.db import transaction
+from django.urls import reverse
+from django.utils import timezone
+
+from accounts import journal, post
+from accounts.models import Letter, Person, Role
+from accounts.refusals import Conflict
+from accounts.rights import require
+from inspection.holdpoints import actions as holdpoints
+from inspection.holdpoints.models import Nonconformance
+from inspection.instruments import actions as instruments
+from inspection.instruments.models import Certificate
+from inspection.instruments.queries import gauges_resting_on
+from inspection.projects.checks import in_sight
+from inspection.projects.models import Membership
+from inspection.standing.actions import hold_gauges
+from inspection.trace.models import Recall
+from inspection.trace.touch import (
+    CORRECTED,
+    IN_QUESTION,
+    REINSTATED,
+    WITHDRAWN,
+    Touched,
+    points_on,
+    relying_on,
+    reports_on,
+    standings_on,
+    touched_by,
+)
+
+StandardValue = instruments.StandardValue
+
+
+@transaction.atomic
+def recall(by: Person, *, certificate: Certificate, reason: str, corrected: Sequence[StandardValue] = ()) -> Recall:
+    """Withdraw the certificate or, with corrected values, replace it by a corrected version; all of it or nothing.
+
+    The standings follow in the same transaction. Each area and coat whose release lost its ground gets a
+    nonconformance, everybody concerned one letter. Raises Conflict when somebody came first.
+    """
+    require(by, Role.QUALITY_MANAGER, to="recall a certificate")
+    in_sight(by, certificate)
+    if Certificate.objects.filter(replaces=certificate).exists():
+        raise Conflict(f"Certificate {certificate} has been corrected meanwhile; look at its newest version.")
+    checks, before, began = _held(certificate)
+    touched = touched_by(certificate, corrected)
+    reason = reason.strip()
+    way = CORRECTED if corrected else WITHDRAWN
+    because = f"Certificate {certificate} was {way}: {reason}"
+    if corrected:
+        done = _correct(by, certificate, reason, corrected)
+    else:
+        done = instruments.withdraw_certificate(by, certificate=certificate, reason=reason)
+    raised = holdpoints.raise_for_lost_ground(by, points=touched.points, because=because)
+    touched = replace(touched, changes=_changed(before, standings_on(checks)))
+    recalled = _recorded(by, done, way, reason, touched, raised)
+    _write(recalled, touched, because=because, began=began)
+    return recalled
+
+
+@transaction.atomic
+def reinstate(by: Person, *, certificate: Certificate, reason: str) -> Recall:
+    """Take a withdrawal back, as a step of its own; what it put in question stands again as the facts now say.
+
+    Nonconformances it raised stay open: somebody looks at them and closes them.
+    """
+    require(by, Role.QUALITY_MANAGER, to="reinstate a certificate")
+    in_sight(by, certificate)
+    checks, before, began = _held(certificate)
+    done = instruments.reinstate_certificate(by, certificate=certificate, reason=reason)
+    changes = _changed(before, standings_on(checks))
+    worse = [pk for pk, (was, _) in changes.items() if was == IN_QUESTION]
+    touched = Touched(checks, changes, (), points_on(worse), reports_on(worse, checks))
+    recalled = _recorded(by, done, REINSTATED, reason.strip(), touched, [])
+    _write(recalled, touched, because=f"Certificate {done} was reinstated: {reason.strip()}", began=began)
+    return recalled
+
+
+def _held(certificate: Certificate) -> tuple[list[UUID], dict[UUID, str], datetime]:
+    """The checks that rely on the certificate and the standings on them, with their gauges held until the end."""
+    hold_gauges(gauges_resting_on({certificate.pk}))
+    checks = relying_on(certificate)
+    return checks, standings_on(checks), timezone.now()
+
+
+def _changed(before: dict[UUID, str], after: dict[UUID, str]) -> dict[UUID, tuple[str, str]]:
+    return {pk: (before[pk], state) for pk, state in after.items() if before.get(pk, state) != state}
+
+
+def _correct(by: Person, certificate: Certificate, reason: str, corrected: Sequence[StandardValue]) -> Certificate:
+    """The next version: as it was, but for the values named."""
+    named = {value.standard.pk: value for value in corrected}
+    gauges, values = [], []
+    for row in certificate.values.select_related("gauge", "standard"):
+        if row.gauge:
+            gauges.append(row.gauge)
+        elif row.standard:
+            as_was = StandardValue(row.standard, row.value_nm or 0, row.expanded_uncertainty_nm or 0)
+            values.append(named.get(row.standard.pk, as_was))
+    return instruments.correct_certificate(
+        by, certificate=certificate, reason=reason, number=certificate.number, laboratory=certificate.laboratory,
+        accreditation=certificate.accreditation, issued=certificate.issued, expires=certificate.expires,
+        coverage_factor=certificate.coverage_factor, traceable_to=certificate.traceable_to, parent=certificate.parent,
+        gauges=gauges, values=values,
+    )  # fmt: skip
+
+
+def _recorded(
+    by: Person, certificate: Certificate, way: str, reason: str, touched: Touched, raised: Sequence[Nonconformance]
+) -> Recall:
+    recalled = Recall.objects.create(
+        certificate=certificate, by=by, reason=reason,
+        touched=journal.plain(
+            {
+                "way": way,
+                "verifications": list(touched.verifications),
+                "records": touched.changes,
+                "readings": touched.readings,
+                "flips": {flip.record.pk: [flip.was, flip.would_be] for flip in touched.flips},
+                "points": [point.pk for point in touched.points],
+                "reports": touched.reports,
+                "nonconformances": [row.pk for row in raised],
+                "people": [person.pk for person in touched.people],
+            }
+        ),
+    )  # fmt: skip
+    counts = {name: len(value) for name, value in recalled.touched.items() if isinstance(value, list | dict)}
+    journal.record(
+        f"certificate.recall_{way}", certificate, by=by, after={"recall": recalled.pk, **counts}, reason=reason
+    )
+    return recalled
+
+
+def _write(recalled: Recall, touched: Touched, *, because: str, began: datetime) -> None:
+    """One letter to each person concerned; those who were just told that a point they released is in doubt know it."""
+    in_doubt = Letter.objects.filter(kind="released-in-doubt", written_at__gte=began)
+    told = set(in_doubt.values_list("person", flat=True))
+    at = {row.project.pk: row for row in touched.by_project}
+    seen: dict[UUID, set[UUID]] = defaultdict(set)
+    outside = [person for person in touched.people if not person.is_company]
+    members = Membership.objects.filter(person__in=outside, ended_at=None, project__in=list(at))
+    for person_id, project_id in members.values_list("person", "project"):
+        seen[person_id].add(project_id)
+    for person in touched.people:
+        if person.pk in told:
+            continue
+        rows = [row for pk, row in at.items() if person.is_company or pk in seen[person.pk]]
+        lines = [f"- {row.project}: {row.records} measurement{'' if row.records == 1 else 's'}" for row in rows] or [
+            "- no measurement changes its standing"
+        ]
+        page = reverse("trace_of", args=["certificate", recalled.certificate_id]) if person.is_company else "/"
+        post.write(
+            "recall", str(recalled.pk), to=person, subject=because.split(":", maxsplit=1)[0],
+            body="\n".join([because, "", "What changes its standing:", *lines, "", f"{settings.SITE_URL}{page}", ""]),
+        )  # fmt: skip

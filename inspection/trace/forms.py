@@ -1,0 +1,48 @@
+"""Forms of a recall; the actions judge what they read."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from inspection.instruments.actions import StandardValue
+from inspection.instruments.models import Certificate, CertifiedValue
+from inspection.projects.fields import Thickness
+
+REASON = forms.Textarea(attrs={"rows": 3})
+
+
+class Confirm(forms.Form):
+    reason = forms.CharField(
+        label="Reason", max_length=2_000, widget=REASON, help_text="Everyone who relied on it reads this."
+    )
+
+
+class CorrectValues(forms.Form):
+    """Every value of the certificate with its uncertainty, as it should have been; unchanged ones stay as they are."""
+
+    def __init__(self, *args: Any, certificate: Certificate, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        rows = certificate.values.exclude(standard=None).select_related("standard")
+        self.rows: list[CertifiedValue] = list(rows.order_by("value_nm", "pk"))
+        for row in self.rows:
+            self.fields[f"value-{row.pk}"] = Thickness(label=f"{row.standard}, value in µm", initial=row.value_nm)
+            self.fields[f"uncertainty-{row.pk}"] = Thickness(
+                label=f"{row.standard}, expanded uncertainty in µm", initial=row.expanded_uncertainty_nm
+            )
+
+    def corrected(self) -> list[StandardValue]:
+        """The values that differ from what the certificate states now."""
+        found = []
+        for row in self.rows:
+            value, uncertainty = (self.cleaned_data[f"{name}-{row.pk}"] for name in ("value", "uncertainty"))
+            if row.standard and (value, uncertainty) != (row.value_nm, row.expanded_uncertainty_nm):
+                found.append(StandardValue(row.standard, value, uncertainty))
+        return found
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or {}
+        if not self.errors and not self.corrected():
+            raise forms.ValidationError("Change at least one value; as it stands nothing would be corrected.")
+        return values

@@ -1,0 +1,100 @@
+"""The recall of a certificate: what it would touch, doing it, what it touched, taking it back."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from accounts.forms import carried_out
+from accounts.middleware import SignedIn
+from accounts.models import Role
+from accounts.rights import require
+from inspection.instruments.models import Certificate
+from inspection.trace import actions, forms
+from inspection.trace.models import Recall
+from inspection.trace.touch import Touched, touched_by
+from inspection.trace.touched import Done, nodes_of
+
+page = require_http_methods(["GET", "HEAD", "POST"])
+
+
+def _certificate(request: SignedIn, pk: UUID) -> Certificate:
+    require(request.user, Role.QUALITY_MANAGER, to="recall a certificate")
+    return get_object_or_404(Certificate.objects.visible_to(request.user).select_related("replaced_by"), pk=pk)
+
+
+@page
+def recall(request: SignedIn, pk: UUID) -> HttpResponse:
+    """What withdrawing the certificate would touch; sent by POST, it is withdrawn."""
+    found = _certificate(request, pk)
+    if hasattr(found, "replaced_by"):
+        return redirect("recall", found.replaced_by.pk)
+    form = forms.Confirm(request.POST or None)
+    done: list[Recall] = []
+    if carried_out(form, lambda v: done.append(actions.recall(request.user, certificate=found, **v))):
+        messages.success(request, f"Certificate {found} is withdrawn; this is what it touched.")
+        return redirect("recalled", done[0].pk)
+    touched = None if found.withdrawn_at else touched_by(found)
+    return _preview(request, found, form, touched, "withdraw")
+
+
+@page
+def recall_correct(request: SignedIn, pk: UUID) -> HttpResponse:
+    """What corrected values would touch, asked by GET; sent by POST, the corrected version is recorded."""
+    found = _certificate(request, pk)
+    if hasattr(found, "replaced_by"):
+        return redirect("recall_correct", found.replaced_by.pk)
+    asked = request.POST or (request.GET if request.GET else None)
+    values = forms.CorrectValues(asked, certificate=found)
+    corrected = values.corrected() if values.is_bound and values.is_valid() else []
+    form = forms.Confirm(request.POST or None)
+    done: list[Recall] = []
+    if corrected and carried_out(
+        form, lambda v: done.append(actions.recall(request.user, certificate=found, corrected=corrected, **v))
+    ):
+        messages.success(request, f"Certificate {done[0].certificate} is recorded; this is what it touched.")
+        return redirect("recalled", done[0].pk)
+    touched = touched_by(found, corrected) if corrected else None
+    return _preview(request, found, form, touched, "correct", values=values, corrected=corrected)
+
+
+def _preview(
+    request: SignedIn, found: Certificate, form: Any, touched: Touched | None, way: str, **more: Any
+) -> HttpResponse:
+    shown = {
+        "certificate": found,
+        "way": way,
+        "form": form,
+        "touched": touched,
+        "nodes": nodes_of(touched, request.user) if touched else None,
+        "reinstate": forms.Confirm(),
+        "recalls": Recall.objects.filter(certificate=found).select_related("by"),
+        **more,
+    }
+    wrong = form.errors or (more.get("values") is not None and more["values"].errors)
+    return render(request, "trace/recall.html", shown, status=422 if wrong else 200)
+
+
+@require_POST
+def recall_reinstate(request: SignedIn, pk: UUID) -> HttpResponse:
+    found = _certificate(request, pk)
+    form = forms.Confirm(request.POST)
+    done: list[Recall] = []
+    if carried_out(form, lambda v: done.append(actions.reinstate(request.user, certificate=found, **v))):
+        messages.success(request, f"Certificate {found} can be relied on again; this is what it touched.")
+        return redirect("recalled", done[0].pk)
+    shown = {"certificate": found, "way": "withdraw", "form": forms.Confirm(), "reinstate": form, "recalls": []}
+    return render(request, "trace/recall.html", shown, status=422)
+
+
+@require_safe
+def recalled(request: SignedIn, pk: UUID) -> HttpResponse:
+    """All that a recall touched, as found when it was done."""
+    require(request.user, Role.QUALITY_MANAGER, to="read recalls")
+    done = get_object_or_404(Recall.objects.select_related("certificate", "by"), pk=pk)
+    return render(request, "trace/recalled.html", {"recall": done, "done": Done(done, request.user)})

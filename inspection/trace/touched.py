@@ -1,0 +1,93 @@
+"""How what a recall touches is shown: before it is done from the preview, afterwards from what was kept."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from uuid import UUID
+
+from accounts.models import Person
+from inspection.fieldwork.models import ThicknessRecord
+from inspection.holdpoints.models import Nonconformance
+from inspection.standing.models import Standing
+from inspection.trace.kinds import kind_named, narrowed
+from inspection.trace.models import Recall
+from inspection.trace.queries import SHOWN, Layer, node_of
+from inspection.trace.touch import CORRECTED, REINSTATED, Touched
+
+
+def layer_of(name: str, ids: Sequence[UUID], person: Person) -> Layer | None:
+    """The newest few of the things and how many they are; None for none."""
+    kind = kind_named(name)
+    if kind is None or not ids:
+        return None
+    rows = narrowed(kind.seen(person), "pk", ids).order_by(kind.newest, "pk")[:SHOWN]
+    return Layer(kind, tuple(node_of(kind, row) for row in rows), len(ids))
+
+
+def nodes_of(touched: Touched, person: Person) -> list[Layer]:
+    found = (
+        layer_of("verification", touched.verifications, person),
+        layer_of("thickness", list(touched.changes), person),
+        layer_of("holdpoint", [point.pk for point in touched.points], person),
+        layer_of("report", touched.reports, person),
+    )
+    return [layer for layer in found if layer]
+
+
+@dataclass(frozen=True)
+class Turned:
+    record: ThicknessRecord
+    was: str
+    would_be: str
+
+
+@dataclass(frozen=True)
+class Done:
+    """A recall that was done, read back from its row."""
+
+    recall: Recall
+    person: Person
+
+    @property
+    def words(self) -> str:
+        return {CORRECTED: "Corrected", REINSTATED: "Reinstated"}.get(self.recall.touched["way"], "Withdrawn")
+
+    def _ids(self, name: str) -> list[UUID]:
+        return [UUID(pk) for pk in self.recall.touched[name]]
+
+    @cached_property
+    def layers(self) -> list[Layer]:
+        names = (("verifications", "verification"), ("records", "thickness"), ("points", "holdpoint"),
+                 ("reports", "report"))  # fmt: skip
+        found = (layer_of(kind, self._ids(name), self.person) for name, kind in names)
+        return [layer for layer in found if layer]
+
+    @cached_property
+    def turned(self) -> list[Turned]:
+        kept = self.recall.touched["flips"]
+        rows = ThicknessRecord.objects.filter(pk__in=self._ids("flips")[:SHOWN]).select_related(
+            "project", "area", "coat"
+        )
+        label = dict(ThicknessRecord.Verdict.choices)
+        return [Turned(row, *(label[verdict] for verdict in kept[str(row.pk)])) for row in rows]
+
+    @cached_property
+    def nonconformances(self) -> list[Nonconformance]:
+        rows = Nonconformance.objects.filter(pk__in=self._ids("nonconformances"))
+        return list(rows.select_related("project").order_by("project__code", "number"))
+
+    @cached_property
+    def people(self) -> list[Person]:
+        return list(Person.objects.filter(pk__in=self._ids("people")).select_related("organisation"))
+
+    @cached_property
+    def by_change(self) -> list[tuple[str, str, int]]:
+        """How many records went from which standing to which."""
+        label = dict(Standing.State.choices)
+        counted: dict[tuple[str, str], int] = {}
+        for before, after in self.recall.touched["records"].values():
+            key = (label[before], label[after])
+            counted[key] = counted.get(key, 0) + 1
+        return [(before, after, many) for (before, after), many in sorted(counted.items())]

@@ -1,0 +1,266 @@
+"""Withdrawing or correcting a certificate: the preview says what then happens, all of it happens or none."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, date, datetime
+from typing import Any
+
+import pytest
+import time_machine
+from django.core.management import call_command
+from django.test import Client
+from django.urls import reverse
+
+from accounts.ids import new_id
+from accounts.models import JournalEntry, Letter
+from accounts.refusals import Conflict, NotAllowed, Refused
+from inspection.fieldwork import actions as fieldwork
+from inspection.fieldwork.judging import ReadingSent
+from inspection.holdpoints import actions as holdpoints
+from inspection.holdpoints.models import HoldPoint, Nonconformance
+from inspection.holdpoints.queries import evidence_of
+from inspection.instruments.actions import StandardValue
+from inspection.instruments.models import Certificate, CertifiedValue
+from inspection.standing.models import Standing
+from inspection.trace import actions
+from inspection.trace.flips import off_at
+from inspection.trace.models import Recall
+from inspection.trace.touch import touched_by
+from tests.cast import Cast
+from tests.holdpoints.scene import a_point, signed
+from tests.standing.scene import clock, measure, new_gauge_certificate, verify
+
+
+@pytest.fixture(autouse=True)
+def _days_later() -> Iterator[None]:
+    with time_machine.travel(datetime(2026, 3, 9, 12, 0, tzinfo=UTC), tick=False):
+        yield
+
+
+def a_day(cast: Cast) -> HoldPoint:
+    """Sound on both projects in the morning, in question after a failed check; one point released."""
+    verify(cast, "06:40")
+    measure(cast, "08:00", "08:30")
+    measure(cast, "08:30", "08:50", site=cast.foreign)
+    verify(cast, "09:00")
+    measure(cast, "10:00", "10:30", area=cast.site.other_area)
+    verify(cast, "17:30", off_by_nm=30_000)
+    point = a_point(cast)
+    holdpoints.release(cast.clara, **signed(point))
+    return point
+
+
+def states() -> dict[Any, str]:
+    return dict(Standing.objects.values_list("record", "state"))
+
+
+def recalled_shims(cast: Cast, **more: Any) -> Recall:
+    return actions.recall(cast.quinn, certificate=cast.shim_certificate, reason="oven at fault", **more)
+
+
+def test_the_preview_of_a_withdrawal_says_what_then_happens(cast: Cast) -> None:
+    point = a_day(cast)
+    before = states()
+    preview = touched_by(cast.shim_certificate)
+    assert states() == before
+    assert len(preview.verifications) == 2
+    assert set(preview.changes.values()) == {("sound", "in_question")}
+    assert (len(preview.changes), preview.readings, preview.points) == (2, 6, [point])
+    assert {row.project.code: row.records for row in preview.by_project} == {"P-1": 1, "P-2": 1}
+    assert {person.name for person in preview.people} == {"Quinn Quality", "Ines Inspector", "Clara Client"}
+    done = recalled_shims(cast)
+    after = states()
+    assert {pk: (before[pk], after[pk]) for pk in before if before[pk] != after[pk]} == preview.changes
+    assert done.touched["records"] == {str(pk): list(pair) for pk, pair in preview.changes.items()}
+    assert set(done.touched["verifications"]) == {str(pk) for pk in preview.verifications}
+    call_command("standing", "--check")
+
+
+def test_it_marks_the_point_raises_a_nonconformance_and_writes_to_each_once(cast: Cast) -> None:
+    point = a_day(cast)
+    done = recalled_shims(cast)
+    point.refresh_from_db()
+    assert (point.state, evidence_of(point).in_doubt) == ("released", True)
+    raised = Nonconformance.objects.get()
+    assert done.touched["nonconformances"] == [str(raised.pk)]
+    assert raised.title == "The release of Primer on A1 lost its ground"
+    letters = sorted((letter.person.name, letter.kind) for letter in Letter.objects.select_related("person"))
+    assert letters == [
+        ("Clara Client", "released-in-doubt"),
+        ("Ines Inspector", "recall"),
+        ("Quinn Quality", "recall"),
+    ]
+    assert JournalEntry.objects.filter(verb="certificate.recall_withdrawn").count() == 1
+    with pytest.raises(Conflict, match="already withdrawn"):
+        recalled_shims(cast)
+    assert (Letter.objects.count(), Recall.objects.count(), Nonconformance.objects.count()) == (3, 1, 1)
+
+
+def test_a_gauge_certificate_counts_only_where_no_other_covers_the_day(cast: Cast) -> None:
+    a_day(cast)
+    assert len(touched_by(cast.gauge_certificate).changes) == 2
+    new_gauge_certificate(cast, "CG-2", date(2026, 3, 1), date(2027, 3, 1))
+    assert touched_by(cast.gauge_certificate).changes == {}
+    before = states()
+    actions.recall(cast.quinn, certificate=cast.gauge_certificate, reason="not accredited")
+    assert states() == before
+
+
+def test_a_certificate_higher_up_touches_what_rests_on_those_below(cast: Cast) -> None:
+    parent = Certificate.objects.create(
+        number="CP-1", laboratory="Upper Laboratory", issued=date(2024, 1, 1), expires=date(2027, 1, 1),
+        traceable_to="National institute", recorded_by=cast.quinn,
+    )  # fmt: skip
+    Certificate.objects.filter(pk=cast.shim_certificate.pk).update(parent=parent)
+    a_day(cast)
+    preview = touched_by(parent)
+    assert len(preview.changes) == 2
+    before = states()
+    actions.recall(cast.quinn, certificate=parent, reason="lost its accreditation")
+    after = states()
+    assert {pk: (before[pk], after[pk]) for pk in before if before[pk] != after[pk]} == preview.changes
+
+
+def test_taking_it_back_is_a_new_step_that_restores_what_the_facts_restore(cast: Cast) -> None:
+    a_day(cast)
+    before = states()
+    recalled_shims(cast)
+    back = actions.reinstate(cast.quinn, certificate=cast.shim_certificate, reason="it was another oven")
+    assert states() == before
+    assert (back.touched["way"], len(back.touched["records"])) == ("reinstated", 2)
+    assert Recall.objects.count() == 2
+    assert Nonconformance.objects.get().state == "open"
+    assert Letter.objects.filter(kind="recall", subject="Certificate CS-1 was reinstated").exists()
+
+
+def corrected_by(cast: Cast, more_nm: int, *nominals: int) -> list[StandardValue]:
+    values = CertifiedValue.objects.filter(standard__in=[cast.shims[nominal] for nominal in nominals])
+    return [StandardValue(v.standard, v.value_nm + more_nm, v.expanded_uncertainty_nm) for v in values]
+
+
+def test_the_preview_of_a_corrected_value_says_what_then_happens(cast: Cast) -> None:
+    a_day(cast)
+    before = states()
+    for more_nm, changing in ((300, 0), (8_000, 2)):
+        preview = touched_by(cast.shim_certificate, corrected_by(cast, more_nm, 50))
+        assert len(preview.changes) == changing
+    assert states() == before
+    recalled_shims(cast, corrected=corrected_by(cast, 8_000, 50))
+    after = states()
+    assert {pk: (before[pk], after[pk]) for pk in before if before[pk] != after[pk]} == preview.changes
+    version = Certificate.objects.get(replaces=cast.shim_certificate)
+    assert version.values.get(standard=cast.shims[50]).value_nm == 58_200
+    assert version.values.get(standard=cast.shims[250]).value_nm == 249_800
+    call_command("standing", "--check")
+    with pytest.raises(Conflict, match="corrected meanwhile"):
+        recalled_shims(cast)
+
+
+def test_a_corrected_value_turns_the_verdict_of_what_was_measured_after_adjusting_on_it(cast: Cast) -> None:
+    verify(cast, "06:40", adjustment="two-point")
+    # Primer: 60 to 120 µm under SSPC-PA 2 level 3, whose area mean must reach the minimum. 61 µm passes.
+    spots = [ReadingSent(spot, order, 61_000) for spot in range(1, 6) for order in (1, 2, 3)]
+    record, _ = fieldwork.record_thickness(
+        cast.ines, id=new_id(), project=cast.site.project,
+        area=cast.site.area, coat=cast.site.coats[0], gauge=cast.gauge, profile_way="adjusted", unit="um",
+        readings=spots, first_reading_at=clock("08:00"), last_reading_at=clock("08:30"),
+    )  # fmt: skip
+    verify(cast, "17:30")
+    assert (record.verdict, states()[record.pk]) == ("pass", "sound")
+    # The 50 µm shim was really 1.7 µm thinner: inside the tolerance of the check (1 µm + 1 % and U = 1 µm in squares,
+    # 1.79 µm), so the standing holds; but the gauge showed what lies near it 1.6 µm too thick: 59.4 is not 60.
+    preview = touched_by(cast.shim_certificate, corrected_by(cast, -1_700, 50))
+    assert preview.changes == {}
+    assert [(flip.record, flip.was, flip.would_be) for flip in preview.flips] == [(record, "pass", "fail")]
+    done = recalled_shims(cast, corrected=corrected_by(cast, -1_700, 50))
+    record.refresh_from_db()
+    assert record.verdict == "pass"
+    assert done.touched["flips"] == {str(record.pk): ["pass", "fail"]}
+
+
+def test_the_bias_runs_straight_between_the_shims_and_stays_beyond_them() -> None:
+    bias = ((50_000, -2_000), (250_000, 0))
+    assert [off_at(nm, bias) for nm in (0, 50_000, 100_000, 150_000, 250_000, 900_000)] == [
+        -2_000, -2_000, -1_500, -1_000, 0, 0,
+    ]  # fmt: skip
+    assert off_at(80_000, ((125_000, 700),)) == 700
+
+
+@pytest.mark.parametrize("who", ["ines", "clara", "audrey", "admin"])
+def test_only_a_quality_manager_recalls(cast: Cast, client: Client, who: str) -> None:
+    someone = getattr(cast, who)
+    with pytest.raises(NotAllowed):
+        actions.recall(someone, certificate=cast.shim_certificate, reason="x")
+    client.force_login(someone)
+    assert client.get(reverse("recall", args=[cast.shim_certificate.pk])).status_code == 403
+
+
+def test_without_a_reason_nothing_is_done(cast: Cast) -> None:
+    a_day(cast)
+    before = states()
+    with pytest.raises(Refused, match="Say why"):
+        actions.recall(cast.quinn, certificate=cast.shim_certificate, reason=" ")
+    assert states() == before
+    assert not Recall.objects.exists()
+
+
+def test_a_recall_that_is_cut_off_leaves_nothing(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
+    a_day(cast)
+    before = states()
+
+    def cut_off(*args: Any, **more: Any) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("inspection.trace.actions._write", cut_off)
+    with pytest.raises(KeyboardInterrupt):
+        recalled_shims(cast)
+    cast.shim_certificate.refresh_from_db()
+    assert cast.shim_certificate.withdrawn_at is None
+    assert states() == before
+    assert [model.objects.count() for model in (Letter, Recall, Nonconformance)] == [0, 0, 0]
+
+
+def test_the_pages_preview_do_list_and_take_back(cast: Cast, client: Client) -> None:
+    a_day(cast)
+    client.force_login(cast.quinn)
+    address = reverse("recall", args=[cast.shim_certificate.pk])
+    page = client.get(address).content.decode()
+    assert "released point losing ground" in page
+    assert "Clara Client, Owner One" in page
+    assert "A1 after Primer, 2026-03-04 08:00" in page
+    assert not Recall.objects.exists()
+    assert client.post(address, {"reason": ""}).status_code == 422
+    answer = client.post(address, {"reason": "oven at fault"})
+    done = Recall.objects.get()
+    assert answer["Location"] == reverse("recalled", args=[done.pk])
+    page = client.get(answer["Location"]).content.decode()
+    for words in ("oven at fault", "sound → in question", "NC-001 The release of Primer", "Clara Client, Owner One"):
+        assert words in page
+    assert "Take the withdrawal back" in client.get(address).content.decode()
+    answer = client.post(reverse("recall_reinstate", args=[cast.shim_certificate.pk]), {"reason": "another oven"})
+    assert answer.status_code == 302
+    assert "in question → sound" in client.get(answer["Location"]).content.decode()
+
+
+def test_corrected_values_are_previewed_by_get_and_recorded_by_post(cast: Cast, client: Client) -> None:
+    a_day(cast)
+    client.force_login(cast.quinn)
+    address = reverse("recall_correct", args=[cast.shim_certificate.pk])
+    assert "What this would touch" not in client.get(address).content.decode()
+    sent = {}
+    for value in cast.shim_certificate.values.all():
+        sent[f"value-{value.pk}"] = str(value.value_nm / 1000)
+        sent[f"uncertainty-{value.pk}"] = "1"
+    assert "Change at least one value" in client.get(address, sent).content.decode()
+    thin = cast.shim_certificate.values.get(standard=cast.shims[50])
+    assert "is not a number" in client.get(address, {**sent, f"value-{thin.pk}": "much"}).content.decode()
+    sent[f"value-{thin.pk}"] = "58,2"
+    page = client.get(address, sent).content.decode()
+    assert "changing standing, 6 readings" in page
+    assert f'name="value-{thin.pk}" value="58,2"' in page
+    answer = client.post(address, {**sent, "reason": "read from the wrong line"})
+    assert answer.status_code == 302
+    assert "Corrected: certificate CS-1 v2" in client.get(answer["Location"]).content.decode()
+    # The old version's page leads to the newest.
+    assert client.get(reverse("recall", args=[cast.shim_certificate.pk]))["Location"].count("recall") == 1
