@@ -59,6 +59,12 @@ class Table:
     rows: list[Row]
     drafts: list[Draft]
 
+    @property
+    def found(self) -> str:
+        """What the table holds, in words."""
+        papers, rows = len(self.drafts), len(self.rows)
+        return f"{papers} certificate{'s' * (papers > 1)} with {rows} row{'s' * (rows > 1)}"
+
     def shown(self) -> list[tuple[Row, list[str]]]:
         """Each row with its cells in the order of the columns."""
         return [(row, [row.line[column] for column in self.columns]) for row in self.rows]

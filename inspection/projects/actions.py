@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, fields, replace
 from datetime import time
 from decimal import Decimal
 from zoneinfo import available_timezones
@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from accounts import journal
 from accounts.models import Organisation, Person, Role
-from accounts.refusals import Conflict, Fault, Refused
+from accounts.refusals import Conflict, Fault, NotAllowed, Refused
 from accounts.rights import require
 from accounts.units import Unit
 from inspection.projects.checks import in_sight, row_faults, save_new, snapshot
@@ -290,6 +290,32 @@ def add_area(
     save_new(area, already=already, field="code")
     journal.record("area.added", area, by=by, project_id=structure.project_id, after=snapshot(area))
     return area
+
+
+@dataclass(frozen=True)
+class AreaSpec:
+    """An inspection area as it is to be added."""
+
+    structure: Structure
+    system: CoatingSystem
+    code: str
+    name: str
+    area_m2: Decimal
+    shape: str
+
+
+@transaction.atomic
+def add_areas(by: Person, *, areas: list[AreaSpec]) -> list[InspectionArea]:
+    """Add many areas, all or none. A fault carries the place of its area, from 1, as the row."""
+    added = []
+    for place, area in enumerate(areas, start=1):
+        try:
+            added.append(add_area(by, **{each.name: getattr(area, each.name) for each in fields(area)}))
+        except NotAllowed:
+            raise
+        except Refused as refusal:
+            raise Refused([replace(fault, row=place) for fault in refusal.faults]) from refusal
+    return added
 
 
 def area_faults(area_m2: Decimal) -> list[Fault]:

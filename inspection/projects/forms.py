@@ -7,6 +7,7 @@ from typing import Any
 from zoneinfo import available_timezones
 
 from django import forms
+from django.conf import settings
 
 from accounts.models import Organisation, Person, Role
 from accounts.refusals import Refused
@@ -149,3 +150,27 @@ def coat_rows(project: Project, count: int, data: Any = None) -> list[CoatRow]:
 def coat_count(text: str | None) -> int:
     """How many coats were asked for; three unless it is a number that can be."""
     return int(text) if text and text.isdecimal() and 1 <= int(text[:4]) <= MOST_COATS else 3
+
+
+class UploadTable(forms.Form):
+    """A table as a file, or as rows that were pasted or put right."""
+
+    file = forms.FileField(label="Table", required=False, help_text="CSV or XLSX")
+    rows = forms.CharField(
+        label="Or the rows themselves", required=False, widget=forms.Textarea(attrs={"rows": 8, "spellcheck": "false"})
+    )
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or {}
+        if not self.errors and not values.get("file") and not values.get("rows"):
+            self.add_error("file", "Choose a file, or paste the rows.")
+        return values
+
+    def content(self) -> bytes:
+        """What was sent; a file counts before rows that are still there from an earlier look.
+
+        One byte more than may be is enough to see that a file is too large.
+        """
+        file = self.cleaned_data["file"]
+        content: bytes = file.read(settings.UPLOAD_MAX_BYTES + 1) if file else self.cleaned_data["rows"].encode()
+        return content

@@ -11,4 +11,5 @@ urlpatterns = [
     path("projects/<uuid:pk>/structures/new/", views.structure_new, name="structure_new"),
     path("projects/<uuid:pk>/systems/new/", views.system_new, name="system_new"),
     path("projects/<uuid:pk>/areas/new/", views.area_new, name="area_new"),
+    path("projects/<uuid:pk>/areas/upload/", views.area_upload, name="area_upload"),
 ]

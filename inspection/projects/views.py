@@ -16,7 +16,7 @@ from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.refusals import NotAllowed, Refused
 from accounts.rights import require
-from inspection.projects import actions, forms, queries
+from inspection.projects import actions, bulk, forms, queries
 from inspection.projects.models import Membership, Project
 
 page = require_http_methods(["GET", "HEAD", "POST"])
@@ -117,6 +117,34 @@ def area_new(request: SignedIn, pk: UUID) -> HttpResponse:
         messages.success(request, f"Area {form.cleaned_data['code']} is added.")
         return redirect("project", found.pk)
     return _one_form(request, found, form, "Add an inspection area", "Add the area")
+
+
+@page
+def area_upload(request: SignedIn, pk: UUID) -> HttpResponse:
+    """Many areas from one table: shown row by row first, stored all or none."""
+    found = _project_to_set_up(request, pk, "add inspection areas")
+    form = forms.UploadTable(request.POST or None, request.FILES or None)
+    table = None
+    if form.is_bound and form.is_valid():
+        try:
+            table = bulk.read(found, form.content())
+            if "store" in request.POST and not table.faults:
+                added = actions.add_areas(request.user, areas=table.areas())
+                messages.success(request, f"{len(added)} inspection areas are added.")
+                return redirect("project", found.pk)
+        except NotAllowed:
+            raise
+        except Refused as refusal:
+            if table is None:
+                forms.show_refusal(refusal, form)
+            else:
+                table.show_refusal(refusal)
+    if table is not None:
+        # The rows go back as text, so that they can be put right and sent without choosing the file again.
+        form = forms.UploadTable(initial={"rows": table.text})
+    wrong = bool(form.errors) or (table is not None and bool(table.faults))
+    shown = {"project": found, "form": form, "forms": [form], "table": table, "template": bulk.TEMPLATE}
+    return render(request, "projects/area_upload.html", shown, status=422 if wrong else 200)
 
 
 @page

@@ -66,6 +66,7 @@ def addresses(cast: Cast) -> list[str]:
         reverse("member_new", args=[cast.site.project.pk]),
         reverse("structure_new", args=[cast.site.project.pk]),
         reverse("area_new", args=[cast.site.project.pk]),
+        reverse("area_upload", args=[cast.site.project.pk]),
         reverse("system_new", args=[cast.site.project.pk]),
     ]
 

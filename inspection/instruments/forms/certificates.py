@@ -137,26 +137,6 @@ def value_rows(data: Any, *, by: Person, count: int, initial: list[dict[str, Any
     ]  # fmt: skip
 
 
-class UploadCertificates(forms.Form):
-    """A table of certificates as a file, or as rows that were pasted or put right."""
-
-    file = forms.FileField(label="Table of certificates", required=False, help_text="CSV or XLSX")
-    rows = forms.CharField(
-        label="Or the rows themselves", required=False, widget=forms.Textarea(attrs={"rows": 8, "spellcheck": "false"})
-    )
-
-    def clean(self) -> dict[str, Any]:
-        values = super().clean() or {}
-        if not self.errors and not values.get("file") and not values.get("rows"):
-            self.add_error("file", "Choose a file, or paste the rows.")
-        return values
-
-    def content(self) -> bytes:
-        """What was sent; a file counts before rows that are still there from an earlier look."""
-        file = self.cleaned_data["file"]
-        return sent_file(file).content if file else self.cleaned_data["rows"].encode()
-
-
 def as_typed(form: CertificateForm, count: int) -> tuple[CertificateForm, list[dict[str, Any]]]:
     """The form and its rows as they were typed, not judged: for showing more rows."""
     data: Any = form.data

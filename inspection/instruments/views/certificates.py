@@ -23,7 +23,7 @@ from accounts.rights import require
 from inspection.instruments import actions, bulk, queries, registers
 from inspection.instruments.forms import certificates as forms
 from inspection.instruments.models import Certificate
-from inspection.projects.forms import show_refusal
+from inspection.projects.forms import UploadTable, show_refusal
 
 page = require_http_methods(["GET", "HEAD", "POST"])
 A_PAGE = 60
@@ -171,7 +171,7 @@ def _recording(
 def certificate_upload(request: SignedIn) -> HttpResponse:
     """Many certificates from one table: shown row by row first, stored all or none."""
     require(request.user, Role.QUALITY_MANAGER, to="record certificates")
-    form = forms.UploadCertificates(request.POST or None, request.FILES or None)
+    form = UploadTable(request.POST or None, request.FILES or None)
     table = None
     if form.is_bound and form.is_valid():
         try:
@@ -189,10 +189,7 @@ def certificate_upload(request: SignedIn) -> HttpResponse:
                 table.show_refusal(refusal)
     if table is not None:
         # The rows go back as text, so that they can be put right and sent without choosing the file again.
-        form = forms.UploadCertificates(initial={"rows": table.text})
+        form = UploadTable(initial={"rows": table.text})
     wrong = bool(form.errors) or (table is not None and bool(table.faults))
-    shown = {
-        "form": form, "form_alone": [form], "table": table, "template": bulk.TEMPLATE,
-        "columns": table.columns if table else [],
-    }  # fmt: skip
+    shown = {"form": form, "forms": [form], "table": table, "template": bulk.TEMPLATE}
     return render(request, "instruments/certificate_upload.html", shown, status=422 if wrong else 200)

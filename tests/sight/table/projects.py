@@ -20,6 +20,8 @@ ROWS = [
     Row("system_new", "POST", **SET_UP),
     Row("area_new", **SET_UP),
     Row("area_new", "POST", **SET_UP),
+    Row("area_upload", **SET_UP),
+    Row("area_upload", "POST", **SET_UP),
     Row("api_project_list"),
     Row("api_project", **OF_PROJECT),
     Row("api_area_list"),

@@ -1,0 +1,67 @@
+"""Many inspection areas from one table: every row and fault is shown first, then all are stored or none."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.urls import reverse
+
+from inspection.projects.models import InspectionArea, Structure
+from tests.cast import Cast
+from tests.projects.test_pages import as_person, text_of
+
+HEAD = "code;name;area_m2;shape"
+GOOD = f"{HEAD}\nB1;Bay 1;12,5;plate\nB2;Bay 2;8;Beam or girder\n"
+
+
+def post(cast: Cast, **sent: Any) -> Any:
+    return as_person(cast.quinn).post(reverse("area_upload", args=[cast.site.project.pk]), sent)
+
+
+def test_a_good_table_is_shown_first_and_stored_when_sent_again(cast: Cast) -> None:
+    shown = post(cast, file=SimpleUploadedFile("areas.csv", GOOD.encode()), look="1")
+    assert "2 inspection areas; nothing is stored yet." in text_of(shown)
+    assert InspectionArea.objects.filter(code__startswith="B").count() == 0
+    post(cast, rows=shown.context["form"].initial["rows"], store="1")
+    stored = InspectionArea.objects.filter(code__startswith="B").order_by("code")
+    assert [(area.code, str(area.area_m2), area.shape) for area in stored] == [
+        ("B1", "12.50", "plate"),
+        ("B2", "8.00", "beam"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        ("B1;Bay;0;plate", "row 3, area_m2: The area is more than 0 m²"),
+        ("B1;Bay;-1;plate", "row 3, area_m2: The area is more than 0 m²"),
+        ("B1;Bay;big;plate", "row 3, area_m2: “big” is not a number"),
+        ("B1;Bay;1.234;plate", "row 3, area_m2: 1.234 m² has too many digits"),
+        ("B1;Bay;4;round", "row 3, shape: “round” is not known; write plate, pipe, beam, edge."),
+        ("a1;Bay;4;plate", "row 3, code: Tank already has an area a1"),
+        ("B9;Bay;4;plate", "row 3, code: Tank already has an area B9"),
+        (";Bay;4;plate", "row 3, code: is missing."),
+        (f"{'B' * 21};Bay;4;plate", "row 3, code: has 21 characters"),
+    ],
+)
+def test_each_fault_names_its_row_and_nothing_is_stored(cast: Cast, row: str, words: str) -> None:
+    answer = post(cast, rows=f"{HEAD}\nB9;Good;4;plate\n{row}", store="1")
+    assert answer.status_code == 422
+    assert words in text_of(answer)
+    assert InspectionArea.objects.filter(code="B9").count() == 0
+
+
+def test_where_there_are_several_structures_the_row_names_one(cast: Cast) -> None:
+    Structure.objects.create(project=cast.site.project, name="Roof")
+    assert "row 2, structure: “” is not in this project; it has Roof, Tank." in text_of(post(cast, rows=GOOD, look="1"))
+    rows = "structure;code;name;area_m2\nroof;B1;Bay;4"
+    post(cast, rows=rows, store="1")
+    assert InspectionArea.objects.get(code="B1").structure.name == "Roof"
+
+
+def test_strangers_add_no_areas(cast: Cast) -> None:
+    where = reverse("area_upload", args=[cast.site.project.pk])
+    assert as_person(cast.ines).post(where, {"rows": GOOD, "store": "1"}).status_code == 403
+    assert as_person(cast.igor).post(where, {"rows": GOOD, "store": "1"}).status_code == 404
