@@ -277,3 +277,36 @@ def test_repeatability_needs_two_results_that_conduct(means, spread):
 def test_one_of_radius_and_passes_is_enough(edge, verdict, judged_by):
     answer = calculate("edge-preparation", edge)
     assert (answer["verdict"], answer["checks"][0]["name"]) == (verdict, judged_by)
+
+
+def test_a_voltage_equal_to_what_the_film_bears_is_too_much():
+    asked = {"dry_film_um": 250, "standard": "NACE SP0188", "dielectric_strength_kv_per_mm": 6}
+    answer = calculate("holiday-voltage", asked)
+    assert (answer["voltage_v"], answer["most_the_film_bears_v"], answer["verdict"]) == (1500, 1500, "fail")
+
+
+def test_the_other_branch_is_shown_up_to_a_tenth_from_the_jump():
+    shown = [
+        "other_branch_voltage_v" in calculate("holiday-voltage", {"dry_film_um": film, "standard": "M-sqrt-mm"})
+        for film in (890, 910, 1090, 1110)
+    ]
+    assert shown == [False, True, True, False]
+
+
+@pytest.mark.parametrize(
+    ("film", "agreed_high_voltage", "wetting_agent"),
+    [(249.9, False, False), (250, True, False), (254, True, False), (254.1, True, True), (500, True, True)],
+)
+def test_the_method_names_what_the_thickness_adds(film, agreed_high_voltage, wetting_agent):
+    why = calculate("holiday-method", {"dry_film_um": film})["why"]
+    assert ("agreed by the coating maker" in why, "wetting agent" in why) == (agreed_high_voltage, wetting_agent)
+
+
+def test_the_inch_figure_is_named_up_to_twenty_mil():
+    assert "508 µm" in calculate("holiday-method", {"dry_film_um": 508})["why"]
+    assert "508 µm" not in calculate("holiday-method", {"dry_film_um": 508.1})["why"]
+
+
+def test_results_five_percent_apart_still_repeat():
+    asked = {"means_us_cm": [97.5, 102.5], "water_us_cm": 5, "limit": "SSPC-AB 1"}
+    assert calculate("abrasive-conductivity", asked)["verdict"] == "pass"
