@@ -69,7 +69,8 @@ def thickness_gauges(person: Person) -> QuerySet[Gauge]:
 def last_checks(gauges: Iterable[Gauge], start: datetime, end: datetime) -> dict[UUID, Verification]:
     """The newest check of each gauge in the stretch of time; absent where there is none."""
     rows = Verification.objects.filter(gauge__in=list(gauges), taken_at__gte=start, taken_at__lt=end)
-    return {row.gauge_id: row for row in rows.order_by("taken_at").defer("inputs", "result")}
+    rows = rows.select_related("gauge").order_by("taken_at").defer("inputs", "result")
+    return {row.gauge_id: row for row in rows}
 
 
 # --- today ------------------------------------------------------------------------------------------------------------

@@ -59,7 +59,7 @@ def as_recorded(record: ThicknessRecord | None) -> dict[str, Any]:
         "coat": record.coat_id,
         "gauge": record.gauge_id,
         "profile_way": record.profile_way,
-        "correction": in_unit(record.correction_nm, unit, 3) if record.correction_nm else "",
+        "correction": in_unit(record.correction_nm, unit, 3).rstrip("0").rstrip(".") if record.correction_nm else "",
     }
 
 
