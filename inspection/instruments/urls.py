@@ -5,8 +5,9 @@ from inspection.instruments.views import certificates, equipment, verifications
 GAUGE, STANDARD = {"kind": "gauge"}, {"kind": "standard"}
 
 urlpatterns = [
-    path("i/<str:identity>", equipment.equipment_by_identity, name="equipment_by_identity"),
+    path("i/<path:identity>", equipment.equipment_by_identity, name="equipment_by_identity"),
     path("instruments/", equipment.equipment, name="equipment"),
+    path("instruments/labels/", equipment.labels, name="labels"),
     path("instruments/gauges/new/", equipment.gauge_new, name="gauge_new"),
     path("instruments/gauges/<uuid:pk>/", equipment.gauge, name="gauge"),
     path("instruments/gauges/<uuid:pk>/errors.svg", equipment.gauge_chart, name="gauge_chart"),

@@ -44,6 +44,7 @@ def addresses(cast: Cast) -> list[str]:
         reverse("equipment") + "?show=standards",
         reverse("gauge", args=[cast.gauge.pk]),
         reverse("standard", args=[cast.shims[50].pk]),
+        reverse("labels"),
         reverse("gauge_new"),
         reverse("standard_new"),
         reverse("gauge_hand_over", args=[cast.gauge.pk]),

@@ -6,13 +6,15 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django import forms
+from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from accounts.models import Person, Role
 from accounts.units import Unit
 from inspection.instruments import registers
+from inspection.instruments.labels import SHEETS
 from inspection.instruments.models import Equipment, Gauge, ReferenceStandard
-from inspection.projects.fields import Figure, LocalMoment, Thickness
+from inspection.projects.fields import Figure, LocalMoment, Thickness, WholeFigure
 
 
 class Identified(forms.Form):
@@ -59,6 +61,44 @@ class RegisterStandard(Identified):
     )
 
     field_order = ("identity", "kind", "maker", "model", "serial", "unit", "nominal_nm")
+
+
+class ChooseLabels(forms.Form):
+    """Which things get a label, on what sheets, and where a begun sheet goes on."""
+
+    sheet = forms.ChoiceField(label="Sheets", choices=[(name, sheet.label) for name, sheet in SHEETS.items()])
+    start = WholeFigure(
+        label="Begin at label",
+        example="1",
+        initial="1",
+        help_text="Counted from the top left, row by row; 1 for a new sheet",
+    )
+    gauge = forms.MultipleChoiceField(label="Gauges", required=False, widget=forms.CheckboxSelectMultiple)
+    standard = forms.MultipleChoiceField(
+        label="Reference standards", required=False, widget=forms.CheckboxSelectMultiple
+    )
+
+    def __init__(self, *args: Any, by: Person, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.things: dict[str, Gauge | ReferenceStandard] = {}
+        for name, model in (("gauge", Gauge), ("standard", ReferenceStandard)):
+            rows = model._default_manager.visible_to(by).exclude(state=Equipment.State.RETIRED)
+            found = {str(thing.pk): thing for thing in rows}
+            self.things |= found
+            field: Any = self.fields[name]
+            field.choices = [(pk, f"{thing} ({thing.get_kind_display().lower()})") for pk, thing in found.items()]
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or {}
+        sheet = SHEETS.get(values.get("sheet", ""))
+        if sheet and values.get("start") is not None and not 1 <= values["start"] <= sheet.count:
+            self.add_error("start", f"A sheet has labels 1 to {sheet.count}.")
+        if not self.errors and not values["gauge"] and not values["standard"]:
+            raise ValidationError("Choose at least one gauge or standard.")
+        return values
+
+    def chosen(self) -> list[Gauge | ReferenceStandard]:
+        return [self.things[pk] for name in ("gauge", "standard") for pk in self.cleaned_data[name]]
 
 
 class HandOver(forms.Form):

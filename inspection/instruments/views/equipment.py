@@ -23,6 +23,7 @@ from accounts.units import Unit
 from inspection.instruments import actions, history, queries, registers
 from inspection.instruments.actions.equipment import stated_accuracy
 from inspection.instruments.forms import equipment as forms
+from inspection.instruments.labels import SHEETS, labels_pdf
 from inspection.instruments.models import Custody, Equipment, Gauge, ReferenceStandard, Verification
 
 page = require_http_methods(["GET", "HEAD", "POST"])
@@ -179,6 +180,21 @@ def equipment_by_identity(request: SignedIn, identity: str) -> HttpResponse:
         if thing:
             return redirect(name, thing.pk)
     raise Http404
+
+
+@require_safe
+def labels(request: SignedIn) -> HttpResponse:
+    """Choose labels; once chosen, the sheets as PDF. Printing changes nothing, so all of it is in the address."""
+    require(request.user, Role.QUALITY_MANAGER, Role.INSPECTOR, to="print labels")
+    asked = request.GET
+    initial = {"gauge": asked.getlist("gauge"), "standard": asked.getlist("standard")}
+    form = forms.ChooseLabels(asked if "sheet" in asked else None, by=request.user, initial=initial)
+    if form.is_bound and form.is_valid():
+        sheet = SHEETS[form.cleaned_data["sheet"]]
+        content = labels_pdf(form.chosen(), sheet=sheet, start=form.cleaned_data["start"])
+        headers = {"Content-Disposition": 'attachment; filename="labels.pdf"'}
+        return HttpResponse(content, content_type="application/pdf", headers=headers)
+    return render(request, "instruments/labels.html", {"form": form}, status=status_of(form))
 
 
 # --- what is done with them -------------------------------------------------------------------------------------------
