@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
-from typing import Any
+from typing import Any, NamedTuple
 from uuid import UUID
 
 from django.db.models import Prefetch, Q
@@ -33,7 +33,17 @@ from reports.facts import (
     Thickness,
 )
 
-Readings = dict[UUID, list[Reading]]
+
+class Shown(NamedTuple):
+    """A reading as the gauge showed it; hundreds of them make no model instances."""
+
+    spot: int
+    order: int
+    value_nm: int
+    void_reason: str
+
+
+Readings = dict[UUID, list[Shown]]
 
 
 def gather(project: Project, day: date) -> DayFacts:
@@ -42,8 +52,9 @@ def gather(project: Project, day: date) -> DayFacts:
     of_day = Q(taken_at__gte=begins, taken_at__lt=ends)
     climates, thicknesses = _records(ClimateRecord, project, of_day), _records(ThicknessRecord, project, of_day)
     readings: Readings = defaultdict(list)
-    for reading in Reading.objects.filter(record__in=[record.pk for record in thicknesses]).order_by("spot", "order"):
-        readings[reading.record_id].append(reading)
+    rows = Reading.objects.filter(record__in=[record.pk for record in thicknesses]).order_by("spot", "order")
+    for record, *reading in rows.values_list("record", *Shown._fields):
+        readings[record].append(Shown._make(reading))
     current_climates = [record for record in climates if not hasattr(record, "replaced_by")]
     current = [record for record in thicknesses if not hasattr(record, "replaced_by")]
     checks = _verifications(project, begins, ends, current)
@@ -83,7 +94,7 @@ def _records(model: Any, project: Project, which: Q) -> list[Any]:
     related = ["area__structure", "coat", "taken_by__organisation", "gauge", "replaces", "replaced_by"]
     if model is ThicknessRecord:
         related += ["coat__system", "standing"]
-    rows = model.objects.filter(which, project=project).select_related(*related)
+    rows = model.objects.filter(which, project=project).select_related(*related).defer("inputs")
     if model is ThicknessRecord:
         rows = rows.prefetch_related("coat__system__coats")
     if model is ClimateRecord:
@@ -130,7 +141,7 @@ def _climate(record: ClimateRecord) -> Climate:
     )
 
 
-def _thickness(record: ThicknessRecord, readings: Sequence[Reading]) -> Thickness:
+def _thickness(record: ThicknessRecord, readings: Sequence[Shown]) -> Thickness:
     minimum, nominal, maximum = record.coat.through
     standing = getattr(record, "standing", None)
     return Thickness(
@@ -214,6 +225,7 @@ def _verifications(
     return list(
         Verification.objects.filter(of_day | Q(pk__in=relied_on))
         .select_related("gauge", "taken_by__organisation")
+        .defer("inputs")
         .prefetch_related("points__uses__certified_value__certificate", "points__uses__certified_value__standard")
         .order_by("taken_at", "pk")
     )
@@ -397,7 +409,7 @@ def _outcome(row: Any, unit: str) -> str:
     return f"{mean}, {verdict}"
 
 
-def _voided(row: ThicknessRecord, reading: Reading, unit: str) -> Correction:
+def _voided(row: ThicknessRecord, reading: Shown, unit: str) -> Correction:
     shown = f"{in_unit(reading.value_nm, unit)} {Unit(unit).label}"
     return Correction(
         what=f"Thickness of {row.area.code}, {row.coat.name}",
