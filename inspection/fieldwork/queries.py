@@ -17,7 +17,7 @@ from inspection.fieldwork.models import ClimateRecord, FieldRecord, Reading, Rec
 from inspection.instruments.models import Gauge, Verification
 from inspection.projects.models import Coat, InspectionArea, Project
 
-MOST_SHOWN = 20
+MOST_OTHERS = 5
 MOST_NEXT = 6
 
 
@@ -55,6 +55,18 @@ def versions_of(record: FieldRecord) -> list[Any]:
     while newer := manager.select_related("taken_by").filter(replaces=chain[-1]).first():
         chain.append(newer)
     return chain if len(chain) > 1 else []
+
+
+def others_of_same_place(person: Person, record: ThicknessRecord) -> RecordQuerySet:
+    """The newest other records that stand for the same area after the same coat: measured again, or by two at once."""
+    others = thickness_records(person).current().filter(area=record.area_id, coat=record.coat_id)
+    return others.exclude(pk=record.pk)[:MOST_OTHERS]
+
+
+def others_measuring(sheet: Sheet) -> list[str]:
+    """Who else has an open sheet for the same area and coat."""
+    others = Sheet.objects.filter(area=sheet.area_id, coat=sheet.coat_id, closed_at=None).exclude(pk=sheet.pk)
+    return list(others.order_by("person__name").values_list("person__name", flat=True).distinct())
 
 
 def sheet_readings(sheet: Sheet) -> list[ReadingSent]:

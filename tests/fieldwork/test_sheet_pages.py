@@ -165,6 +165,15 @@ def test_an_empty_sheet_is_not_finished_but_given_up_with_a_reason(ines: Client,
     assert "was given up" in words(ines.get(reverse("sheet", args=[sheet.pk])))
 
 
+def test_who_measures_the_same_place_is_told(ines: Client, cast: Cast) -> None:
+    sheet = begun(cast)
+    assert "open for this area and coat" not in words(ines.get(reverse("sheet", args=[sheet.pk])))
+    actions.open_sheet(
+        cast.quinn, id=new_id(), area=cast.site.area, coat=cast.site.coats[0], gauge=cast.gauge, profile_way="adjusted"
+    )
+    assert "Quinn Quality also has a sheet open" in words(ines.get(reverse("sheet", args=[sheet.pk])))
+
+
 def test_a_record_is_measured_again_as_its_correction(ines: Client, cast: Cast) -> None:
     old, _ = actions.record_thickness(cast.ines, **sent(cast))
     address = f"{reverse('thickness_start', args=[cast.site.project.pk])}?replaces={old.pk}"

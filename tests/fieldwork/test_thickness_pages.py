@@ -87,6 +87,15 @@ def test_both_versions_are_readable_and_point_at_each_other(ines: Client, cast: 
     assert "Why: spot 2 misread" in page_of(ines, new)
 
 
+def test_other_records_of_the_same_place_are_shown_and_all_kept(ines: Client, cast: Cast) -> None:
+    one, _ = record_thickness(cast.ines, **sent(cast))
+    other, _ = record_thickness(cast.quinn, **sent(cast))
+    elsewhere, _ = record_thickness(cast.ines, **sent(cast, coat=2, readings=singles(*[230] * 15)))
+    page = ines.get(reverse("thickness", args=[one.pk])).content.decode()
+    assert str(other.pk) in page
+    assert str(elsewhere.pk) not in page
+
+
 def test_the_list_shows_current_versions_and_narrows(ines: Client, cast: Cast) -> None:
     old, _ = record_thickness(cast.ines, **sent(cast))
     new, _ = record_thickness(cast.ines, **sent(cast, replaces=old, replacement_reason="slip"))

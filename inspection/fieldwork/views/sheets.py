@@ -110,7 +110,7 @@ def _sheet_page(request: SignedIn, found: Sheet, form: forms.NoteReading, **boun
         "sheet": found, "project": found.project, "own": found.person_id == request.user.pk, "form": form,
         "finish": forms.FinishSheet(), "abandon": forms.AbandonSheet(),
         "least": least, "most": most, "minimum": low, "nominal": nominal, "maximum": high,
-        "rule_in_words": limits_in_words(found.coat),
+        "rule_in_words": limits_in_words(found.coat), "others": queries.others_measuring(found),
         "plan": plan, "counted": counted, "still_wanted": wanting, "of": counted + wanting,
         "spots": shown, "spot": wanted, "order": order, "current": current,
         "next_free": max((one.number for one in spots), default=0) + 1,

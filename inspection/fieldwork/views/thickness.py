@@ -49,6 +49,7 @@ def thickness(request: SignedIn, pk: UUID) -> HttpResponse:
         "spots": paged(request, spots, SPOTS_A_PAGE),
         "classes": _classes(readings, record),
         "versions": queries.versions_of(record),
+        "others": queries.others_of_same_place(request.user, record),
         "may_correct": records(request) and not hasattr(record, "replaced_by"),
     }
     return render(request, "fieldwork/thickness.html", context)
