@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+from uuid import UUID
+
 from django.db.models import F, Q, QuerySet
 from django.urls import reverse
 
-from accounts.models import Person
+from accounts.models import Person, Role
+from inspection.projects.models import Membership
 from inspection.trace.kinds import Kind, Link, Row, register
 from reports.models import Basis, ReportIssue
 
@@ -39,7 +43,16 @@ def _search(words: str) -> Q:
     return Q(report__project__code__iexact=words) | Q(file__digest=words.lower()) | Q(facts_digest=words.lower())
 
 
+def _told(issues: Sequence[UUID]) -> Iterable[UUID]:
+    """Who issued them, and the client's people who may have read them."""
+    rows = ReportIssue.objects.filter(pk__among=issues)
+    clients = Membership.objects.filter(
+        project__dailyreports__issues__in=rows, role=Role.CLIENT, ended_at=None
+    ).values_list("person", flat=True)
+    return {*rows.values_list("issued_by", flat=True), *clients}
+
+
 REPORT = Kind(
     name="report", one="Issued report", many="Issued reports", layer=8, seen=_seen, describe=_row, facts=_facts,
-    search=_search, newest="-issued_at",
+    search=_search, newest="-issued_at", told=_told,
 )  # fmt: skip

@@ -30,6 +30,7 @@ from inspection.trace.touch import touched_by
 from tests.cast import Cast
 from tests.holdpoints.scene import a_point, signed
 from tests.standing.scene import clock, measure, new_gauge_certificate, verify
+from tests.trace.scene import issued
 
 
 @pytest.fixture(autouse=True)
@@ -185,6 +186,20 @@ def test_the_bias_runs_straight_between_the_shims_and_stays_beyond_them() -> Non
         -2_000, -2_000, -1_500, -1_000, 0, 0,
     ]  # fmt: skip
     assert off_at(80_000, ((125_000, 700),)) == 700
+
+
+def test_issued_reports_that_rest_on_it_are_found_and_those_who_have_them_are_told(cast: Cast) -> None:
+    a_day(cast)
+    foreign = Standing.objects.get(record__project=cast.foreign.project).record
+    issue = issued(cast, cast.foreign, foreign)
+    preview = touched_by(cast.shim_certificate)
+    assert preview.reports == [issue.pk]
+    assert cast.carl in preview.people
+    recalled_shims(cast)
+    letter = Letter.objects.get(person=cast.carl)
+    assert (letter.kind, letter.subject) == ("recall", "Certificate CS-1 was withdrawn")
+    assert "P-2 Works P-2: 1 measurement" in letter.body
+    assert "P-1" not in letter.body
 
 
 @pytest.mark.parametrize("who", ["ines", "clara", "audrey", "admin"])

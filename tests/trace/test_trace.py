@@ -22,6 +22,7 @@ from inspection.trace.queries import Layer, find, rests_on, rests_on_it
 from tests.cast import Cast
 from tests.holdpoints.scene import a_point, signed, sound_record
 from tests.standing.scene import correct, measure, verify
+from tests.trace.scene import issued
 
 
 @pytest.fixture(autouse=True)
@@ -66,6 +67,17 @@ def test_from_a_hold_point_back_to_the_shims_and_their_certificates(cast: Cast) 
         "standard": ["S-250", "S-50"],
         "certificate": ["CG-1", "CS-1"],
     }
+
+
+def test_from_a_shim_to_the_issued_reports_and_back(cast: Cast, client: Client) -> None:
+    issue = issued(cast, cast.site, sound_record(cast))
+    assert up("standard", cast.shims[50], cast.audrey)["report"] == ["Daily report P-1 2026-03-04 revision 1"]
+    assert down("report", issue, cast.audrey)["standard"] == ["S-250", "S-50"]
+    assert down("report", issue, cast.audrey)["certificate"] == ["CG-1", "CS-1"]
+    client.force_login(cast.audrey)
+    assert "S-250" in client.get(reverse("trace_of", args=["report", issue.pk])).content.decode()
+    client.force_login(cast.igor)
+    assert client.get(reverse("trace_of", args=["report", issue.pk])).status_code == 404
 
 
 def test_a_certificate_leads_to_its_shims_but_not_to_what_other_certificates_of_theirs_bear(cast: Cast) -> None:

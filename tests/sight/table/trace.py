@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from inspection.trace.actions import recall
 from tests.sight.rows import AUDITOR, INSPECTOR, MANAGER, Row, pk_of
 from tests.sight.world import Place
 
@@ -36,7 +37,23 @@ def traces(kind: str, name: str, **scope: Any) -> list[Row]:
     ]  # fmt: skip
 
 
+def a_recall(place: Place) -> dict[str, Any]:
+    return {"pk": recall(place.cast.quinn, certificate=place.things["certificate"], reason=place.mark).pk}
+
+
+def why(place: Place) -> dict[str, Any]:
+    return {"reason": "oven at fault"}
+
+
+CERTIFICATE = {"args": pk_of("certificate"), "allowed": (MANAGER,)}
+
 ROWS = [
+    Row("recall", **CERTIFICATE),
+    Row("recall", "POST", data=why, **CERTIFICATE),
+    Row("recall_correct", **CERTIFICATE),
+    Row("recall_correct", "POST", data=why, **CERTIFICATE),
+    Row("recall_reinstate", "POST", data=why, **CERTIFICATE),
+    Row("recalled", args=a_recall, allowed=(MANAGER,)),
     Row("trace", allowed=FOLLOWERS),
     *(row for kind, name in OF_PROJECT.items() for row in traces(kind, name)),
     *(
