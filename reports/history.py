@@ -36,7 +36,7 @@ from inspection.projects.models import Coat, CoatingSystem, InspectionArea, Memb
 from inspection.standards import calculate
 from inspection.standing import actions as standing
 from inspection.standing.models import Standing
-from reports.models import DailyReport, ReportIssue
+from reports.models import Basis, DailyReport, ReportIssue
 
 READINGS_A_RECORD = 50
 RECORDS_A_SHIFT = 20
@@ -84,8 +84,9 @@ COLUMNS: dict[type[Any], tuple[str, ...]] = {
     ),
     DailyReport: ("id", "project_id", "day", "draft_id", "built_at", "facts_digest"),
     ReportIssue: (
-        "id", "report_id", "revision", "file_id", "facts_digest", "rests_on", "issued_by_id", "issued_at", "reason",
+        "id", "report_id", "revision", "file_id", "facts_digest", "issued_by_id", "issued_at", "reason",
     ),
+    Basis: ("issue_id", "kind", "thing"),
 }  # fmt: skip
 
 
@@ -237,13 +238,12 @@ class History:
 
     def add_report(self, crew: Crew, project: UUID, day: date, records: list[UUID]) -> None:
         at = datetime(day.year, day.month, day.day, 20, tzinfo=UTC)
-        report = self.new_id(at)
-        rests_on = {"thickness": [str(record) for record in records]}
+        report, issue = self.new_id(at), self.new_id(at)
         self.batch.add(DailyReport, report, project, day, crew.paper.digest, at, "")
         self.batch.add(
-            ReportIssue, self.new_id(at), report, 1, crew.paper.digest, journal.digest_of(rests_on),
-            rests_on, crew.manager.pk, at, "",
+            ReportIssue, issue, report, 1, crew.paper.digest, journal.digest_of(records), crew.manager.pk, at, "",
         )  # fmt: skip
+        self.batch.rows.setdefault(Basis, []).extend((issue, Basis.Kind.THICKNESS, record) for record in records)
         self.counts["reports"] += 1
 
 
