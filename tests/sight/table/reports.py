@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from reports.calendar import make_link
 from tests.sight.rows import ADMIN, INSPECTOR, MANAGER, Row, pk_of
 from tests.sight.world import Place
 
@@ -15,11 +16,23 @@ def a_file(place: Place) -> dict[str, Any]:
     return {**place.pk("report"), "revision": 1}
 
 
+def anothers_link(place: Place) -> dict[str, Any]:
+    return {"pk": make_link(place.cast.igor, name="phone")[0].pk}
+
+
+def a_feed(place: Place) -> dict[str, Any]:
+    return {"token": make_link(place.inspector, name="phone")[1]}
+
+
 ROWS = [
     Row("home", answers=frozenset({302})),
     Row("healthz", to_strangers=200),
     # No worker runs beside these tests, so the honest answer is 503.
     Row("readyz", answers=frozenset({503}), to_strangers=503),
+    Row("calendar"),
+    Row("calendar", "POST"),
+    Row("calendar_revoke", "POST", args=anothers_link, allowed=(), refusal=404),
+    Row("calendar_feed", args=a_feed, to_strangers=200),
     Row("decisions", allowed=(MANAGER,)),
     Row("report_list"),
     Row("report_list", "POST", allowed=BUILDERS),
