@@ -152,7 +152,7 @@ def test_a_failed_check_says_what_to_do_and_leads_to_the_check_as_left(cast: Cas
     check = checked(cast, offset_nm=20_000, as_left=False)
     words = text_of(as_person(cast.ines).get(reverse("verification", args=[check.pk])))
     assert "Do not use this gauge for records." in words
-    assert "Adjust, then check as left" in words
+    assert "Adjust, then verify as left" in words
     assert "Readings since the last passing check are suspect" in words
 
 
@@ -162,7 +162,7 @@ def test_a_passing_check_shows_range_points_and_certificates(cast: Cast) -> None
     assert "Verified from 50.2 to 249.8 µm" in words
     assert "50.2 50.4 50.0" in words
     assert "CS-1" in words
-    assert "Check again" not in words  # an auditor only reads
+    assert "Verify again" not in words  # an auditor only reads
 
 
 def test_the_list_of_checks_can_be_narrowed_to_failures_and_to_a_project(cast: Cast) -> None:

@@ -1,4 +1,4 @@
-"""Checking a gauge step by step, the list of checks, and one check.
+"""Verifying a gauge step by step, the list of verifications, and one of them.
 
 The steps keep their state in the address, id included, so that a page can be reloaded, sent again or come back to.
 """
@@ -127,13 +127,17 @@ def _again(check: Verification) -> str:
 def verification_new(request: SignedIn) -> HttpResponse:
     """Gauge, purpose, shims, readings: each step is shown until what it asks is in the address."""
     person, asked = request.user, request.GET
-    require(person, Role.INSPECTOR, Role.QUALITY_MANAGER, to="check a gauge")
+    require(person, Role.INSPECTOR, Role.QUALITY_MANAGER, to="verify a gauge")
     now = timezone.now()
     gauges = Gauge.objects.visible_to(person).filter(kind=Gauge.Kind.THICKNESS)
     gauge = gauges.filter(pk=_uuid(asked.get("gauge"))).first() if _uuid(asked.get("gauge")) else None
     shown: dict[str, Any] = {"id": _uuid(asked.get("id")) or new_id(), "gauge": gauge, "steps": STEPS}
     if not gauge:
-        shown |= {"choices": advice.gauge_choices(person, now.date(), now), "step": 0}
+        shown |= {
+            "choices": advice.gauge_choices(person, now.date(), now),
+            "step": 0,
+            "project": _uuid(asked.get("project")),
+        }
         return render(request, "instruments/verify_gauge.html", shown)
     begin = forms.Begin(asked if "target" in asked else None, by=person, initial=asked.dict())
     if not begin.is_bound or not begin.is_valid():
