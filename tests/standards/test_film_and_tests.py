@@ -310,3 +310,23 @@ def test_the_inch_figure_is_named_up_to_twenty_mil():
 def test_results_five_percent_apart_still_repeat():
     asked = {"means_us_cm": [97.5, 102.5], "water_us_cm": 5, "limit": "SSPC-AB 1"}
     assert calculate("abrasive-conductivity", asked)["verdict"] == "pass"
+
+
+@pytest.mark.parametrize(
+    ("weak", "repeat", "verdict"),
+    [
+        ({"stress_mpa": 5, "glue_share_pct": 90}, [], "pass"),
+        ({"stress_mpa": 4.9, "glue_share_pct": 50}, [], "fail"),
+        ({"stress_mpa": 4.9, "glue_share_pct": 50.1}, [0], "pass"),
+    ],
+)
+def test_only_a_low_test_that_failed_mostly_in_the_glue_is_repeated(weak, repeat, verdict):
+    asked = {"tests": [weak, *({"stress_mpa": 7},) * 3], "minimum_mpa": 5}
+    answer = calculate("adhesion-pull-off-set", asked)
+    assert (answer["repeat_tests"], answer["verdict"]) == (repeat, verdict)
+
+
+def test_the_places_that_decide_the_cure_are_named():
+    assert calculate("solvent-rub", {"ratings": [5, 3, 2]})["checks"][0]["decided_by"] == [1, 2]
+    assert calculate("solvent-rub", {"ratings": [5, 4]})["checks"][0]["decided_by"] == [1]
+    assert "stress_mpa" not in calculate("adhesion-pull-off", {"failures_pct": {"B": 100}})

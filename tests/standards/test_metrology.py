@@ -180,3 +180,28 @@ def test_the_newest_error_decides_the_staircase_whatever_the_order():
     newest_first[0] = {**newest_first[0], "value": -9}
     answer = calculate("interval-advice", {**STAIRCASE, "errors_um": newest_first, "least_days": 60})
     assert (answer["advice"], answer["next_interval_days"], answer["verdict"]) == ("shorten", 60, "fail")
+
+
+def test_limits_of_risk_and_charts_are_inclusive():
+    on_both = {"observed": 5, "standard_uncertainty": 1, "lower_limit": 5, "upper_limit": 5}
+    assert calculate("conformance-risk", on_both)["verdict"] == "pass"
+    even = {"observed": 5, "standard_uncertainty": 1, "conformance_probability_pct": 50}
+    assert calculate("conformance-risk", {**even, "lower_limit": 5})["decision"] == "accept"
+    assert calculate("conformance-risk", {**even, "upper_limit": 5})["decision"] == "accept"
+    assert calculate("conformance-risk", {**even, "upper_limit": 4.9})["decision"] == "reject"
+
+
+def test_the_advice_keeps_to_its_bounds():
+    same = calculate("interval-advice", {**STAIRCASE, "least_days": 90, "greatest_days": 90})
+    assert (same["next_interval_days"], same["advice"]) == (90, "shorten")
+    kept = calculate("interval-advice", {**STAIRCASE, "least_days": 100, "greatest_days": 100})
+    assert kept["advice"] == "keep"
+
+
+def test_a_failed_check_shortens_the_control_chart_interval_to_the_least():
+    failed = [*DATED[:2], {**DATED[2], "value": 3.1}]
+    chart = {"method": "control chart", "errors_um": failed, "tolerance_um": 3, "current_interval_days": 100}
+    answer = calculate("interval-advice", {**chart, "least_days": 7})
+    assert (answer["verdict"], answer["next_interval_days"]) == ("fail", 7)
+    at_the_limit = [*DATED[:2], {**DATED[2], "value": 3}]
+    assert calculate("interval-advice", {**chart, "errors_um": at_the_limit})["verdict"] == "pass"
