@@ -25,6 +25,7 @@ OPEN = frozenset(
         "account_reset_password_from_key_done",
         "account_inactive",
         "accept_invitation",
+        "calendar_feed",
         "healthz",
         "readyz",
     }

@@ -26,6 +26,10 @@ class BuildReport(forms.Form):
         field.queryset = Project.objects.visible_to(person)
 
 
+class NewCalendarLink(forms.Form):
+    name = forms.CharField(label="Name", max_length=60, help_text="Where it is read, such as “phone” or “office”")
+
+
 class IssueReport(forms.Form):
     # The facts that were on the page; what came in since must be looked at first.
     seen = forms.CharField(widget=forms.HiddenInput)

@@ -131,6 +131,23 @@ class Job(models.Model):
         }[Job.State(self.state)]
 
 
+class CalendarLink(models.Model):
+    """A private address under which a calendar program reads what runs out. Only the digest of its token is kept."""
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="calendar_links")
+    name = models.CharField(max_length=60)
+    token_digest = models.CharField(max_length=64, unique=True)
+    made_at = models.DateTimeField(default=timezone.now)
+    revoked_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ("-made_at",)
+
+    def __str__(self) -> str:
+        return f"Calendar link {self.name} of {self.person}"
+
+
 class Heartbeat(models.Model):
     """When a worker last said it lives. /readyz reads it."""
 
