@@ -36,7 +36,6 @@ INSTALLED_APPS = [
     "allauth",
     "allauth.account",
     "csp",
-    "django_htmx",
     "django_structlog",
     "rest_framework",
     "django_filters",
@@ -64,7 +63,6 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_structlog.middlewares.RequestMiddleware",
     "allauth.account.middleware.AccountMiddleware",
-    "django_htmx.middleware.HtmxMiddleware",
     "accounts.middleware.SignInRequired",
     "accounts.middleware.RefusalsAsPages",
 ]
