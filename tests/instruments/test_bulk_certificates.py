@@ -7,11 +7,14 @@ from io import BytesIO
 from typing import Any
 
 import pytest
+from django.conf import settings
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from openpyxl import Workbook
 
+from inspection.instruments import bulk
 from inspection.instruments.models import Certificate
+from inspection.projects import bulk as areas
 from tests.cast import Cast
 from tests.instruments.pages import as_person, text_of
 
@@ -130,3 +133,9 @@ def test_a_table_recorded_twice_is_recorded_once(cast: Cast) -> None:
 def test_nobody_else_uploads_certificates(cast: Cast) -> None:
     for someone in (cast.ines, cast.clara, cast.audrey, cast.admin):
         assert as_person(someone).post(reverse("certificate_upload"), {"rows": GOOD, "store": "1"}).status_code == 403
+
+
+def test_the_setup_guide_shows_the_heads_that_the_tables_take() -> None:
+    guide = (settings.BASE_DIR / "docs" / "howto" / "quality-manager-setup.md").read_text()
+    assert bulk.TEMPLATE.strip() in guide
+    assert areas.TEMPLATE.strip() in guide

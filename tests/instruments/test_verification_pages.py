@@ -15,7 +15,7 @@ from inspection.instruments.models import Certificate, Verification
 from tests.cast import Cast
 from tests.instruments.pages import as_person, begin, checked, text_of
 
-NEW = "/verifications/new/"
+NEW = "/instruments/verifications/new/"
 
 
 def address(cast: Cast, **more: Any) -> str:
@@ -170,7 +170,6 @@ def test_the_list_of_checks_can_be_narrowed_to_failures_and_to_a_project(cast: C
     failed = checked(cast, days=1, offset_nm=20_000)
     client = as_person(cast.quinn)
     words = text_of(client.get(reverse("verification_list"), {"verdict": "fail", "project": cast.site.project.pk}))
-    assert words.count("/verifications/0") + words.count("/verifications/") > 0
     assert reverse("verification", args=[failed.pk]) in words
     assert words.count('data-label="Purpose"') == 1
 
