@@ -63,10 +63,6 @@ class Input:
         return " ".join(part for part in (self.spec.help, HINTS.get(_way(self.spec), "")) if part)
 
     @property
-    def chosen(self) -> str:
-        return self.text
-
-    @property
     def options(self) -> list[str]:
         return [str(option) for option in self.spec.options]
 

@@ -122,9 +122,5 @@ def held(by: Person, digest: str) -> HeldUpload | None:
     return found if isinstance(found, HeldUpload) and found.digest == digest else None
 
 
-def release(by: Person, digest: str) -> None:
-    cache.delete(_key(by, digest))
-
-
 def _key(by: Person, digest: str) -> str:
     return f"upload:{by.pk}:{digest}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.db import DatabaseError, transaction
@@ -69,6 +70,13 @@ def test_the_same_record_sent_again_changes_nothing(cast: Cast) -> None:
     again, new = record_thickness(cast.ines, **{**asked, "readings": GOOD_SPOTS[::-1]})
     assert (again.pk, new) == (first.pk, False)
     assert Reading.objects.count() == 15
+
+
+def test_a_moment_written_in_another_zone_is_the_same_content(cast: Cast) -> None:
+    asked = sent(cast)
+    record_thickness(cast.ines, **asked)
+    elsewhere = asked["first_reading_at"].astimezone(ZoneInfo("Asia/Tokyo"))
+    assert record_thickness(cast.ines, **{**asked, "first_reading_at": elsewhere})[1] is False
 
 
 @pytest.mark.parametrize(

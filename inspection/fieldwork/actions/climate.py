@@ -14,6 +14,7 @@ from accounts.models import Person
 from accounts.refusals import Fault, Refused
 from inspection.fieldwork.actions.recording import (
     LONGEST_NOTE,
+    content_digest,
     insert_once,
     may_record,
     moments,
@@ -28,6 +29,8 @@ from inspection.standards import InputFault, calculate
 
 SEA_LEVEL_HPA = Decimal("1013.25")
 ONE_TENTH = Decimal("0.1")
+TENTHS = ("dry_bulb_c", "wet_bulb_c", "relative_humidity_pct", "surface_c")
+READ = (*TENTHS, "pressure_hpa")
 # The limits of a coat under the names the calculation knows them by.
 LIMITS = {
     "minimum_air_c": "air_min_c",
@@ -66,39 +69,23 @@ def record_climate(
     as `record_thickness` does.
     """
     may_record(by, project=project, area=area, coat=coat, gauge=gauge, what="climate")
-    values = {
-        "dry_bulb_c": dry_bulb_c, "wet_bulb_c": wet_bulb_c, "relative_humidity_pct": relative_humidity_pct,
-        "surface_c": surface_c, "pressure_hpa": pressure_hpa,
-    }  # fmt: skip
-    faults = [
-        *moments(taken_at=taken_at),
-        *words(note=(note, LONGEST_NOTE), replacement_reason=(replacement_reason, LONGEST_NOTE)),
-        *_digit_faults(values),
-    ]
-    if gauge and gauge.kind != Gauge.Kind.CLIMATE:
-        faults.append(Fault(f"{gauge} is no climate meter; choose the one that was used, or none.", "gauge"))
-    if faults:
-        raise Refused(faults)
-    sent = {
-        "by": by.pk, "project": project.pk, "area": area.pk, "coat": coat.pk, "taken_at": taken_at,
-        "gauge": gauge.pk if gauge else None, "note": note, "wet_bulb_over": wet_bulb_over,
-        **{name: None if value is None else float(value) for name, value in values.items()},
-        "replaces": replaces.pk if replaces else None, "replacement_reason": replacement_reason,
-    }  # fmt: skip
-    digest = journal.digest_of(sent)
-    stored = stored_before(ClimateRecord, id, digest)
+    record = ClimateRecord(
+        id=id, project=project, area=area, coat=coat, gauge=gauge, taken_by=by, taken_at=taken_at, note=note,
+        source=source, replaces=replaces, replacement_reason=replacement_reason, dry_bulb_c=dry_bulb_c,
+        wet_bulb_c=wet_bulb_c, relative_humidity_pct=relative_humidity_pct, surface_c=surface_c,
+        pressure_hpa=pressure_hpa,
+    )  # fmt: skip
+    _refuse_faulty(record)
+    record.digest = content_digest(record, ("gauge_id", *READ), wet_bulb_over=wet_bulb_over)
+    stored = stored_before(record)
     if stored is not None:
         return stored, False
     replacing(replaces, replacement_reason, by=by, project=project)
-    inputs, result = judge_climate(coat, {**values, "wet_bulb_over": wet_bulb_over or None})
-    record, new = insert_once(
-        ClimateRecord(
-            id=id, project=project, area=area, coat=coat, gauge=gauge, taken_by=by, taken_at=taken_at, note=note,
-            source=source, digest=digest, replaces=replaces, replacement_reason=replacement_reason, **values,
-            found_humidity_pct=result["relative_humidity_pct"], dew_point_c=result["dew_point_c"],
-            margin_c=result["margin_c"], inputs=inputs, result=result, verdict=result["verdict"],
-        )
-    )  # fmt: skip
+    read = {name: getattr(record, name) for name in READ}
+    record.inputs, result = judge_climate(coat, {**read, "wet_bulb_over": wet_bulb_over or None})
+    record.result, record.verdict, record.margin_c = result, result["verdict"], result["margin_c"]
+    record.found_humidity_pct, record.dew_point_c = result["relative_humidity_pct"], result["dew_point_c"]
+    record, new = insert_once(record)
     if new:
         _journal(by, record, replaces)
     return record, new
@@ -118,17 +105,22 @@ def judge_climate(coat: Coat, values: dict[str, Any]) -> tuple[dict[str, Any], d
         raise Refused(Fault(fault.message, fault.field) for fault in wrong.faults) from wrong
 
 
-def _digit_faults(values: dict[str, Decimal | None]) -> list[Fault]:
-    """What a column could not hold exactly: more than one decimal, or NaN. Ranges are the standards core's to judge."""
-    faults = []
-    for name, value in values.items():
-        if value is None or name == "pressure_hpa":
-            continue
-        if not value.is_finite():
+def _refuse_faulty(record: ClimateRecord) -> None:
+    """Raise Refused for what a column could not hold exactly; ranges are the standards core's to judge."""
+    faults = [
+        *moments(taken_at=record.taken_at),
+        *words(note=(record.note, LONGEST_NOTE), replacement_reason=(record.replacement_reason, LONGEST_NOTE)),
+    ]
+    if record.gauge and record.gauge.kind != Gauge.Kind.CLIMATE:
+        faults.append(Fault(f"{record.gauge} is no climate meter; choose the one that was used, or none.", "gauge"))
+    for name in TENTHS:
+        value = getattr(record, name)
+        if value is not None and not value.is_finite():
             faults.append(Fault("Give a number.", name))
-        elif value != value.quantize(ONE_TENTH) if abs(value) < 1000 else True:
+        elif value is not None and (abs(value) >= 1000 or value != value.quantize(ONE_TENTH)):
             faults.append(Fault(f"{str(value)[:20]} has too many digits; give at most one after the point.", name))
-    return faults
+    if faults:
+        raise Refused(faults)
 
 
 def _journal(by: Person, record: ClimateRecord, replaces: ClimateRecord | None) -> None:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import UTC, datetime
+from decimal import Decimal
 from typing import TypeVar, cast
-from uuid import UUID
 
 from django.db import IntegrityError, transaction
 
+from accounts import journal
 from accounts.models import Person, Role
 from accounts.refusals import Conflict, Fault, Refused
 from accounts.rights import require
@@ -19,6 +20,9 @@ from inspection.projects.models import Coat, InspectionArea, Project
 Record = TypeVar("Record", bound=FieldRecord)
 LONGEST_NOTE = 4_000
 LONGEST_REASON = 200
+SENT_ALWAYS = (
+    "taken_by_id", "project_id", "area_id", "coat_id", "taken_at", "note", "replaces_id", "replacement_reason",
+)  # fmt: skip
 
 
 def may_record(
@@ -68,10 +72,23 @@ def replacing(replaces: Record | None, reason: str, *, by: Person, project: Proj
         raise _already_replaced(newer)
 
 
-def stored_before(model: type[Record], record_id: UUID, digest: str) -> Record | None:
-    """The record of this id when it is the same content sent again; Conflict when the id was used for another."""
-    stored = model._default_manager.filter(pk=record_id).first()
-    if stored is not None and stored.digest != digest:
+def content_digest(record: FieldRecord, columns: tuple[str, ...], **more: object) -> str:
+    """The digest of what the sender sent: the columns all records share, those named, and what has no column."""
+    sent = {name: _canonical(getattr(record, name)) for name in (*SENT_ALWAYS, *columns)}
+    return journal.digest_of({**sent, **more})
+
+
+def _canonical(value: object) -> object:
+    """One way to write what can be written in several: the zone of a moment, the zeros of a number."""
+    if isinstance(value, datetime):
+        return value.astimezone(UTC)
+    return float(value) if isinstance(value, Decimal) else value
+
+
+def stored_before(record: Record) -> Record | None:
+    """The stored record of this id when it is the same content sent again; Conflict when it holds another."""
+    stored = type(record)._default_manager.filter(pk=record.pk).first()
+    if stored is not None and stored.digest != record.digest:
         raise Conflict(
             Fault(
                 "A record with this id is stored already, with other content. Nothing was changed: look at the stored "
@@ -88,7 +105,7 @@ def insert_once(record: Record) -> tuple[Record, bool]:
         with transaction.atomic():
             record.save(force_insert=True)
     except IntegrityError:
-        stored = stored_before(type(record), record.pk, record.digest)
+        stored = stored_before(record)
         if stored is not None:
             return stored, False
         newer = type(record)._default_manager.filter(replaces=record.replaces).exclude(replaces=None).first()

@@ -5,8 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Sequence
-from datetime import datetime
-from typing import Any
+from datetime import UTC, datetime
 from uuid import UUID
 
 from django.db import transaction
@@ -19,6 +18,7 @@ from accounts.units import Unit, in_unit
 from inspection.fieldwork.actions.recording import (
     LONGEST_NOTE,
     LONGEST_REASON,
+    content_digest,
     insert_once,
     may_record,
     moments,
@@ -38,6 +38,7 @@ MOST_CORRECTION_NM = 1_000_000
 # A PostgreSQL integer; a spot number beyond it is a slip anyway.
 MOST_PLACE = 1_000_000
 MOST_FAULTS = 50
+SENT = ("gauge_id", "unit", "profile_way", "correction_nm", "first_reading_at", "last_reading_at", "file_id")
 
 
 @transaction.atomic
@@ -72,27 +73,19 @@ def record_thickness(
         gauge=gauge, profile_way=profile_way, correction_nm=correction_nm, unit=unit, readings=readings,
         first=first_reading_at, last=last_reading_at, note=note, reason=replacement_reason,
     )  # fmt: skip
-    sent = {
-        "by": by.pk, "project": project.pk, "area": area.pk, "coat": coat.pk, "gauge": gauge.pk, "unit": unit,
-        "profile_way": profile_way, "correction_nm": correction_nm, "first_reading_at": first_reading_at,
-        "last_reading_at": last_reading_at, "note": note, "file": file.pk if file else None,
-        "replaces": replaces.pk if replaces else None, "replacement_reason": replacement_reason,
-        "readings": readings_digest(readings),
-    }  # fmt: skip
-    digest = journal.digest_of(sent)
-    stored = stored_before(ThicknessRecord, id, digest)
+    record = ThicknessRecord(
+        id=id, project=project, area=area, coat=coat, gauge=gauge, taken_by=by, taken_at=first_reading_at,
+        first_reading_at=first_reading_at, last_reading_at=last_reading_at, source=source, file=file, unit=unit,
+        profile_way=profile_way, correction_nm=correction_nm, note=note, replaces=replaces,
+        replacement_reason=replacement_reason,
+    )  # fmt: skip
+    record.digest = content_digest(record, SENT, readings=readings_digest(readings))
+    stored = stored_before(record)
     if stored is not None:
         return stored, False
     replacing(replaces, replacement_reason, by=by, project=project)
-    judgement = judge(coat, area, readings, correction_nm)
-    record, new = insert_once(
-        ThicknessRecord(
-            id=id, project=project, area=area, coat=coat, gauge=gauge, taken_by=by, taken_at=first_reading_at,
-            first_reading_at=first_reading_at, last_reading_at=last_reading_at, source=source, file=file, unit=unit,
-            profile_way=profile_way, correction_nm=correction_nm, note=note, digest=digest, replaces=replaces,
-            replacement_reason=replacement_reason, **_judged_columns(judgement),
-        )
-    )  # fmt: skip
+    _set_judged(record, judge(coat, area, readings, correction_nm))
+    record, new = insert_once(record)
     if new:
         _store_readings(record, readings)
         _make_known(by, record, replaces)
@@ -102,25 +95,18 @@ def record_thickness(
 def readings_digest(readings: Sequence[ReadingSent]) -> str:
     """SHA-256 of the readings as canonical JSON; lists of whole numbers and text need no more than the C encoder."""
     rows = [
-        (spot, order, nm, at.isoformat() if at else None, void)
+        (spot, order, nm, at.astimezone(UTC).isoformat() if at else None, void)
         for spot, order, nm, at, void in sorted(readings, key=lambda reading: reading[:2])
     ]
     return hashlib.sha256(json.dumps(rows, separators=(",", ":"), ensure_ascii=False).encode()).hexdigest()
 
 
-def _judged_columns(judgement: Judgement) -> dict[str, Any]:
+def _set_judged(record: ThicknessRecord, judgement: Judgement) -> None:
     values = judgement.values_nm
-    return {
-        "calculation": judgement.calculation,
-        "inputs": judgement.inputs,
-        "result": judgement.result,
-        "verdict": judgement.verdict,
-        "readings_wanted": judgement.plan.readings,
-        "reading_count": len(values),
-        "mean_nm": round(judgement.mean_nm),
-        "lowest_nm": min(values),
-        "highest_nm": max(values),
-    }
+    record.calculation, record.inputs, record.result = judgement.calculation, judgement.inputs, judgement.result
+    record.verdict, record.readings_wanted = judgement.verdict, judgement.plan.readings
+    record.reading_count, record.mean_nm = len(values), round(judgement.mean_nm)
+    record.lowest_nm, record.highest_nm = min(values), max(values)
 
 
 def _store_readings(record: ThicknessRecord, readings: Sequence[ReadingSent]) -> None:
