@@ -113,6 +113,7 @@ def failed_checks(result: dict[str, Any]) -> tuple[FailedCheck, ...]:
             unit=check.get("unit", ""),
             decided_by=tuple(check.get("decided_by", ())),
             counted_in=check.get("counted_in", "reading"),
+            where=check.get("where", ""),
         )
         for check in result.get("checks", ())
         if not check["passed"]

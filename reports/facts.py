@@ -28,6 +28,7 @@ class FailedCheck:
     unit: str
     decided_by: tuple[int, ...]
     counted_in: str
+    where: str
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import islice
 from typing import Any
+from uuid import UUID
 
 from django.db.models import Count, Exists, F, Min, OuterRef, Prefetch, Q, QuerySet, Subquery
 from django.urls import reverse
@@ -15,6 +16,7 @@ from accounts.models import Person
 from accounts.units import Unit, in_unit
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
+from inspection.projects.models import Project
 from inspection.standing.models import Standing
 from reports.models import Basis, DailyReport, Job, ReportIssue
 from reports.reminders import running_certificates, running_qualifications, when
@@ -158,18 +160,22 @@ def awaiting_check(person: Person, at: datetime) -> Section:
     waiting = Standing.objects.filter(state=Standing.State.PROVISIONAL)
     waiting = waiting.filter(record__in=ThicknessRecord.objects.current().visible_to(person))
     rows = (
-        waiting.values(gauge=F("record__gauge"), identity=F("record__gauge__identity"))
+        waiting.values(gauge=F("record__gauge"), identity=F("record__gauge__identity"), project=F("record__project"))
         .annotate(records=Count("pk"), due=Min("due_at"))
         .order_by("due")
     )
-    return _section("checks", "Gauges without a closing check", rows, lambda row: _unchecked(row, at))
+    projects = Project.objects.in_bulk(list(rows.values_list("project", flat=True)[:MOST_ROWS]))
+    return _section(
+        "checks", "Gauges without a closing check", rows, lambda row: _unchecked(row, projects[row["project"]], at)
+    )
 
 
-def _unchecked(row: dict[str, Any], at: datetime) -> Need:
+def _unchecked(row: dict[str, Any], project: Project, at: datetime) -> Need:
     many = f"{row['records']} record{'s' if row['records'] > 1 else ''} wait{'' if row['records'] > 1 else 's'} for it"
     words = "Overdue" if row["due"] <= at else "Due by"
     state = "in_question" if row["due"] <= at else "provisional"
-    return Need(row["identity"], "", state, words, many, reverse("gauge", args=[row["gauge"]]), row["due"])
+    url = reverse("gauge", args=[row["gauge"]])
+    return Need(row["identity"], project.code, state, words, many, url, row["due"], project)
 
 
 def certificates(_: Person, at: datetime) -> Section:
@@ -251,12 +257,15 @@ def failed_jobs(_: Person, __: datetime) -> Section:
     """Failed work that has not been done since."""
     since = Job.objects.filter(kind=OuterRef("kind"), about=OuterRef("about"), queued_at__gt=OuterRef("queued_at"))
     rows = Job.objects.filter(state=Job.State.FAILED).exclude(Exists(since)).order_by("-finished_at")
-    return _section("jobs", "Work that failed", rows, _failed_job)
+    reports = DailyReport.objects.select_related("project").in_bulk([row.about for row in rows[:MOST_ROWS]])
+    return _section("jobs", "Work that failed", rows, lambda row: _failed_job(row, reports[UUID(row.about)]))
 
 
-def _failed_job(row: Job) -> Need:
-    url = reverse("report", args=[row.about])
-    return Need("Daily report", "", "failed", "Failed", row.last_error[:200], url, row.finished_at)
+def _failed_job(row: Job, report: DailyReport) -> Need:
+    url, what = reverse("report", args=[report.pk]), f"Report of {report.day:%Y-%m-%d}"
+    return Need(
+        what, report.project.code, "failed", "Failed", row.last_error[:200], url, row.finished_at, report.project
+    )
 
 
 def _to(name: str) -> str:

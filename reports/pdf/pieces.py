@@ -132,7 +132,7 @@ def clock(facts: DayFacts, at: datetime | None) -> str:
 
 
 def film(nm: float | Fraction | None, unit: str) -> str:
-    return "–" if nm is None else in_unit(Fraction(nm), unit).replace("-", "−")
+    return "–" if nm is None else _minus(in_unit(Fraction(nm), unit))
 
 
 def label(unit: str) -> str:
@@ -140,8 +140,13 @@ def label(unit: str) -> str:
 
 
 def signed(nm: float, unit: str) -> str:
-    words = in_unit(Fraction(nm), unit)
-    return f"+{words}" if nm > 0 else words.replace("-", "−")
+    words = _minus(in_unit(Fraction(nm), unit))
+    return f"+{words}" if words.strip("0.") and nm > 0 else words
+
+
+def _minus(words: str) -> str:
+    """A real minus sign, and none before what was rounded to nought."""
+    return words.replace("-", "−" if words.strip("-0.") else "")
 
 
 def degrees(value: float | None) -> str:
@@ -172,10 +177,10 @@ def not_met(rows: Sequence[tuple[str, str, Sequence[FailedCheck]]], unit: str, w
 
 
 def _places(check: FailedCheck) -> str:
-    """Where the condition was not met, counted from 1, runs drawn together: readings 1–5, 9."""
+    """Where the condition was not met, counted from 1, runs drawn together: area 2, spots 1–3, 5."""
     places = [place + 1 for place in check.decided_by]
     if not places:
-        return "–"
+        return check.where or "–"
     runs: list[list[int]] = []
     for place in places:
         if runs and place == runs[-1][-1] + 1:
@@ -183,7 +188,8 @@ def _places(check: FailedCheck) -> str:
         else:
             runs.append([place])
     words = ", ".join(f"{run[0]}–{run[-1]}" if len(run) > 1 else f"{run[0]}" for run in runs)
-    return f"{check.counted_in}{'s' if len(places) > 1 else ''} {words}"
+    told = f"{check.counted_in}{'s' if len(places) > 1 else ''} {words}"
+    return f"{check.where}, {told}" if check.where else told
 
 
 def _figure(value: float | str | None, given: str, unit: str) -> str:

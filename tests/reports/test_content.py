@@ -241,3 +241,21 @@ def test_a_report_holds_nothing_of_another_project(cast: Cast) -> None:
     text = told(cast)
     for words in ("P-2", "Owner Two", "Igor"):
         assert words not in text
+
+
+def test_a_condition_of_one_area_of_several_says_which(cast: Cast) -> None:
+    """SSPC-PA 2 divides 60 m² into areas of about 10 m², each judged by itself."""
+    check(cast, "opening", MORNING)
+    measure(cast, MORNING + HOUR, area=cast.site.other_area, mean_um=30)
+    where = {check.where for row in facts_of(cast).thicknesses for check in row.failed}
+    assert {"area 1", "area 2"} <= where
+    assert "area 2, spots 1–5" in told(cast)
+
+
+@pytest.mark.parametrize(
+    ("nm", "words"), [(0, "0.0"), (-20, "0.0"), (20, "0.0"), (400, "+0.4"), (-400, "−0.4"), (-10_000, "−10.0")]
+)
+def test_an_error_is_told_with_its_sign_and_nought_without(nm: float, words: str) -> None:
+    from reports.pdf.pieces import signed
+
+    assert signed(nm, "um") == words

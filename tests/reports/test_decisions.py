@@ -16,7 +16,7 @@ from inspection.holdpoints.models import HoldPoint, Nonconformance
 from inspection.instruments.models import Certificate
 from inspection.standing.models import Standing
 from reports import actions, needs
-from reports.models import Job
+from reports.models import DailyReport, Job
 from tests.cast import DAY, MORNING, Cast
 from tests.reports.day import CLOSING, HOUR, check, climate, decide, measure, point, worked
 from tests.reports.test_issue import built
@@ -129,7 +129,7 @@ def test_failed_work_is_shown_until_it_is_done(cast: Cast) -> None:
     worked(cast)
     report = built(cast)
     Job.objects.create(kind=actions.BUILD, about=str(report.pk), state="failed", last_error="No space left on device")
-    assert needed(cast, "jobs") == [("Daily report", "No space left on device")]
+    assert needed(cast, "jobs") == [("Report of 2026-03-04", "No space left on device")]
     built(cast)
     assert needed(cast, "jobs") == []
 
@@ -147,7 +147,7 @@ def test_the_page_shows_what_needs_a_decision_with_links(cast: Cast) -> None:
 def test_it_asks_as_often_for_thirty_as_for_three(cast: Cast) -> None:
     def fill(numbers: range) -> None:
         for number in numbers:
-            record = measure(cast, MORNING + timedelta(minutes=number), mean_um=45, seed=number)
+            measure(cast, MORNING + timedelta(minutes=number), mean_um=45, seed=number)
             Certificate.objects.create(
                 number=f"X-{number}", laboratory="L", issued=DAY, expires=DAY + timedelta(days=9),
                 traceable_to="N", recorded_by=cast.quinn,
@@ -155,7 +155,8 @@ def test_it_asks_as_often_for_thirty_as_for_three(cast: Cast) -> None:
             Qualification.objects.create(
                 person=cast.ines, scheme=f"Scheme {number}", number="1", issued=DAY, expires=DAY + timedelta(days=9)
             )
-            Job.objects.create(kind="daily-report", about=str(record.pk), state="failed")
+            report = DailyReport.objects.create(project=cast.site.project, day=DAY + timedelta(days=number))
+            Job.objects.create(kind="daily-report", about=str(report.pk), state="failed")
 
     def asked() -> int:
         with CaptureQueriesContext(connection) as queries:
