@@ -40,6 +40,20 @@ class TestPa2:
         assert answer["verdict"] == "pass"
         assert "1 reading lies more than half away" in answer["notes"][0]
 
+    @pytest.mark.parametrize(
+        ("spot", "odd"),
+        [([40, 100, 100, 100], [0]), ([10, 20, 100, 101], [0, 1]), ([10, 20, 30, 100, 101], [0, 3, 4])],
+    )
+    def test_the_median_is_the_middle_reading_or_the_upper_of_two(self, spot: list[int], odd: list[int]) -> None:
+        answer = calculate("dft-pa2", {"minimum_um": 1, "spots_um": [spot]})
+        assert [reading["reading_index"] for reading in answer["odd_readings"]] == odd
+
+    def test_one_incomplete_area_leaves_all_incomplete(self) -> None:
+        areas = [{"name": "upper deck", "spots_um": GOOD}, {"name": "lower deck", "spots_um": GOOD[:4]}]
+        answer = calculate("dft-pa2", {"minimum_um": 100, "maximum_um": 150, "areas": areas})
+        assert not answer["complete"]
+        assert answer["notes"] == ["Lower deck: 1 spot still to measure; an area has 5 spots."]
+
     @pytest.mark.parametrize(("reading", "odd"), [(50, 0), (49.9, 1), (150, 0), (150.1, 1)])
     def test_odd_means_more_than_half_away_from_the_median(self, reading: float, odd: int) -> None:
         answer = calculate("dft-pa2", {"minimum_um": 90, "spots_um": [[100, 100, reading]]})

@@ -55,6 +55,13 @@ def test_the_example_works_and_explains_itself(known: Calculation) -> None:
 
 
 @every()
+def test_only_an_optional_part_of_the_answer_is_left_out(known: Calculation) -> None:
+    result = calculate(known.name, known.example)
+    for spec in known.outputs:
+        assert spec.optional or any(name in result for name in spec.names), spec.name
+
+
+@every()
 def test_a_verdict_agrees_with_its_checks(known: Calculation) -> None:
     result = calculate(known.name, known.example)
     if known.judges:
