@@ -158,3 +158,25 @@ def test_only_the_quality_manager_registers(cast: Cast, name: str) -> None:
 def test_a_stranger_is_sent_to_the_sign_in(cast: Cast) -> None:
     answer: Any = Client().get(reverse("gauge", args=[cast.gauge.pk]))
     assert answer.headers["Location"].startswith("/sign-in/")
+
+
+@pytest.mark.parametrize("name", ["gauge", "standard", "certificate", "verification"])
+def test_a_page_costs_the_same_however_long_the_history(cast: Cast, name: str) -> None:
+    check = checked(cast)
+    pk = {
+        "gauge": cast.gauge.pk, "standard": cast.shims[50].pk, "certificate": cast.shim_certificate.pk,
+        "verification": check.pk,
+    }[name]  # fmt: skip
+    client = as_person(cast.quinn)
+
+    def cost() -> int:
+        with CaptureQueriesContext(connection) as caught:
+            assert client.get(reverse(name, args=[pk])).status_code == 200
+        return len(caught)
+
+    for day in range(1, 3):
+        checked(cast, days=day)
+    before = cost()
+    for day in range(3, 10):
+        checked(cast, days=day)
+    assert cost() <= before
