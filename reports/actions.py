@@ -28,6 +28,7 @@ from reports.pdf import draw
 BUILD = "daily-report"
 EARLIEST = date(2000, 1, 1)
 LONGEST_REASON = 2000
+LOOKED_BACK = 7  # days whose drafts are kept up to date by themselves
 
 
 @transaction.atomic
@@ -143,21 +144,24 @@ def _tell_client(issue: ReportIssue, facts: DayFacts) -> None:
 
 
 def queue_daily_reports(at: datetime | None = None) -> list[Job]:
-    """Have the reports of the day that has just ended built, for open projects on which something was recorded.
+    """Have the drafts of the last days built, for open projects on which something was recorded.
 
-    Run by the scheduler; a report whose draft is up to date is left alone.
+    Run by the scheduler. It looks back some days, for workers that were down and records that came late; a draft that
+    already tells the same facts is left alone.
     """
     at = at or timezone.now()
     queued = []
     for project in Project.objects.filter(closed_at=None).select_related("client", "contractor"):
-        day = project.day_of(at) - timedelta(days=1)
-        begins, ends = project.day_bounds(day)
-        if not _anything_recorded(project, begins, ends):
-            continue
-        built = DailyReport.objects.filter(project=project, day=day).exclude(draft=None).first()
-        if built is None or built.facts_digest != gather(project, day).digest:
-            queued.append(queue_report(None, project=project, day=day, at=at))
+        today = project.day_of(at)
+        for day in (today - timedelta(days=back) for back in range(1, LOOKED_BACK + 1)):
+            if _anything_recorded(project, *project.day_bounds(day)) and not _is_up_to_date(project, day):
+                queued.append(queue_report(None, project=project, day=day, at=at))
     return queued
+
+
+def _is_up_to_date(project: Project, day: date) -> bool:
+    built = DailyReport.objects.filter(project=project, day=day).exclude(draft=None).first()
+    return built is not None and built.facts_digest == gather(project, day).digest
 
 
 def _anything_recorded(project: Project, begins: datetime, ends: datetime) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from uuid import UUID
 
 from celery import shared_task
@@ -9,6 +10,8 @@ from celery import shared_task
 from accounts import post
 from inspection.standing.actions import sweep_due
 from reports import actions, jobs, reminders
+
+log = logging.getLogger(__name__)
 
 
 @shared_task
@@ -19,10 +22,12 @@ def run_job(job_id: str) -> None:
 @shared_task
 def sweep() -> None:
     """What must not wait for anybody's request: the heartbeat, lost jobs, closing checks fallen due, mail."""
-    jobs.beat()
-    jobs.sweep()
-    sweep_due()
-    post.send_due()
+    for step in (jobs.beat, jobs.sweep, sweep_due, post.send_due):
+        # A fault of one must not hold up the others, this time and every time.
+        try:
+            step()
+        except Exception:
+            log.exception("sweep: %s failed", step.__name__)
 
 
 @shared_task

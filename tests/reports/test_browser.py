@@ -46,7 +46,7 @@ def test_pages_of_reports_are_accessible(
     cast: Cast, report: DailyReport, page_as: Any, axe: Any, width: int, dark: bool
 ) -> None:
     for someone, addresses in (
-        (cast.quinn, ("/decisions/", "/reports/", f"/reports/{report.pk}/", "/reports/check/")),
+        (cast.quinn, ("/decisions/", "/reports/", f"/reports/{report.pk}/", "/reports/check/", "/calendar/")),
         (cast.clara, ("/reports/", f"/reports/{report.pk}/")),
     ):
         page = page_as(someone, width=width, dark=dark)

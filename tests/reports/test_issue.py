@@ -155,6 +155,12 @@ def test_the_day_that_ended_gets_its_draft_by_itself_once(cast: Cast) -> None:
     assert len(actions.queue_daily_reports(next_morning)) == 1
 
 
+def test_days_without_a_worker_are_made_up_for_a_week(cast: Cast) -> None:
+    worked(cast)
+    assert len(actions.queue_daily_reports(MORNING + timedelta(days=7))) == 1
+    assert actions.queue_daily_reports(MORNING + timedelta(days=8)) == []
+
+
 def test_outsiders_see_a_report_only_once_it_is_issued(cast: Cast) -> None:
     worked(cast)
     report = built(cast)

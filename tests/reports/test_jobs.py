@@ -176,3 +176,20 @@ def test_the_same_may_be_queued_again_while_it_runs(sent: list[str]) -> None:
     first = jobs.queue("test", about, by=None)
     jobs.claim(first.pk, timezone.now())
     assert jobs.queue("test", about, by=None) != first
+
+
+def test_a_fault_in_one_step_of_the_sweep_does_not_hold_up_the_mail(
+    monkeypatch: pytest.MonkeyPatch, sent: list[str], mailoutbox: list[Any]
+) -> None:
+    from accounts import post
+    from reports import tasks
+
+    def broken(*_: Any) -> None:
+        raise ZeroDivisionError
+
+    broken.__name__ = "sweep_due"
+    monkeypatch.setattr(tasks, "sweep_due", broken)
+    post.write("test", "1", to="somebody@example.com", subject="A letter", body="")
+    tasks.sweep()
+    assert [letter.subject for letter in mailoutbox] == ["A letter"]
+    assert Heartbeat.objects.filter(name=jobs.WORKER).exists()
