@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from uuid import UUID
+from typing import Any
 
 from django.db.models import F, Q, QuerySet
 from django.urls import reverse
 
 from accounts.models import Person, Role
 from inspection.projects.models import Membership
-from inspection.trace.kinds import Kind, Link, Row, register
+from inspection.trace.kinds import Ids, Kind, Link, Row, narrowed, register
 from reports.models import Basis, ReportIssue
 
 
@@ -43,13 +42,11 @@ def _search(words: str) -> Q:
     return Q(report__project__code__iexact=words) | Q(file__digest=words.lower()) | Q(facts_digest=words.lower())
 
 
-def _told(issues: Sequence[UUID]) -> Iterable[UUID]:
+def _told(issues: Ids) -> list[QuerySet[Any]]:
     """Who issued them, and the client's people who may have read them."""
-    rows = ReportIssue.objects.filter(pk__among=issues)
-    clients = Membership.objects.filter(
-        project__dailyreports__issues__in=rows, role=Role.CLIENT, ended_at=None
-    ).values_list("person", flat=True)
-    return {*rows.values_list("issued_by", flat=True), *clients}
+    rows = narrowed(ReportIssue.objects.order_by(), "pk", issues)
+    clients = Membership.objects.filter(project__in=rows.values("report__project"), role=Role.CLIENT, ended_at=None)
+    return [rows.values("issued_by").distinct(), clients.order_by().values("person").distinct()]
 
 
 REPORT = Kind(

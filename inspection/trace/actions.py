@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 from uuid import UUID
 
 from django.conf import settings
@@ -17,14 +18,17 @@ from accounts import journal, post
 from accounts.models import Letter, Person, Role
 from accounts.refusals import Conflict
 from accounts.rights import require
+from inspection.fieldwork.models import ThicknessRecord
 from inspection.holdpoints import actions as holdpoints
-from inspection.holdpoints.models import Nonconformance
+from inspection.holdpoints.models import HoldPoint, Nonconformance
 from inspection.instruments import actions as instruments
 from inspection.instruments.models import Certificate
 from inspection.instruments.queries import gauges_resting_on
 from inspection.projects.checks import in_sight
 from inspection.projects.models import Membership
 from inspection.standing.actions import hold_gauges
+from inspection.trace.flips import Flip
+from inspection.trace.kinds import Ids
 from inspection.trace.models import Recall
 from inspection.trace.touch import (
     CORRECTED,
@@ -32,6 +36,7 @@ from inspection.trace.touch import (
     REINSTATED,
     WITHDRAWN,
     Touched,
+    passing,
     points_on,
     relying_on,
     reports_on,
@@ -54,7 +59,7 @@ def recall(by: Person, *, certificate: Certificate, reason: str, corrected: Sequ
     if Certificate.objects.filter(replaces=certificate).exists():
         raise Conflict(f"Certificate {certificate} has been corrected meanwhile; look at its newest version.")
     checks, before, began = _held(certificate)
-    touched = touched_by(certificate, corrected)
+    touched = touched_by(certificate, by, corrected)
     reason = reason.strip()
     way = CORRECTED if corrected else WITHDRAWN
     because = f"Certificate {certificate} was {way}: {reason}"
@@ -62,11 +67,12 @@ def recall(by: Person, *, certificate: Certificate, reason: str, corrected: Sequ
         done = _correct(by, certificate, reason, corrected)
     else:
         done = instruments.withdraw_certificate(by, certificate=certificate, reason=reason)
-    raised = holdpoints.raise_for_lost_ground(by, points=touched.points, because=because)
-    touched = replace(touched, changes=_changed(before, standings_on(checks)))
-    recalled = _recorded(by, done, way, reason, touched, raised)
-    _write(recalled, touched, because=because, began=began)
-    return recalled
+    after = _After(_changed(before, standings_on(checks)), touched.flips)
+    points = list(points_on(after.lost).select_related("project", "area__structure", "coat"))
+    raised = holdpoints.raise_for_lost_ground(by, points=points, because=because)
+    lost_checks = list(touched.failing) if corrected else passing(checks)
+    kept = after.kept(way, touched, lost_checks, points, raised)
+    return _completed(by, done, kept, reason, touched, because=because, began=began)
 
 
 @transaction.atomic
@@ -79,19 +85,56 @@ def reinstate(by: Person, *, certificate: Certificate, reason: str) -> Recall:
     in_sight(by, certificate)
     checks, before, began = _held(certificate)
     done = instruments.reinstate_certificate(by, certificate=certificate, reason=reason)
-    changes = _changed(before, standings_on(checks))
-    worse = [pk for pk, (was, _) in changes.items() if was == IN_QUESTION]
-    touched = Touched(checks, changes, (), points_on(worse), reports_on(worse, checks))
-    recalled = _recorded(by, done, REINSTATED, reason.strip(), touched, [])
-    _write(recalled, touched, because=f"Certificate {done} was reinstated: {reason.strip()}", began=began)
-    return recalled
+    # What a withdrawal would touch now is what this one has restored.
+    touched = touched_by(done, by)
+    after = _After(_changed(before, standings_on(checks)), ())
+    points = list(points_on(list(after.changes)))
+    kept = after.kept(REINSTATED, touched, passing(checks), points, [])
+    because = f"Certificate {done} was reinstated: {reason.strip()}"
+    return _completed(by, done, kept, reason.strip(), touched, because=because, began=began)
 
 
 def _held(certificate: Certificate) -> tuple[list[UUID], dict[UUID, str], datetime]:
     """The checks that rely on the certificate and the standings on them, with their gauges held until the end."""
     hold_gauges(gauges_resting_on({certificate.pk}))
-    checks = relying_on(certificate)
+    checks = list({next(iter(row.values())) for rows in relying_on(certificate) for row in rows})
     return checks, standings_on(checks), timezone.now()
+
+
+@dataclass(frozen=True)
+class _After:
+    """What has changed once the step is taken."""
+
+    changes: dict[UUID, tuple[str, str]]
+    flips: Sequence[Flip]
+
+    @property
+    def lost(self) -> list[UUID]:
+        """Records that lost their ground: in question now, or failing with the corrected value."""
+        failing = [flip.record.pk for flip in self.flips if flip.would_be == ThicknessRecord.Verdict.FAIL]
+        return [pk for pk, (_, state) in self.changes.items() if state == IN_QUESTION] + failing
+
+    def kept(
+        self, way: str, touched: Touched, checks: Sequence[UUID], points: Sequence[HoldPoint],
+        raised: Sequence[Nonconformance],
+    ) -> dict[str, Any]:  # fmt: skip
+        """As the recall's row keeps it."""
+        below: dict[str, Ids] = {"thickness": list(self.changes), "verification": list(checks)}
+        reports = {pk for rows in reports_on(below) for pk in rows}
+        kept: dict[str, Any] = journal.plain(
+            {
+                "way": way,
+                "verifications": list(checks),
+                "records": self.changes,
+                "readings": touched.readings,
+                "flips": {flip.record.pk: [flip.was, flip.would_be] for flip in self.flips},
+                "points": [point.pk for point in points],
+                "reports": sorted(reports),
+                "nonconformances": [row.pk for row in raised],
+                "people": [person.pk for person in touched.people],
+            }
+        )
+        return kept
 
 
 def _changed(before: dict[UUID, str], after: dict[UUID, str]) -> dict[UUID, tuple[str, str]]:
@@ -116,29 +159,16 @@ def _correct(by: Person, certificate: Certificate, reason: str, corrected: Seque
     )  # fmt: skip
 
 
-def _recorded(
-    by: Person, certificate: Certificate, way: str, reason: str, touched: Touched, raised: Sequence[Nonconformance]
-) -> Recall:
-    recalled = Recall.objects.create(
-        certificate=certificate, by=by, reason=reason,
-        touched=journal.plain(
-            {
-                "way": way,
-                "verifications": list(touched.verifications),
-                "records": touched.changes,
-                "readings": touched.readings,
-                "flips": {flip.record.pk: [flip.was, flip.would_be] for flip in touched.flips},
-                "points": [point.pk for point in touched.points],
-                "reports": touched.reports,
-                "nonconformances": [row.pk for row in raised],
-                "people": [person.pk for person in touched.people],
-            }
-        ),
-    )  # fmt: skip
-    counts = {name: len(value) for name, value in recalled.touched.items() if isinstance(value, list | dict)}
+def _completed(
+    by: Person, certificate: Certificate, kept: dict[str, Any], reason: str, touched: Touched, *, because: str,
+    began: datetime,
+) -> Recall:  # fmt: skip
+    recalled = Recall.objects.create(certificate=certificate, by=by, reason=reason, touched=kept)
+    after = {name: len(value) for name, value in kept.items() if isinstance(value, list | dict)}
     journal.record(
-        f"certificate.recall_{way}", certificate, by=by, after={"recall": recalled.pk, **counts}, reason=reason
+        f"certificate.recall_{kept['way']}", certificate, by=by, after={"recall": recalled.pk, **after}, reason=reason
     )
+    _write(recalled, touched, because=because, began=began)
     return recalled
 
 

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
 from typing import Any
-from uuid import UUID
 
-from django.db.models import F, Q, QuerySet
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
 from inspection.holdpoints.models import Decision, HoldPoint
@@ -14,7 +12,7 @@ from inspection.instruments.models import CertifiedValue, StandardUse, Verificat
 from inspection.projects.models import InspectionArea
 from inspection.standing.models import Standing
 from inspection.trace import showing, sight
-from inspection.trace.kinds import Kind, Link, register
+from inspection.trace.kinds import Ids, Kind, Link, narrowed, register
 
 
 def register_evidence() -> None:
@@ -93,15 +91,17 @@ def _waiting_with() -> QuerySet[Any]:
     return pairs(rows, "pk", "area__thicknessrecords")
 
 
-def _measured_by(records: Sequence[UUID]) -> Iterable[UUID]:
-    rows = ThicknessRecord.objects.filter(pk__among=records).order_by()
-    return rows.values_list("taken_by", flat=True).distinct()
+def _measured_by(records: Ids) -> list[QuerySet[Any]]:
+    return [narrowed(ThicknessRecord.objects.all(), "pk", records).order_by().values("taken_by").distinct()]
 
 
-def _released_by(points: Sequence[UUID]) -> Iterable[UUID]:
+def _released_by(points: Ids) -> list[QuerySet[Any]]:
     """Who released each of them last."""
-    rows = Decision.objects.filter(point__among=points, outcome=Decision.Outcome.RELEASED).order_by("number")
-    return dict(rows.values_list("point", "person")).values()
+    later = Decision.objects.filter(
+        point=OuterRef("point"), outcome=Decision.Outcome.RELEASED, number__gt=OuterRef("number")
+    )
+    rows = narrowed(Decision.objects.filter(outcome=Decision.Outcome.RELEASED), "point", points)
+    return [rows.filter(~Exists(later)).order_by().values("person").distinct()]
 
 
 CERTIFICATE = Kind(

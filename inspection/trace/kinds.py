@@ -2,7 +2,7 @@
 
 A room above this one (reports) registers what it holds when the site starts, in its AppConfig.ready::
 
-    from inspection.trace.kinds import Kind, Link, Row, register
+    from inspection.trace.kinds import Kind, Link, Row, narrowed, register
 
     register(
         Kind(
@@ -10,7 +10,7 @@ A room above this one (reports) registers what it holds when the site starts, in
             seen=lambda person: ReportIssue.objects.visible_to(person).select_related("report__project"),
             describe=lambda issue: Row(title=str(issue), detail=issue.issued_by.name, address=reverse(...)),
             search=lambda words: Q(report__project__code__icontains=words), newest="-issued_at",
-            told=lambda issues: ...,  # ids of those who issued them and of the client's people who may read them
+            told=lambda issues: [narrowed(ReportIssue.objects.all(), "pk", issues).values("issued_by")],
         ),
         links=[
             Link("report", "thickness", lambda: basis("thickness")),
@@ -32,11 +32,12 @@ from typing import Any
 from uuid import UUID
 
 from django.db.models import Q, QuerySet
+from django.db.models.expressions import RawSQL
 
 from accounts.models import Person
 from inspection.trace import among  # noqa: F401 - registers the lookup
 
-Ids = QuerySet[Any] | Sequence[UUID]
+Ids = RawSQL | Sequence[UUID]
 
 
 @dataclass(frozen=True)
@@ -64,8 +65,8 @@ class Kind:
     # Where a search on the landing page looks.
     search: Callable[[str], Q]
     newest: str = "-pk"
-    # Ids of the people to be told when these things (a list of ids) lose what they rest on.
-    told: Callable[[Sequence[UUID]], Iterable[UUID]] = lambda things: ()
+    # Querysets of the ids of people to be told when these things lose what they rest on.
+    told: Callable[[Ids], Sequence[QuerySet[Any]]] = lambda things: ()
     # Label and value pairs at the head of the thing's page.
     facts: Callable[[Any], list[tuple[str, str]]] = lambda thing: []
 
@@ -99,8 +100,8 @@ def _column(rows: QuerySet[Any], wanted: str, given: str, ids: Ids) -> QuerySet[
 
 
 def narrowed(rows: QuerySet[Any], column: str, ids: Ids) -> QuerySet[Any]:
-    """The rows whose column is one of the ids, be they a list or a subquery."""
-    return rows.filter(**{f"{column}__{'in' if isinstance(ids, QuerySet) else 'among'}": ids})
+    """The rows whose column is one of the ids, be they a list or a set of the statement under way."""
+    return rows.filter(**{f"{column}__{'in' if isinstance(ids, RawSQL) else 'among'}": ids})
 
 
 _kinds: dict[str, Kind] = {}

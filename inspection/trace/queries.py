@@ -7,15 +7,14 @@ from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Q, QuerySet
+from django.db.models import Count, Q, QuerySet, Value, Window
 
 from accounts.models import Person
 from inspection.instruments.models import Certificate
-from inspection.trace.kinds import Ids, Kind, Row, kind_named, kinds, links, narrowed
+from inspection.trace.kinds import Kind, Row, kind_named, kinds, links, narrowed
+from inspection.trace.statement import Found, Statement
 
 SHOWN = 25
-# Sets of ids up to this size are fetched on the way; larger ones stay subqueries.
-FETCHED = 2_000
 UP, DOWN = "up", "down"
 
 
@@ -46,20 +45,26 @@ class Layer:
 
 def rests_on(thing: Any, kind: Kind, person: Person) -> list[Layer]:
     """What the thing rests on, nearest first."""
-    return _layers(kind, _reached(kind, thing.pk, DOWN), person, exclude=thing.pk, nearest_last=False)
+    walk = _walked(kind, thing, DOWN)
+    return _layers(walk, [each for each in reversed(kinds()) if _shown(each, kind)], person, exclude=thing.pk)
 
 
 def rests_on_it(thing: Any, kind: Kind, person: Person) -> list[Layer]:
     """What rests on the thing, nearest first."""
-    return _layers(kind, _reached(kind, thing.pk, UP), person, exclude=thing.pk, nearest_last=True)
+    walk = _walked(kind, thing, UP)
+    return _layers(walk, [each for each in kinds() if _shown(each, kind)], person, exclude=thing.pk)
 
 
-def all_of(thing: Any, kind: Kind, other: Kind, direction: str, person: Person) -> QuerySet[Any]:
-    """Every thing of one kind on one side of the trace."""
-    ids = _reached(kind, thing.pk, direction).get(other.name)
-    if ids is None:
-        return other.seen(person).none()
-    return narrowed(other.seen(person), "pk", ids).exclude(pk=thing.pk).order_by(other.newest, "pk")
+def all_of(
+    thing: Any, kind: Kind, other: Kind, direction: str, person: Person, *, first: int, many: int
+) -> tuple[list[Node], int]:
+    """So many things of one kind on one side of the trace, from the first on, and how many there are."""
+    walk = _walked(kind, thing, direction)
+    if other.name not in walk:
+        return [], 0
+    found = walk.fetch([(other.name, _newest(walk, other, person, thing.pk)[first : first + many])])
+    rows = other.seen(person).in_bulk([pk for _, pk, _, _ in found])
+    return [node_of(other, rows[pk]) for _, pk, _, _ in found], found[0][2] if found else 0
 
 
 def node_of(kind: Kind, thing: Any) -> Node:
@@ -98,45 +103,57 @@ def edges(nodes: Sequence[Node]) -> set[tuple[UUID, UUID]]:
 
 
 # --- walking ----------------------------------------------------------------------------------------------------------
-def _reached(kind: Kind, pk: UUID, direction: str) -> dict[str, Ids]:
-    """By kind, the ids on one side of the thing: lists where they are few by nature, else subqueries."""
-    return _upwards(kind, pk) if direction == UP else _downwards(kind, pk)
+def _walked(kind: Kind, thing: Any, direction: str) -> Statement:
+    """A statement with one set of ids for each kind on that side of the thing."""
+    return _upwards(kind, thing) if direction == UP else _downwards(kind, thing)
 
 
-def _upwards(start: Kind, pk: UUID) -> dict[str, Ids]:
-    reached: dict[str, Ids] = {start.name: [pk]}
-    ends: dict[str, Ids] = {}
-    if start.name == "certificate":
-        reached["certificate"] = certificates_above(versions([pk]))
+def _itself(thing: Any) -> QuerySet[Any]:
+    itself: QuerySet[Any] = type(thing)._default_manager.filter(pk=thing.pk).order_by().values("pk")
+    return itself
+
+
+def _papers(ids: Sequence[UUID]) -> QuerySet[Any]:
+    return narrowed(Certificate.objects.order_by(), "pk", ids).values("pk")
+
+
+def _upwards(start: Kind, thing: Any) -> Statement:
+    walk = Statement()
+    is_paper = start.name == "certificate"
+    walk.add(start.name, [_papers(certificates_above(versions([thing.pk]))) if is_paper else _itself(thing)])
+    ends = set()
     for kind in kinds():
-        if kind.name in reached:
+        if kind.name in walk:
             continue
-        known = [link for link in links() if link.above == kind.name and link.below in reached]
-        steps = [link.resting_on(reached[link.below]) for link in known if not link.near]
-        if steps:
-            reached[kind.name] = _either(steps)
-        elif known:
-            ends[kind.name] = _either([link.resting_on(reached[link.below]) for link in known])
-    return reached | ends
+        known = [link for link in links() if link.above == kind.name and link.below in walk and link.below not in ends]
+        steps = [link for link in known if not link.near]
+        if known:
+            walk.add(kind.name, [link.resting_on(walk.ids_of(link.below)) for link in steps or known])
+        if known and not steps:
+            ends.add(kind.name)
+    return walk
 
 
-def _downwards(start: Kind, pk: UUID) -> dict[str, Ids]:
-    reached: dict[str, Ids] = {start.name: versions([pk]) if start.name == "certificate" else [pk]}
+# A certificate is traceable to its parent, that one to its own, up to the national institute.
+PARENTS = (
+    "SELECT paper.parent_id FROM instruments_certificate paper JOIN set_certificate known ON known.id = paper.id "
+    "WHERE paper.parent_id IS NOT NULL"
+)
+
+
+def _downwards(start: Kind, thing: Any) -> Statement:
+    walk = Statement()
+    if start.name == "certificate":
+        walk.add(start.name, [_papers(versions([thing.pk]))], then=PARENTS)
+        return walk
+    walk.add(start.name, [_itself(thing)])
     for kind in reversed(kinds()):
-        known = [link for link in links() if link.below == kind.name and link.above in reached]
-        steps = [link.under(reached[link.above]) for link in known if not link.near or link.above == start.name]
-        if steps and kind.name not in reached:
-            reached[kind.name] = _either(steps)
-    if "certificate" in reached:
-        reached["certificate"] = certificates_below(list(reached["certificate"]))
-    return reached
-
-
-def _either(sets: list[QuerySet[Any]]) -> Ids:
-    """The union: fetched where it is short, so that the next step starts from a list; else left to the database."""
-    union = sets[0].union(*sets[1:]) if len(sets) > 1 else sets[0].distinct()
-    ids = list(union[: FETCHED + 1])
-    return ids if len(ids) <= FETCHED else union
+        known = [link for link in links() if link.below == kind.name and link.above in walk]
+        steps = [link for link in known if not link.near or link.above == start.name]
+        if steps and kind.name not in walk:
+            sets = [link.under(walk.ids_of(link.above)) for link in steps]
+            walk.add(kind.name, sets, then=PARENTS if kind.name == "certificate" else "")
+    return walk
 
 
 def versions(ids: Sequence[UUID]) -> list[UUID]:
@@ -159,26 +176,38 @@ def certificates_above(ids: Sequence[UUID]) -> list[UUID]:
     return list(found)
 
 
-def certificates_below(ids: Sequence[UUID]) -> list[UUID]:
-    """The certificates and all they are traceable to."""
-    found, newest = set(ids), set(ids)
-    while newest:
-        parents = Certificate.objects.filter(pk__in=newest).exclude(parent=None).values_list("parent", flat=True)
-        newest = {pk for pk in parents if pk} - found
-        found |= newest
-    return list(found)
+def _shown(kind: Kind, start: Kind) -> bool:
+    """Other versions of a certificate and those above it are part of its trace; other things of its kind are not."""
+    return kind.name != start.name or kind.name == "certificate"
 
 
-def _layers(start: Kind, reached: dict[str, Ids], person: Person, *, exclude: UUID, nearest_last: bool) -> list[Layer]:
-    ordered = kinds() if nearest_last else list(reversed(kinds()))
-    found = []
-    for kind in ordered:
-        if kind.name not in reached or (kind.name == start.name and kind.name != "certificate"):
-            continue
-        layer = _layer(kind, narrowed(kind.seen(person), "pk", reached[kind.name]).exclude(pk=exclude))
-        if layer.total:
-            found.append(layer)
-    return found
+def _newest(walk: Statement, kind: Kind, person: Person, exclude: UUID) -> QuerySet[Any]:
+    """Ids of what the person may see of the set, newest first, each with how many there are in all."""
+    rows = narrowed(kind.seen(person), "pk", walk.ids_of(kind.name)).exclude(pk=exclude)
+    return counted(rows.order_by(kind.newest, "pk"))
+
+
+def counted(rows: QuerySet[Any]) -> QuerySet[Any]:
+    """The rows as an answer of a statement: the id, how many there are in all, and a nought."""
+    answer: QuerySet[Any] = rows.annotate(total=Window(Count("*")), nought=Value(0))
+    return answer.values_list("pk", "total", "nought")
+
+
+def _layers(walk: Statement, wanted: Sequence[Kind], person: Person, *, exclude: UUID) -> list[Layer]:
+    answers = [(kind.name, _newest(walk, kind, person, exclude)[:SHOWN]) for kind in wanted if kind.name in walk]
+    return layers_of(walk.fetch(answers), wanted, person)
+
+
+def layers_of(found: Sequence[Found], wanted: Sequence[Kind], person: Person) -> list[Layer]:
+    """The things of each kind that a statement found, in the order of the kinds."""
+    layers = []
+    for kind in wanted:
+        ids = [pk for label, pk, _, _ in found if label == kind.name]
+        if ids:
+            rows = kind.seen(person).in_bulk(ids)
+            total = next(total for label, _, total, _ in found if label == kind.name)
+            layers.append(Layer(kind, tuple(node_of(kind, rows[pk]) for pk in ids if pk in rows), total))
+    return layers
 
 
 def _layer(kind: Kind, rows: QuerySet[Any]) -> Layer:

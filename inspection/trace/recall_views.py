@@ -18,7 +18,7 @@ from inspection.instruments.models import Certificate
 from inspection.trace import actions, forms
 from inspection.trace.models import Recall
 from inspection.trace.touch import Touched, touched_by
-from inspection.trace.touched import Done, nodes_of
+from inspection.trace.touched import Done
 
 page = require_http_methods(["GET", "HEAD", "POST"])
 
@@ -39,7 +39,7 @@ def recall(request: SignedIn, pk: UUID) -> HttpResponse:
     if carried_out(form, lambda v: done.append(actions.recall(request.user, certificate=found, **v))):
         messages.success(request, f"Certificate {found} is withdrawn; this is what it touched.")
         return redirect("recalled", done[0].pk)
-    touched = None if found.withdrawn_at else touched_by(found)
+    touched = None if found.withdrawn_at else touched_by(found, request.user)
     return _preview(request, found, form, touched, "withdraw")
 
 
@@ -59,7 +59,7 @@ def recall_correct(request: SignedIn, pk: UUID) -> HttpResponse:
     ):
         messages.success(request, f"Certificate {done[0].certificate} is recorded; this is what it touched.")
         return redirect("recalled", done[0].pk)
-    touched = touched_by(found, corrected) if corrected else None
+    touched = touched_by(found, request.user, corrected) if corrected else None
     return _preview(request, found, form, touched, "correct", values=values, corrected=corrected)
 
 
@@ -71,7 +71,6 @@ def _preview(
         "way": way,
         "form": form,
         "touched": touched,
-        "nodes": nodes_of(touched, request.user) if touched else None,
         "reinstate": forms.Confirm(),
         "recalls": Recall.objects.filter(certificate=found).select_related("by"),
         **more,

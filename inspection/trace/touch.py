@@ -1,22 +1,21 @@
-"""What withdrawing or correcting a certificate touches, before it is done: set by set, in SQL wherever it is many."""
+"""What withdrawing or correcting a certificate touches, before it is done: one statement, however many it touches."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import timedelta
-from functools import cached_property
+from typing import Any
 from uuid import UUID
 
-from django.db.models import Count, Exists, OuterRef, Q, Sum
+from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Sum, Value
 from django.utils import timezone
 
 from accounts.models import Person, Role
 from inspection.fieldwork.models import ThicknessRecord
-from inspection.holdpoints.ground import with_ground
 from inspection.holdpoints.models import HoldPoint
-from inspection.instruments.actions.certificates import StandardValue
+from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate, CertifiedValue, StandardUse, Verification
 from inspection.projects.models import Project
 from inspection.standing.checks import Assumed, Correction, checks_of
@@ -24,12 +23,14 @@ from inspection.standing.models import Standing
 from inspection.standing.papers import Papers
 from inspection.standing.queries import compute
 from inspection.trace.flips import Flip, flips
-from inspection.trace.kinds import kind_named, kinds, links
-from inspection.trace.queries import certificates_above, versions
+from inspection.trace.kinds import Ids, kind_named, links, narrowed
+from inspection.trace.queries import Layer, certificates_above, counted, layers_of, versions
+from inspection.trace.statement import Found, Statement
 
 WITHDRAWN, CORRECTED, REINSTATED = "withdrawn", "corrected", "reinstated"
 SHOWN = 25
 IN_QUESTION = Standing.State.IN_QUESTION
+NAMES = ("verification", "thickness", "holdpoint", "report")
 
 
 @dataclass(frozen=True)
@@ -43,80 +44,123 @@ class OfProject:
 
 @dataclass(frozen=True)
 class Touched:
-    """What would change, or what has changed: the checks that no longer count, and all that stands on them."""
+    """What would change: how many things of each kind and the newest of them, by project, and whom to tell."""
 
-    verifications: Sequence[UUID]
-    # By record: its standing before and after.
-    changes: Mapping[UUID, tuple[str, str]]
+    layers: Sequence[Layer]
+    by_project: Sequence[OfProject]
     flips: Sequence[Flip]
-    points: Sequence[HoldPoint]
-    reports: Sequence[UUID]
+    people: Sequence[Person]
+    # Only where values are corrected: the checks that then fail.
+    failing: Sequence[UUID] = ()
 
-    @cached_property
-    def by_project(self) -> list[OfProject]:
-        rows = (
-            ThicknessRecord.objects.filter(pk__among=list(self.changes))
-            .order_by()
-            .values("project")
-            .annotate(records=Count("pk"), taken=Sum("reading_count"))
-        )
-        counted = {row["project"]: row for row in rows}
-        projects = Project.objects.filter(pk__in=list(counted))
-        return [OfProject(each, counted[each.pk]["records"], counted[each.pk]["taken"]) for each in projects]
+    def many(self, name: str) -> int:
+        return next((layer.total for layer in self.layers if layer.kind.name == name), 0)
 
-    @cached_property
+    @property
+    def verifications(self) -> int:
+        return self.many("verification")
+
+    @property
+    def records(self) -> int:
+        return sum(row.records for row in self.by_project)
+
+    @property
     def readings(self) -> int:
         return sum(row.readings for row in self.by_project)
 
-    @cached_property
-    def newest(self) -> list[ThicknessRecord]:
-        """The newest of the records, to show."""
-        rows = ThicknessRecord.objects.filter(pk__among=list(self.changes)).select_related("project", "area", "coat")
-        return list(rows.defer("inputs", "result").order_by("-taken_at", "pk")[:SHOWN])
+    @property
+    def points(self) -> int:
+        return self.many("holdpoint")
 
-    @cached_property
-    def people(self) -> list[Person]:
-        """Those to be told: quality managers, and whoever the kinds of things that lose their ground name."""
-        lost: dict[str, list[UUID]] = {
-            "thickness": list(self.changes),
-            "holdpoint": [point.pk for point in self.points],
-            "report": list(self.reports),
-        }
-        named: set[UUID] = set()
-        for kind in kinds():
-            if lost.get(kind.name):
-                named.update(kind.told(lost[kind.name]))
-        if any(lost.values()) or self.verifications:
-            managers = Person.objects.filter(grants__role=Role.QUALITY_MANAGER, grants__ended_at=None)
-            named.update(managers.values_list("pk", flat=True))
-        people = Person.objects.filter(pk__in=named, is_active=True).select_related("organisation")
-        return list(people.order_by("organisation__kind", "name"))
+    @property
+    def reports(self) -> int:
+        return self.many("report")
 
 
-def touched_by(certificate: Certificate, corrected: Sequence[StandardValue] = ()) -> Touched:
+def touched_by(certificate: Certificate, by: Person, corrected: Sequence[StandardValue] = ()) -> Touched:
     """What withdrawing the certificate would touch; or, with corrected values, what those would."""
-    return _by_correction(certificate, corrected) if corrected else _by_withdrawal(certificate)
+    if corrected:
+        return _by_correction(certificate, corrected, by)
+    asked = Statement()
+    asked.add("check", relying_on(certificate))
+    asked.add("changed", _losing(asked.ids_of("check")))
+    passing = narrowed(Verification.objects.filter(verdict=Verification.Verdict.PASS), "pk", asked.ids_of("check"))
+    return _touched(asked, passing, asked.ids_of("changed"), (), by)
 
 
-def _by_withdrawal(certificate: Certificate) -> Touched:
-    checks = relying_on(certificate)
-    changes = {pk: (state, str(IN_QUESTION)) for pk, state in standings_on(checks).items() if state != IN_QUESTION}
-    passing = Verification.objects.filter(pk__among=checks, verdict=Verification.Verdict.PASS)
-    return _touched(list(passing.values_list("pk", flat=True)), changes, ())
+def _losing(checks: Ids) -> list[QuerySet[Any]]:
+    """Records that rest on one of the checks, and are not in question already."""
+    standings = Standing.objects.exclude(state=IN_QUESTION).order_by()
+    return [narrowed(standings, end, checks).values("record") for end in ("opening", "closing")]
 
 
-def _by_correction(certificate: Certificate, corrected: Sequence[StandardValue]) -> Touched:
+def _by_correction(certificate: Certificate, corrected: Sequence[StandardValue], by: Person) -> Touched:
     assumed = assuming(certificate, corrected)
     uses = StandardUse.objects.filter(certified_value__certificate__in=versions([certificate.pk]))
     used_on = Verification.objects.filter(pk__in=uses.values("point__verification"))
     rows = list(used_on.select_related("gauge", "project").defer("inputs", "result", "note"))
     now, then = checks_of(rows), checks_of(rows, assumed)
-    other = [pk for pk, check in now.items() if check != then[pk]]
-    stored = standings_on(other)
+    stored = standings_on([pk for pk, check in now.items() if check != then[pk]])
     judged = compute(stored, timezone.now(), assumed)
-    changes = {pk: (stored[pk], judged[pk].state) for pk in stored if stored[pk] != judged[pk].state}
-    failing = [pk for pk in other if now[pk].passed and not then[pk].passed]
-    return _touched(failing, changes, flips(assumed))
+    changed = [pk for pk in stored if stored[pk] != judged[pk].state]
+    turned = flips(assumed)
+    lost = [pk for pk in changed if judged[pk].state == IN_QUESTION]
+    lost += [flip.record.pk for flip in turned if flip.would_be == ThicknessRecord.Verdict.FAIL]
+    failing = [pk for pk, check in now.items() if check.passed and not then[pk].passed]
+    asked = Statement()
+    asked.add("check", [narrowed(Verification.objects.order_by(), "pk", failing).values("pk")])
+    asked.add("changed", [narrowed(ThicknessRecord.objects.order_by(), "pk", changed).values("pk")])
+    asked.add("lost", [narrowed(ThicknessRecord.objects.order_by(), "pk", lost).values("pk")])
+    checks = narrowed(Verification.objects.all(), "pk", asked.ids_of("check"))
+    return replace(_touched(asked, checks, asked.ids_of("lost"), turned, by), failing=failing)
+
+
+def _touched(asked: Statement, checks: QuerySet[Any], lost: Ids, turned: Sequence[Flip], by: Person) -> Touched:
+    """Everything about the set `changed`, and what stands on the records that lose their ground, in one statement."""
+    changed = asked.ids_of("changed")
+    asked.add("point", [points_on(lost).values("pk")])
+    asked.add("report", reports_on({"thickness": lost, "verification": asked.ids_of("check")}))
+    records = narrowed(ThicknessRecord.objects.order_by(), "pk", changed)
+    per_project = records.values("project").annotate(number=Count("pk"), taken=Sum("reading_count"))
+    answers: list[tuple[str, QuerySet[Any]]] = [
+        ("project", per_project.values_list("project", "number", "taken")),
+        ("verification", counted(checks.order_by("-taken_at", "pk"))[:SHOWN]),
+        ("thickness", counted(records.order_by("-taken_at", "pk"))[:SHOWN]),
+        ("holdpoint", counted(narrowed(HoldPoint.objects.order_by("-pk"), "pk", asked.ids_of("point")))[:SHOWN]),
+    ]
+    report = kind_named("report")
+    if report:
+        issues = narrowed(report.seen(by), "pk", asked.ids_of("report"))
+        answers.append(("report", counted(issues.order_by(report.newest, "pk"))[:SHOWN]))
+    sets = {"thickness": changed, "holdpoint": asked.ids_of("point"), "report": asked.ids_of("report")}
+    for name, ids in sets.items():
+        kind = kind_named(name)
+        for people in kind.told(ids) if kind else ():
+            answers.append(("person", _as_answer(people)))
+    found = asked.fetch(answers)
+    wanted = [kind for name in NAMES if (kind := kind_named(name))]
+    return Touched(layers_of(found, wanted, by), _by_project(found), turned, _people(found))
+
+
+def _as_answer(people: QuerySet[Any]) -> QuerySet[Any]:
+    (column,) = people.query.values_select
+    answer: QuerySet[Any] = people.annotate(one=Value(0), two=Value(0))
+    return answer.values_list(column, "one", "two")
+
+
+def _by_project(found: Sequence[Found]) -> list[OfProject]:
+    counts = {pk: (records, readings) for label, pk, records, readings in found if label == "project"}
+    return [OfProject(project, *counts[project.pk]) for project in Project.objects.filter(pk__in=list(counts))]
+
+
+def _people(found: Sequence[Found]) -> list[Person]:
+    """Those named, and the quality managers wherever anything is touched."""
+    named = {pk for label, pk, _, _ in found if label == "person"}
+    if found:
+        managers = Person.objects.filter(grants__role=Role.QUALITY_MANAGER, grants__ended_at=None)
+        named.update(managers.values_list("pk", flat=True))
+    people = Person.objects.filter(pk__in=named, is_active=True).select_related("organisation")
+    return list(people.order_by("organisation__kind", "name"))
 
 
 def assuming(certificate: Certificate, corrected: Iterable[StandardValue]) -> Assumed:
@@ -134,12 +178,12 @@ def standings_on(checks: Sequence[UUID]) -> dict[UUID, str]:
     return dict(rows.values_list("record", "state"))
 
 
-def relying_on(certificate: Certificate) -> list[UUID]:
-    """The checks that would have nothing to rely on without the certificate and those traceable to it."""
+def relying_on(certificate: Certificate) -> list[QuerySet[Any]]:
+    """The checks that would have nothing to rely on without the certificate and those traceable to it, as sets."""
     papers = set(certificates_above(versions([certificate.pk])))
-    uses = StandardUse.objects.filter(certified_value__certificate__in=papers)
-    checks = set(uses.order_by().values_list("point__verification", flat=True).distinct())
-    return list(checks | _of_gauges(papers))
+    uses = StandardUse.objects.filter(certified_value__certificate__in=papers).order_by()
+    of_gauges = narrowed(Verification.objects.order_by(), "pk", list(_of_gauges(papers)))
+    return [uses.values("point__verification").distinct(), of_gauges.values("pk")]
 
 
 def _of_gauges(lost: set[UUID]) -> set[UUID]:
@@ -168,29 +212,25 @@ def _of_gauges(lost: set[UUID]) -> set[UUID]:
     return found
 
 
-def _touched(verifications: Sequence[UUID], changes: dict[UUID, tuple[str, str]], turned: Sequence[Flip]) -> Touched:
-    worse = [pk for pk, (_, after) in changes.items() if after == IN_QUESTION]
-    lost = worse + [flip.record.pk for flip in turned if flip.would_be == ThicknessRecord.Verdict.FAIL]
-    return Touched(verifications, changes, turned, points_on(lost), reports_on(lost, verifications))
+def passing(checks: Sequence[UUID]) -> list[UUID]:
+    rows = Verification.objects.filter(pk__among=checks, verdict=Verification.Verdict.PASS)
+    return list(rows.values_list("pk", flat=True))
 
 
-def points_on(records: Sequence[UUID]) -> list[HoldPoint]:
-    """Released points whose evidence is one of the records."""
-    if not records:
-        return []
-    of_place = ThicknessRecord.objects.filter(pk__among=records, area=OuterRef("area"), coat=OuterRef("coat"))
-    points = HoldPoint.objects.filter(Exists(of_place), state=HoldPoint.State.RELEASED)
-    grounded = with_ground(points).select_related("project", "area", "coat")
-    wanted = set(records)
-    return [point for point in grounded.order_by("project__code", "area__code") if point.record_id in wanted]
+def points_on(records: Ids) -> QuerySet[HoldPoint]:
+    """Released points whose evidence, the newest measurement of their area after their coat, is one of the records."""
+    newer = ThicknessRecord.objects.filter(
+        Q(taken_at__gt=OuterRef("taken_at")) | Q(taken_at=OuterRef("taken_at"), pk__gt=OuterRef("pk")),
+        area=OuterRef("area"), coat=OuterRef("coat"), replaced_by=None,
+    )  # fmt: skip
+    newest = narrowed(ThicknessRecord.objects.filter(~Exists(newer), replaced_by=None), "pk", records).order_by()
+    return HoldPoint.objects.filter(
+        state=HoldPoint.State.RELEASED,
+        area__thicknessrecords__in=newest.values("pk"),
+        area__thicknessrecords__coat=F("coat"),
+    ).order_by()
 
 
-def reports_on(records: Sequence[UUID], checks: Sequence[UUID]) -> list[UUID]:
-    """Issued reports that rest on the records or the checks; none while no room above holds reports."""
-    below: dict[str, Sequence[UUID]] = {"thickness": records, "verification": checks}
-    found: set[UUID] = set()
-    if kind_named("report"):
-        for link in links():
-            if link.above == "report" and below.get(link.below):
-                found.update(link.resting_on(below[link.below]))
-    return list(found)
+def reports_on(below: dict[str, Ids]) -> list[QuerySet[Any]]:
+    """Issued reports that rest on the things of these kinds; none while no room above holds reports."""
+    return [link.resting_on(below[link.below]) for link in links() if link.above == "report" and link.below in below]

@@ -1,4 +1,4 @@
-"""How what a recall touches is shown: before it is done from the preview, afterwards from what was kept."""
+"""How a recall that was done is shown, from what its row keeps."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from inspection.standing.models import Standing
 from inspection.trace.kinds import kind_named, narrowed
 from inspection.trace.models import Recall
 from inspection.trace.queries import SHOWN, Layer, node_of
-from inspection.trace.touch import CORRECTED, REINSTATED, Touched
+from inspection.trace.touch import CORRECTED, REINSTATED
 
 
 def layer_of(name: str, ids: Sequence[UUID], person: Person) -> Layer | None:
@@ -24,16 +24,6 @@ def layer_of(name: str, ids: Sequence[UUID], person: Person) -> Layer | None:
         return None
     rows = narrowed(kind.seen(person), "pk", ids).order_by(kind.newest, "pk")[:SHOWN]
     return Layer(kind, tuple(node_of(kind, row) for row in rows), len(ids))
-
-
-def nodes_of(touched: Touched, person: Person) -> list[Layer]:
-    found = (
-        layer_of("verification", touched.verifications, person),
-        layer_of("thickness", list(touched.changes), person),
-        layer_of("holdpoint", [point.pk for point in touched.points], person),
-        layer_of("report", touched.reports, person),
-    )
-    return [layer for layer in found if layer]
 
 
 @dataclass(frozen=True)

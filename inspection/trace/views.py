@@ -82,13 +82,17 @@ def trace_all(request: SignedIn, kind: str, pk: UUID, direction: str, other: str
     wanted = kind_named(other)
     if wanted is None or direction not in (queries.UP, queries.DOWN):
         raise Http404
-    rows = Paginator(queries.all_of(thing, found, wanted, direction, request.user), A_PAGE)
-    page = rows.get_page(request.GET.get("page"))
+    asked = request.GET.get("page", "")
+    number = max(int(asked), 1) if asked.isdecimal() and len(asked) < 6 else 1
+    nodes, total = queries.all_of(
+        thing, found, wanted, direction, request.user, first=(number - 1) * A_PAGE, many=A_PAGE
+    )
+    paginator = Paginator(range(total), A_PAGE)
     shown = {
         "node": queries.node_of(found, thing),
         "kind": wanted,
         "direction": direction,
-        "page": page,
-        "nodes": [queries.node_of(wanted, row) for row in page],
+        "page": paginator.get_page(number),
+        "nodes": nodes,
     }
     return render(request, "trace/trace_all.html", shown)

@@ -26,7 +26,7 @@ from inspection.standing.models import Standing
 from inspection.trace import actions
 from inspection.trace.flips import off_at
 from inspection.trace.models import Recall
-from inspection.trace.touch import touched_by
+from inspection.trace.touch import Touched, touched_by
 from tests.cast import Cast
 from tests.holdpoints.scene import a_point, signed
 from tests.standing.scene import clock, measure, new_gauge_certificate, verify
@@ -56,6 +56,15 @@ def states() -> dict[Any, str]:
     return dict(Standing.objects.values_list("record", "state"))
 
 
+def shown(preview: Touched, kind: str) -> set[Any]:
+    return {node.pk for layer in preview.layers if layer.kind.name == kind for node in layer.nodes}
+
+
+def changes(before: dict[Any, str]) -> dict[Any, tuple[str, str]]:
+    after = states()
+    return {pk: (state, after[pk]) for pk, state in before.items() if state != after[pk]}
+
+
 def recalled_shims(cast: Cast, **more: Any) -> Recall:
     return actions.recall(cast.quinn, certificate=cast.shim_certificate, reason="oven at fault", **more)
 
@@ -63,18 +72,19 @@ def recalled_shims(cast: Cast, **more: Any) -> Recall:
 def test_the_preview_of_a_withdrawal_says_what_then_happens(cast: Cast) -> None:
     point = a_day(cast)
     before = states()
-    preview = touched_by(cast.shim_certificate)
+    preview = touched_by(cast.shim_certificate, cast.quinn)
     assert states() == before
-    assert len(preview.verifications) == 2
-    assert set(preview.changes.values()) == {("sound", "in_question")}
-    assert (len(preview.changes), preview.readings, preview.points) == (2, 6, [point])
+    assert (preview.verifications, preview.records, preview.readings) == (2, 2, 6)
+    assert shown(preview, "holdpoint") == {point.pk}
     assert {row.project.code: row.records for row in preview.by_project} == {"P-1": 1, "P-2": 1}
     assert {person.name for person in preview.people} == {"Quinn Quality", "Ines Inspector", "Clara Client"}
     done = recalled_shims(cast)
-    after = states()
-    assert {pk: (before[pk], after[pk]) for pk in before if before[pk] != after[pk]} == preview.changes
-    assert done.touched["records"] == {str(pk): list(pair) for pk, pair in preview.changes.items()}
-    assert set(done.touched["verifications"]) == {str(pk) for pk in preview.verifications}
+    changed = changes(before)
+    assert set(changed) == shown(preview, "thickness")
+    assert set(changed.values()) == {("sound", "in_question")}
+    assert done.touched["records"] == {str(pk): list(pair) for pk, pair in changed.items()}
+    assert set(done.touched["verifications"]) == {str(pk) for pk in shown(preview, "verification")}
+    assert done.touched["points"] == [str(point.pk)]
     call_command("standing", "--check")
 
 
@@ -100,9 +110,9 @@ def test_it_marks_the_point_raises_a_nonconformance_and_writes_to_each_once(cast
 
 def test_a_gauge_certificate_counts_only_where_no_other_covers_the_day(cast: Cast) -> None:
     a_day(cast)
-    assert len(touched_by(cast.gauge_certificate).changes) == 2
+    assert touched_by(cast.gauge_certificate, cast.quinn).records == 2
     new_gauge_certificate(cast, "CG-2", date(2026, 3, 1), date(2027, 3, 1))
-    assert touched_by(cast.gauge_certificate).changes == {}
+    assert touched_by(cast.gauge_certificate, cast.quinn).records == 0
     before = states()
     actions.recall(cast.quinn, certificate=cast.gauge_certificate, reason="not accredited")
     assert states() == before
@@ -115,12 +125,11 @@ def test_a_certificate_higher_up_touches_what_rests_on_those_below(cast: Cast) -
     )  # fmt: skip
     Certificate.objects.filter(pk=cast.shim_certificate.pk).update(parent=parent)
     a_day(cast)
-    preview = touched_by(parent)
-    assert len(preview.changes) == 2
+    preview = touched_by(parent, cast.quinn)
+    assert preview.records == 2
     before = states()
     actions.recall(cast.quinn, certificate=parent, reason="lost its accreditation")
-    after = states()
-    assert {pk: (before[pk], after[pk]) for pk in before if before[pk] != after[pk]} == preview.changes
+    assert set(changes(before)) == shown(preview, "thickness")
 
 
 def test_taking_it_back_is_a_new_step_that_restores_what_the_facts_restore(cast: Cast) -> None:
@@ -144,12 +153,11 @@ def test_the_preview_of_a_corrected_value_says_what_then_happens(cast: Cast) -> 
     a_day(cast)
     before = states()
     for more_nm, changing in ((300, 0), (8_000, 2)):
-        preview = touched_by(cast.shim_certificate, corrected_by(cast, more_nm, 50))
-        assert len(preview.changes) == changing
+        preview = touched_by(cast.shim_certificate, cast.quinn, corrected_by(cast, more_nm, 50))
+        assert preview.records == changing
     assert states() == before
     recalled_shims(cast, corrected=corrected_by(cast, 8_000, 50))
-    after = states()
-    assert {pk: (before[pk], after[pk]) for pk in before if before[pk] != after[pk]} == preview.changes
+    assert set(changes(before)) == shown(preview, "thickness")
     version = Certificate.objects.get(replaces=cast.shim_certificate)
     assert version.values.get(standard=cast.shims[50]).value_nm == 58_200
     assert version.values.get(standard=cast.shims[250]).value_nm == 249_800
@@ -171,8 +179,8 @@ def test_a_corrected_value_turns_the_verdict_of_what_was_measured_after_adjustin
     assert (record.verdict, states()[record.pk]) == ("pass", "sound")
     # The 50 µm shim was really 1.7 µm thinner: inside the tolerance of the check (1 µm + 1 % and U = 1 µm in squares,
     # 1.79 µm), so the standing holds; but the gauge showed what lies near it 1.6 µm too thick: 59.4 is not 60.
-    preview = touched_by(cast.shim_certificate, corrected_by(cast, -1_700, 50))
-    assert preview.changes == {}
+    preview = touched_by(cast.shim_certificate, cast.quinn, corrected_by(cast, -1_700, 50))
+    assert preview.records == 0
     assert [(flip.record, flip.was, flip.would_be) for flip in preview.flips] == [(record, "pass", "fail")]
     done = recalled_shims(cast, corrected=corrected_by(cast, -1_700, 50))
     record.refresh_from_db()
@@ -192,8 +200,8 @@ def test_issued_reports_that_rest_on_it_are_found_and_those_who_have_them_are_to
     a_day(cast)
     foreign = Standing.objects.get(record__project=cast.foreign.project).record
     issue = issued(cast, cast.foreign, foreign)
-    preview = touched_by(cast.shim_certificate)
-    assert preview.reports == [issue.pk]
+    preview = touched_by(cast.shim_certificate, cast.quinn)
+    assert shown(preview, "report") == {issue.pk}
     assert cast.carl in preview.people
     recalled_shims(cast)
     letter = Letter.objects.get(person=cast.carl)
