@@ -67,7 +67,11 @@ def add_organisation(by: Person, *, name: str, kind: str) -> Organisation:
         )
     if Organisation.objects.filter(name__iexact=name).exists():
         raise Refused(f"There is already an organisation called {name}.", field="name")
-    organisation = Organisation.objects.create(name=name, kind=kind)
+    try:
+        with transaction.atomic():
+            organisation = Organisation.objects.create(name=name, kind=kind)
+    except IntegrityError:
+        raise Conflict(f"Somebody has just added {name}.") from None
     journal.record("organisation.added", organisation, by=by, after={"name": name, "kind": kind})
     return organisation
 
@@ -173,7 +177,8 @@ def give_role(by: Person, *, person: Person, role: str) -> RoleGrant:
     """One more role, from now. Raises Refused when the person holds it or their organisation does not suit it."""
     role = _role(by, role, to="give roles")
     _suits(role, person.organisation)
-    if not person.is_active:
+    # Locked, so that a role is not given to somebody whose access is being closed.
+    if not Person.objects.select_for_update().get(pk=person.pk).is_active:
         raise Refused(f"{person.name} has left; invite them again.", field="role")
     grant, new = RoleGrant.objects.get_or_create(person=person, role=role, ended_at=None)
     if not new:
@@ -214,7 +219,9 @@ def deactivate(by: Person, *, person: Person) -> None:
 
 def _keep_an_administrator(leaving: Person) -> None:
     # Locked, so that two administrators who end each other's role at once do not leave the house without one.
-    held = RoleGrant.objects.select_for_update().filter(role=Role.ADMINISTRATOR, ended_at=None, person__is_active=True)
+    held = RoleGrant.objects.select_for_update(of=("self",)).filter(
+        role=Role.ADMINISTRATOR, ended_at=None, person__is_active=True
+    )
     holders = {grant.person_id for grant in held}
     if holders == {leaving.pk}:
         raise Refused(f"{leaving.name} is the only administrator; make somebody else administrator first.")

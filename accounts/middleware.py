@@ -45,7 +45,10 @@ class SignInRequired:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        return self.get_response(request)
+        response = self.get_response(request)
+        # No proxy keeps what one person was shown, and the next person at a shared device is asked to sign in.
+        response.headers.setdefault("Cache-Control", "private, no-cache")
+        return response
 
     def process_view(self, request: HttpRequest, view: object, args: object, kwargs: object) -> HttpResponse | None:
         if request.user.is_authenticated or request.path.startswith(OWN_AUTHENTICATION):

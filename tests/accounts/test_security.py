@@ -96,6 +96,13 @@ def test_headers_of_every_answer_hold_the_browser_to_this_site(client: Client, d
     assert headers["Cross-Origin-Opener-Policy"] == "same-origin"
 
 
+def test_what_one_person_was_shown_is_kept_for_nobody_else(cast: Cast, client: Client) -> None:
+    client.force_login(cast.ines)
+    for address in ("/me/", "/projects/", "/api/me/"):
+        assert client.get(address)["Cache-Control"] == "private, no-cache"
+    assert "no-store" in client.get("/me/tokens/new/")["Cache-Control"]
+
+
 def test_error_pages_speak_our_words_and_keep_the_policy(cast: Cast, client: Client) -> None:
     client.force_login(cast.ines)
     client.raise_request_exception = False
