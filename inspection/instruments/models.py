@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from decimal import Decimal
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -201,6 +202,10 @@ class CertifiedValue(models.Model):
 
     def __str__(self) -> str:
         return f"{self.certificate} for {self.gauge or self.standard}"
+
+    @property
+    def coverage_factor(self) -> Decimal:
+        return self.certificate.coverage_factor
 
 
 class Custody(models.Model):

@@ -10,8 +10,8 @@ from itertools import groupby
 from typing import Any
 from uuid import UUID
 
-from accounts.units import um
 from inspection.instruments.models import CertifiedValue, StandardUse, Verification
+from inspection.instruments.stack import stack_input
 from inspection.standards.registry import InputFault, calculate
 from inspection.standing.judgement import Check
 from inspection.standing.papers import Papers
@@ -197,8 +197,4 @@ def _corrected_point(
         correction if correction and correction.value_nm is not None else use
         for use, correction in zip(stack, now, strict=True)
     ]
-    return {
-        "certified_um": [um(part.value_nm or 0) for part in said],
-        "expanded_uncertainty_um": [um(part.expanded_uncertainty_nm or 0) for part in said],
-        "coverage_factor": max(part.coverage_factor for part in said),
-    }
+    return stack_input(said)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
 from uuid import UUID
 
 from django.db import IntegrityError, transaction
@@ -27,6 +26,7 @@ from inspection.instruments.models import (
 )
 from inspection.instruments.queries import Reliance
 from inspection.instruments.signals import evidence_changed
+from inspection.instruments.stack import stack_input
 from inspection.projects.checks import in_sight, in_time, row_faults
 from inspection.projects.models import Project
 from inspection.standards import InputFault, calculate
@@ -190,7 +190,11 @@ def _judge(verification: Verification, points: list[PointSent], certified: dict[
     verification.inputs = {
         "accuracy_pct": float(gauge.accuracy_pct or 0),
         "accuracy_um": um(gauge.accuracy_nm or 0),
-        "points": [_point_input([certified[s.pk] for s in p.standards], p.readings_nm) for p in points],
+        "points": [
+            stack_input([certified[standard.pk] for standard in point.standards])
+            | {"readings_um": [um(reading) for reading in point.readings_nm]}
+            for point in points
+        ],
     }
     try:
         verification.result = calculate("verify-gauge", verification.inputs)
@@ -200,22 +204,6 @@ def _judge(verification: Verification, points: list[PointSent], certified: dict[
     if verification.verdict == Verification.Verdict.PASS:
         verification.verified_from_nm = round(verification.result["verified_from_um"] * 1000)
         verification.verified_to_nm = round(verification.result["verified_to_um"] * 1000)
-
-
-def _point_input(values: list[CertifiedValue], readings_nm: list[int]) -> dict[str, Any]:
-    """One point as the core takes it. Where the certificates state different k, the smallest speaks for the stack."""
-    k = min(value.certificate.coverage_factor for value in values)
-    return {
-        "certified_um": [um(value.value_nm or 0) for value in values],
-        "expanded_uncertainty_um": [
-            um(value.expanded_uncertainty_nm or 0)
-            if value.certificate.coverage_factor == k
-            else float((value.expanded_uncertainty_nm or 0) * k / value.certificate.coverage_factor / 1000)
-            for value in values
-        ],
-        "coverage_factor": float(k),
-        "readings_um": [um(reading) for reading in readings_nm],
-    }
 
 
 def _store_points(verification: Verification, points: list[PointSent], certified: dict[UUID, CertifiedValue]) -> None:
