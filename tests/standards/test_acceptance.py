@@ -173,6 +173,10 @@ class TestIso19840:
         answer = calculate("dft-iso19840", {"nominal_um": 100, "readings_um": [124, 130, 141], "correction_um": 25})
         assert (answer["lowest_um"], answer["highest_um"], answer["readings"]) == (99, 116, 3)
         assert answer["below_nominal_indices"] == [0]
+        share = checks("dft-iso19840", nominal_um=100, readings_um=[99, 100, 101, 102])[
+            "fewer_than_20_pct_below_nominal"
+        ]
+        assert (share["observed"], share["limit"], share["unit"]) == (25, 20, "%")
 
     @pytest.mark.parametrize(
         ("change", "noted"),
@@ -218,12 +222,12 @@ class TestImo:
 
 class TestDeclaredRule:
     PLAN = {
-        "rule": "R", "minimum_mean_um": 1, "further_m2": 10, "further_readings": 2, "readings_um": [2, 2, 2],
+        "rule": "R", "minimum_mean_um": 1, "further_m2": 10, "further_readings": 4, "readings_um": [2, 2, 2],
         "plan": [{"up_to_m2": 10, "readings": 3}, {"up_to_m2": 20, "readings": 5}],
     }  # fmt: skip
 
     @pytest.mark.parametrize(
-        ("area", "required"), [(0.1, 3), (10, 3), (10.1, 5), (20, 5), (20.1, 7), (30, 7), (30.1, 9)]
+        ("area", "required"), [(0.1, 3), (10, 3), (10.1, 5), (20, 5), (20.1, 9), (30, 9), (30.1, 13)]
     )
     def test_the_declared_table_is_read(self, area: float, required: int) -> None:
         answer = calculate("dft-custom", {**self.PLAN, "area_m2": area})
@@ -250,6 +254,9 @@ class TestDeclaredRule:
             ({"further_readings": None}, "further_readings"),
             ({"plan": None}, "plan"),
             ({"plan": [{"up_to_m2": 10, "readings": 3}, {"up_to_m2": 10, "readings": 5}]}, "plan"),
+            ({"plan": [{"up_to_m2": m2, "readings": 3} for m2 in (10, 10, 20)]}, "plan"),
+            ({"nominal_um": 5, "share_below_pct": 100.1}, "share_below_pct"),
+            ({"nominal_um": 5, "share_below_pct": -0.1}, "share_below_pct"),
             ({"maximum_mean_um": 0.5}, "maximum_mean_um"),
             ({"minimum_each_um": 3, "maximum_each_um": 2}, "maximum_each_um"),
             ({"minimum_each_um": 3, "maximum_mean_um": 2}, "maximum_mean_um"),
@@ -260,6 +267,21 @@ class TestDeclaredRule:
         self, change: dict[str, Any], field: str
     ) -> None:
         assert field in faults("dft-custom", {**self.PLAN, **change})
+
+    def test_the_smallest_sampling_table(self) -> None:
+        table = {"plan": [{"up_to_m2": 0.001, "readings": 1}], "further_m2": 0.001, "further_readings": 1}
+        answer = calculate("dft-custom", {**self.PLAN, **table, "area_m2": 0.001})
+        assert answer["required_readings"] == 1
+        assert calculate("dft-custom", {**self.PLAN, **table, "area_m2": 0.0011})["required_readings"] == 2
+        assert "must be more than 0" in faults("dft-custom", {**self.PLAN, **table, "further_m2": 0})["further_m2"]
+        assert "must be at least 1" in faults("dft-custom", {**self.PLAN, "further_readings": 0})["further_readings"]
+
+    @pytest.mark.parametrize("share", [0, 100])
+    def test_the_share_runs_from_none_to_all(self, share: int) -> None:
+        given = {"rule": "R", "nominal_um": 10, "share_below_pct": share, "readings_um": [9, 9]}
+        answer = calculate("dft-custom", given)
+        assert answer["verdict"] == ("pass" if share == 100 else "fail")
+        assert answer["checks"][0]["observed"] == 100
 
     @pytest.mark.parametrize("limit", ["minimum_mean_um", "maximum_mean_um", "minimum_each_um", "maximum_each_um"])
     def test_each_limit_is_enough_by_itself(self, limit: str) -> None:
