@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import ast
+import importlib.metadata
 import re
+import sys
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
@@ -202,3 +204,23 @@ def test_every_command_in_a_document_exists(document: Path) -> None:
     for module in re.findall(r"python -m ([a-z_.]+)", text):
         path = ROOT / module.replace(".", "/")
         assert path.with_suffix(".py").exists() or (path / "__main__.py").exists() or module == "pytest", module
+
+
+def test_every_imported_package_is_a_declared_dependency() -> None:
+    """What only happens to be installed here would be missing on a fresh machine."""
+    providers = importlib.metadata.packages_distributions()
+    declared = {canonicalize_name(Requirement(line).name) for line in PYPROJECT["project"]["dependencies"]}
+    ours = {"accounts", "config", "inspection", "reports", "tests"}
+    imported: set[str] = set()
+    for room in ("accounts", "config", "inspection", "reports"):
+        for path in (ROOT / room).rglob("*.py"):
+            for node in ast.walk(ast.parse(read(path))):
+                if isinstance(node, ast.Import):
+                    imported |= {alias.name.partition(".")[0] for alias in node.names}
+                elif isinstance(node, ast.ImportFrom) and not node.level:
+                    imported.add(str(node.module).partition(".")[0])
+    outside = imported - set(sys.stdlib_module_names) - ours
+    undeclared = {
+        name for name in outside if not declared & {canonicalize_name(each) for each in providers.get(name, [name])}
+    }
+    assert not undeclared
