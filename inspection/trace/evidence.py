@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.db.models import Exists, F, OuterRef, Q, QuerySet
+from django.db.models import F, Q, QuerySet
 
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
 from inspection.holdpoints.models import Decision, HoldPoint
@@ -12,7 +12,7 @@ from inspection.instruments.models import CertifiedValue, StandardUse, Verificat
 from inspection.projects.models import InspectionArea
 from inspection.standing.models import Standing
 from inspection.trace import showing, sight
-from inspection.trace.kinds import Ids, Kind, Link, narrowed, register
+from inspection.trace.kinds import Kind, Link, register
 
 
 def register_evidence() -> None:
@@ -91,19 +91,6 @@ def _waiting_with() -> QuerySet[Any]:
     return pairs(rows, "pk", "area__thicknessrecords")
 
 
-def _measured_by(records: Ids) -> list[QuerySet[Any]]:
-    return [narrowed(ThicknessRecord.objects.all(), "pk", records).order_by().values("taken_by").distinct()]
-
-
-def _released_by(points: Ids) -> list[QuerySet[Any]]:
-    """Who released each of them last."""
-    later = Decision.objects.filter(
-        point=OuterRef("point"), outcome=Decision.Outcome.RELEASED, number__gt=OuterRef("number")
-    )
-    rows = narrowed(Decision.objects.filter(outcome=Decision.Outcome.RELEASED), "point", points)
-    return [rows.filter(~Exists(later)).order_by().values("person").distinct()]
-
-
 CERTIFICATE = Kind(
     name="certificate", one="Certificate", many="Certificates", layer=1, seen=sight.certificates_seen,
     describe=showing.certificate, facts=showing.certificate_facts, newest="-issued",
@@ -135,7 +122,7 @@ THICKNESS = Kind(
     name="thickness", one="Thickness record", many="Thickness records", layer=5,
     seen=lambda person: sight.thickness_seen(person)
     .select_related("project", "area", "coat", "taken_by", "standing").defer("inputs", "result"),
-    describe=showing.thickness, facts=showing.thickness_facts, newest="-taken_at", told=_measured_by,
+    describe=showing.thickness, facts=showing.thickness_facts, newest="-taken_at",
     search=lambda words: Q(area__code__iexact=words),
 )  # fmt: skip
 AREA = Kind(
@@ -146,6 +133,6 @@ AREA = Kind(
 HOLDPOINT = Kind(
     name="holdpoint", one="Hold point", many="Hold points", layer=7,
     seen=lambda person: HoldPoint.objects.visible_to(person).select_related("project", "area", "coat"),
-    describe=showing.holdpoint, told=_released_by,
+    describe=showing.holdpoint,
     search=lambda words: Q(title__icontains=words) | Q(area__code__iexact=words),
 )  # fmt: skip

@@ -65,7 +65,7 @@ class Kind:
     # Where a search on the landing page looks.
     search: Callable[[str], Q]
     newest: str = "-pk"
-    # Querysets of the ids of people to be told when these things lose what they rest on.
+    # Querysets of the ids of people to be told when these things lose what they rest on; a recall asks it of reports.
     told: Callable[[Ids], Sequence[QuerySet[Any]]] = lambda things: ()
     # Label and value pairs at the head of the thing's page.
     facts: Callable[[Any], list[tuple[str, str]]] = lambda thing: []

@@ -9,7 +9,7 @@ from datetime import timedelta
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Sum, Value
+from django.db.models import Exists, F, OuterRef, Q, QuerySet, Value
 from django.utils import timezone
 
 from accounts.models import Person, Role
@@ -85,7 +85,8 @@ def touched_by(certificate: Certificate, by: Person, corrected: Sequence[Standar
     asked.add("check", relying_on(certificate))
     asked.add("changed", _losing(asked.ids_of("check")))
     passing = narrowed(Verification.objects.filter(verdict=Verification.Verdict.PASS), "pk", asked.ids_of("check"))
-    return _touched(asked, passing, asked.ids_of("changed"), (), by)
+    asked.add_sql("lost", "SELECT id FROM set_changed")
+    return _touched(asked, passing, (), by)
 
 
 def _losing(checks: Ids) -> list[QuerySet[Any]]:
@@ -112,31 +113,62 @@ def _by_correction(certificate: Certificate, corrected: Sequence[StandardValue],
     asked.add("changed", [narrowed(ThicknessRecord.objects.order_by(), "pk", changed).values("pk")])
     asked.add("lost", [narrowed(ThicknessRecord.objects.order_by(), "pk", lost).values("pk")])
     checks = narrowed(Verification.objects.all(), "pk", asked.ids_of("check"))
-    return replace(_touched(asked, checks, asked.ids_of("lost"), turned, by), failing=failing)
+    return replace(_touched(asked, checks, turned, by), failing=failing)
 
 
-def _touched(asked: Statement, checks: QuerySet[Any], lost: Ids, turned: Sequence[Flip], by: Person) -> Touched:
-    """Everything about the set `changed`, and what stands on the records that lose their ground, in one statement."""
-    changed = asked.ids_of("changed")
-    asked.add("point", [points_on(lost).values("pk")])
-    asked.add("report", reports_on({"thickness": lost, "verification": asked.ids_of("check")}))
-    records = narrowed(ThicknessRecord.objects.order_by(), "pk", changed)
-    per_project = records.values("project").annotate(number=Count("pk"), taken=Sum("reading_count"))
-    answers: list[tuple[str, QuerySet[Any]]] = [
-        ("project", per_project.values_list("project", "number", "taken")),
+# The sets and answers of a recall, over `check` (checks that no longer count), `changed` (records whose standing
+# changes) and `lost` (records that lose their ground). Each table is read once, however many records there are.
+RECORD = """
+    SELECT record.id, record.project_id, record.area_id, record.coat_id, record.taken_by_id, record.taken_at,
+        record.reading_count
+    FROM set_changed JOIN fieldwork_thicknessrecord record ON record.id = set_changed.id
+"""
+# Released points whose newest measurement, corrections in place of what they correct, is one that loses its ground.
+POINT = """
+    SELECT DISTINCT point.id
+    FROM set_lost JOIN fieldwork_thicknessrecord record ON record.id = set_lost.id
+    JOIN holdpoints_holdpoint point
+        ON point.area_id = record.area_id AND point.coat_id = record.coat_id AND point.state = 'released'
+    WHERE NOT EXISTS (SELECT 1 FROM fieldwork_thicknessrecord correction WHERE correction.replaces_id = record.id)
+    AND NOT EXISTS (
+        SELECT 1 FROM fieldwork_thicknessrecord newer
+        WHERE newer.area_id = record.area_id AND newer.coat_id = record.coat_id
+        AND (newer.taken_at > record.taken_at OR (newer.taken_at = record.taken_at AND newer.id > record.id))
+        AND NOT EXISTS (SELECT 1 FROM fieldwork_thicknessrecord correction WHERE correction.replaces_id = newer.id)
+    )
+"""
+BY_PROJECT = "SELECT project_id, count(*), sum(reading_count) FROM set_record GROUP BY project_id"
+NEWEST_RECORDS = "SELECT id, count(*) OVER (), 0 FROM set_record ORDER BY taken_at DESC, id LIMIT 25"
+NEWEST_POINTS = "SELECT id, count(*) OVER (), 0 FROM set_point ORDER BY id DESC LIMIT 25"
+MEASURED_BY = "SELECT DISTINCT taken_by_id, 0, 0 FROM set_record"
+RELEASED_BY = """
+    SELECT DISTINCT decision.person_id, 0, 0
+    FROM set_point JOIN holdpoints_decision decision ON decision.point_id = set_point.id
+    WHERE decision.outcome = 'released' AND NOT EXISTS (
+        SELECT 1 FROM holdpoints_decision later WHERE later.point_id = decision.point_id
+        AND later.outcome = 'released' AND later.number > decision.number
+    )
+"""
+
+
+def _touched(asked: Statement, checks: QuerySet[Any], turned: Sequence[Flip], by: Person) -> Touched:
+    """Everything about the sets `check`, `changed` and `lost`, in one statement."""
+    asked.add_sql("record", RECORD)
+    asked.add_sql("point", POINT)
+    answers: list[tuple[str, QuerySet[Any] | str]] = [
+        ("project", BY_PROJECT),
         ("verification", counted(checks.order_by("-taken_at", "pk"))[:SHOWN]),
-        ("thickness", counted(records.order_by("-taken_at", "pk"))[:SHOWN]),
-        ("holdpoint", counted(narrowed(HoldPoint.objects.order_by("-pk"), "pk", asked.ids_of("point")))[:SHOWN]),
+        ("thickness", NEWEST_RECORDS),
+        ("holdpoint", NEWEST_POINTS),
+        ("person", MEASURED_BY),
+        ("person", RELEASED_BY),
     ]
     report = kind_named("report")
     if report:
+        asked.add("report", reports_on({"thickness": asked.ids_of("lost"), "verification": asked.ids_of("check")}))
         issues = narrowed(report.seen(by), "pk", asked.ids_of("report"))
         answers.append(("report", counted(issues.order_by(report.newest, "pk"))[:SHOWN]))
-    sets = {"thickness": changed, "holdpoint": asked.ids_of("point"), "report": asked.ids_of("report")}
-    for name, ids in sets.items():
-        kind = kind_named(name)
-        for people in kind.told(ids) if kind else ():
-            answers.append(("person", _as_answer(people)))
+        answers += [("person", _as_answer(people)) for people in report.told(asked.ids_of("report"))]
     found = asked.fetch(answers)
     wanted = [kind for name in NAMES if (kind := kind_named(name))]
     return Touched(layers_of(found, wanted, by), _by_project(found), turned, _people(found))

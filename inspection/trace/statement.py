@@ -1,0 +1,67 @@
+"""One SQL statement over named sets of ids, each found once and kept: what a trace or a recall walks through.
+
+The sets are ordinary querysets of one column; a later one refers to an earlier one by `ids_of`. The database computes
+each set once (a materialised common table expression), however many later sets and answers use it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+from uuid import UUID
+
+from django.db import connection
+from django.db.models import QuerySet
+from django.db.models.expressions import RawSQL
+
+Found = tuple[str, UUID, int, int]
+
+
+class Statement:
+    def __init__(self) -> None:
+        self._sets: list[str] = []
+        self._params: list[Any] = []
+        self._names: set[str] = set()
+
+    def __contains__(self, name: str) -> bool:
+        return name in self._names
+
+    def add(self, name: str, rows: Iterable[QuerySet[Any]], *, then: str = "") -> None:
+        """Name the union of the querysets; `then` is SQL that may add to the set from itself, written against it."""
+        parts = []
+        for each in rows:
+            sql, params = _compiled(each)
+            parts.append(sql)
+            self._params += params
+        kept = "" if then else "MATERIALIZED "
+        self._sets.append(f"{self._of(name)}(id) AS {kept}({' UNION '.join([*parts, *([then] if then else [])])})")
+        self._names.add(name)
+
+    def add_sql(self, name: str, sql: str) -> None:
+        """Name a set with columns of its own, the first of them `id`; the SQL reads earlier ones as set_<name>."""
+        self._sets.append(f"{self._of(name)} AS MATERIALIZED ({sql})")
+        self._names.add(name)
+
+    def ids_of(self, name: str) -> RawSQL:
+        return RawSQL("SELECT id FROM " + self._of(name), ())  # noqa: S608, S611 - a name of ours
+
+    def fetch(self, answers: Iterable[tuple[str, QuerySet[Any] | str]]) -> list[Found]:
+        """All answers at once: the label, an id and two numbers of each row of the querysets, which give just those."""
+        selects, params = [], list(self._params)
+        for label, rows in answers:
+            sql, more = (rows, []) if isinstance(rows, str) else _compiled(rows)
+            selects.append(f"SELECT CAST(%s AS varchar(40)) AS label, answer.* FROM ({sql}) AS answer")  # noqa: S608
+            params += [label, *more]
+        if not selects:
+            return []
+        with connection.cursor() as cursor:
+            cursor.execute(f"WITH RECURSIVE {', '.join(self._sets)} {' UNION ALL '.join(selects)}", params)
+            return [(label, UUID(str(pk)), int(one), int(two)) for label, pk, one, two in cursor.fetchall()]
+
+    def _of(self, name: str) -> str:
+        return f"set_{name}"
+
+
+def _compiled(rows: QuerySet[Any]) -> tuple[str, list[Any]]:
+    sql, params = rows.query.get_compiler(connection=connection).as_sql()
+    return str(sql), list(params)
