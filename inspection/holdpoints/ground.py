@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any, cast
+from uuid import UUID
 
-from django.db.models import Case, CharField, Exists, IntegerField, OuterRef, Q, QuerySet, Subquery, Value, When
+from django.db.models import Case, CharField, Exists, OuterRef, Q, QuerySet, Subquery, Value, When
 
+from accounts.statement import Statement
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.holdpoints.models import HoldPoint, Nonconformance
 from inspection.standing.models import Standing
@@ -32,34 +35,91 @@ def newest_records() -> QuerySet[ThicknessRecord]:
 
 
 def with_ground(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
-    """The points with `record_id`, `record_verdict`, `record_standing`, `has_open` nonconformances and `place`."""
-    return (
-        points.annotate(record_id=Subquery(newest_records().values("pk")[:1]))
-        .annotate(
-            record_verdict=Subquery(ThicknessRecord.objects.filter(pk=OuterRef("record_id")).values("verdict")),
-            record_standing=Subquery(Standing.objects.filter(record=OuterRef("record_id")).values("state")),
-            has_open=Exists(
-                Nonconformance.objects.filter(
-                    area=OuterRef("area"), coat=OuterRef("coat"), state=Nonconformance.State.OPEN
-                )
-            ),
-        )
-        .annotate(
-            place=Case(
-                When(state=HoldPoint.State.REFUSED, then=Value(REFUSED)),
-                When(IN_DOUBT, state=HoldPoint.State.RELEASED, then=Value(DOUBT)),
-                When(state=HoldPoint.State.RELEASED, then=Value(RELEASED)),
-                When(HOLDS, has_open=False, then=Value(READY)),
-                default=Value(UNREADY),
-                output_field=CharField(),
-            )
+    """The points with `record_id`, `record_verdict`, `record_standing`, `has_open` nonconformances and `place`.
+
+    For a few points, or a page of them; the board, which sorts and counts all of them, asks `on_board`.
+    """
+    newest = newest_records()
+    return points.annotate(
+        record_id=Subquery(newest.values("pk")[:1]),
+        record_verdict=Subquery(newest.values("verdict")[:1]),
+        record_standing=Subquery(newest.values("standing__state")[:1]),
+        has_open=Exists(
+            Nonconformance.objects.filter(area=OuterRef("area"), coat=OuterRef("coat"), state=Nonconformance.State.OPEN)
+        ),
+    ).annotate(
+        place=Case(
+            When(state=HoldPoint.State.REFUSED, then=Value(REFUSED)),
+            When(IN_DOUBT, state=HoldPoint.State.RELEASED, then=Value(DOUBT)),
+            When(state=HoldPoint.State.RELEASED, then=Value(RELEASED)),
+            When(HOLDS, has_open=False, then=Value(READY)),
+            default=Value(UNREADY),
+            output_field=CharField(),
         )
     )
 
 
-def by_place(points: QuerySet[Any]) -> QuerySet[Any]:
-    """Those first that want somebody."""
-    rank = Case(
-        *(When(place=place, then=Value(number)) for number, place in enumerate(PLACES)), output_field=IntegerField()
-    )
-    return points.order_by(rank, "project__code", "area__code", "coat__order", "kind")
+# The same places as above, by their number in PLACES, over `ground` (the points asked for, each with its record).
+PLACED = """
+    SELECT point.id, ground.record_id, CASE
+        WHEN point.state = 'refused' THEN 3
+        WHEN point.state = 'released' AND
+            (record.id IS NULL OR record.verdict = 'fail' OR standing.state = 'in_question') THEN 1
+        WHEN point.state = 'released' THEN 4
+        WHEN record.verdict = 'pass' AND standing.state = 'sound' AND NOT EXISTS (
+            SELECT 1 FROM holdpoints_nonconformance nonconformance
+            WHERE nonconformance.area_id = point.area_id AND nonconformance.coat_id = point.coat_id
+            AND nonconformance.state = 'open'
+        ) THEN 0
+        ELSE 2 END AS place
+    FROM set_ground ground JOIN holdpoints_holdpoint point ON point.id = ground.id
+    LEFT JOIN fieldwork_thicknessrecord record ON record.id = ground.record_id
+    LEFT JOIN standing_standing standing ON standing.record_id = ground.record_id
+"""
+BOARD = """
+    SELECT 0 AS part, place, NULL AS id, NULL AS record_id, count(*) AS number FROM set_placed GROUP BY place
+    UNION ALL
+    SELECT * FROM (
+        SELECT 1 AS part, placed.place, placed.id, placed.record_id, row_number() OVER (
+            ORDER BY placed.place, project.code, area.code, coat."order", point.kind, point.id
+        ) AS number
+        FROM set_placed placed JOIN holdpoints_holdpoint point ON point.id = placed.id
+        JOIN projects_project project ON project.id = point.project_id
+        JOIN projects_inspectionarea area ON area.id = point.area_id
+        JOIN projects_coat coat ON coat.id = point.coat_id
+        WHERE %s = -1 OR placed.place = %s
+        ORDER BY number LIMIT %s OFFSET %s
+    ) AS page
+"""
+
+
+@dataclass(frozen=True)
+class Placed:
+    """A point of the board: where it lies and what it stands on."""
+
+    point: UUID
+    place: str
+    record: UUID | None
+
+
+def on_board(
+    points: QuerySet[HoldPoint], *, place: str = "", first: int = 0, many: int = 50
+) -> tuple[dict[str, int], list[Placed]]:
+    """How many points lie in each place, and so many of one place or all, those first that want somebody.
+
+    One statement, which looks up the newest record of each point once.
+    """
+    asked = Statement()
+    newest = Subquery(newest_records().values("pk")[:1])
+    asked.add("ground", [points.order_by().values_list("pk", newest)], columns="id, record_id")
+    asked.add_sql("placed", PLACED)
+    names = list(PLACES)
+    wanted = names.index(place) if place else -1
+    found = asked.rows(BOARD, [wanted, wanted, many, first])
+    counts = {names[row[1]]: int(row[4]) for row in found if row[0] == 0}
+    rows = sorted((row for row in found if row[0] == 1), key=lambda row: row[4])
+    return counts, [Placed(_uuid(row[2]), names[row[1]], _uuid(row[3]) if row[3] else None) for row in rows]
+
+
+def _uuid(value: Any) -> UUID:
+    return UUID(str(value))

@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, cast
 from uuid import UUID
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Q, QuerySet
 
 from accounts import journal
 from accounts.models import Person, Role
 from accounts.units import Unit
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
 from inspection.fieldwork.showing import CheckShown, checks_shown
-from inspection.holdpoints.ground import by_place, with_ground
+from inspection.holdpoints.ground import Placed, on_board
 from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
 from inspection.instruments.models import Certificate, CertifiedValue, StandardUse, Verification
 from inspection.projects.models import Membership
@@ -181,18 +182,11 @@ def points_seen_by(person: Person) -> QuerySet[HoldPoint]:
     return points
 
 
-def board(person: Person, *, project: UUID | None = None, place: str = "", words: str = "") -> QuerySet[Any]:
-    """The points a person sees, those first that want somebody, with what a row of the board shows."""
-    points = with_ground(_narrowed(points_seen_by(person), project, words))
-    if place:
-        points = points.filter(place=place)
-    return by_place(points).select_related("project", "area", "coat")
-
-
-def counts(person: Person, *, project: UUID | None = None, words: str = "") -> dict[str, int]:
-    """How many points lie in each place of the board."""
-    points = with_ground(_narrowed(points_seen_by(person), project, words)).order_by()
-    return dict(points.values_list("place").annotate(Count("pk")))
+def board(
+    person: Person, *, project: UUID | None = None, place: str = "", words: str = "", first: int = 0, many: int = 50
+) -> tuple[dict[str, int], list[Placed]]:
+    """How many of the points a person sees lie in each place of the board, and so many of them, from the first on."""
+    return on_board(_narrowed(points_seen_by(person), project, words), place=place, first=first, many=many)
 
 
 def _narrowed(points: QuerySet[HoldPoint], project: UUID | None, words: str) -> QuerySet[HoldPoint]:
@@ -203,9 +197,9 @@ def _narrowed(points: QuerySet[HoldPoint], project: UUID | None, words: str) -> 
     return points
 
 
-def last_decisions(points: list[HoldPoint]) -> dict[UUID, Decision]:
+def last_decisions(points: Iterable[UUID]) -> dict[UUID, Decision]:
     """The newest decision of each point."""
-    rows = Decision.objects.filter(point__in=points).order_by("number").defer("evidence")
+    rows = Decision.objects.filter(point__in=list(points)).order_by("number").defer("evidence")
     return {row.point_id: row for row in rows}
 
 

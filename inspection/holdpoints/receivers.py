@@ -12,4 +12,4 @@ from inspection.instruments.signals import evidence_changed
 def follow(sender: Any, **sent: Any) -> None:
     by, records, gauges = sent.get("by"), list(sent.get("records", ())), list(sent.get("gauges", ()))
     follow_measurements(by, records)
-    follow_evidence(by=by, records=records, gauges=gauges, because=sent.get("because", ""))
+    follow_evidence(by=by, records=records, gauges=gauges, since=sent.get("since"), because=sent.get("because", ""))

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.holdpoints import ground
+from inspection.holdpoints.ground import Placed
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.holdpoints.queries import last_decisions
 
@@ -31,23 +31,22 @@ class BoardRow:
     decision: Decision | None
 
 
-def board_rows(points: Iterable[Any]) -> list[BoardRow]:
-    points = list(points)
+def board_rows(placed: Sequence[Placed]) -> list[BoardRow]:
+    points = HoldPoint.objects.select_related("project", "area", "coat").in_bulk([row.point for row in placed])
     records = (
-        ThicknessRecord.objects.filter(pk__in=[point.record_id for point in points if point.record_id])
-        .select_related("standing")
+        ThicknessRecord.objects.select_related("standing")
         .defer("inputs", "result", "note")
+        .in_bulk([row.record for row in placed if row.record])
     )
-    by_id = {record.pk: record for record in records}
     decisions = last_decisions(points)
     return [
         BoardRow(
-            point,
-            point.place,
-            ground.PLACES[point.place],
-            MARKS[point.place],
-            by_id.get(point.record_id),
-            decisions.get(point.pk),
+            points[row.point],
+            row.place,
+            ground.PLACES[row.place],
+            MARKS[row.place],
+            records.get(row.record) if row.record else None,
+            decisions.get(row.point),
         )
-        for point in points
+        for row in placed
     ]

@@ -17,6 +17,7 @@ from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.rights import require
 from inspection.holdpoints import actions, forms, ground, queries
+from inspection.holdpoints.ground import Placed
 from inspection.holdpoints.models import HoldPoint
 from inspection.holdpoints.showing import board_rows
 from inspection.projects.models import Project
@@ -40,6 +41,12 @@ def keeping(**narrow: str) -> str:
     return urlencode(narrow) + "&" if narrow else ""
 
 
+def page_number(request: SignedIn) -> int:
+    """The page the address asks for; the first for anything that is no page."""
+    asked = request.GET.get("page", "")
+    return max(int(asked), 1) if asked.isdecimal() and len(asked) < 6 else 1
+
+
 @require_safe
 def board(request: SignedIn) -> HttpResponse:
     narrow = narrowed(request, "place", "words")
@@ -47,10 +54,17 @@ def board(request: SignedIn) -> HttpResponse:
     place = place if place in ground.PLACES else ""
     project = UUID(narrow["project"]) if "project" in narrow else None
     words = narrow.get("words", "")
-    counts = queries.counts(request.user, project=project, words=words)
-    paginator = Paginator(queries.board(request.user, project=project, place=place, words=words), POINTS_A_PAGE)
-    paginator.count = counts.get(place, 0) if place else sum(counts.values())  # type: ignore[misc]
-    shown = paginator.get_page(request.GET.get("page"))
+
+    def asked(number: int) -> tuple[dict[str, int], list[Placed]]:
+        first = (number - 1) * POINTS_A_PAGE
+        return queries.board(request.user, project=project, place=place, words=words, first=first, many=POINTS_A_PAGE)
+
+    number = page_number(request)
+    counts, placed = asked(number)
+    total = sum(counts.values())
+    shown = Paginator(range(counts.get(place, 0) if place else total), POINTS_A_PAGE).get_page(number)
+    if shown.number != number:
+        counts, placed = asked(shown.number)
     places = [
         {"key": key, "words": label, "count": counts.get(key, 0), "query": keeping(**narrow, place=key)}
         for key, label in ground.PLACES.items()
@@ -60,10 +74,10 @@ def board(request: SignedIn) -> HttpResponse:
         "holdpoints/board.html",
         {
             "page": shown,
-            "rows": board_rows(shown.object_list),
+            "rows": board_rows(placed),
             "places": places,
             "place": place,
-            "total": sum(counts.values()),
+            "total": total,
             "every": keeping(**narrow),
             "query": keeping(**narrow, **({"place": place} if place else {})),
             "projects": Project.objects.visible_to(request.user),

@@ -10,9 +10,9 @@ from uuid import UUID
 from django.db.models import Count, Q, QuerySet, Value, Window
 
 from accounts.models import Person
+from accounts.statement import Found, Statement
 from inspection.instruments.models import Certificate
 from inspection.trace.kinds import Kind, Row, kind_named, kinds, links, narrowed
-from inspection.trace.statement import Found, Statement
 
 SHOWN = 25
 UP, DOWN = "up", "down"

@@ -13,6 +13,7 @@ from django.db.models import Exists, F, OuterRef, Q, QuerySet, Value
 from django.utils import timezone
 
 from accounts.models import Person, Role
+from accounts.statement import Found, Statement
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.holdpoints.models import HoldPoint
 from inspection.instruments.actions import StandardValue
@@ -25,7 +26,6 @@ from inspection.standing.queries import compute
 from inspection.trace.flips import Flip, flips
 from inspection.trace.kinds import Ids, kind_named, links, narrowed
 from inspection.trace.queries import Layer, certificates_above, counted, layers_of, versions
-from inspection.trace.statement import Found, Statement
 
 WITHDRAWN, CORRECTED, REINSTATED = "withdrawn", "corrected", "reinstated"
 SHOWN = 25

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_safe
 from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.rights import require
+from inspection.holdpoints.views import page_number
 from inspection.trace import queries
 from inspection.trace.drawing import drawn
 from inspection.trace.kinds import Kind, kind_named, kinds
@@ -82,17 +83,21 @@ def trace_all(request: SignedIn, kind: str, pk: UUID, direction: str, other: str
     wanted = kind_named(other)
     if wanted is None or direction not in (queries.UP, queries.DOWN):
         raise Http404
-    asked = request.GET.get("page", "")
-    number = max(int(asked), 1) if asked.isdecimal() and len(asked) < 6 else 1
-    nodes, total = queries.all_of(
-        thing, found, wanted, direction, request.user, first=(number - 1) * A_PAGE, many=A_PAGE
-    )
-    paginator = Paginator(range(total), A_PAGE)
+
+    def asked(number: int) -> tuple[list[queries.Node], int]:
+        first = (number - 1) * A_PAGE
+        return queries.all_of(thing, found, wanted, direction, request.user, first=first, many=A_PAGE)
+
+    number = page_number(request)
+    nodes, total = asked(number)
+    if not nodes and number > 1:
+        number = 1
+        nodes, total = asked(number)
     shown = {
         "node": queries.node_of(found, thing),
         "kind": wanted,
         "direction": direction,
-        "page": paginator.get_page(number),
+        "page": Paginator(range(total), A_PAGE).get_page(number),
         "nodes": nodes,
     }
     return render(request, "trace/trace_all.html", shown)

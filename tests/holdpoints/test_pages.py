@@ -14,8 +14,9 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from inspection.holdpoints import actions
+from inspection.holdpoints.ground import with_ground
 from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
-from inspection.holdpoints.queries import board, counts, evidence_of
+from inspection.holdpoints.queries import board, evidence_of
 from inspection.projects.models import InspectionArea
 from tests.cast import PASSWORD, Cast
 from tests.holdpoints.scene import a_point, signed, sound_record
@@ -41,21 +42,22 @@ def test_what_waits_for_somebody_stands_first(cast: Cast) -> None:
     measure(cast, "10:00", "10:30", area=cast.site.other_area)
     actions.release(cast.clara, **signed(released))
     actions.refuse(cast.clara, **signed(refused, reason="Sags"))
-    assert [(point.pk, point.place) for point in board(cast.clara)] == [
+    counts, rows = board(cast.clara)
+    assert [(row.point, row.place) for row in rows] == [
         (ready.pk, "ready"),
         (unmeasured.pk, "unready"),
         (refused.pk, "refused"),
         (released.pk, "released"),
     ]
-    assert counts(cast.clara) == {"ready": 1, "unready": 1, "refused": 1, "released": 1}
+    assert counts == {"ready": 1, "unready": 1, "refused": 1, "released": 1}
     fall(cast, "09:20")
-    assert counts(cast.clara) == {"doubt": 1, "unready": 2, "refused": 1}
+    assert board(cast.clara)[0] == {"doubt": 1, "unready": 2, "refused": 1}
 
 
 def test_each_person_sees_the_points_of_their_projects_only(cast: Cast, client: Client) -> None:
     own, foreign = a_point(cast), a_point(cast, site=cast.foreign)
     for who, seen in ((cast.clara, {own}), (cast.carl, {foreign}), (cast.quinn, {own, foreign}), (cast.audrey, {own})):
-        assert set(board(who)) == seen
+        assert {row.point for row in board(who)[1]} == {point.pk for point in seen}
         client.force_login(who)
         page = read(client, "board")
         for point in (own, foreign):
@@ -136,6 +138,24 @@ def test_the_board_narrows_by_place_project_and_area(cast: Cast, client: Client)
     assert "No point lies here" in read(client, "board", place="released")
     for odd in ({"project": "x"}, {"place": "x"}, {"page": "x"}, {"page": "99"}):
         assert str(one.pk) in read(client, "board", **odd)
+
+
+def test_the_board_and_each_point_agree_on_where_it_lies(cast: Cast) -> None:
+    """The board sorts in SQL of its own; a list of a few points annotates each. Both must say the same."""
+    site, seen = cast.site, set()
+    sound_record(cast)
+    for coat, verdict in ((1, "fail"), (2, "incomplete")):
+        sound_record(cast, coat=coat, verdict=verdict)
+    measure(cast, "17:40", "17:45", area=site.other_area)
+    for area in (site.area, site.other_area):
+        for coat in range(3):
+            a_point(cast, area=area, coat=coat)
+    for state in HoldPoint.State.values:
+        HoldPoint.objects.update(state=state)
+        every = {point.pk: point.place for point in with_ground(HoldPoint.objects.all())}
+        assert {row.point: row.place for row in board(cast.quinn)[1]} == every
+        seen |= set(every.values())
+    assert seen == {"ready", "doubt", "unready", "refused", "released"}
 
 
 def many_points(cast: Cast, first: int, last: int) -> None:

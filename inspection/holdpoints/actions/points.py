@@ -25,6 +25,7 @@ from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.holdpoints.queries import Evidence, evidence_of, may_decide
 from inspection.projects.checks import in_sight, in_time
 from inspection.projects.models import Coat, InspectionArea, Project
+from inspection.standing.actions import LONGEST_SHIFT
 
 LONGEST_REASON = 2_000
 
@@ -199,6 +200,7 @@ def follow_evidence(
     by: Person | None,
     records: Iterable[UUID] = (),
     gauges: Iterable[UUID] = (),
+    since: datetime | None = None,
     because: str = "",
     at: datetime | None = None,
 ) -> None:
@@ -207,8 +209,11 @@ def follow_evidence(
     Each falling into doubt is told once; a point already in doubt is not told of again.
     """
     at = at or timezone.now()
+    measured = Q(gauge__in=list(gauges))
+    if since is not None:
+        measured &= Q(first_reading_at__gte=since - LONGEST_SHIFT)
     touched = ThicknessRecord.objects.filter(
-        Q(pk__in=list(records)) | Q(gauge__in=list(gauges)), area=OuterRef("area"), coat=OuterRef("coat")
+        measured | Q(pk__in=list(records)), area=OuterRef("area"), coat=OuterRef("coat")
     )
     released = HoldPoint.objects.filter(Exists(touched), state=HoldPoint.State.RELEASED)
     grounded = with_ground(released).order_by("pk").select_related("project", "area", "coat")

@@ -1,7 +1,7 @@
-"""One SQL statement over named sets of ids, each found once and kept: what a trace or a recall walks through.
+"""One SQL statement over named sets, each found once and kept: for what is asked of many rows in several ways at once.
 
-The sets are ordinary querysets of one column; a later one refers to an earlier one by `ids_of`. The database computes
-each set once (a materialised common table expression), however many later sets and answers use it.
+The sets are ordinary querysets; a later one refers to an earlier one by `ids_of`, hand-written SQL as set_<name>. The
+database computes each set once (a materialised common table expression), however many later sets and answers use it.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ class Statement:
     def __contains__(self, name: str) -> bool:
         return name in self._names
 
-    def add(self, name: str, rows: Iterable[QuerySet[Any]], *, then: str = "") -> None:
+    def add(self, name: str, rows: Iterable[QuerySet[Any]], *, then: str = "", columns: str = "id") -> None:
         """Name the union of the querysets; `then` is SQL that may add to the set from itself, written against it."""
         parts = []
         for each in rows:
@@ -34,7 +34,8 @@ class Statement:
             parts.append(sql)
             self._params += params
         kept = "" if then else "MATERIALIZED "
-        self._sets.append(f"{self._of(name)}(id) AS {kept}({' UNION '.join([*parts, *([then] if then else [])])})")
+        union = " UNION ".join([*parts, *([then] if then else [])])
+        self._sets.append(f"{self._of(name)}({columns}) AS {kept}({union})")
         self._names.add(name)
 
     def add_sql(self, name: str, sql: str) -> None:
@@ -54,9 +55,17 @@ class Statement:
             params += [label, *more]
         if not selects:
             return []
+        found = self._run(" UNION ALL ".join(selects), params)
+        return [(label, UUID(str(pk)), int(one), int(two)) for label, pk, one, two in found]
+
+    def rows(self, sql: str, params: Iterable[Any] = ()) -> list[tuple[Any, ...]]:
+        """The rows of one hand-written SELECT over the sets."""
+        return self._run(sql, [*self._params, *params])
+
+    def _run(self, sql: str, params: list[Any]) -> list[tuple[Any, ...]]:
         with connection.cursor() as cursor:
-            cursor.execute(f"WITH RECURSIVE {', '.join(self._sets)} {' UNION ALL '.join(selects)}", params)
-            return [(label, UUID(str(pk)), int(one), int(two)) for label, pk, one, two in cursor.fetchall()]
+            cursor.execute(f"WITH RECURSIVE {', '.join(self._sets)} {sql}", params)
+            return list(cursor.fetchall())
 
     def _of(self, name: str) -> str:
         return f"set_{name}"
