@@ -4,6 +4,7 @@ from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
+import structlog
 from celery.schedules import crontab
 from csp.constants import NONE, SELF
 
@@ -284,10 +285,36 @@ SPECTACULAR_SETTINGS = {
 }
 
 # --- logs -----------------------------------------------------------------------------------------------------------
+# One handler for all, on standard error; what is logged during a request carries its id, as the journal does.
+_EVERY_LINE: list[Any] = [
+    structlog.contextvars.merge_contextvars,
+    structlog.stdlib.add_log_level,
+    structlog.stdlib.add_logger_name,
+    structlog.processors.TimeStamper(fmt="iso", utc=True),
+]
+structlog.configure(
+    processors=[
+        structlog.stdlib.filter_by_level,
+        *_EVERY_LINE,
+        structlog.stdlib.ProcessorFormatter.wrap_for_formatter,
+    ],
+    logger_factory=structlog.stdlib.LoggerFactory(),
+    wrapper_class=structlog.stdlib.BoundLogger,
+    cache_logger_on_first_use=True,
+)
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"plain": {"format": "%(asctime)s %(levelname)s %(name)s %(message)s"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "formatters": {
+        "lines": {
+            "()": structlog.stdlib.ProcessorFormatter,
+            "foreign_pre_chain": _EVERY_LINE,
+            "processors": [
+                structlog.stdlib.ProcessorFormatter.remove_processors_meta,
+                structlog.dev.ConsoleRenderer(colors=False),
+            ],
+        }
+    },
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "lines"}},
     "root": {"handlers": ["console"], "level": env.str("LOG_LEVEL", default="WARNING")},
 }

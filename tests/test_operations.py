@@ -124,3 +124,19 @@ def test_checking_the_files_tells_of_one_that_is_harmed(something_recorded: Stor
 def test_checking_the_journal_finds_every_entry_true(something_recorded: StoredFile) -> None:
     done = run("python manage.py journal --check", DATABASE_URL=address_of_the_test_database())
     assert (done.returncode, done.stdout) == (0, f"All {JournalEntry.objects.count()} entries match their digests.\n")
+
+
+@pytest.mark.parametrize(("level", "lines"), [("WARNING", ["heard"]), ("INFO", ["told", "heard"])])
+def test_a_log_line_goes_to_standard_error_with_its_request(level: str, lines: list[str]) -> None:
+    script = """
+import django, logging, structlog
+django.setup()
+structlog.contextvars.bind_contextvars(request_id="r-1")
+structlog.get_logger("one").info("told")
+logging.getLogger("two").warning("heard")
+"""
+    done = run(f"python - <<'END'{script}END", LOG_LEVEL=level)
+    assert done.stdout == ""
+    said = done.stderr.splitlines()
+    assert len(said) == len(lines)
+    assert all(word in line and "request_id=r-1" in line for word, line in zip(lines, said, strict=True))
