@@ -32,10 +32,17 @@ class BoardRow:
 
 
 def board_rows(placed: Sequence[Placed]) -> list[BoardRow]:
-    points = HoldPoint.objects.select_related("project", "area", "coat").in_bulk([row.point for row in placed])
+    points = (
+        HoldPoint.objects.select_related("project", "area", "coat")
+        .only(
+            "title", "kind", "project__code", "project__unit", "project__time_zone", "area__code", "area__name",
+            "coat__name",
+        )
+        .in_bulk([row.point for row in placed])
+    )  # fmt: skip
     records = (
         ThicknessRecord.objects.select_related("standing")
-        .defer("inputs", "result", "note")
+        .only("verdict", "mean_nm", "standing__state")
         .in_bulk([row.record for row in placed if row.record])
     )
     decisions = last_decisions(points)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from itertools import groupby
 from uuid import UUID
 
 from django.db import transaction
@@ -38,15 +39,26 @@ def raise_nonconformance(
 
 @transaction.atomic
 def raise_for_lost_ground(by: Person, *, points: Iterable[HoldPoint], because: str) -> list[Nonconformance]:
-    """Raise one for each area and coat whose release has lost what it stood on. The points come with both loaded."""
+    """Raise one for each area and coat whose release has lost what it stood on; one journal entry a project.
+
+    The points come with area and coat loaded.
+    """
     places = {(point.project_id, point.area_id, point.coat_id): point for point in points}
-    return [
-        _raise(
-            by, area=point.area, coat=point.coat, description=because,
-            title=f"The release of {point.coat.name} on {point.area.code} lost its ground",
-        )
-        for _, point in sorted(places.items())
-    ]  # fmt: skip
+    raised: list[Nonconformance] = []
+    for project_id, of_project in groupby(sorted(places), key=lambda place: place[0]):
+        project = _hold_numbers(project_id)
+        fallen = [places[place] for place in of_project]
+        rows = [
+            Nonconformance(
+                project=project, number=number, area=point.area, coat=point.coat, description=because, raised_by=by,
+                title=f"The release of {point.coat.name} on {point.area.code} lost its ground"[:200],
+            )
+            for number, point in enumerate(fallen, start=_last_number(project) + 1)
+        ]  # fmt: skip
+        raised += Nonconformance.objects.bulk_create(rows)
+        after = {"numbers": [row.number for row in rows]}
+        journal.record("nonconformance.raised", project, by=by, project_id=project.pk, after=after, reason=because)
+    return raised
 
 
 @transaction.atomic
@@ -130,10 +142,9 @@ def _raise(
     record: ThicknessRecord | None = None,
 ) -> Nonconformance:
     project = _hold_numbers(area.structure.project_id)
-    last = Nonconformance.objects.filter(project=project).aggregate(last=Max("number"))["last"] or 0
     raised = Nonconformance.objects.create(
-        project=project, number=last + 1, area=area, coat=coat, title=title[:200], description=description,
-        record=record, raised_by=by,
+        project=project, number=_last_number(project) + 1, area=area, coat=coat, title=title[:200],
+        description=description, record=record, raised_by=by,
     )  # fmt: skip
     journal.record(
         "nonconformance.raised", raised, by=by, project_id=project.pk,
@@ -158,6 +169,10 @@ def _close(by: Person | None, nonconformance: Nonconformance, record: ThicknessR
 def _hold_numbers(project: UUID) -> Project:
     """The project, held until the transaction ends, so that no number is given twice and no failing raised twice."""
     return Project.objects.select_for_update(no_key=True).get(pk=project)
+
+
+def _last_number(project: Project) -> int:
+    return Nonconformance.objects.filter(project=project).aggregate(last=Max("number"))["last"] or 0
 
 
 def _open_one(by: Person, nonconformance: Nonconformance) -> Nonconformance:
