@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
-from typing import Any
 from uuid import UUID
 
 from django.db import transaction
@@ -15,6 +14,7 @@ from accounts import journal
 from accounts.models import Person
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.instruments.models import Gauge
+from inspection.projects.models import Project
 from inspection.standing.judgement import Judgement
 from inspection.standing.models import Standing
 from inspection.standing.queries import batches, compute
@@ -108,11 +108,12 @@ def is_as_stored(stored: Standing | None, judgement: Judgement) -> bool:
 def _journal(
     changed: dict[UUID, Judgement], stored: dict[UUID, Standing], *, by: Person | None, because: str, at: datetime
 ) -> None:
-    by_project: dict[Any, list[UUID]] = defaultdict(list)
-    records = ThicknessRecord.objects.filter(pk__in=changed).select_related("project").only("project")
-    for record in records:
-        by_project[record.project].append(record.pk)
-    for project, pks in by_project.items():
+    by_project: dict[UUID, list[UUID]] = defaultdict(list)
+    for pk, project_id in ThicknessRecord.objects.filter(pk__in=changed).values_list("pk", "project"):
+        by_project[project_id].append(pk)
+    projects = Project.objects.in_bulk(list(by_project))
+    for project_id, pks in by_project.items():
+        project = projects[project_id]
         journal.record(
             "standing.changed",
             project,

@@ -6,7 +6,7 @@ from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 from uuid import UUID
 
 from django.db.models import Count
@@ -14,6 +14,7 @@ from django.db.models import Count
 from accounts.units import Unit
 from inspection.fieldwork.models import Reading, ThicknessRecord
 from inspection.instruments.models import GaugeIncident, Verification
+from inspection.projects.models import Project
 from inspection.standing.checks import NOTHING, Assumed, checks_of
 from inspection.standing.judgement import Check, Facts, Incident, Judgement, judge
 
@@ -22,16 +23,41 @@ BATCH = 1000
 T = TypeVar("T")
 
 
+class Measured(NamedTuple):
+    """What a standing needs of a record, in the order of COLUMNS."""
+
+    pk: UUID
+    project: UUID
+    gauge: UUID
+    first_at: datetime
+    last_at: datetime
+    unit: str
+    reading_count: int
+    lowest_nm: int | None
+    highest_nm: int | None
+    correction_nm: int
+
+    def as_shown(self, nm: int | None) -> int | None:
+        """The thickness as the gauge showed it: a gauge's range knows nothing of what is subtracted afterwards."""
+        return None if nm is None else nm + self.correction_nm
+
+    def is_covered_by(self, checks: Iterable[Check]) -> bool:
+        ends = [nm for nm in (self.as_shown(self.lowest_nm), self.as_shown(self.highest_nm)) if nm is not None]
+        return all(check.covers(nm) for check in checks for nm in ends)
+
+
+COLUMNS = (
+    "pk", "project", "gauge", "first_reading_at", "last_reading_at", "unit", "reading_count", "lowest_nm", "highest_nm",
+    "correction_nm",
+)  # fmt: skip
+
+
 def compute(record_ids: Iterable[UUID], at: datetime, assumed: Assumed = NOTHING) -> dict[UUID, Judgement]:
     """What the standing of each record is at the moment, from facts alone. Reads in batches, writes nothing.
 
     `assumed` are certified values taken as corrected already: what would the standings be then?
     """
-    return {
-        facts.record: judge(facts, at)
-        for batch in batches(list(record_ids))
-        for facts in gather(ThicknessRecord.objects.filter(pk__in=batch).select_related("project"), assumed)
-    }
+    return {facts.record: judge(facts, at) for batch in batches(list(record_ids)) for facts in gather(batch, assumed)}
 
 
 def batches(items: Sequence[T], size: int = BATCH) -> Iterator[Sequence[T]]:
@@ -39,39 +65,49 @@ def batches(items: Sequence[T], size: int = BATCH) -> Iterator[Sequence[T]]:
         yield items[start : start + size]
 
 
-def gather(records: Iterable[ThicknessRecord], assumed: Assumed = NOTHING) -> Iterator[Facts]:
+def gather(record_ids: Sequence[UUID], assumed: Assumed = NOTHING) -> Iterator[Facts]:
     """The facts about these records, in a number of queries that does not grow with them."""
-    records = list(records)
-    shifts = {record.pk: record.project.shift_of(record.first_reading_at) for record in records}
+    rows = ThicknessRecord.objects.filter(pk__in=record_ids).order_by("first_reading_at", "pk")
+    records = [Measured(*row) for row in rows.values_list(*COLUMNS)]
     if not records:
         return
+    projects = Project.objects.in_bulk({record.project for record in records})
+    shifts = _shifts(records, projects)
     start, end = min(start for start, _ in shifts.values()), max(end for _, end in shifts.values())
-    gauges = {record.gauge_id for record in records}
+    gauges = {record.gauge for record in records}
     checks = _timed(_checks(gauges, start, end, assumed))
-    incidents = _timed(
-        (gauge, Incident(at, what))
-        for gauge, at, what in GaugeIncident.objects.filter(gauge__in=gauges, at__gte=start, at__lt=end).values_list(
-            "gauge", "at", "what"
-        )
-    )
-    within = {record.pk: _during(checks[record.gauge_id], *shifts[record.pk]) for record in records}
-    values = _values([record.pk for record in records if not _all_cover(within[record.pk], record)])
+    happened = GaugeIncident.objects.filter(gauge__in=gauges, at__gte=start, at__lt=end)
+    incidents = _timed((gauge, Incident(at, what)) for gauge, at, what in happened.values_list("gauge", "at", "what"))
+    within = {record.pk: _during(checks[record.gauge], *shifts[record.pk]) for record in records}
+    values = _values([record.pk for record in records if not record.is_covered_by(within[record.pk])])
     for record in records:
         yield Facts(
             record=record.pk,
-            first_at=record.first_reading_at,
-            last_at=record.last_reading_at,
+            first_at=record.first_at,
+            last_at=record.last_at,
             shift_start=shifts[record.pk][0],
             shift_end=shifts[record.pk][1],
-            zone=record.project.zone,
+            zone=projects[record.project].zone,
             unit=Unit(record.unit),
             reading_count=record.reading_count,
-            lowest_nm=_as_shown(record.lowest_nm, record),
-            highest_nm=_as_shown(record.highest_nm, record),
+            lowest_nm=record.as_shown(record.lowest_nm),
+            highest_nm=record.as_shown(record.highest_nm),
             values=tuple(values.get(record.pk, ())),
             checks=tuple(within[record.pk]),
-            incidents=tuple(_during(incidents[record.gauge_id], *shifts[record.pk])),
+            incidents=tuple(_during(incidents[record.gauge], *shifts[record.pk])),
         )
+
+
+def _shifts(records: Iterable[Measured], projects: dict[UUID, Project]) -> dict[UUID, tuple[datetime, datetime]]:
+    """The shift of each record. They come in order of time, so that one shift mostly serves the next record too."""
+    found: dict[UUID, tuple[datetime, datetime]] = {}
+    last: dict[UUID, tuple[datetime, datetime]] = {}
+    for record in records:
+        shift = last.get(record.project)
+        if shift is None or not shift[0] <= record.first_at < shift[1]:
+            shift = last[record.project] = projects[record.project].shift_of(record.first_at)
+        found[record.pk] = shift
+    return found
 
 
 def _checks(gauges: set[UUID], start: datetime, end: datetime, assumed: Assumed) -> Iterator[tuple[UUID, Check]]:
@@ -99,16 +135,6 @@ def _during(events: Sequence[T], start: datetime, end: datetime) -> Sequence[T]:
         return event.at  # type: ignore[attr-defined, no-any-return]
 
     return events[bisect_left(events, start, key=when) : bisect_left(events, end, key=when)]
-
-
-def _all_cover(checks: Iterable[Check], record: ThicknessRecord) -> bool:
-    ends = [nm for nm in (_as_shown(record.lowest_nm, record), _as_shown(record.highest_nm, record)) if nm is not None]
-    return all(check.covers(nm) for check in checks for nm in ends)
-
-
-def _as_shown(nm: int | None, record: ThicknessRecord) -> int | None:
-    """The thickness as the gauge showed it: a gauge's range knows nothing of what is subtracted afterwards."""
-    return None if nm is None else nm + record.correction_nm
 
 
 def _values(records: Sequence[UUID]) -> dict[UUID, list[tuple[int, int]]]:
