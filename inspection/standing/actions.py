@@ -8,15 +8,18 @@ from datetime import datetime, timedelta
 from uuid import UUID
 
 from django.db import transaction
+from django.db.models import Max, Min
 from django.utils import timezone
 
 from accounts import journal
+from accounts.locks import hold_shared
 from accounts.models import Person
 from inspection.fieldwork.models import ThicknessRecord
-from inspection.instruments.models import Gauge
+from inspection.instruments.models import Certificate, Gauge
 from inspection.projects.models import Project
 from inspection.standing.judgement import Judgement
 from inspection.standing.models import Standing
+from inspection.standing.papers import papers_under
 from inspection.standing.queries import batches, compute
 
 # No shift is longer than a day; one more hour for the day on which clocks go back.
@@ -40,6 +43,7 @@ def refresh(
     at = at or timezone.now()
     wanted = list(dict.fromkeys(records))
     gauges = set(gauges)
+    _hold_papers(gauges, wanted, since)
     hold_gauges(gauges, wanted)
     if gauges:
         measured = ThicknessRecord.objects.filter(gauge__in=gauges)
@@ -56,6 +60,25 @@ def sweep_due(at: datetime | None = None) -> list[UUID]:
     at = at or timezone.now()
     due = Standing.objects.filter(state=Standing.State.PROVISIONAL, due_at__lte=at).values_list("record", flat=True)
     return refresh(records=list(due), because="The shift ended.", at=at)
+
+
+def _hold_papers(gauges: Iterable[UUID], records: Sequence[UUID], since: datetime | None) -> None:
+    """Keep the certificates that these standings rest on as they are until the transaction ends.
+
+    A certificate may be withdrawn while a check that relies on it is being recorded, neither seeing the other. Whoever
+    withdraws or corrects it holds its row before the gauges; so does everyone here, hence nobody waits in a circle.
+    """
+    papers: set[UUID] = set()
+    for batch in batches(records):
+        span = ThicknessRecord.objects.filter(pk__in=batch).aggregate(
+            first=Min("first_reading_at"), last=Max("last_reading_at")
+        )
+        if span["first"]:
+            of_records = ThicknessRecord.objects.filter(pk__in=batch).values("gauge")
+            papers |= papers_under(of_records, span["first"] - LONGEST_SHIFT, span["last"] + LONGEST_SHIFT)
+    if gauges:
+        papers |= papers_under(list(gauges), since - LONGEST_SHIFT if since else None, None)
+    hold_shared(Certificate.objects.filter(pk__in=papers))
 
 
 def hold_gauges(gauges: Iterable[UUID], records: Sequence[UUID] = ()) -> None:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import date
+from datetime import date, datetime
+from typing import Any
 from uuid import UUID
 
 from django.db.models import Q
 
-from inspection.instruments.models import Certificate
+from inspection.instruments.models import Certificate, CertifiedValue, StandardUse, Verification
 
 
 class Papers:
@@ -54,3 +55,24 @@ class Papers:
                 )
             row = parent
         return ""
+
+    @property
+    def ids(self) -> set[UUID]:
+        return set(self._rows)
+
+
+def papers_under(gauges: Any, start: datetime | None, end: datetime | None) -> set[UUID]:
+    """The certificates that checks of the gauges within the stretch of time rest on, with every version and parent."""
+    checks = Verification.objects.filter(gauge__in=gauges)
+    if start is not None:
+        checks = checks.filter(taken_at__gte=start)
+    if end is not None:
+        checks = checks.filter(taken_at__lte=end)
+    uses = StandardUse.objects.filter(point__verification__in=checks.order_by().values("pk"))
+    of_gauges = CertifiedValue.objects.filter(gauge__in=gauges)
+    return Papers(
+        {
+            *uses.order_by().values_list("certified_value__certificate", flat=True).distinct(),
+            *of_gauges.order_by().values_list("certificate", flat=True).distinct(),
+        }
+    ).ids

@@ -95,7 +95,8 @@ def reinstate(by: Person, *, certificate: Certificate, reason: str) -> Recall:
 
 
 def _held(certificate: Certificate) -> tuple[list[UUID], dict[UUID, str], datetime]:
-    """The checks that rely on the certificate and the standings on them, with their gauges held until the end."""
+    """The checks that rely on the certificate, the standings on them, and when; certificate and gauges are held."""
+    list(Certificate.objects.filter(pk=certificate.pk).select_for_update(no_key=True).values_list("pk"))
     hold_gauges(gauges_resting_on({certificate.pk}))
     checks = list({next(iter(row.values())) for rows in relying_on(certificate) for row in rows})
     return checks, standings_on(checks), timezone.now()

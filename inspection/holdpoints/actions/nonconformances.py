@@ -113,7 +113,8 @@ def follow_measurements(by: Person | None, records: Iterable[UUID]) -> None:
 
 
 def _follow(by: Person | None, record: ThicknessRecord) -> None:
-    _hold_numbers(record.project_id)
+    # Two measurements of one area at once: the second waits here and sees what the first raised or closed.
+    InspectionArea.objects.select_for_update(no_key=True).get(pk=record.area_id)
     rows = Nonconformance.objects.filter(area=record.area_id, coat=record.coat_id, state=Nonconformance.State.OPEN)
     raised = list(rows.exclude(record=None).order_by("number"))
     if record.verdict == ThicknessRecord.Verdict.FAIL and not raised:
@@ -167,7 +168,7 @@ def _close(by: Person | None, nonconformance: Nonconformance, record: ThicknessR
 
 
 def _hold_numbers(project: UUID) -> Project:
-    """The project, held until the transaction ends, so that no number is given twice and no failing raised twice."""
+    """The project, held until the transaction ends, so that no number is given twice."""
     return Project.objects.select_for_update(no_key=True).get(pk=project)
 
 

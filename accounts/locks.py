@@ -1,0 +1,20 @@
+"""Holding rows together with others: what Django's select_for_update does not offer."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db import connection
+from django.db.models import QuerySet
+
+
+def hold_shared(rows: QuerySet[Any]) -> None:
+    """Keep the rows as they are until the transaction ends, together with others who only read them.
+
+    Waits for whoever is changing one. Where writers follow one another anyway (SQLite) there is nothing to hold.
+    """
+    if not connection.features.has_select_for_update:
+        return
+    sql, params = rows.order_by("pk").values("pk").query.get_compiler(connection=connection).as_sql()
+    with connection.cursor() as cursor:
+        cursor.execute(f"{sql} FOR SHARE", params)
