@@ -72,5 +72,6 @@ class Statement:
 
 
 def _compiled(rows: QuerySet[Any]) -> tuple[str, list[Any]]:
-    sql, params = rows.query.get_compiler(connection=connection).as_sql()
+    # A set known to be empty is compiled as one that holds nothing, instead of not at all.
+    sql, params = rows.query.get_compiler(connection=connection, elide_empty=False).as_sql()
     return str(sql), list(params)
