@@ -91,7 +91,7 @@ def running(
         end(process, stop)
 
 
-def end(process: subprocess.Popen[Any], stop: signal.Signals = signal.SIGTERM, within_s: float = 15) -> None:
+def end(process: subprocess.Popen[Any], stop: signal.Signals = signal.SIGTERM, within_s: float = 45) -> None:
     """Ask the process to end; when it does not, end its whole group."""
     if process.poll() is None:
         process.send_signal(stop)
