@@ -146,7 +146,7 @@ def _between(facts: Facts, checks: Sequence[Check], opening: Check | None, closi
             yield f"A check in between, at {_clock(facts, check.at)}, {check.recomputed or 'failed'}."
     for incident in sorted(facts.incidents, key=lambda incident: (incident.at, incident.what)):
         if start <= incident.at <= end:
-            yield f"At {_clock(facts, incident.at)} it was reported of the gauge: {incident.what}"
+            yield f"At {_clock(facts, incident.at)} it was reported of the gauge: {incident.what.rstrip('.')}."
 
 
 def _range_faults(facts: Facts, opening: Check | None, closing: Check | None) -> Iterable[str]:

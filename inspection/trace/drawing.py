@@ -102,7 +102,7 @@ def _box(box: Box, *, is_start: bool) -> str:
         f'stroke="{edge}" stroke-width="{2.4 if is_start else 1.4}"/>'
         f'<text x="{box.x + 8}" y="{box.y + 18}" font-size="9.5" fill="{SOFT}">{escape(_cut(kind, 30))}</text>'
         f'<text x="{box.x + 8}" y="{box.y + 35}" font-size="11.5" font-weight="bold" fill="{INK}">'
-        f"{escape(_cut(row.title, 24))}</text>"
+        f"{escape(_cut(row.short or row.title, 24))}</text>"
     )
 
 

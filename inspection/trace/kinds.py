@@ -49,6 +49,8 @@ class Row:
     state: str = ""
     words: str = ""
     address: str = ""
+    # As a box of the drawing names it, where the title is long.
+    short: str = ""
 
 
 @dataclass(frozen=True)

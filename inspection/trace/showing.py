@@ -67,6 +67,7 @@ def verification(row: Verification) -> Row:
     return Row(
         f"{row.gauge} {_at(row.taken_at, row.project)}", f"{purpose} check by {row.taken_by}, {row.project.code}",
         row.verdict, row.get_verdict_display(), _page("verification", row),
+        short=f"{row.gauge} {_at(row.taken_at, row.project)[5:]}",
     )  # fmt: skip
 
 
@@ -87,6 +88,7 @@ def thickness(row: ThicknessRecord) -> Row:
     return Row(
         f"{row.area.code} after {row.coat.name}, {_at(row.taken_at, row.project)}", detail,
         standing.state if standing else "", standing.get_state_display() if standing else "", _page("thickness", row),
+        short=f"{row.area.code} {row.coat.name} {_at(row.taken_at, row.project)[5:10]}",
     )  # fmt: skip
 
 
