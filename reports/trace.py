@@ -30,7 +30,8 @@ def _basis(kind: str) -> QuerySet[Basis]:
 def _row(issue: ReportIssue) -> Row:
     at = issue.issued_at.astimezone(issue.report.project.zone)
     detail = f"issued {at:%Y-%m-%d %H:%M} by {issue.issued_by.name}"
-    return Row(str(issue), detail, "issued", "Issued", reverse("report", args=[issue.report_id]))
+    short = f"{issue.report.day:%Y-%m-%d} rev. {issue.revision}"
+    return Row(str(issue), detail, "issued", "Issued", reverse("report", args=[issue.report_id]), short=short)
 
 
 def _facts(issue: ReportIssue) -> list[tuple[str, str]]:

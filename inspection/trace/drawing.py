@@ -13,7 +13,8 @@ from html import escape
 from inspection.trace.queries import Layer, Node, edges
 
 MOST_BOXES = 5
-WIDTH, HEIGHT = 172, 46
+WIDTH, HEIGHT = 150, 48
+GAP = 34
 INK, SOFT, LINE, PAPER, SELF = "#15212a", "#52626d", "#8fa3ad", "#ffffff", "#dceff3"
 EDGES = {"good": "#2f6b4f", "bad": "#8c2f1b", "doubt": "#8a6d1f"}
 TONES = {
@@ -60,14 +61,14 @@ def _column(layer: Layer) -> list[tuple[Node | None, str]]:
 def _placed(columns: list[list[tuple[Node | None, str]]], *, tall: bool) -> tuple[list[Box], int, int]:
     if tall:
         return _placed_tall(columns)
-    across, along = HEIGHT + 14, WIDTH + 56
+    across, along = HEIGHT + 12, WIDTH + GAP
     longest = max(len(column) for column in columns)
     boxes = [
         Box(node, text, 10 + number * along, 10 + round((longest - len(column)) * across / 2) + row * across)
         for number, column in enumerate(columns)
         for row, (node, text) in enumerate(column)
     ]
-    return boxes, 10 + len(columns) * along - 46, 6 + longest * across
+    return boxes, 20 + len(columns) * along - GAP, 6 + longest * across
 
 
 def _placed_tall(columns: list[list[tuple[Node | None, str]]]) -> tuple[list[Box], int, int]:
@@ -93,16 +94,16 @@ def _line(low: Box, high: Box, *, tall: bool) -> str:
 
 def _box(box: Box, *, is_start: bool) -> str:
     if box.node is None:
-        return f'<text x="{box.x + 8}" y="{box.y + 27}" font-size="11" fill="{SOFT}">{escape(box.text)}</text>'
+        return f'<text x="{box.x + 8}" y="{box.y + 27}" font-size="13" fill="{SOFT}">{escape(box.text)}</text>'
     row = box.node.row
     edge = EDGES.get(TONES.get(row.state, ""), INK if is_start else SOFT)
-    kind = f"{box.node.kind.one}{f', {row.words.lower()}' if row.words else ''}"
+    kind = f"{row.words} {box.node.kind.one.lower()}" if row.words else box.node.kind.one
     return (
         f'<rect x="{box.x}" y="{box.y}" width="{WIDTH}" height="{HEIGHT}" rx="5" fill="{SELF if is_start else PAPER}" '
         f'stroke="{edge}" stroke-width="{2.4 if is_start else 1.4}"/>'
-        f'<text x="{box.x + 8}" y="{box.y + 18}" font-size="9.5" fill="{SOFT}">{escape(_cut(kind, 30))}</text>'
-        f'<text x="{box.x + 8}" y="{box.y + 35}" font-size="11.5" font-weight="bold" fill="{INK}">'
-        f"{escape(_cut(row.short or row.title, 24))}</text>"
+        f'<text x="{box.x + 8}" y="{box.y + 19}" font-size="11" fill="{SOFT}">{escape(_cut(kind, 22))}</text>'
+        f'<text x="{box.x + 8}" y="{box.y + 37}" font-size="13" font-weight="bold" fill="{INK}">'
+        f"{escape(_cut(row.short or row.title, 17))}</text>"
     )
 
 

@@ -88,7 +88,7 @@ def thickness(row: ThicknessRecord) -> Row:
     return Row(
         f"{row.area.code} after {row.coat.name}, {_at(row.taken_at, row.project)}", detail,
         standing.state if standing else "", standing.get_state_display() if standing else "", _page("thickness", row),
-        short=f"{row.area.code} {row.coat.name} {_at(row.taken_at, row.project)[5:10]}",
+        short=f"{row.area.code} {_at(row.taken_at, row.project)[5:]}",
     )  # fmt: skip
 
 
@@ -122,4 +122,5 @@ def area(row: InspectionArea) -> Row:
 
 def holdpoint(row: HoldPoint) -> Row:
     detail = f"{row.get_kind_display()} after {row.coat.name}, {row.project.code}"
-    return Row(str(row), detail, row.state, row.get_state_display(), _page("point", row))
+    short = f"{row.area.code} {row.coat.name}"
+    return Row(str(row), detail, row.state, row.get_state_display(), _page("point", row), short=short)

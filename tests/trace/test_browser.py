@@ -56,7 +56,7 @@ def test_the_auditor_walks_from_a_shim_to_an_issued_report(page_as: PageAs, cast
     page.wait_for_load_state("networkidle")
     drawing = page.locator("figure img")
     assert drawing.evaluate("image => image.complete && image.naturalWidth > 0")
-    page.get_by_role("link", name="A2 after Primer").click()
+    page.get_by_role("link", name="A2 after Primer").first.click()
     page.get_by_role("link", name="Daily report P-1").first.click()
     assert page.get_by_role("heading", level=1).inner_text() == "Daily report P-1 2026-03-04 revision 1"
     assert page.get_by_role("link", name="S-50", exact=True).is_visible()
