@@ -362,3 +362,12 @@ class TestText:
     def test_a_long_list_is_cut_and_says_so(self) -> None:
         told = as_text("dft-pa2", calculate("dft-pa2", {"minimum_um": 100, "spots_um": [[101]] * 15}))
         assert "Spot means: 101, 101, 101, 101, 101, 101, 101, 101, 101, 101, 101, 101 and 3 more µm" in told
+
+
+def test_a_share_just_under_a_fifth_passes_iso_19840() -> None:
+    # ISO 19840:2012 clause 9: fewer than 20 % below nominal (stored source). 20 of 101 are 19.80 %: by hand.
+    told = calculate("dft-iso19840", {"nominal_um": 200, "readings_um": [199] * 20 + [230] * 81})
+    share = next(check for check in told["checks"] if check["name"] == "fewer_than_20_pct_below_nominal")
+    assert share["observed"] == pytest.approx(2000 / 101)
+    assert share["passed"]
+    assert told["verdict"] == "pass"
