@@ -9,6 +9,7 @@ from django.urls import reverse
 
 from accounts.models import Person, Role
 from inspection.projects.models import Membership
+from inspection.trace.content import columns
 from inspection.trace.kinds import Ids, Kind, Link, Row, narrowed, register
 from reports.models import Basis, ReportIssue
 
@@ -52,5 +53,6 @@ def _told(issues: Ids) -> list[QuerySet[Any]]:
 
 REPORT = Kind(
     name="report", one="Issued report", many="Issued reports", layer=8, seen=_seen, describe=_row, facts=_facts,
-    search=_search, newest="-issued_at", told=_told,
+    search=_search, newest="-issued_at", told=_told, whole=lambda rows: rows.select_related("file"),
+    content=columns, file=lambda issue: issue.file,
 )  # fmt: skip

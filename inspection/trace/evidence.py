@@ -11,7 +11,7 @@ from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments.models import CertifiedValue, StandardUse, Verification
 from inspection.projects.models import InspectionArea
 from inspection.standing.models import Standing
-from inspection.trace import showing, sight
+from inspection.trace import content, showing, sight
 from inspection.trace.kinds import Kind, Link, register
 
 
@@ -95,15 +95,18 @@ CERTIFICATE = Kind(
     name="certificate", one="Certificate", many="Certificates", layer=1, seen=sight.certificates_seen,
     describe=showing.certificate, facts=showing.certificate_facts, newest="-issued",
     search=lambda words: Q(number__icontains=words) | Q(laboratory__icontains=words),
+    whole=content.whole_certificates, content=content.certificate, file=content.certificate_file,
 )  # fmt: skip
 STANDARD = Kind(
     name="standard", one="Reference standard", many="Shims and reference standards", layer=2,
     seen=sight.standards_seen, describe=showing.standard, newest="identity",
     search=lambda words: Q(identity__icontains=words) | Q(serial__icontains=words),
+    content=content.columns,
 )  # fmt: skip
 GAUGE = Kind(
     name="gauge", one="Gauge", many="Gauges", layer=3, seen=sight.gauges_seen, describe=showing.gauge,
     newest="identity", search=lambda words: Q(identity__icontains=words) | Q(serial__icontains=words),
+    content=content.columns,
 )  # fmt: skip
 VERIFICATION = Kind(
     name="verification", one="Verification", many="Verifications", layer=4,
@@ -111,12 +114,14 @@ VERIFICATION = Kind(
     .select_related("gauge", "project", "taken_by").defer("inputs", "result"),
     describe=showing.verification, facts=showing.verification_facts, newest="-taken_at",
     search=lambda words: Q(gauge__identity__icontains=words),
+    whole=content.whole_verifications, content=content.verification,
 )  # fmt: skip
 CLIMATE = Kind(
     name="climate", one="Climate record", many="Climate records", layer=4,
     seen=lambda person: ClimateRecord.objects.visible_to(person)
     .select_related("project", "area", "coat").defer("inputs", "result"),
     describe=showing.climate, newest="-taken_at", search=lambda words: Q(area__code__iexact=words),
+    whole=content.whole_climate, content=content.climate,
 )  # fmt: skip
 THICKNESS = Kind(
     name="thickness", one="Thickness record", many="Thickness records", layer=5,
@@ -124,15 +129,18 @@ THICKNESS = Kind(
     .select_related("project", "area", "coat", "taken_by", "standing").defer("inputs", "result"),
     describe=showing.thickness, facts=showing.thickness_facts, newest="-taken_at",
     search=lambda words: Q(area__code__iexact=words),
+    whole=content.whole_thickness, content=content.thickness, file=content.thickness_file,
 )  # fmt: skip
 AREA = Kind(
     name="area", one="Inspection area", many="Inspection areas", layer=6,
     seen=lambda person: InspectionArea.objects.visible_to(person).select_related("structure__project"),
     describe=showing.area, newest="code", search=lambda words: Q(code__icontains=words) | Q(name__icontains=words),
+    content=content.area,
 )  # fmt: skip
 HOLDPOINT = Kind(
     name="holdpoint", one="Hold point", many="Hold points", layer=7,
     seen=lambda person: HoldPoint.objects.visible_to(person).select_related("project", "area", "coat"),
     describe=showing.holdpoint,
     search=lambda words: Q(title__icontains=words) | Q(area__code__iexact=words),
+    whole=content.whole_points, content=content.holdpoint,
 )  # fmt: skip

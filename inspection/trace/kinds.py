@@ -34,7 +34,7 @@ from uuid import UUID
 from django.db.models import Q, QuerySet
 from django.db.models.expressions import RawSQL
 
-from accounts.models import Person
+from accounts.models import Person, StoredFile
 from inspection.trace import among  # noqa: F401 - registers the lookup
 
 Ids = RawSQL | Sequence[UUID]
@@ -69,6 +69,12 @@ class Kind:
     newest: str = "-pk"
     # Querysets of the ids of people to be told when these things lose what they rest on; a recall asks it of reports.
     told: Callable[[Ids], Sequence[QuerySet[Any]]] = lambda things: ()
+    # The rows as an evidence bundle needs them, whole and with all that `content` reads.
+    whole: Callable[[QuerySet[Any]], QuerySet[Any]] = lambda rows: rows
+    # Everything that is recorded of the thing, as JSON can hold it.
+    content: Callable[[Any], dict[str, Any]] = lambda thing: {}
+    # Its stored file, if it has one.
+    file: Callable[[Any], StoredFile | None] = lambda thing: None
     # Label and value pairs at the head of the thing's page.
     facts: Callable[[Any], list[tuple[str, str]]] = lambda thing: []
 

@@ -67,6 +67,17 @@ def all_of(
     return [node_of(other, rows[pk]) for _, pk, _, _ in found], found[0][2] if found else 0
 
 
+def ids_below(thing: Any, kind: Kind, person: Person, *, most: int) -> dict[str, list[UUID]]:
+    """By kind, from the nearest on, the ids of what the thing rests on; of each kind one more than `most` at most."""
+    walk = _walked(kind, thing, DOWN)
+    wanted = [each for each in reversed(kinds()) if _shown(each, kind) and each.name in walk]
+    answers = [(each.name, _newest(walk, each, person, thing.pk)[: most + 1]) for each in wanted]
+    found: dict[str, list[UUID]] = {each.name: [] for each in wanted}
+    for name, pk, _, _ in walk.fetch(answers):
+        found[name].append(pk)
+    return found
+
+
 def node_of(kind: Kind, thing: Any) -> Node:
     return Node(kind, thing.pk, kind.describe(thing))
 

@@ -63,9 +63,10 @@ def standard(row: ReferenceStandard) -> Row:
 
 
 def verification(row: Verification) -> Row:
+    """Without its project: a record may rest on a check that was made for another client's."""
     purpose = row.get_purpose_display().split(",")[0]
     return Row(
-        f"{row.gauge} {_at(row.taken_at, row.project)}", f"{purpose} check by {row.taken_by}, {row.project.code}",
+        f"{row.gauge} {_at(row.taken_at, row.project)}", f"{purpose} check by {row.taken_by}",
         row.verdict, row.get_verdict_display(), _page("verification", row),
         short=f"{row.gauge} {_at(row.taken_at, row.project)[5:]}",
     )  # fmt: skip
@@ -76,7 +77,6 @@ def verification_facts(row: Verification) -> list[tuple[str, str]]:
     return [
         ("Gauge", str(row.gauge)),
         ("Taken", f"{_at(row.taken_at, row.project)} by {row.taken_by}"),
-        ("Project", str(row.project)),
         ("Verdict as found then", row.get_verdict_display()),
         ("Range covered", covered),
     ]

@@ -10,5 +10,6 @@ urlpatterns = [
     path("trace/recalls/<uuid:pk>/", recall_views.recalled, name="recalled"),
     path("trace/<slug:kind>/<uuid:pk>/", views.trace_of, name="trace_of"),
     path("trace/<slug:kind>/<uuid:pk>/drawing.svg", views.trace_drawing, name="trace_drawing"),
+    path("trace/<slug:kind>/<uuid:pk>/bundle.zip", views.trace_bundle, name="trace_bundle"),
     path("trace/<slug:kind>/<uuid:pk>/<slug:direction>/<slug:other>/", views.trace_all, name="trace_all"),
 ]

@@ -8,6 +8,7 @@ from uuid import UUID
 from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse
 from django.shortcuts import render
+from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from accounts.middleware import SignedIn
@@ -15,6 +16,7 @@ from accounts.models import Role
 from accounts.rights import require
 from inspection.holdpoints.views import page_number
 from inspection.trace import queries
+from inspection.trace.bundle import bundle
 from inspection.trace.drawing import drawn
 from inspection.trace.kinds import Kind, kind_named, kinds
 from inspection.trace.models import Recall
@@ -74,6 +76,16 @@ def trace_drawing(request: SignedIn, kind: str, pk: UUID) -> HttpResponse:
         tall="tall" in request.GET,
     )
     return HttpResponse(svg, content_type="image/svg+xml", headers={"Cache-Control": "private, no-cache"})
+
+
+@require_safe
+def trace_bundle(request: SignedIn, kind: str, pk: UUID) -> HttpResponse:
+    """The thing and all it rests on as one signed ZIP."""
+    found, thing = _found(request, kind, pk)
+    packed = bundle(thing, found, request.user, timezone.now())
+    answer = HttpResponse(packed, content_type="application/zip", headers={"Cache-Control": "private, no-store"})
+    answer["Content-Disposition"] = f'attachment; filename="evidence-{kind}-{pk}.zip"'
+    return answer
 
 
 @require_safe

@@ -30,6 +30,7 @@ def traces(kind: str, name: str, **scope: Any) -> list[Row]:
     return [
         Row("trace_of", args=thing(kind, name), scoped=True, allowed=FOLLOWERS, **scope),
         Row("trace_drawing", args=thing(kind, name), scoped=True, allowed=FOLLOWERS, **scope),
+        Row("trace_bundle", args=thing(kind, name), scoped=True, allowed=FOLLOWERS, **scope),
         Row(
             "trace_all", args=thing(kind, name, direction="up", other="thickness"), scoped=True, allowed=FOLLOWERS,
             **scope,

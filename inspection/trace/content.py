@@ -1,0 +1,119 @@
+"""What an evidence bundle holds of each kind of thing: every recorded column, and the rows that belong to it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db.models import Model, QuerySet
+
+from accounts.journal import plain
+from accounts.models import StoredFile
+from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
+from inspection.holdpoints.models import HoldPoint
+from inspection.instruments.models import Certificate, Verification
+from inspection.projects.models import InspectionArea
+
+
+def columns(thing: Model) -> dict[str, Any]:
+    """The columns of the row by name."""
+    row: dict[str, Any] = plain(
+        {field.attname: field.value_from_object(thing) for field in thing._meta.concrete_fields}
+    )
+    return row
+
+
+def whole(rows: QuerySet[Any], *, joined: tuple[str, ...] = (), fetched: tuple[str, ...] = ()) -> QuerySet[Any]:
+    found: QuerySet[Any] = rows.defer(None).select_related(*joined).prefetch_related(*fetched)
+    return found
+
+
+def whole_certificates(rows: QuerySet[Any]) -> QuerySet[Any]:
+    return whole(rows, joined=("file", "recorded_by"), fetched=("values__standard", "values__gauge"))
+
+
+def certificate(row: Certificate) -> dict[str, Any]:
+    values = [
+        {
+            "of": str(value.gauge or value.standard),
+            "value_nm": value.value_nm,
+            "expanded_uncertainty_nm": value.expanded_uncertainty_nm,
+        }
+        for value in row.values.all()
+    ]
+    return {**columns(row), "recorded_by": row.recorded_by.name, "values": values}
+
+
+def certificate_file(row: Certificate) -> StoredFile | None:
+    return row.file
+
+
+def whole_verifications(rows: QuerySet[Any]) -> QuerySet[Any]:
+    return whole(
+        rows,
+        joined=("gauge", "project", "taken_by"),
+        fetched=("points__uses__certified_value__standard", "points__uses__certified_value__certificate"),
+    )
+
+
+def verification(row: Verification) -> dict[str, Any]:
+    points = [
+        {
+            **columns(point),
+            "standards": [
+                {"standard": str(use.certified_value.standard), "certificate": str(use.certified_value.certificate)}
+                for use in point.uses.all()
+            ],
+        }
+        for point in row.points.all()
+    ]
+    return {**columns(row), "gauge": str(row.gauge), "taken_by": row.taken_by.name, "points": points}
+
+
+def whole_thickness(rows: QuerySet[Any]) -> QuerySet[Any]:
+    return whole(
+        rows, joined=("project", "area", "coat", "gauge", "taken_by", "standing", "file"), fetched=("readings",)
+    )
+
+
+def thickness(row: ThicknessRecord) -> dict[str, Any]:
+    standing = getattr(row, "standing", None)
+    readings = [
+        [reading.spot, reading.order, reading.value_nm, plain(reading.taken_at), reading.void_reason]
+        for reading in row.readings.all()
+    ]
+    return {
+        **columns(row),
+        "project": str(row.project),
+        "area": str(row.area),
+        "coat": str(row.coat),
+        "gauge": str(row.gauge),
+        "taken_by": row.taken_by.name,
+        "standing": columns(standing) if standing else None,
+        "readings_columns": ["spot", "order", "value_nm", "taken_at", "void_reason"],
+        "readings": readings,
+    }
+
+
+def thickness_file(row: ThicknessRecord) -> StoredFile | None:
+    return row.file
+
+
+def whole_climate(rows: QuerySet[Any]) -> QuerySet[Any]:
+    return whole(rows, joined=("project", "area", "coat", "taken_by"))
+
+
+def climate(row: ClimateRecord) -> dict[str, Any]:
+    return {**columns(row), "area": str(row.area), "coat": str(row.coat), "taken_by": row.taken_by.name}
+
+
+def area(row: InspectionArea) -> dict[str, Any]:
+    return {**columns(row), "structure": str(row.structure), "project": str(row.structure.project)}
+
+
+def whole_points(rows: QuerySet[Any]) -> QuerySet[Any]:
+    return whole(rows, joined=("project", "area", "coat"), fetched=("decisions",))
+
+
+def holdpoint(row: HoldPoint) -> dict[str, Any]:
+    decisions = [columns(decision) for decision in row.decisions.all()]
+    return {**columns(row), "area": str(row.area), "coat": str(row.coat), "decisions": decisions}

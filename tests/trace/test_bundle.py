@@ -1,0 +1,184 @@
+"""The evidence bundle, opened and checked with the tools its README names, and nothing of this platform.
+
+Sources: the terms are those of PROV-O (W3C Recommendation, 30 April 2013, section 3.1 "Starting Point Terms" and 3.2
+"Expanded Terms": Entity, Agent, Person, wasDerivedFrom, wasAttributedTo, generatedAtTime, wasRevisionOf, atLocation;
+from memory). Signature and digests are checked by OpenSSL and coreutils.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import shutil
+import stat
+import subprocess
+import zipfile
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+import time_machine
+from django.conf import settings
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+from pypdf import PdfReader
+
+from accounts import vault
+from accounts.keys import public_pem
+from inspection.fieldwork.models import Reading
+from inspection.instruments.models import Certificate
+from tests.cast import Cast
+from tests.holdpoints.scene import a_point, sound_record
+from tests.standing.scene import measure
+from tests.trace.scene import issued
+
+PROV = "http://www.w3.org/ns/prov#"
+TERMS = {"wasDerivedFrom", "wasAttributedTo", "wasRevisionOf", "generatedAtTime", "atLocation"}
+
+
+@pytest.fixture(autouse=True)
+def _days_later() -> Iterator[None]:
+    with time_machine.travel(datetime(2026, 3, 9, 12, 0, tzinfo=UTC), tick=False):
+        yield
+
+
+def unpacked(client: Client, folder: Path, kind: str, pk: Any) -> Path:
+    answer = client.get(reverse("trace_bundle", args=[kind, pk]))
+    assert answer.status_code == 200
+    assert answer["Content-Type"] == "application/zip"
+    with zipfile.ZipFile(io.BytesIO(answer.content)) as archive:
+        assert archive.testzip() is None
+        archive.extractall(folder)
+    return folder
+
+
+def check(folder: Path, *command: str) -> bool:
+    return subprocess.run(command, cwd=folder, capture_output=True, check=False).returncode == 0
+
+
+def commands(folder: Path) -> list[list[str]]:
+    """The commands as README.txt gives them."""
+    lines = (folder / "README.txt").read_text().splitlines()
+    return [line.split() for line in lines if line.startswith("    ")]
+
+
+@pytest.fixture
+def bundle(cast: Cast, client: Client, tmp_path: Path) -> Path:
+    """Of an issued report over one measurement, whose shim certificate has a file."""
+    file = vault.store(b"%PDF-1.4 certificate", name="cs-1.pdf", media_type="application/pdf", by=cast.quinn)
+    Certificate.objects.filter(pk=cast.shim_certificate.pk).update(file=file)
+    issue = issued(cast, cast.site, sound_record(cast))
+    client.force_login(cast.audrey)
+    return unpacked(client, tmp_path, "report", issue.pk)
+
+
+def test_the_commands_of_the_readme_check_digests_and_signature(bundle: Path) -> None:
+    digests, signature = commands(bundle)
+    assert check(bundle, *digests)
+    assert check(bundle, *signature)
+    assert (bundle / "public-key.pem").read_bytes() == public_pem()
+
+
+@pytest.mark.parametrize("altered", ["provenance.jsonld", "evidence.pdf", "README.txt", "public-key.pem"])
+def test_an_altered_file_is_found(bundle: Path, altered: str) -> None:
+    digests, _ = commands(bundle)
+    (bundle / altered).write_bytes((bundle / altered).read_bytes() + b" ")
+    assert not check(bundle, *digests)
+
+
+def test_altered_digests_do_not_match_the_signature(bundle: Path) -> None:
+    _, signature = commands(bundle)
+    sums = bundle / "SHA256SUMS"
+    sums.write_text(sums.read_text().replace("a", "b", 1))
+    assert not check(bundle, *signature)
+
+
+def test_everything_but_the_sums_themselves_is_summed(bundle: Path) -> None:
+    listed = {line.split("  ")[1] for line in (bundle / "SHA256SUMS").read_text().splitlines()}
+    there = {str(path.relative_to(bundle)) for path in bundle.rglob("*") if path.is_file()}
+    assert there - listed == {"SHA256SUMS", "SHA256SUMS.sig"}
+
+
+def test_the_provenance_leads_from_the_report_to_the_certificates_in_terms_of_prov(cast: Cast, bundle: Path) -> None:
+    document = json.loads((bundle / "provenance.jsonld").read_text())
+    assert document["@context"]["prov"] == PROV
+    context = document["@context"]
+    assert {
+        name for name in TERMS if (context[name] if isinstance(context[name], str) else context[name]["@id"])
+    } == TERMS
+    graph = {node["@id"]: node for node in document["@graph"]}
+    assert {node["@type"] for node in graph.values() if isinstance(node["@type"], str)} == {"prov:Entity"}
+    (report,) = [node for node in graph.values() if node.get("prov:type") == "report"]
+    reached, newest = set(), {report["@id"]}
+    while newest:
+        reached |= newest
+        newest = {below for node in newest for below in graph[node].get("wasDerivedFrom", [])} - reached
+    assert {graph[node]["label"] for node in reached} >= {"CS-1", "CG-1", "S-50", "S-250", "G-01"}
+    for node in graph.values():
+        if node["@type"] == "prov:Entity":
+            assert (bundle / node["atLocation"]).is_file()
+        for agent in [node["wasAttributedTo"]] if "wasAttributedTo" in node else []:
+            assert graph[agent]["@type"] == ["prov:Agent", "prov:Person"]
+
+
+def test_records_hold_every_reading_and_files_are_as_stored(cast: Cast, bundle: Path) -> None:
+    (path,) = (bundle / "records" / "thickness").iterdir()
+    record = json.loads(path.read_text())
+    stored = Reading.objects.filter(record=record["id"]).order_by("spot")
+    assert [row[2] for row in record["readings"]] == [reading.value_nm for reading in stored]
+    assert record["standing"]["state"] == "sound"
+    digest = Certificate.objects.get(pk=cast.shim_certificate.pk).file_id
+    assert (bundle / "files" / str(digest)).read_bytes() == b"%PDF-1.4 certificate"
+
+
+def test_the_pdf_reads_without_the_rest(bundle: Path) -> None:
+    text = "\n".join(page.extract_text() for page in PdfReader(bundle / "evidence.pdf").pages)
+    for words in ("Evidence for issued report Daily report P-1", "Audrey Auditor", "A1 after Primer", "CS-1", "S-250"):
+        assert words in text
+
+
+def test_a_file_altered_in_the_store_is_not_signed(cast: Cast, client: Client) -> None:
+    file = vault.store(b"%PDF-1.4 other", name="cs-1.pdf", media_type="application/pdf", by=cast.quinn)
+    Certificate.objects.filter(pk=cast.shim_certificate.pk).update(file=file)
+    record = sound_record(cast)
+    (Path(settings.FILES_DIR) / vault.path_of(file.digest)).write_bytes(b"forged")
+    client.force_login(cast.audrey)
+    answer = client.get(reverse("trace_bundle", args=["thickness", record.pk]))
+    assert answer.status_code == 422
+    assert "no longer matches its digest" in answer.content.decode()
+
+
+def test_the_key_is_made_once_and_readable_by_nobody_else() -> None:
+    shutil.rmtree(Path(settings.VAR_DIR) / "keys", ignore_errors=True)
+    first = public_pem()
+    path = Path(settings.VAR_DIR) / "keys" / "evidence-ed25519.pem"
+    assert stat.S_IMODE(path.stat().st_mode) == 0o600
+    assert public_pem() == first
+    assert b"PRIVATE" not in first
+
+
+def test_a_bundle_takes_as_many_queries_for_more_records(cast: Cast, client: Client) -> None:
+    client.force_login(cast.audrey)
+    point = a_point(cast)
+    sound_record(cast)
+    taken = []
+    for _ in range(2):
+        with CaptureQueriesContext(connection) as queries:
+            client.get(reverse("trace_bundle", args=["holdpoint", point.pk]))
+        taken.append(len(queries))
+        for _ in range(6):
+            measure(cast, "09:00", "09:40")
+    assert taken[0] == taken[1]
+
+
+def test_strangers_get_no_bundle(cast: Cast, client: Client) -> None:
+    record = sound_record(cast)
+    address = reverse("trace_bundle", args=["thickness", record.pk])
+    client.force_login(cast.igor)
+    assert client.get(address).status_code == 404
+    client.force_login(cast.clara)
+    assert client.get(address).status_code == 403
