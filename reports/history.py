@@ -45,6 +45,8 @@ SHIFTS_A_SET = 1_000
 COATS = 4
 # One closing check in this many finds the gauge out of tolerance.
 FAILS_ONE_IN = 100
+# Before work a gauge is zeroed and then checked, after work it is checked as it was found: method, surface, as left.
+HOW = {"opening": ("zero", "smooth", True), "closing": ("none", "smooth", False)}
 SHIMS_NM = (50_000, 250_000, 500_000, 1_000_000)
 UNCERTAINTY_NM = 1_000
 
@@ -193,7 +195,7 @@ class History:
         result = calculate("verify-gauge", inputs)
         check = self.new_id(at)
         self.batch.add(
-            Verification, check, gauge.pk, site.project.pk, purpose, "zero", "smooth", True, at, at,
+            Verification, check, gauge.pk, site.project.pk, purpose, *HOW[purpose], at, at,
             crew.inspector.pk, "", inputs, result, result["verdict"],
             crew.values[0].value_nm, crew.values[-1].value_nm,
             journal.digest_of(inputs),

@@ -71,6 +71,7 @@ def checks_of(verifications: Sequence[Verification], assumed: Assumed = NOTHING)
             # A failed check covers nothing.
             verification.verified_from_nm or 0,
             verification.verified_to_nm or 0,
+            verification.as_left and verification.adjustment != Verification.Adjustment.NONE,
             doubts,
         )
         if verification.pk in inputs:

@@ -30,6 +30,8 @@ class Check:
     passed: bool
     from_nm: int
     to_nm: int
+    # Whether the gauge was adjusted first: then it shows how the gauge is from now on, and not how it was before.
+    adjusted: bool = False
     doubts: tuple[str, ...] = ()
     # Why `passed` differs from what was found then; empty when it does not.
     recomputed: str = ""
@@ -128,6 +130,11 @@ def _closing_faults(facts: Facts, closing: Check | None) -> Iterable[str]:
         )
     if closing is None:
         return
+    if closing.adjusted:
+        yield (
+            f"The check after work, at {_clock(facts, closing.at)}, was made after adjusting the gauge; it does not "
+            "show how the gauge was while the readings were taken."
+        )
     if not closing.passed:
         yield (
             f"The check after work, at {_clock(facts, closing.at)}, {closing.recomputed or 'failed'}: "
@@ -142,8 +149,12 @@ def _between(facts: Facts, checks: Sequence[Check], opening: Check | None, closi
     start = opening.at if opening else facts.shift_start
     end = closing.at if closing else facts.shift_end
     for check in checks:
-        if check not in (opening, closing) and start <= check.at <= end and not check.passed:
+        if check in (opening, closing) or not start <= check.at <= end:
+            continue
+        if not check.passed:
             yield f"A check in between, at {_clock(facts, check.at)}, {check.recomputed or 'failed'}."
+        elif check.adjusted and check.at > facts.first_at:
+            yield f"The gauge was adjusted in between, at {_clock(facts, check.at)}, while the readings were taken."
     for incident in sorted(facts.incidents, key=lambda incident: (incident.at, incident.what)):
         if start <= incident.at <= end:
             yield f"At {_clock(facts, incident.at)} it was reported of the gauge: {incident.what.rstrip('.')}."

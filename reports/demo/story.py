@@ -258,6 +258,8 @@ class Story:
         self.verify(shift, Verification.Purpose.CLOSING, self.moment(shift.days_ago, "15:45"), shift.closing or gauge)
 
     def verify(self, shift: plot.Shift, purpose: str, moment: datetime, gauge: GaugeBehaviour) -> None:
+        # Before work the gauge is zeroed and then checked; after work it is checked as it was found.
+        opening = purpose == Verification.Purpose.OPENING
         with self.at(moment):
             points = [
                 PointSent([self.standard[key]], self.hand.on_shim(value, gauge))
@@ -265,9 +267,9 @@ class Story:
             ]
             instruments.record_verification(
                 self.person[shift.person], id=new_id(), gauge=self.gauge[shift.gauge],
-                project=self.project[shift.project], purpose=purpose, adjustment=Verification.Adjustment.ZERO,
-                surface=Verification.Surface.SMOOTH,
-                as_left=True, taken_at=moment, points=points,
+                project=self.project[shift.project], purpose=purpose,
+                adjustment=Verification.Adjustment.ZERO if opening else Verification.Adjustment.NONE,
+                surface=Verification.Surface.SMOOTH, as_left=opening, taken_at=moment, points=points,
             )  # fmt: skip
 
     def climate(self, shift: plot.Shift, moment: datetime) -> None:

@@ -32,8 +32,9 @@ def check(cast: Cast, purpose: str, at: datetime, *, off_um: float = 0.4) -> Ver
         for nominal in (50, 125, 250)
     ]
     verification, _ = record_verification(
-        cast.ines, id=new_id(), gauge=cast.gauge, project=cast.site.project, purpose=purpose, adjustment="zero",
-        surface="smooth", as_left=True, taken_at=at, points=points,
+        cast.ines, id=new_id(), gauge=cast.gauge, project=cast.site.project, purpose=purpose,
+        adjustment="zero" if purpose == "opening" else "none", surface="smooth", as_left=purpose == "opening",
+        taken_at=at, points=points,
     )  # fmt: skip
     return verification
 

@@ -93,6 +93,19 @@ def test_which_checks_bracket_the_readings(
     assert words in " ".join(found.reasons)
 
 
+def test_a_check_after_adjusting_says_nothing_of_the_readings_before_it(cast: Cast) -> None:
+    # Common practice, no source: what a gauge reads once it is set right does not show what it read before.
+    verify(cast, "06:40", adjustment="two-point")
+    record = measure(cast, "09:00", "09:40")
+    verify(cast, "17:30", adjustment="two-point")
+    assert standing(record).state == "in_question"
+    assert "at 17:30, was made after adjusting the gauge" in standing(record).reasons[0]
+    verify(cast, "17:20")
+    assert standing(record).state == "sound"
+    verify(cast, "09:20", adjustment="zero")
+    assert standing(record).reasons == ["The gauge was adjusted in between, at 09:20, while the readings were taken."]
+
+
 def test_one_check_cannot_both_open_and_close(cast: Cast) -> None:
     record = measure(cast, "09:00", "09:00")
     verify(cast, "09:00")
