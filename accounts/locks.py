@@ -15,6 +15,8 @@ def hold_shared(rows: QuerySet[Any]) -> None:
     """
     if not connection.features.has_select_for_update:
         return
-    sql, params = rows.order_by("pk").values("pk").query.get_compiler(connection=connection).as_sql()
+    # No rows is lawful: nothing is held.
+    compiler = rows.order_by("pk").values("pk").query.get_compiler(connection=connection, elide_empty=False)
+    sql, params = compiler.as_sql()
     with connection.cursor() as cursor:
         cursor.execute(f"{sql} FOR SHARE", params)
