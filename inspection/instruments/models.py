@@ -328,3 +328,46 @@ class GaugeIncident(models.Model):
 
     class Meta:
         ordering = ("-at",)
+
+
+class InstrumentRules(models.Model):
+    """What the company has chosen for its instruments. A change is a new row; the newest holds, the rest is history."""
+
+    class Overdue(models.TextChoices):
+        BLOCK = "block", "Block: what has run out cannot be used to begin work"
+        WARN = "warn", "Warn: work may begin, and what rests on it is in question"
+
+    class Combination(models.TextChoices):
+        """How the accuracy of gauge and standard become one tolerance; the words are those of `verify-gauge`."""
+
+        ROOT_SUM_SQUARE = "root-sum-square", "Root of the sum of the squares"
+        SUM = "sum", "Plain sum"
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    overdue = models.CharField(max_length=5, choices=Overdue, default=Overdue.BLOCK)
+    combination = models.CharField(max_length=15, choices=Combination, default=Combination.ROOT_SUM_SQUARE)
+    escalate_after_days = models.PositiveSmallIntegerField(
+        default=7, validators=[MinValueValidator(1), MaxValueValidator(365)],
+        help_text="Days after which what is still overdue is told to the administrators too",
+    )  # fmt: skip
+    # What measuring again costs, all in, a reading; declared by the company, no source gives one.
+    cost_of_a_reading = models.DecimalField(
+        max_digits=8, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
+    )
+    currency = models.CharField(max_length=3, blank=True, help_text="ISO 4217 code")
+    reason = models.TextField()
+    chosen_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    chosen_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ("-chosen_at", "-pk")
+        constraints = (
+            models.CheckConstraint(
+                condition=Q(cost_of_a_reading=None) | ~Q(currency=""), name="cost_of_a_reading_has_currency"
+            ),
+        )
+
+    @classmethod
+    def now(cls) -> InstrumentRules:
+        """What holds now: the newest choice, or the defaults, unsaved, while nobody has chosen."""
+        return cls.objects.select_related("chosen_by").first() or cls()
