@@ -57,7 +57,7 @@ MODULES = (
     "thickness_pa2", "thickness_iso19840", "thickness_imo", "thickness_custom", "guidance", "sampling",
     "sampling_choice", "extent", "verification", "verification_shims", "climate", "surface", "film", "holiday",
     "adhesion", "metrology", "drift", "site_climate", "drying", "profile", "salts", "curing", "conformity",
-    "charts", "intervals",
+    "charts", "intervals", "lateness",
 )  # fmt: skip
 
 
