@@ -6,7 +6,9 @@ Built straight from the models, so that a test of an action does not lean on ano
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
+
+from django.utils import timezone
 
 from accounts.models import Organisation, Person, Role, RoleGrant
 from inspection.instruments.models import Certificate, CertifiedValue, Gauge, ReferenceStandard
@@ -130,3 +132,8 @@ def cast() -> Cast:
         company, owner, other_owner, admin, quinn, ines, igor, clara, carl, audrey,
         home, foreign, gauge, gauge_certificate, shims, shim_certificate,
     )  # fmt: skip
+
+
+def bring_in_date() -> None:
+    """Let every certificate be in date today as well: for what begins now and not on the fixed morning."""
+    Certificate.objects.update(expires=timezone.now().date() + timedelta(days=200))

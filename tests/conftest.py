@@ -66,6 +66,13 @@ def cast(db: None) -> casting.Cast:
     return casting.cast()
 
 
+@pytest.fixture
+def in_date(cast: casting.Cast) -> casting.Cast:
+    """The cast, its certificates in date today as well: for what begins now and not on the cast's morning."""
+    casting.bring_in_date()
+    return cast
+
+
 @pytest.fixture(autouse=True)
 def _empty_cache() -> None:
     """Rate limits count in the cache; one test's attempts must not be the next one's."""

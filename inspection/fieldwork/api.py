@@ -76,7 +76,7 @@ class ThicknessList(RecordList):
 
     @extend_schema(
         request=serializers.ThicknessSent,
-        responses={201: serializers.ThicknessStored, 200: serializers.ThicknessStored},
+        responses={201: serializers.ThicknessAnswer, 200: serializers.ThicknessAnswer},
     )
     def post(self, request: Request) -> Response:
         """Store a record with all its readings. 201 when it is new, 200 when it was stored by an earlier sending."""
@@ -94,7 +94,7 @@ class ThicknessList(RecordList):
             refusal.faults = tuple(in_senders_words(refusal, unit))
             raise
         stored = queries.thickness_records(person).defer(None).get(pk=record.pk)
-        return _stored(serializers.ThicknessStored(stored).data, new=new)
+        return _stored(serializers.ThicknessAnswer(stored).data, new=new)
 
     def _parsed(self, data: Any) -> tuple[list[ReadingSent], Unit, dict[str, Any]]:
         """Readings, their unit, and the validated rest; everything wrong in both is said at once."""
@@ -148,7 +148,7 @@ class ClimateList(RecordList):
 
     @extend_schema(
         request=serializers.ClimateSent,
-        responses={201: serializers.ClimateDetailSerializer, 200: serializers.ClimateDetailSerializer},
+        responses={201: serializers.ClimateAnswer, 200: serializers.ClimateAnswer},
     )
     def post(self, request: Request) -> Response:
         """Store a climate record. 201 when it is new, 200 when it was stored by an earlier sending."""
@@ -164,7 +164,7 @@ class ClimateList(RecordList):
         named = _named(person, sent, ClimateRecord)
         record, new = actions.record_climate(person, **values, **named, source=ClimateRecord.Source.API)
         stored = queries.climate_records(person).get(pk=record.pk)
-        return _stored(serializers.ClimateDetailSerializer(stored).data, new=new)
+        return _stored(serializers.ClimateAnswer(stored).data, new=new)
 
 
 class ClimateDetail(RetrieveAPIView):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from decimal import Decimal
 from typing import Any
+from uuid import UUID
 
 from django import forms
 from django.conf import settings
@@ -18,6 +19,7 @@ from inspection.fieldwork import queries
 from inspection.fieldwork.actions.climate import SEA_LEVEL_HPA
 from inspection.fieldwork.actions.recording import LONGEST_NOTE, LONGEST_REASON
 from inspection.fieldwork.models import ThicknessRecord
+from inspection.instruments import overdue
 from inspection.instruments.models import Gauge
 from inspection.projects.models import Coat, InspectionArea, Project
 
@@ -87,9 +89,21 @@ class CoatField(forms.ModelChoiceField):
 
 
 class GaugeField(forms.ModelChoiceField):
+    """Instruments, each with what keeps it from being used: its state, and a certificate that has run out."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.run_out: dict[UUID, str] = {}
+
+    def offer(self, gauges: Any, day: date) -> None:
+        self.queryset = gauges
+        self.run_out = overdue.reasons(day, gauges)
+
     def label_from_instance(self, gauge: Any) -> str:
         told = f"{gauge.identity}, serial {gauge.serial}" if gauge.serial else gauge.identity
-        return told if gauge.state == Gauge.State.IN_SERVICE else f"{told} ({gauge.get_state_display().lower()})"
+        state = "" if gauge.state == Gauge.State.IN_SERVICE else gauge.get_state_display().lower()
+        against = "; ".join(words for words in (state, self.run_out.get(gauge.pk)) if words)
+        return f"{told} ({against})" if against else told
 
 
 class OnProject(forms.Form):
@@ -100,7 +114,7 @@ class OnProject(forms.Form):
 
     def __init__(self, *args: Any, by: Person, project: Project, area: InspectionArea | None = None, **kwargs: Any):
         super().__init__(*args, **kwargs)
-        self.by, self.project = by, project
+        self.by, self.project, self.today = by, project, project.day_of(timezone.now())
         areas, coats = self.fields["area"], self.fields["coat"]
         areas.queryset = InspectionArea.objects.filter(structure__project=project).select_related("structure")  # type: ignore[attr-defined]
         of_project = Coat.objects.filter(system__project=project)
@@ -124,7 +138,7 @@ class SetUp(OnProject):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["gauge"].queryset = queries.thickness_gauges(self.by)  # type: ignore[attr-defined]
+        self.fields["gauge"].offer(queries.thickness_gauges(self.by), self.today)  # type: ignore[attr-defined]
         label = Unit(self.project.unit).label
         self.fields["correction"] = ThicknessField(
             unit=self.project.unit,
@@ -258,7 +272,7 @@ class Climate(OnProject):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         meters = Gauge.objects.visible_to(self.by).filter(kind=Gauge.Kind.CLIMATE)
-        self.fields["gauge"].queryset = meters.exclude(state=Gauge.State.RETIRED)  # type: ignore[attr-defined]
+        self.fields["gauge"].offer(meters.exclude(state=Gauge.State.RETIRED), self.today)  # type: ignore[attr-defined]
         self.fields["taken_at"].initial = timezone.now().replace(second=0, microsecond=0)
 
 

@@ -14,7 +14,8 @@ from django.db.models.functions import RowNumber
 from accounts.models import Person
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.models import ClimateRecord, FieldRecord, Reading, RecordQuerySet, Sheet, ThicknessRecord
-from inspection.instruments.models import Gauge, Verification
+from inspection.instruments import overdue
+from inspection.instruments.models import Gauge, InstrumentRules, Verification
 from inspection.projects.models import Coat, InspectionArea, Project
 
 MOST_OTHERS = 5
@@ -85,11 +86,29 @@ def last_checks(gauges: Iterable[Gauge], start: datetime, end: datetime) -> dict
     return {row.gauge_id: row for row in rows}
 
 
+@dataclass(frozen=True)
+class RunOut:
+    """What had run out on a day, in words, and whether the company lets work begin all the same."""
+
+    of_gauges: dict[UUID, str]
+    of_person: list[str]
+    warns: bool
+
+    def __bool__(self) -> bool:
+        return bool(self.of_gauges or self.of_person)
+
+
+def run_out(person: Person, gauges: Iterable[Gauge], day: date) -> RunOut:
+    """What the person, about to begin work with one of the gauges, is told beforehand."""
+    return RunOut(overdue.of_things(day, gauges), overdue.of_person(person, day), InstrumentRules.now().warns)
+
+
 # --- today ------------------------------------------------------------------------------------------------------------
 @dataclass
 class GaugeToday:
     gauge: Gauge
     check: Verification | None
+    run_out: str = ""
 
 
 @dataclass
@@ -103,6 +122,7 @@ class ProjectToday:
     thickness: list[ThicknessRecord] = field(default_factory=list)
     climate: list[ClimateRecord] = field(default_factory=list)
     next: list[AreaNext] = field(default_factory=list)
+    run_out: RunOut | None = None
 
 
 @dataclass
@@ -149,6 +169,10 @@ def _add_gauges(person: Person, shown: list[ProjectToday], at: datetime) -> None
     """The gauges in the person's hands, each with its newest check of the project's shift."""
     gauges = list(thickness_gauges(person).filter(holder=person))
     shifts = [item.project.shift_of(at) for item in shown]
+    # The day is one or, around midnight or across zones, two; never as many as there are projects.
+    by_day = {day: run_out(person, gauges, day) for day in {item.day for item in shown}}
+    for item in shown:
+        item.run_out = by_day[item.day]
     if not gauges:
         return
     start, end = min(start for start, _ in shifts), max(end for _, end in shifts)
@@ -157,7 +181,8 @@ def _add_gauges(person: Person, shown: list[ProjectToday], at: datetime) -> None
     for item, (begin, finish) in zip(shown, shifts, strict=True):
         for gauge in gauges:
             of_shift = (row for row in checks if row.gauge_id == gauge.pk and begin <= row.taken_at < finish)
-            item.gauges.append(GaugeToday(gauge, next(of_shift, None)))
+            words = by_day[item.day].of_gauges.get(gauge.pk, "")
+            item.gauges.append(GaugeToday(gauge, next(of_shift, None), words))
 
 
 def _areas_next(projects: list[UUID]) -> list[AreaNext]:

@@ -12,8 +12,11 @@ from accounts.api import Strict
 from accounts.refusals import Refused
 from accounts.units import Unit, to_nm
 from inspection.fieldwork.actions.climate import SEA_LEVEL_HPA
+from inspection.fieldwork.actions.climate import run_out_of as climate_run_out
 from inspection.fieldwork.actions.recording import LONGEST_NOTE, LONGEST_REASON
+from inspection.fieldwork.actions.thickness import run_out_of as record_run_out
 from inspection.fieldwork.models import ClimateRecord, Reading, ThicknessRecord
+from inspection.instruments import overdue
 from inspection.projects.serializers import Micrometres
 
 
@@ -175,6 +178,21 @@ class ThicknessStored(ThicknessSerializer):
         read_only_fields: tuple[str, ...] = fields
 
 
+class ThicknessAnswer(ThicknessStored):
+    """What a sender is answered: the record, and what had run out on its day."""
+
+    warnings = serializers.SerializerMethodField()
+
+    class Meta(ThicknessStored.Meta):
+        fields = (*ThicknessStored.Meta.fields, "warnings")
+        read_only_fields: tuple[str, ...] = fields
+
+    @extend_schema_field(serializers.ListField(child=serializers.CharField()))
+    def get_warnings(self, record: ThicknessRecord) -> list[str]:
+        """A certificate of the gauge or a qualification of the sender that had run out; the record is stored."""
+        return record_run_out(record)
+
+
 class ThicknessDetailSerializer(ThicknessStored):
     readings = ReadingShown(many=True, read_only=True)
 
@@ -197,6 +215,21 @@ class ClimateDetailSerializer(ClimateSerializer):
     class Meta(ClimateSerializer.Meta):
         fields = (*ClimateSerializer.Meta.fields, "inputs", "result")
         read_only_fields: tuple[str, ...] = fields
+
+
+class ClimateAnswer(ClimateDetailSerializer):
+    """What a sender is answered: the record, and what had run out on its day."""
+
+    warnings = serializers.SerializerMethodField()
+
+    class Meta(ClimateDetailSerializer.Meta):
+        fields = (*ClimateDetailSerializer.Meta.fields, "warnings")
+        read_only_fields: tuple[str, ...] = fields
+
+    @extend_schema_field(serializers.ListField(child=serializers.CharField()))
+    def get_warnings(self, record: ClimateRecord) -> list[str]:
+        """That the certificate of the climate meter had run out; the record is stored."""
+        return overdue.words(climate_run_out(record))
 
 
 class CalculationShown(serializers.Serializer):

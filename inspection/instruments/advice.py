@@ -8,7 +8,7 @@ from datetime import date, datetime
 from accounts.models import Person
 from accounts.units import Unit, in_unit, um
 from inspection.instruments.actions.verifications import out_of_use
-from inspection.instruments.models import CertifiedValue, Equipment, Gauge, ReferenceStandard
+from inspection.instruments.models import CertifiedValue, Equipment, Gauge, InstrumentRules, ReferenceStandard
 from inspection.instruments.queries import Reliance
 from inspection.projects.models import Project
 from inspection.standards import InputFault, calculate
@@ -26,12 +26,13 @@ HANDLING = (
 
 @dataclass(frozen=True)
 class Choice:
-    """A standard that might be used, with its certified value, or why it cannot be used."""
+    """A standard that might be used, with its certified value, what is warned of, or why it cannot be used."""
 
     standard: ReferenceStandard
     value: CertifiedValue | None
     held: bool
     why_not: str
+    warning: str = ""
 
     @property
     def value_nm(self) -> int:
@@ -44,34 +45,51 @@ class Choice:
             return words
         value, uncertainty = in_unit(self.value_nm, unit), in_unit(self.value.expanded_uncertainty_nm or 0, unit)
         hands = "" if self.held else ", not in your hands"
-        return f"{words} {value} ± {uncertainty} {Unit(unit).label}{hands}"
+        warning = f"; {self.warning}" if self.warning else ""
+        return f"{words} {value} ± {uncertainty} {Unit(unit).label}{hands}{warning}"
 
 
-def gauge_choices(person: Person, day: date, at: datetime) -> list[tuple[Gauge, str]]:
-    """Thickness gauges, those to hand and in date first, each with why it cannot be used or nothing."""
+@dataclass(frozen=True)
+class GaugeChoice:
+    """A gauge that might be checked, with what is warned of, or why it cannot be checked."""
+
+    gauge: Gauge
+    why_not: str
+    warning: str
+
+
+def gauge_choice(gauge: Gauge, reliance: Reliance, at: datetime) -> GaugeChoice:
+    why_not = out_of_use(gauge, at) or reliance.why_not(gauge)
+    return GaugeChoice(gauge, why_not, "" if why_not else reliance.overdue(gauge))
+
+
+def gauge_choices(person: Person, day: date, at: datetime) -> list[GaugeChoice]:
+    """Thickness gauges, those to hand and in date first."""
     gauges = list(Gauge.objects.visible_to(person).filter(kind=Gauge.Kind.THICKNESS).select_related("holder"))
     gauges = [gauge for gauge in gauges if gauge.state != Equipment.State.RETIRED]
-    reliance = Reliance.on(day, gauges=gauges)
-    rows = [(gauge, out_of_use(gauge, at) or reliance.why_not(gauge)) for gauge in gauges]
-    return sorted(rows, key=lambda row: (bool(row[1]), row[0].holder_id != person.pk, row[0].identity))
+    reliance = Reliance.on(day, gauges=gauges, warns=InstrumentRules.now().warns)
+    rows = [gauge_choice(gauge, reliance, at) for gauge in gauges]
+    return sorted(
+        rows,
+        key=lambda row: (bool(row.why_not), bool(row.warning), row.gauge.holder_id != person.pk, row.gauge.identity),
+    )
 
 
 def standard_choices(person: Person, project: Project, at: datetime) -> list[Choice]:
     """Standards, those to hand and in date first, thin before thick."""
     standards = list(ReferenceStandard.objects.visible_to(person).exclude(state=Equipment.State.RETIRED))
-    reliance = Reliance.on(project.day_of(at), standards=standards)
-    rows = [
-        Choice(
-            standard,
-            reliance.in_force.get(standard.pk),
-            standard.holder_id == person.pk,
-            out_of_use(standard, at) or reliance.why_not(standard),
-        )
-        for standard in standards
-    ]
+    reliance = Reliance.on(project.day_of(at), standards=standards, warns=InstrumentRules.now().warns)
+    rows = []
+    for standard in standards:
+        why_not = out_of_use(standard, at) or reliance.why_not(standard)
+        warning = "" if why_not else reliance.overdue(standard)
+        rows.append(Choice(standard, reliance.value(standard), standard.holder_id == person.pk, why_not, warning))
     return sorted(
-        rows, key=lambda row: (bool(row.why_not), not row.held, row.standard.nominal_nm, row.standard.identity)
-    )
+        rows,
+        key=lambda row: (
+            bool(row.why_not), bool(row.warning), not row.held, row.standard.nominal_nm, row.standard.identity,
+        ),
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -88,7 +106,8 @@ class Advice:
 def advise(choices: list[Choice], *, gauge: Gauge, target_nm: int, surface: str, profile_known: bool) -> Advice | None:
     """Method and shims for a target, from the shims in date and to hand, or in date at all when none is to hand.
 
-    None when no shim can be used.
+    Where the company only warns, shims that have run out are taken when no other is left. None when no shim can be
+    used.
     """
     usable = [
         choice
@@ -98,6 +117,7 @@ def advise(choices: list[Choice], *, gauge: Gauge, target_nm: int, surface: str,
         and choice.standard.kind == ReferenceStandard.Kind.SHIM
         and (gauge.range_to_nm is None or choice.value_nm <= gauge.range_to_nm)
     ]
+    usable = [choice for choice in usable if not choice.warning] or usable
     usable = [choice for choice in usable if choice.held] or usable
     by_um: dict[float, Choice] = {}
     for choice in usable:

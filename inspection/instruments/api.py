@@ -11,14 +11,24 @@ from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.generics import GenericAPIView, ListAPIView, RetrieveAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
+from rest_framework.views import APIView
 
 from accounts.api import person_of
 from accounts.models import Person
 from accounts.refusals import Fault
 from inspection.instruments import actions, registers
 from inspection.instruments.actions import PointSent
-from inspection.instruments.models import Certificate, Gauge, ReferenceStandard, Verification
-from inspection.instruments.serializers import CertificateOut, GaugeOut, StandardOut, VerificationIn, VerificationOut
+from inspection.instruments.models import Certificate, Gauge, InstrumentRules, ReferenceStandard, Verification
+from inspection.instruments.rules import may_read
+from inspection.instruments.serializers import (
+    CertificateOut,
+    GaugeOut,
+    InstrumentRulesOut,
+    StandardOut,
+    VerificationDetailOut,
+    VerificationIn,
+    VerificationOut,
+)
 from inspection.projects.api import OF_PROJECT, of_project
 from inspection.projects.checks import NotThere
 from inspection.projects.models import Project
@@ -113,7 +123,7 @@ class VerificationList(VerificationReads, ListAPIView):
     def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         return super().get(request, *args, **kwargs)
 
-    @extend_schema(request=VerificationIn, responses={201: VerificationOut, 200: VerificationOut})
+    @extend_schema(request=VerificationIn, responses={201: VerificationDetailOut, 200: VerificationDetailOut})
     def post(self, request: Request) -> Response:
         """Judge and store a check. 201 when it is new, 200 when it was stored by an earlier sending."""
         person = person_of(request)
@@ -122,6 +132,7 @@ class VerificationList(VerificationReads, ListAPIView):
         sent = parsed.validated_data
         check, new = actions.record_verification(
             person,
+            sent_in=True,
             **sent
             | {
                 "project": named(Project.objects.visible_to(person), sent["project"], "project"),
@@ -130,11 +141,22 @@ class VerificationList(VerificationReads, ListAPIView):
             },
         )
         stored = registers.with_points(registers.verifications_for(person)).get(pk=check.pk)
-        return Response(VerificationOut(stored).data, status=201 if new else 200)
+        return Response(VerificationDetailOut(stored).data, status=201 if new else 200)
 
 
 class VerificationDetail(VerificationReads, RetrieveAPIView):
     """One check, with what was judged."""
+
+    serializer_class = VerificationDetailOut
+
+
+class Rules(APIView):
+    """What the company has chosen for its instruments, as it holds now."""
+
+    @extend_schema(responses=InstrumentRulesOut)
+    def get(self, request: Request) -> Response:
+        may_read(person_of(request))
+        return Response(InstrumentRulesOut(InstrumentRules.now()).data)
 
 
 def points_sent(person: Person, points: list[dict[str, Any]]) -> list[PointSent]:

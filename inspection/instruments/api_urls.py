@@ -9,6 +9,7 @@ urlpatterns = [
     path("standards/<uuid:pk>/", api.StandardDetail.as_view(), name="api_standard"),
     path("certificates/", api.CertificateList.as_view(), name="api_certificate_list"),
     path("certificates/<uuid:pk>/", api.CertificateDetail.as_view(), name="api_certificate"),
+    path("instrument-rules/", api.Rules.as_view(), name="api_instrument_rules"),
     path("verifications/", api.VerificationList.as_view(), name="api_verification_list"),
     path("verifications/<uuid:pk>/", api.VerificationDetail.as_view(), name="api_verification"),
 ]

@@ -291,6 +291,11 @@ class Verification(models.Model):
             f"{self.gauge} {self.get_purpose_display().split(',')[0].lower()} check {self.taken_at:%Y-%m-%d %H:%M} UTC"
         )
 
+    @property
+    def combination(self) -> InstrumentRules.Combination:
+        """How the accuracies of gauge and standard were combined when it was judged; unsaid, it was in squares."""
+        return InstrumentRules.Combination(self.inputs.get("combination", InstrumentRules.Combination.ROOT_SUM_SQUARE))
+
 
 class VerificationPoint(models.Model):
     """One thickness at which the gauge was checked: a standard, or a stack of them, and the readings on it."""
@@ -343,6 +348,11 @@ class InstrumentRules(models.Model):
         ROOT_SUM_SQUARE = "root-sum-square", "Root of the sum of the squares"
         SUM = "sum", "Plain sum"
 
+        @property
+        def in_words(self) -> str:
+            """Completes: gauge and standard combined …"""
+            return "by plain sum" if self == self.SUM else "as the root of the sum of the squares"
+
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     overdue = models.CharField(max_length=5, choices=Overdue, default=Overdue.BLOCK)
     combination = models.CharField(max_length=15, choices=Combination, default=Combination.ROOT_SUM_SQUARE)
@@ -366,6 +376,14 @@ class InstrumentRules(models.Model):
                 condition=Q(cost_of_a_reading=None) | ~Q(currency=""), name="cost_of_a_reading_has_currency"
             ),
         )
+
+    def __str__(self) -> str:
+        return f"Instrument rules of {self.chosen_at:%Y-%m-%d %H:%M} UTC"
+
+    @property
+    def warns(self) -> bool:
+        """Whether work may begin with what has run out."""
+        return self.overdue == self.Overdue.WARN
 
     @classmethod
     def now(cls) -> InstrumentRules:

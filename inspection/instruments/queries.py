@@ -101,29 +101,70 @@ class Chains:
 
 @dataclass(frozen=True)
 class Reliance:
-    """What things can rely on, on one day."""
+    """What things can rely on, on one day. Where the company only warns, what has merely run out is relied on too."""
 
     day: date
     in_force: dict[UUID, CertifiedValue]
     newest: dict[UUID, CertifiedValue]
+    # Of things without a certificate in force: the newest one issued by that day, where it has run out.
+    run_out: dict[UUID, CertifiedValue]
     chains: Chains
+    warns: bool = False
 
     @classmethod
-    def on(cls, day: date, *, gauges: Iterable[Gauge] = (), standards: Iterable[ReferenceStandard] = ()) -> Reliance:
+    def on(
+        cls,
+        day: date,
+        *,
+        gauges: Iterable[Gauge] = (),
+        standards: Iterable[ReferenceStandard] = (),
+        warns: bool = False,
+    ) -> Reliance:
         gauges, standards = list(gauges), list(standards)
         in_force = in_force_on(day, gauges=gauges, standards=standards)
         newest = newest_certified(gauges=gauges, standards=standards)
-        return cls(day, in_force, newest, Chains(value.certificate for value in in_force.values()))
+        run_out = _run_out(day, in_force, newest, gauges, standards)
+        chains = Chains(value.certificate for value in (*in_force.values(), *run_out.values()))
+        return cls(day, in_force, newest, run_out, chains, warns)
+
+    def value(self, thing: Gauge | ReferenceStandard) -> CertifiedValue | None:
+        """What the thing can rely on, if it can rely on anything."""
+        return self.in_force.get(thing.pk) or (self.run_out.get(thing.pk) if self.warns else None)
 
     def why_not(self, thing: Gauge | ReferenceStandard) -> str:
         """Why the thing has no certificate to rely on; empty when it has one."""
-        value = self.in_force.get(thing.pk)
+        value = self.value(thing)
         if value:
-            above = self.chains.withdrawn_above(value.certificate)
-            return f"certificate {value.certificate} is traceable to {above}, which was withdrawn" if above else ""
+            return self._broken(value)
         if thing.pk not in self.newest:
             return "it has no certificate"
-        return self.newest[thing.pk].certificate.unusable_because(self.day)
+        return (self.run_out.get(thing.pk) or self.newest[thing.pk]).certificate.unusable_because(self.day)
+
+    def overdue(self, thing: Gauge | ReferenceStandard) -> str:
+        """That its certificate has run out, and on which day; empty where it has not, or has worse against it."""
+        value = self.run_out.get(thing.pk)
+        return value.certificate.unusable_because(self.day) if value and not self._broken(value) else ""
+
+    def _broken(self, value: CertifiedValue) -> str:
+        above = self.chains.withdrawn_above(value.certificate)
+        return f"certificate {value.certificate} is traceable to {above}, which was withdrawn" if above else ""
+
+
+def _run_out(
+    day: date,
+    in_force: dict[UUID, CertifiedValue],
+    newest: dict[UUID, CertifiedValue],
+    gauges: Iterable[Gauge],
+    standards: Iterable[ReferenceStandard],
+) -> dict[UUID, CertifiedValue]:
+    lacking = newest.keys() - in_force.keys()
+    if not lacking:
+        return {}
+    issued = CertifiedValue.objects.filter(certificate__replaced_by=None, certificate__issued__lte=day)
+    found = _newest(
+        issued, [gauge for gauge in gauges if gauge.pk in lacking], [one for one in standards if one.pk in lacking]
+    )
+    return {pk: value for pk, value in found.items() if not value.certificate.withdrawn_at}
 
 
 def certificate_state(certificate: Certificate, on: date, *, replaced: bool = False) -> tuple[str, str]:

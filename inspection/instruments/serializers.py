@@ -11,10 +11,12 @@ from rest_framework import serializers
 from accounts.api import Strict
 from accounts.refusals import Refused
 from accounts.units import Unit, to_nm
+from inspection.instruments import overdue
 from inspection.instruments.models import (
     Certificate,
     CertifiedValue,
     Gauge,
+    InstrumentRules,
     ReferenceStandard,
     Verification,
     VerificationPoint,
@@ -166,12 +168,47 @@ class VerificationOut(serializers.ModelSerializer):
     verified_from_um = Micrometres(source="verified_from_nm")
     verified_to_um = Micrometres(source="verified_to_nm")
     points = PointOut(many=True, read_only=True)
+    combination = serializers.ChoiceField(
+        InstrumentRules.Combination.choices, read_only=True,
+        help_text="How the accuracies of gauge and standard became the tolerance, as the company had chosen then",
+    )  # fmt: skip
 
     class Meta:
         model = Verification
-        fields = (
+        fields: tuple[str, ...] = (
             "id", "gauge", "gauge_identity", "project", "purpose", "adjustment", "surface", "as_left", "taken_at",
-            "taken_by", "received_at", "note", "verdict", "verified_from_um", "verified_to_um", "points", "result",
-            "digest",
+            "taken_by", "received_at", "note", "verdict", "verified_from_um", "verified_to_um", "combination", "points",
+            "result", "digest",
+        )  # fmt: skip
+        read_only_fields: tuple[str, ...] = fields
+
+
+class VerificationDetailOut(VerificationOut):
+    warnings = serializers.SerializerMethodField()
+
+    class Meta(VerificationOut.Meta):
+        fields = (*VerificationOut.Meta.fields, "warnings")
+        read_only_fields: tuple[str, ...] = fields
+
+    @extend_schema_field(serializers.ListField(child=serializers.CharField()))
+    def get_warnings(self, check: Verification) -> list[str]:
+        """Each certificate of gauge or standard that had run out that day; what rests on the check is in question."""
+        return overdue.of_check(check)
+
+
+class InstrumentRulesOut(serializers.ModelSerializer):
+    chosen_by = serializers.CharField(source="chosen_by.name", read_only=True, allow_null=True, default=None)
+    chosen_at = serializers.SerializerMethodField()
+
+    class Meta:
+        model = InstrumentRules
+        fields = (
+            "overdue", "combination", "escalate_after_days", "cost_of_a_reading", "currency", "reason", "chosen_by",
+            "chosen_at",
         )  # fmt: skip
         read_only_fields = fields
+
+    @extend_schema_field(serializers.DateTimeField(allow_null=True))
+    def get_chosen_at(self, rules: InstrumentRules) -> str | None:
+        """Null while nobody has chosen and the defaults hold."""
+        return rules.chosen_at.isoformat() if rules.chosen_by_id else None

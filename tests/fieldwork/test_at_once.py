@@ -15,7 +15,7 @@ from accounts.refusals import Conflict
 from inspection.fieldwork import actions
 from inspection.fieldwork.models import Reading, SheetReading, ThicknessRecord
 from inspection.standing.models import Standing
-from tests.cast import Cast
+from tests.cast import Cast, bring_in_date
 from tests.fieldwork.build import GOOD_SPOTS, sent
 from tests.holdpoints.test_at_once import at_once, cast
 
@@ -70,6 +70,7 @@ def test_two_people_recording_one_area_at_once_are_both_kept(cast: Cast) -> None
 
 
 def test_readings_noted_at_once_on_one_sheet_all_find_their_place(cast: Cast) -> None:
+    bring_in_date()
     sheet = actions.open_sheet(
         cast.ines, id=new_id(), area=cast.site.area, coat=cast.site.coats[0], gauge=cast.gauge, profile_way="adjusted"
     )

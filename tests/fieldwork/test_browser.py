@@ -16,7 +16,7 @@ from accounts.ids import new_id
 from inspection.fieldwork import actions
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.models import ClimateRecord, Sheet, ThicknessRecord
-from tests.cast import Cast
+from tests.cast import Cast, bring_in_date
 from tests.cast import cast as casting
 from tests.fieldwork.build import GOOD_SPOTS, sent
 from tests.fieldwork.test_upload_pages import GOOD
@@ -27,6 +27,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 @pytest.fixture
 def cast(transactional_db: None) -> Cast:
     people = casting()
+    bring_in_date()
     people.gauge.holder = people.ines
     people.gauge.save()
     return people

@@ -15,6 +15,8 @@ from inspection.fieldwork.models import Sheet, SheetReading, ThicknessRecord
 from tests.cast import Cast
 from tests.fieldwork.build import GOOD_SPOTS, sent
 
+pytestmark = pytest.mark.usefixtures("in_date")
+
 
 @pytest.fixture
 def ines(client: Client, cast: Cast) -> Client:

@@ -17,6 +17,8 @@ from inspection.fieldwork.models import Sheet, ThicknessRecord
 from tests.cast import Cast
 from tests.fieldwork.build import GOOD_SPOTS
 
+pytestmark = pytest.mark.usefixtures("in_date")
+
 
 def begin(cast: Cast, **changes: Any) -> Sheet:
     asked = {

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
+import pytest
 from django.test import Client
 from django.urls import reverse
 from time_machine import travel
@@ -30,6 +31,7 @@ def check_gauge(cast: Cast, at: datetime, verdict: str = "pass") -> Verification
     )  # fmt: skip
 
 
+@pytest.mark.usefixtures("in_date")
 def test_only_own_open_sheets_are_under_way(ines: Client, cast: Cast) -> None:
     own = open_sheet(
         cast.ines, id=new_id(), area=cast.site.area, coat=cast.site.coats[0], gauge=cast.gauge, profile_way="adjusted"

@@ -154,6 +154,7 @@ def test_a_record_is_corrected_by_its_rows_and_both_versions_stay(ines: Client, 
     assert "This version was replaced: a slip of the key" in words(ines.get(reverse("thickness", args=[old.pk])))
 
 
+@pytest.mark.usefixtures("in_date")
 def test_a_record_measured_on_a_sheet_keeps_its_times_through_a_correction(ines: Client, cast: Cast) -> None:
     old = measured(cast)
     form = ines.get(reverse("thickness_upload", args=[cast.site.project.pk]) + f"?replaces={old.pk}").content.decode()

@@ -91,6 +91,7 @@ def test_the_same_number_registered_twice_is_registered_once(site: Cast, at_once
 
 
 def test_two_hand_overs_end_with_the_newest_as_holder(site: Cast, at_once: Any) -> None:
+    casting.bring_in_date()
     people = (site.ines, site.igor)
     answers = at_once(lambda number: actions.hand_over(site.quinn, gauge=site.gauge, to=people[number]))
     assert refused(answers) == []

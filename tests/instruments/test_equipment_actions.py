@@ -57,6 +57,7 @@ def test_a_zero_plate_and_only_it_has_no_thickness(cast: Cast, kind: str, nomina
         actions.register_standard(cast.quinn, identity="Z-1", kind=kind, nominal_nm=nominal)
 
 
+@pytest.mark.usefixtures("in_date")
 def test_a_hand_over_says_who_holds_it_now(cast: Cast) -> None:
     actions.hand_over(cast.quinn, gauge=cast.gauge, to=cast.ines)
     cast.gauge.refresh_from_db()
@@ -68,6 +69,7 @@ def test_a_hand_over_says_who_holds_it_now(cast: Cast) -> None:
     assert [c.holder for c in Custody.objects.filter(gauge=cast.gauge)] == [None, cast.igor, cast.ines]
 
 
+@pytest.mark.usefixtures("in_date")
 def test_a_hand_over_entered_late_does_not_undo_a_newer_one(cast: Cast) -> None:
     now = timezone.now()
     actions.hand_over(cast.quinn, gauge=cast.gauge, to=cast.igor, at=now)
@@ -76,6 +78,7 @@ def test_a_hand_over_entered_late_does_not_undo_a_newer_one(cast: Cast) -> None:
     assert cast.gauge.holder == cast.igor
 
 
+@pytest.mark.usefixtures("in_date")
 def test_an_inspector_hands_over_only_what_they_hold_or_take(cast: Cast) -> None:
     actions.hand_over(cast.quinn, gauge=cast.gauge, to=cast.igor)
     with pytest.raises(NotAllowed, match="not in your hands"):

@@ -18,6 +18,7 @@ from tests.cast import Cast
 from tests.instruments.pages import as_person, checked, text_of
 
 
+@pytest.mark.usefixtures("in_date")
 def test_an_inspector_lands_on_what_is_in_their_hands(cast: Cast) -> None:
     client = as_person(cast.ines)
     assert "In your hands" not in text_of(client.get(reverse("equipment")))
@@ -124,6 +125,7 @@ def test_a_slip_in_the_form_keeps_what_was_typed(cast: Cast) -> None:
     assert 'value="Nordic Works"' in words
 
 
+@pytest.mark.usefixtures("in_date")
 def test_a_standard_is_handed_over_quarantined_and_shown_so(cast: Cast) -> None:
     client = as_person(cast.quinn)
     shim = cast.shims[50]

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date
 from typing import Any
 from urllib.parse import urlencode
 
 import pytest
 from django.urls import reverse
-from django.utils import timezone
 
 from inspection.instruments import actions
 from inspection.instruments.models import Certificate, Verification
@@ -20,13 +19,6 @@ NEW = "/instruments/verifications/new/"
 
 def address(cast: Cast, **more: Any) -> str:
     return f"{NEW}?{urlencode(begin(cast) | more, doseq=True)}"
-
-
-@pytest.fixture
-def in_date(cast: Cast) -> Cast:
-    """The cast's certificates, in date today as well."""
-    Certificate.objects.update(expires=timezone.now().date() + timedelta(days=200))
-    return cast
 
 
 def test_the_first_step_offers_gauges_to_hand_before_others(in_date: Cast) -> None:

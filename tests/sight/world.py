@@ -84,7 +84,7 @@ def _instruments(place: Place) -> None:
         register_standard(quinn, identity=f"S-{mark}-{nominal}", nominal_nm=nominal * 1000) for nominal in (50, 250)
     ]
     certificate = record_certificate(
-        quinn, number=f"C-{mark}", laboratory="Example Laboratory", issued=date(2025, 9, 1), expires=date(2026, 9, 1),
+        quinn, number=f"C-{mark}", laboratory="Example Laboratory", issued=date(2025, 9, 1), expires=date(2050, 1, 1),
         traceable_to="National institute", gauges=[gauge],
         values=[StandardValue(shim, shim.nominal_nm, 1000) for shim in shims],
         file=UploadedContent(f"{mark}.pdf", PDF, "application/pdf"),

@@ -23,6 +23,7 @@ from inspection.fieldwork.actions.recording import (
     words,
 )
 from inspection.fieldwork.models import ClimateRecord
+from inspection.instruments import overdue
 from inspection.instruments.models import Gauge
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.standards import InputFault, calculate
@@ -66,7 +67,8 @@ def record_climate(
     """Store air and steel at one place and time with the verdict for the coat; True when the record is new.
 
     Temperatures in °C and humidity in %, to a tenth; `wet_bulb_over` (water or ice) is asked at or below 0 °C. Raises
-    as `record_thickness` does.
+    as `record_thickness` does; a new record by the page also where its meter's certificate has run out, unless the
+    company only warns.
     """
     may_record(by, project=project, area=area, coat=coat, gauge=gauge, what="climate")
     record = ClimateRecord(
@@ -81,14 +83,22 @@ def record_climate(
     if stored is not None:
         return stored, False
     replacing(replaces, replacement_reason, by=by, project=project)
+    run_out = run_out_of(record)
+    if source == ClimateRecord.Source.PAGE and not replaces:
+        overdue.begin(run_out)
     read = {name: getattr(record, name) for name in READ}
     record.inputs, result = judge_climate(coat, {**read, "wet_bulb_over": wet_bulb_over or None})
     record.result, record.verdict, record.margin_c = result, result["verdict"], result["margin_c"]
     record.found_humidity_pct, record.dew_point_c = result["relative_humidity_pct"], result["dew_point_c"]
     record, new = insert_once(record)
     if new:
-        _journal(by, record, replaces)
+        _journal(by, record, replaces, overdue.words(run_out))
     return record, new
+
+
+def run_out_of(record: ClimateRecord) -> list[Fault]:
+    """That the meter's certificate had run out on the day it was read; nothing for a meter of somebody else's."""
+    return overdue.faults(record.project.day_of(record.taken_at), gauge=record.gauge)
 
 
 def judge_climate(coat: Coat, values: dict[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
@@ -123,7 +133,7 @@ def _refuse_faulty(record: ClimateRecord) -> None:
         raise Refused(faults)
 
 
-def _journal(by: Person, record: ClimateRecord, replaces: ClimateRecord | None) -> None:
+def _journal(by: Person, record: ClimateRecord, replaces: ClimateRecord | None, run_out: list[str]) -> None:
     journal.record(
         "climate.corrected" if replaces else "climate.recorded",
         record,
@@ -137,6 +147,7 @@ def _journal(by: Person, record: ClimateRecord, replaces: ClimateRecord | None) 
             "margin_c": round(record.margin_c, 2),
             "verdict": record.verdict,
             "digest": record.digest,
+            **({"run_out": run_out} if run_out else {}),
         },
         reason=record.replacement_reason,
     )

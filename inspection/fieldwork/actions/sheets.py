@@ -16,6 +16,7 @@ from inspection.fieldwork.actions.recording import LONGEST_REASON, may_record, m
 from inspection.fieldwork.actions.thickness import MOST_PLACE, MOST_READINGS, check_set_up, record_thickness
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.models import Sheet, SheetReading, ThicknessRecord
+from inspection.instruments import overdue
 from inspection.instruments.models import Gauge
 from inspection.projects.checks import in_sight
 from inspection.projects.models import Coat, InspectionArea
@@ -33,8 +34,14 @@ def open_sheet(
     correction_nm: int = 0,
     replaces: ThicknessRecord | None = None,
     replacement_reason: str = "",
+    at: datetime | None = None,
 ) -> Sheet:
-    """Begin a measurement. Opening the same sheet again answers with the one that is there."""
+    """Begin a measurement. Opening the same sheet again answers with the one that is there.
+
+    Refused, unless the company only warns, where the certificate of the gauge or the person's qualification has run
+    out on the project's day.
+    """
+    at = at or timezone.now()
     project = area.structure.project
     may_record(by, project=project, area=area, coat=coat, gauge=gauge, what="thickness")
     check_set_up(gauge, profile_way, correction_nm)
@@ -44,14 +51,15 @@ def open_sheet(
             raise Conflict("A sheet with this id was begun already, for something else.")
         return begun
     replacing(replaces, replacement_reason, by=by, project=project)
+    run_out = overdue.begin(overdue.faults(project.day_of(at), by=by, gauge=gauge))
     sheet = Sheet.objects.create(
         id=id, project=project, area=area, coat=coat, gauge=gauge, profile_way=profile_way, person=by,
-        correction_nm=correction_nm, replaces=replaces, replacement_reason=replacement_reason,
+        correction_nm=correction_nm, replaces=replaces, replacement_reason=replacement_reason, begun_at=at,
     )  # fmt: skip
+    after = {"area": area.code, "coat": coat.name, "gauge": gauge.identity}
     journal.record(
-        "sheet.opened", sheet, by=by, project_id=project.pk,
-        after={"area": area.code, "coat": coat.name, "gauge": gauge.identity},
-    )  # fmt: skip
+        "sheet.opened", sheet, by=by, project_id=project.pk, after=after | ({"run_out": run_out} if run_out else {})
+    )
     return sheet
 
 

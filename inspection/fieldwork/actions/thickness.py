@@ -29,6 +29,7 @@ from inspection.fieldwork.actions.recording import (
 )
 from inspection.fieldwork.judging import Judgement, ReadingSent, judge
 from inspection.fieldwork.models import Reading, ThicknessRecord
+from inspection.instruments import overdue
 from inspection.instruments.models import Gauge
 from inspection.instruments.signals import evidence_changed
 from inspection.projects.models import Coat, InspectionArea, Project
@@ -65,7 +66,8 @@ def record_thickness(
     """Store all readings of one area after one coat, with the verdict they give; True when the record is new.
 
     The same content under the same id answers with the stored record. Raises Refused naming field and row, Conflict
-    for other content under a used id or a record that was corrected meanwhile, NotAllowed and Http404.
+    for other content under a used id or a record that was corrected meanwhile, NotAllowed and Http404. What had run
+    out when it was measured keeps nothing out: evidence is kept, and its standing tells the doubt.
     """
     may_record(by, project=project, area=area, coat=coat, gauge=gauge, what="thickness")
     readings = list(readings)
@@ -117,7 +119,14 @@ def _store_readings(record: ThicknessRecord, readings: Sequence[ReadingSent]) ->
     )
 
 
+def run_out_of(record: ThicknessRecord) -> list[str]:
+    """A sentence for each paper that had run out on the day of the measurement: the gauge's, the person's."""
+    day = record.project.day_of(record.first_reading_at)
+    return overdue.words(overdue.faults(day, by=record.taken_by, gauge=record.gauge))
+
+
 def _make_known(by: Person, record: ThicknessRecord, replaces: ThicknessRecord | None) -> None:
+    run_out = run_out_of(record)
     journal.record(
         "thickness.corrected" if replaces else "thickness.recorded",
         record,
@@ -131,6 +140,7 @@ def _make_known(by: Person, record: ThicknessRecord, replaces: ThicknessRecord |
             "readings": record.reading_count,
             "verdict": record.verdict,
             "digest": record.digest,
+            **({"run_out": run_out} if run_out else {}),
         },
         reason=record.replacement_reason,
     )

@@ -16,6 +16,7 @@ from accounts.ids import new_id
 from accounts.middleware import SignedIn
 from accounts.refusals import Refused
 from inspection.fieldwork import actions, forms, queries
+from inspection.fieldwork.actions import climate as climate_actions
 from inspection.fieldwork.models import ClimateRecord
 from inspection.fieldwork.showing import checks_shown
 from inspection.fieldwork.views.common import (
@@ -29,6 +30,9 @@ from inspection.fieldwork.views.common import (
     records,
     replaced_or_404,
 )
+from inspection.instruments import overdue
+from inspection.instruments.models import InstrumentRules
+from inspection.projects.models import Project
 
 # What the rule calls a limit is no field of the form; its fault belongs to the coat.
 RULE_FIELDS = dict.fromkeys(("minimum_margin_c", "maximum_air_c", "maximum_surface_c"), "coat")
@@ -54,10 +58,18 @@ def climate_new(request: SignedIn, project: UUID) -> HttpResponse:
             except Refused as refusal:
                 put_into(form, refusal, RULE_FIELDS)
             else:
-                messages.success(request, "The climate record is stored.")
+                told = overdue.words(climate_actions.run_out_of(record))
+                messages.success(request, " ".join(["The climate record is stored.", *told]))
                 return redirect("climate", pk=record.pk)
-        context = {"form": form, "project": site, "corrected": corrected}
+        context = {"form": form, "project": site, "corrected": corrected, "run_out": _run_out(request, site, form)}
         return render(request, "fieldwork/climate_new.html", context, status=status_of(form))
+
+
+def _run_out(request: SignedIn, site: Project, form: forms.Climate) -> queries.RunOut:
+    """Which meters in the person's hands have run out today; a qualification, climate does not ask."""
+    meters: Any = form.fields["gauge"]
+    held = overdue.of_things(site.day_of(timezone.now()), meters.queryset.filter(holder=request.user))
+    return queries.RunOut(held, [], InstrumentRules.now().warns)
 
 
 def _as_recorded(record: ClimateRecord | None) -> dict[str, Any]:

@@ -43,9 +43,10 @@ def thickness_start(request: SignedIn, project: UUID) -> HttpResponse:
             return redirect("sheet", pk=sheet.pk)
     start, end = site.shift_of(timezone.now())
     gauges = list(queries.thickness_gauges(request.user).filter(holder=request.user))
+    run_out = queries.run_out(request.user, gauges, site.day_of(timezone.now()))
     context = {
         "form": form, "project": site, "corrected": corrected, "gauges": gauges,
-        "checks": queries.last_checks(gauges, start, end).values(),
+        "checks": queries.last_checks(gauges, start, end).values(), "run_out": run_out,
     }  # fmt: skip
     return render(request, "fieldwork/thickness_start.html", context, status=status_of(form))
 
@@ -107,7 +108,9 @@ def _sheet_page(request: SignedIn, found: Sheet, form: forms.NoteReading, **boun
     low, nominal, high = found.coat.through
     least, most = limits_of_one(found.coat)
     context = {
-        "sheet": found, "project": found.project, "own": found.person_id == request.user.pk, "form": form,
+        "sheet": found, "project": found.project,
+        "run_out": queries.run_out(found.person, [found.gauge], found.project.day_of(found.begun_at)),
+        "own": found.person_id == request.user.pk, "form": form,
         "finish": forms.FinishSheet(), "abandon": forms.AbandonSheet(),
         "least": least, "most": most, "minimum": low, "nominal": nominal, "maximum": high,
         "rule_in_words": limits_in_words(found.coat), "others": queries.others_measuring(found),

@@ -119,11 +119,18 @@ def thickness_preview(request: SignedIn, project: UUID, digest: str) -> HttpResp
     ]
     context = {
         "upload": upload, "project": site, "sent": sent, "preview": preview, "digest": digest,
+        "run_out": _run_out(request, upload, preview),
         "rows": shown, "faults": faults[:MOST_FAULTS_SHOWN], "fault_count": len(faults),
         "wrong_rows": sum(bool(row.faults) for row in rows), "file_digest": sent.content_digest,
         "checks": checks_shown(judged.result, site.unit, Places(preview.table.readings)) if judged else [],
     }  # fmt: skip
     return render(request, "fieldwork/thickness_preview.html", context, status=422 if faults else 200)
+
+
+def _run_out(request: SignedIn, upload: uploads.Upload, preview: uploads.Preview) -> queries.RunOut:
+    """What had run out when it was measured; told, and never a reason to refuse what was measured."""
+    day = upload.project.day_of(preview.times[0] if preview.times else timezone.now())
+    return queries.run_out(request.user, [upload.gauge], day)
 
 
 def _found(request: SignedIn, sent: uploads.HeldUpload, site: Project) -> uploads.Upload:

@@ -17,6 +17,7 @@ from inspection.instruments.actions.equipment import (
     report_incident,
     set_state,
 )
+from inspection.instruments.actions.rules import choose_rules
 from inspection.instruments.actions.verifications import PointSent, record_verification
 from inspection.instruments.files import UploadedContent
 
@@ -25,6 +26,7 @@ __all__ = [
     "PointSent",
     "StandardValue",
     "UploadedContent",
+    "choose_rules",
     "correct_certificate",
     "hand_over",
     "paper_faults",

@@ -14,6 +14,7 @@ from accounts.models import Person, Role
 from accounts.refusals import Conflict, Fault, NotAllowed, Refused
 from accounts.rights import require
 from accounts.units import MOST_NM, Unit, in_unit
+from inspection.instruments import overdue, registers
 from inspection.instruments.models import Custody, Equipment, Gauge, GaugeIncident, ReferenceStandard
 from inspection.instruments.signals import evidence_changed
 from inspection.projects.checks import in_sight, in_time, save_new, snapshot
@@ -137,7 +138,11 @@ def hand_over(
     place: str = "",
     at: datetime | None = None,
 ) -> Custody:
-    """Record who holds a thing from now (or `at`) on; nobody means it lies in store, at the place named."""
+    """Record who holds a thing from now (or `at`) on; nobody means it lies in store, at the place named.
+
+    With a certificate that has run out it goes to a crew only where the company warns instead of blocking; into store,
+    or to a quality manager who sends it for calibration, it goes always.
+    """
     require(by, Role.QUALITY_MANAGER, Role.INSPECTOR, to="hand over equipment")
     thing = _locked(by, gauge, standard)
     at = at or timezone.now()
@@ -152,6 +157,7 @@ def hand_over(
         faults.append(Fault(f"{thing} is retired.", ""))
     if faults:
         raise Refused(faults)
+    run_out = overdue.begin(overdue_for_crew(thing, to, at))
     custody = Custody(
         gauge=gauge, standard=standard, holder=to, place=place.strip(), from_when=at, recorded_by=by
     )  # fmt: skip
@@ -160,10 +166,20 @@ def hand_over(
     newest = type(custody)._default_manager.filter(gauge=gauge, standard=standard).order_by("-from_when", "-pk").first()
     thing.holder = newest.holder if newest else to
     thing.save(update_fields=["holder"])
-    journal.record(
-        "equipment.handed_over", thing, by=by, before=before, after={"holder": to, "place": custody.place, "from": at}
-    )
+    after = {"holder": to, "place": custody.place, "from": at} | ({"run_out": run_out} if run_out else {})
+    journal.record("equipment.handed_over", thing, by=by, before=before, after=after)
     return custody
+
+
+def overdue_for_crew(thing: Gauge | ReferenceStandard, to: Person | None, at: datetime) -> list[Fault]:
+    """That the thing's certificate has run out, on the receiver's day; nothing where it does not go to a crew."""
+    if to is None or to.has_role(Role.QUALITY_MANAGER):
+        return []
+    day = at.astimezone(registers.zone_of(to)).date()
+    return [
+        Fault(f"{words} Hand it into store, or to a quality manager who sends it for calibration.", "to")
+        for words in overdue.of_things(day, [thing]).values()
+    ]
 
 
 @transaction.atomic

@@ -14,11 +14,13 @@ from accounts.models import Person, Role
 from accounts.refusals import Conflict, Fault, Refused
 from accounts.rights import require
 from accounts.units import MOST_NM, Unit, in_unit, um
+from inspection.instruments import overdue
 from inspection.instruments.actions.equipment import A_SHIFT_AT_MOST
 from inspection.instruments.models import (
     CertifiedValue,
     Equipment,
     Gauge,
+    InstrumentRules,
     ReferenceStandard,
     StandardUse,
     Verification,
@@ -60,11 +62,14 @@ def record_verification(
     taken_at: datetime,
     points: list[PointSent],
     note: str = "",
+    sent_in: bool = False,
 ) -> tuple[Verification, bool]:
     """Judge and store a check; answers with it and whether it is new.
 
     Refused where the gauge or a standard cannot be relied on that day: each fault names the thing, its certificate
-    and the point as the row. Another content under a used id is a Conflict.
+    and the point as the row. A certificate that has run out is relied on where the company only warns. So it is with
+    a run-out qualification of the person, but for a check that is `sent_in`: that one was made already. Another
+    content under a used id is a Conflict.
     """
     require(by, Role.INSPECTOR, Role.QUALITY_MANAGER, to="record a verification")
     in_sight(by, project, gauge, *(standard for point in points for standard in point.standards))
@@ -79,13 +84,17 @@ def record_verification(
     faults = in_time(taken_at, "taken_at") or _faults(verification, points)
     if faults:
         raise Refused(faults)
-    certified, faults = _certified(verification, points, project.day_of(taken_at))
+    rules, day = InstrumentRules.now(), project.day_of(taken_at)
+    certified, warnings, faults = _certified(verification, points, day, warns=rules.warns)
+    of_person = overdue.of_person(by, day)
+    if not (rules.warns or sent_in):
+        faults += [Fault(words) for words in of_person]
     if faults:
         raise Refused(faults)
     faults = _range_faults(gauge, points, certified)
     if faults:
         raise Refused(faults)
-    _judge(verification, points, certified)
+    _judge(verification, points, certified, str(rules.combination))
     faults = row_faults(verification)
     if faults:
         raise Refused(faults)
@@ -95,7 +104,7 @@ def record_verification(
     except IntegrityError:
         return _same(Verification.objects.get(pk=id), verification), False
     _store_points(verification, points, certified)
-    _announce(by, verification)
+    _announce(by, verification, [*warnings, *of_person])
     return verification, True
 
 
@@ -159,11 +168,11 @@ def out_of_use(thing: Gauge | ReferenceStandard, at: datetime) -> str:
 
 
 def _certified(
-    verification: Verification, points: list[PointSent], day: date
-) -> tuple[dict[UUID, CertifiedValue], list[Fault]]:
-    """The certified value of every standard on the day, and a fault for each that has none to rely on."""
+    verification: Verification, points: list[PointSent], day: date, *, warns: bool
+) -> tuple[dict[UUID, CertifiedValue], list[str], list[Fault]]:
+    """The certified value of every standard on the day, what of it has run out, and a fault for each without one."""
     standards = {standard for point in points for standard in point.standards}
-    reliance = Reliance.on(day, gauges=[verification.gauge], standards=standards)
+    reliance = Reliance.on(day, gauges=[verification.gauge], standards=standards, warns=warns)
     faults = []
     if why := reliance.why_not(verification.gauge):
         faults.append(Fault(f"{verification.gauge}: {why}.", "gauge"))
@@ -171,7 +180,9 @@ def _certified(
         for standard in point.standards:
             if why := reliance.why_not(standard):
                 faults.append(Fault(f"{standard}: {why}.", "points", row))
-    return reliance.in_force, faults
+    certified = {standard.pk: value for standard in standards if (value := reliance.value(standard))}
+    things: list[Gauge | ReferenceStandard] = [verification.gauge, *sorted(standards, key=str)]
+    return certified, [f"{thing}: {why}." for thing in things if (why := reliance.overdue(thing))], faults
 
 
 def _range_faults(gauge: Gauge, points: list[PointSent], certified: dict[UUID, CertifiedValue]) -> list[Fault]:
@@ -184,12 +195,15 @@ def _range_faults(gauge: Gauge, points: list[PointSent], certified: dict[UUID, C
     return faults
 
 
-def _judge(verification: Verification, points: list[PointSent], certified: dict[UUID, CertifiedValue]) -> None:
+def _judge(
+    verification: Verification, points: list[PointSent], certified: dict[UUID, CertifiedValue], combination: str
+) -> None:
     """Let the standards core judge, and keep what it was given and what it answered."""
     gauge = verification.gauge
     verification.inputs = {
         "accuracy_pct": float(gauge.accuracy_pct or 0),
         "accuracy_um": um(gauge.accuracy_nm or 0),
+        "combination": combination,
         "points": [
             stack_input([certified[standard.pk] for standard in point.standards])
             | {"readings_um": [um(reading) for reading in point.readings_nm]}
@@ -220,12 +234,13 @@ def _store_points(verification: Verification, points: list[PointSent], certified
         StandardUse.objects.bulk_create([StandardUse(point=row, certified_value=value) for value in values])
 
 
-def _announce(by: Person, verification: Verification) -> None:
+def _announce(by: Person, verification: Verification, warnings: list[str]) -> None:
     journal.record(
         "verification.recorded", verification, by=by, project_id=verification.project_id,
         after={
             "gauge": verification.gauge.identity, "purpose": verification.purpose, "taken_at": verification.taken_at,
             "verdict": verification.verdict, "digest": verification.digest,
+            "combination": verification.inputs["combination"], **({"run_out": warnings} if warnings else {}),
         },
     )  # fmt: skip
     evidence_changed.send(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 from urllib.parse import urlencode
 from uuid import UUID
@@ -20,11 +21,12 @@ from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.rights import require
 from accounts.units import Unit
-from inspection.instruments import actions, history, queries, registers
+from inspection.instruments import actions, history, overdue, queries, registers
 from inspection.instruments.actions.equipment import stated_accuracy
 from inspection.instruments.forms import equipment as forms
 from inspection.instruments.labels import SHEETS, labels_pdf
-from inspection.instruments.models import Custody, Equipment, Gauge, ReferenceStandard, Verification
+from inspection.instruments.models import Custody, Equipment, Gauge, InstrumentRules, ReferenceStandard, Verification
+from inspection.instruments.rules import reads_rules
 
 page = require_http_methods(["GET", "HEAD", "POST"])
 A_PAGE = 60
@@ -57,6 +59,7 @@ def equipment(request: SignedIn) -> HttpResponse:
         "papers": registers.PAPERS.items(),
         "may_filter": rows.paginator.count > FEW or any(wanted.values()),
         "query": _query({"show": show, **wanted}),
+        "may_read_rules": reads_rules(person),
         "may_register": person.has_role(Role.QUALITY_MANAGER),
         "may_verify": person.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER),
     }
@@ -229,13 +232,24 @@ def _thing(request: SignedIn, kind: str, pk: UUID) -> Any:
 
 
 def _deed(
-    request: SignedIn, kind: str, thing: Any, form: Any, act: Any, *, heading: str, submit: str, done: str
+    request: SignedIn,
+    kind: str,
+    thing: Any,
+    form: Any,
+    act: Any,
+    *,
+    heading: str,
+    submit: str,
+    done: str,
+    run_out: Sequence[str] = (),
 ) -> HttpResponse:
     """One form about one thing; back to its page when done."""
     if carried_out(form, act):
         messages.success(request, done)
         return redirect(kind, thing.pk)
-    shown = {"form": form, "heading": heading, "submit": submit, "thing": thing, "kind": kind}
+    shown = {"form": form, "heading": heading, "submit": submit, "thing": thing, "kind": kind, "run_out": run_out}
+    if run_out:
+        shown["rules"] = InstrumentRules.now()
     return render(request, "instruments/one_form.html", shown, status=status_of(form))
 
 
@@ -244,9 +258,11 @@ def hand_over(request: SignedIn, kind: str, pk: UUID) -> HttpResponse:
     thing = _thing(request, kind, pk)
     require(request.user, Role.QUALITY_MANAGER, Role.INSPECTOR, to="hand over equipment")
     form = forms.HandOver(request.POST or None, by=request.user, thing=thing)
+    day = timezone.now().astimezone(registers.zone_of(request.user)).date()
     return _deed(
         request, kind, thing, form, lambda values: actions.hand_over(request.user, **{kind: thing}, **values),
         heading=f"Hand over {thing}", submit="Hand over", done=f"Who holds {thing} is recorded.",
+        run_out=list(overdue.of_things(day, [thing]).values()),
     )  # fmt: skip
 
 

@@ -23,11 +23,10 @@ from accounts.models import Person, Role
 from accounts.refusals import NotAllowed, Refused
 from accounts.rights import require
 from accounts.units import in_unit
-from inspection.instruments import actions, advice, queries, registers
+from inspection.instruments import actions, advice, overdue, queries, registers
 from inspection.instruments.actions import PointSent
-from inspection.instruments.actions.verifications import out_of_use
 from inspection.instruments.forms import verifications as forms
-from inspection.instruments.models import Gauge, ReferenceStandard, Verification
+from inspection.instruments.models import Gauge, InstrumentRules, ReferenceStandard, Verification
 from inspection.projects.models import Project
 
 A_PAGE = 50
@@ -97,6 +96,7 @@ def verification(request: SignedIn, pk: UUID) -> HttpResponse:
             }
             for paper in sorted(used, key=lambda paper: paper.number)
         ],
+        "run_out": overdue.of_check(check),
         "again": _again(check) if request.user.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER) else "",
     }
     return render(request, "instruments/verification.html", shown)
@@ -131,7 +131,11 @@ def verification_new(request: SignedIn) -> HttpResponse:
     now = timezone.now()
     gauges = Gauge.objects.visible_to(person).filter(kind=Gauge.Kind.THICKNESS)
     gauge = gauges.filter(pk=_uuid(asked.get("gauge"))).first() if _uuid(asked.get("gauge")) else None
-    shown: dict[str, Any] = {"id": _uuid(asked.get("id")) or new_id(), "gauge": gauge, "steps": STEPS}
+    rules = InstrumentRules.now()
+    shown: dict[str, Any] = {
+        "id": _uuid(asked.get("id")) or new_id(), "gauge": gauge, "steps": STEPS, "rules": rules,
+        "of_person": overdue.of_person(person, now.date()),
+    }  # fmt: skip
     if not gauge:
         shown |= {
             "choices": advice.gauge_choices(person, now.date(), now),
@@ -139,16 +143,13 @@ def verification_new(request: SignedIn) -> HttpResponse:
             "project": _uuid(asked.get("project")),
         }
         return render(request, "instruments/verify_gauge.html", shown)
+    reliance = queries.Reliance.on(now.date(), gauges=[gauge], warns=rules.warns)
+    shown["choice"] = advice.gauge_choice(gauge, reliance, now)
     begin = forms.Begin(asked if "target" in asked else None, by=person, initial=asked.dict())
     if not begin.is_bound or not begin.is_valid():
-        shown |= {"form": begin, "step": 1, "doubt": _doubt(gauge, now)}
+        shown |= {"form": begin, "step": 1}
         return render(request, "instruments/verify_purpose.html", shown, status=422 if begin.errors else 200)
     return _on_what(request, gauge, begin, shown)
-
-
-def _doubt(gauge: Gauge, now: Any) -> str:
-    """Why a check of the gauge would be refused, told before anything is typed."""
-    return out_of_use(gauge, now) or queries.Reliance.on(now.date(), gauges=[gauge]).why_not(gauge)
 
 
 def _on_what(request: SignedIn, gauge: Gauge, begin: forms.Begin, shown: dict[str, Any]) -> HttpResponse:
@@ -200,11 +201,19 @@ def _readings(
             messages.success(request, f"{check} is stored." if new else f"{check} was already stored.")
             return redirect("verification", check.pk)
     shown |= {
-        "form": form, "step": 3, "handling": advice.HANDLING, "on_what": on_what.cleaned_data,
+        "form": form, "step": 3, "handling": advice.HANDLING, "warned": _warned(on_what),
+        "on_what": on_what.cleaned_data,
+        "combination": InstrumentRules.Combination(shown["rules"].combination).in_words,
         "address": "?" + _with_id(request.GET, shown["id"]),
         "back": "?" + _without(request.GET, CHOICE_NAMES),
     }  # fmt: skip
     return render(request, "instruments/verify_readings.html", shown, status=422 if form.errors else 200)
+
+
+def _warned(on_what: forms.OnWhat) -> list[str]:
+    """The chosen standards whose certificate has run out."""
+    chosen = {choice.standard.pk: choice for point in on_what.points() for choice in point}
+    return [f"{choice.standard}: {choice.warning}." for choice in chosen.values() if choice.warning]
 
 
 def _sent(form: forms.Readings) -> list[PointSent]:

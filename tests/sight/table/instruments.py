@@ -6,10 +6,12 @@ from typing import Any
 
 from accounts.ids import new_id
 from tests.cast import MORNING
-from tests.sight.rows import INSPECTOR, MANAGER, Row, pk_of
+from tests.sight.rows import ADMIN, AUDITOR, INSPECTOR, MANAGER, Row, pk_of
 from tests.sight.world import Place
 
 KEEPERS = (INSPECTOR, MANAGER)
+# What the company has chosen for its instruments is no client's matter.
+RULE_READERS = (INSPECTOR, MANAGER, AUDITOR, ADMIN)
 # The company's inspectors share instruments, whatever project they were used on.
 SHARED = {"scoped": True, "foreign_seen": (INSPECTOR,), "names_others_to": (INSPECTOR,)}
 GAUGE = {"args": pk_of("gauge"), **SHARED}
@@ -33,6 +35,8 @@ ROWS = [
     Row("equipment_by_identity", args=lambda place: {"identity": place.things["gauge"].identity},
         answers=frozenset({302}), **SHARED),
     Row("labels", allowed=KEEPERS, **LIST),
+    Row("instrument_rules", allowed=RULE_READERS),
+    Row("instrument_rules", "POST", allowed=(MANAGER,)),
     Row("gauge", **GAUGE),
     Row("gauge_chart", **GAUGE),
     Row("gauge_new", allowed=(MANAGER,)),
@@ -69,6 +73,7 @@ ROWS = [
     Row("api_standard", **SHIM),
     Row("api_certificate_list", **LIST),
     Row("api_certificate", **PAPER),
+    Row("api_instrument_rules", allowed=RULE_READERS),
     Row("api_verification_list", **LIST),
     Row("api_verification_list", "POST", allowed=KEEPERS, data=check_sent, answers=frozenset({201})),
     Row("api_verification", args=pk_of("verification"), **SHARED),

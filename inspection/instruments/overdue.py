@@ -1,0 +1,85 @@
+"""What has run out: the certificate of an instrument, the qualification of a person. It blocks, or is warned of.
+
+Which of the two, the company chooses in its instrument rules. Only the beginning of work can be blocked: what has been
+measured already is kept, with a warning.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date
+from uuid import UUID
+
+from accounts.models import Person, Qualification
+from accounts.refusals import Fault, Refused
+from inspection.instruments.models import Certificate, Gauge, InstrumentRules, ReferenceStandard, Verification
+from inspection.instruments.queries import Reliance
+
+
+def reasons(day: date, things: Iterable[Gauge | ReferenceStandard]) -> dict[UUID, str]:
+    """By gauge or standard id, which certificate expired and when, for each whose certificate has run out that day."""
+    things = list(things)
+    gauges = [thing for thing in things if isinstance(thing, Gauge)]
+    standards = [thing for thing in things if isinstance(thing, ReferenceStandard)]
+    reliance = Reliance.on(day, gauges=gauges, standards=standards)
+    return {thing.pk: why for thing in things if (why := reliance.overdue(thing))}
+
+
+def of_things(day: date, things: Iterable[Gauge | ReferenceStandard]) -> dict[UUID, str]:
+    """The same as whole sentences that name the thing."""
+    things = list(things)
+    why = reasons(day, things)
+    return {thing.pk: f"{thing}: {why[thing.pk]}." for thing in things if thing.pk in why}
+
+
+def of_person(person: Person, day: date) -> list[str]:
+    """A sentence for each scheme under which the person's newest paper has run out on the day; no paper is no fault."""
+    newest: dict[str, Qualification] = {}
+    for paper in Qualification.objects.filter(person=person, issued__lte=day).order_by("expires", "issued"):
+        newest[paper.scheme] = paper
+    return [
+        f"{person}: qualification {paper}, number {paper.number}, ran out on {paper.expires:%Y-%m-%d}."
+        for paper in newest.values()
+        if paper.expires < day
+    ]
+
+
+def of_check(check: Verification) -> list[str]:
+    """A sentence for each thing of a check, read `with_points`, whose certificate had run out on its day.
+
+    Seen with what is known now: a certificate of the gauge that covers the day may have been recorded since.
+    """
+    day = check.project.day_of(check.taken_at)
+    found = of_things(day, [check.gauge])
+    for point in check.points.all():
+        for use in point.uses.all():
+            standard, paper = use.certified_value.standard, _newest_version(use.certified_value.certificate)
+            if standard and not paper.withdrawn_at and day > paper.expires:
+                found[standard.pk] = f"{standard}: {paper.unusable_because(day)}."
+    return list(found.values())
+
+
+def _newest_version(paper: Certificate) -> Certificate:
+    while newer := getattr(paper, "replaced_by", None):
+        paper = newer
+    return paper
+
+
+def faults(day: date, *, by: Person | None = None, gauge: Gauge | None = None) -> list[Fault]:
+    """What has run out of what work begins with: the gauge, and the person who begins it."""
+    of_gauge = of_things(day, [gauge]).values() if gauge else ()
+    return [
+        *(Fault(words, "gauge") for words in of_gauge),
+        *(Fault(words) for words in (of_person(by, day) if by else ())),
+    ]
+
+
+def begin(found: list[Fault]) -> list[str]:
+    """Raise Refused for what has run out where the company blocks it; where it warns, the words of the warning."""
+    if found and not InstrumentRules.now().warns:
+        raise Refused(found)
+    return words(found)
+
+
+def words(found: Iterable[Fault]) -> list[str]:
+    return [fault.message for fault in found]
