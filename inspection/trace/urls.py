@@ -1,9 +1,10 @@
 from django.urls import path
 
-from inspection.trace import recall_views, views
+from inspection.trace import lateness_views, recall_views, views
 
 urlpatterns = [
     path("trace/", views.trace, name="trace"),
+    path("instruments/gauges/<uuid:pk>/lateness/", lateness_views.gauge_lateness, name="gauge_lateness"),
     path("trace/recall/<uuid:pk>/", recall_views.recall, name="recall"),
     path("trace/recall/<uuid:pk>/correct/", recall_views.recall_correct, name="recall_correct"),
     path("trace/recall/<uuid:pk>/reinstate/", recall_views.recall_reinstate, name="recall_reinstate"),

@@ -37,6 +37,7 @@ def test_every_page_fits_and_axe_finds_nothing(page_as: PageAs, axe: Axe, cast: 
         reverse("trace_of", args=["certificate", cast.shim_certificate.pk]),
         reverse("recall", args=[cast.shim_certificate.pk]),
         reverse("recall_correct", args=[cast.shim_certificate.pk]),
+        reverse("gauge_lateness", args=[cast.gauge.pk]),
     ]
     for person, addresses in ((cast.audrey, of_reader), (cast.ines, of_reader[:4]), (cast.quinn, of_manager)):
         page = page_as(person, width=width, dark=dark)

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from inspection.trace.actions import recall
-from tests.sight.rows import AUDITOR, INSPECTOR, MANAGER, Row, pk_of
+from tests.sight.rows import ADMIN, AUDITOR, INSPECTOR, MANAGER, Row, pk_of
 from tests.sight.world import Place
 
 READERS = (MANAGER, AUDITOR)
@@ -61,6 +61,14 @@ ROWS = [
         row
         for kind, name in SHARED.items()
         for row in traces(kind, name, foreign_seen=(INSPECTOR,), names_others_to=(INSPECTOR,))
+    ),
+    Row(
+        "gauge_lateness",
+        args=pk_of("gauge"),
+        scoped=True,
+        allowed=(*FOLLOWERS, ADMIN),
+        foreign_seen=(INSPECTOR,),
+        names_others_to=(INSPECTOR,),
     ),
     Row("journal", allowed=READERS),
     Row("journal_entry", args=pk_of("entry"), scoped=True, allowed=READERS),

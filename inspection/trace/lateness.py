@@ -1,0 +1,307 @@
+"""What it costs to calibrate or check a gauge late: what rests on it now, its pace, and what waiting would add."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from decimal import Decimal
+from fractions import Fraction
+from functools import cached_property
+from typing import Any
+
+from django.db.models import Count, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models.functions import TruncDate
+
+from accounts.models import Person
+from inspection.fieldwork.models import ThicknessRecord
+from inspection.holdpoints.models import HoldPoint
+from inspection.instruments.history import FEWEST_FOR_DRIFT, Series, tolerance_at
+from inspection.instruments.models import Certificate, CertifiedValue, Gauge, InstrumentRules, Verification
+from inspection.instruments.queries import Reliance
+from inspection.projects.models import InspectionArea, Project
+from inspection.standards import calculate
+from inspection.standing.models import Standing
+from inspection.trace.kinds import links
+
+DAYS_OF_PACE = 30
+LOOKED_BACK = timedelta(days=365)
+A_WEEK = 7
+DAYS_LATE = (7, 30, 90)
+# The probability on the first day of the 95 % interval of the drift forecast: from then on the gauge may be out.
+MAY_BE_OUT = 0.025
+
+
+@dataclass(frozen=True)
+class Stake:
+    """What rests on readings that the next calibration or check may put in question."""
+
+    records: int
+    readings: int
+    in_question: int
+    projects: int
+    areas: int
+    area_m2: Decimal
+    points: int
+    reports: int
+
+
+def stake(records: QuerySet[Any]) -> Stake:
+    counted = records.order_by().aggregate(
+        records=Count("pk"),
+        readings=Sum("reading_count", default=0),
+        in_question=Sum("reading_count", filter=Q(standing__state=Standing.State.IN_QUESTION), default=0),
+        projects=Count("project", distinct=True),
+    )
+    areas = InspectionArea.objects.filter(pk__in=records.order_by().values("area")).order_by()
+    surface = areas.aggregate(areas=Count("pk"), area_m2=Sum("area_m2", default=Decimal(0)))
+    return Stake(**counted, **surface, points=_released_on(records), reports=_reports_on(records))
+
+
+def _released_on(records: QuerySet[Any]) -> int:
+    """Released points whose evidence, the newest measurement of their area after their coat, is one of the records."""
+    newest = ThicknessRecord.objects.current().filter(area=OuterRef("area"), coat=OuterRef("coat"))  # type: ignore[attr-defined]
+    points = HoldPoint.objects.filter(state=HoldPoint.State.RELEASED, area__in=records.order_by().values("area"))
+    evidence = points.annotate(evidence=Subquery(newest.order_by("-taken_at", "-pk").values("pk")[:1]))
+    return evidence.filter(evidence__in=records.order_by().values("pk")).count()
+
+
+def _reports_on(records: QuerySet[Any]) -> int:
+    """Issued reports that rest on one of the records; none while no room above holds reports."""
+    resting = [
+        link.rows().filter(below__in=records.order_by().values("pk")).order_by().values("above")
+        for link in links()
+        if (link.above, link.below) == ("report", "thickness")
+    ]
+    return sum(rows.distinct().count() for rows in resting)
+
+
+@dataclass(frozen=True)
+class Pace:
+    """How much was measured on the last days with work (days of UTC), and how dense those days lie."""
+
+    days: int
+    since: date
+    readings: int
+    span_days: int
+
+    @property
+    def per_working_day(self) -> Fraction:
+        return Fraction(self.readings, self.days)
+
+    @property
+    def working_days_per_week(self) -> Fraction:
+        return Fraction(A_WEEK * self.days, self.span_days)
+
+
+def pace(records: QuerySet[Any], today: date) -> Pace | None:
+    """The pace of the last 30 days with work within a year; None where there are none."""
+    recent = records.filter(first_reading_at__gte=_midnight(today) - LOOKED_BACK)
+    by_day = recent.order_by().annotate(day=TruncDate("first_reading_at", tzinfo=UTC)).values("day")
+    days = list(by_day.annotate(readings=Sum("reading_count")).order_by("-day")[:DAYS_OF_PACE])
+    if not days:
+        return None
+    since = days[-1]["day"]
+    span = max(A_WEEK, (today - since).days + 1)
+    return Pace(len(days), since, sum(row["readings"] for row in days), span)
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """One row of the table: the gauge calibrated on a day, as `lateness-cost` answers."""
+
+    label: str
+    on: date
+    answer: dict[str, Any]
+
+    @property
+    def probability_pct(self) -> float | None:
+        share = self.answer.get("probability_out_of_tolerance")
+        return None if share is None else 100 * share
+
+
+@dataclass(frozen=True)
+class Lateness:
+    """Everything about one gauge, as far as the person sees the records that rest on it."""
+
+    gauge: Gauge
+    person: Person
+    now: datetime
+    series: Series | None
+
+    @property
+    def today(self) -> date:
+        """The day in UTC, or that of the newest check where its project's day is already the next."""
+        days = [error.day for error in self.series.errors] if self.series else []
+        return max([self.now.date(), *days])
+
+    @cached_property
+    def certificate(self) -> Certificate | None:
+        """The newest that was issued and neither replaced nor withdrawn, run out or not."""
+        values = CertifiedValue.objects.filter(
+            gauge=self.gauge, certificate__replaced_by=None, certificate__withdrawn_at=None,
+            certificate__issued__lte=self.today,
+        )  # fmt: skip
+        newest = values.select_related("certificate").order_by("-certificate__issued", "-certificate__recorded_at")
+        value = newest.first()
+        return value.certificate if value else None
+
+    @cached_property
+    def why_not_relied_on(self) -> str:
+        return Reliance.on(self.today, gauges=[self.gauge]).why_not(self.gauge)
+
+    @cached_property
+    def records(self) -> QuerySet[Any]:
+        """All measurements made with the gauge, corrections in place of what they correct."""
+        seen: Any = ThicknessRecord.objects.visible_to(self.person)
+        rows: QuerySet[Any] = seen.current().filter(gauge=self.gauge)
+        return rows
+
+    @cached_property
+    def since_calibration(self) -> QuerySet[Any]:
+        if not self.certificate:
+            return self.records.none()
+        return self._from_day(self.certificate.issued)
+
+    def _from_day(self, day: date) -> QuerySet[Any]:
+        """Measurements begun on that day of their own project or later."""
+        # A day more on either side: which day a moment belongs to is its project's own.
+        near = self.records.filter(first_reading_at__gte=_midnight(day) - timedelta(days=2))
+        begun = Q(pk=None)
+        for project in Project.objects.filter(pk__in=near.order_by().values("project")):
+            begun |= Q(project=project, first_reading_at__gte=project.day_bounds(day)[0])
+        return near.filter(begun)
+
+    @cached_property
+    def last_check(self) -> Verification | None:
+        """The last passing check since the calibration that speaks for the readings before it."""
+        if not self.certificate:
+            return None
+        checks = Verification.objects.visible_to(self.person).filter(
+            gauge=self.gauge, verdict=Verification.Verdict.PASS, taken_at__lte=self.now,
+            taken_at__gte=_midnight(self.certificate.issued),
+        )  # fmt: skip
+        after_adjusting = Q(as_left=True) & ~Q(adjustment=Verification.Adjustment.NONE)
+        return checks.exclude(after_adjusting).select_related("project").order_by("-taken_at").first()
+
+    @cached_property
+    def at_stake(self) -> Stake:
+        return stake(self.since_calibration)
+
+    @cached_property
+    def since_check(self) -> Stake:
+        """What the next check speaks for; all since the calibration where none has passed since."""
+        check = self.last_check
+        return stake(self.since_calibration.filter(last_reading_at__gt=check.taken_at)) if check else self.at_stake
+
+    @cached_property
+    def pace(self) -> Pace | None:
+        return pace(self.records, self.today)
+
+    @property
+    def per_working_day(self) -> float:
+        return float(self.pace.per_working_day) if self.pace else 0
+
+    @property
+    def working_days_per_week(self) -> float:
+        return float(self.pace.working_days_per_week) if self.pace else 0
+
+    @cached_property
+    def rules(self) -> InstrumentRules:
+        return InstrumentRules.now()
+
+    @property
+    def days_late(self) -> int:
+        return max(0, (self.today - self.certificate.expires).days) if self.certificate else 0
+
+    @cached_property
+    def tolerance_um(self) -> float | None:
+        return tolerance_at(self.series) if self.series else None
+
+    @property
+    def days_checked(self) -> int:
+        return len({error.day for error in self.series.errors}) if self.series else 0
+
+    @property
+    def too_few_checks(self) -> bool:
+        return self.days_checked < FEWEST_FOR_DRIFT or not self.tolerance_um
+
+    @cached_property
+    def rows(self) -> list[Waiting]:
+        """Calibrated today, on the due day, and 7, 30 and 90 days later; later than today where it is overdue."""
+        if not self.certificate:
+            return []
+        due, given = self.certificate.expires, self._given(self.certificate)
+        wanted = [("Today", self.today)]
+        if due > self.today:
+            wanted.append(("On its due day", due))
+        later = "days late" if due >= self.today else "days from now"
+        wanted += [(f"{days} {later}", max(due, self.today) + timedelta(days=days)) for days in DAYS_LATE]
+        return [
+            Waiting(label, on, calculate("lateness-cost", {**given, "calibrated_on": on.isoformat()}))
+            for label, on in wanted
+        ]
+
+    def _given(self, certificate: Certificate) -> dict[str, Any]:
+        given: dict[str, Any] = {
+            "today": self.today.isoformat(),
+            "due_on": certificate.expires.isoformat(),
+            "readings_at_stake": self.at_stake.readings,
+            "readings_past_due": self._past_due(certificate),
+            "readings_per_working_day": self.pace.per_working_day if self.pace else 0,
+            "working_days_per_week": self.pace.working_days_per_week if self.pace else 0,
+        }
+        if self.series and not self.too_few_checks:
+            dated = [{"date": error.day.isoformat(), "value": error.error_um} for error in self.series.errors]
+            given |= {"errors_um": dated, "tolerance_um": self.tolerance_um}
+        if self.rules.cost_of_a_reading is not None:
+            given["cost_of_a_reading"] = self.rules.cost_of_a_reading
+        return given
+
+    def _past_due(self, certificate: Certificate) -> int:
+        if not self.days_late:
+            return 0
+        rows = self._from_day(certificate.expires + timedelta(days=1))
+        return int(rows.order_by().aggregate(readings=Sum("reading_count", default=0))["readings"])
+
+    @property
+    def advice(self) -> str:
+        """One sentence, from the rows."""
+        if not self.rows:
+            return ""
+        today, at_due = self.rows[0].answer, self.rows[min(1, len(self.rows) - 1)].answer
+        a_day = _about(today["readings_added_per_day"])
+        if not at_due["readings_at_stake"]:
+            return "Nothing rests on it since its calibration and nothing is being measured: waiting costs no readings."
+        if self.days_late:
+            return (
+                f"Calibrate it now: it is {self.days_late} day{'' if self.days_late == 1 else 's'} late, which puts "
+                f"{_readings(today['readings_certain'])} in question for certain, and each further day adds {a_day}."
+            )
+        probability = at_due.get("probability_out_of_tolerance")
+        if probability is None:
+            return f"Calibrate it by its due day: each day after it puts {a_day} in question for certain."
+        expected, at_stake = round(at_due["readings_expected"]), _readings(at_due["readings_at_stake"])
+        if probability >= MAY_BE_OUT:
+            return (
+                f"Bring the calibration forward: by the due day the gauge is out of tolerance with a probability of "
+                f"{100 * probability:.0f} %, which means about {expected} of {at_stake} to measure again."
+            )
+        return (
+            f"The due day can stand: until then about {expected} of {at_stake} would be measured again; each day after "
+            f"it puts {a_day} in question for certain."
+        )
+
+
+def _readings(many: float) -> str:
+    return f"{round(many)} reading{'' if round(many) == 1 else 's'}"
+
+
+def _about(many: float) -> str:
+    """A pace in words: a gauge in little use adds less than one reading a day."""
+    if not many:
+        return "no readings"
+    return f"about {_readings(many)}" if many >= 1 else "less than one reading"
+
+
+def _midnight(day: date) -> datetime:
+    return datetime.combine(day, time(), tzinfo=UTC)
