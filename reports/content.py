@@ -226,7 +226,6 @@ def _verifications(
     return list(
         Verification.objects.filter(of_day | Q(pk__in=relied_on))
         .select_related("gauge", "taken_by__organisation")
-        .defer("inputs")
         .prefetch_related("points__uses__certified_value__certificate", "points__uses__certified_value__standard")
         .order_by("taken_at", "pk")
     )
@@ -283,6 +282,7 @@ def _gauge_check(check: Verification, day: date) -> GaugeCheck:
             _check_point(point, answers[place] if place < len(answers) else {}, day)
             for place, point in enumerate(check.points.all())
         ),
+        combination=check.combination.in_words,
         note=check.note,
     )
 

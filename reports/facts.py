@@ -123,6 +123,8 @@ class GaugeCheck:
     verified_from_nm: int | None
     verified_to_nm: int | None
     points: tuple[CheckPoint, ...]
+    # How the accuracies of gauge and standard became the tolerance, in words.
+    combination: str
     note: str
 
 

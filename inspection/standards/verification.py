@@ -28,6 +28,7 @@ COMBINED = Source("ASTM D7091", "", "combined accuracy of gauge and standard, fo
 PURPOSE = Source("ASTM D7091", "as quoted by a consultant", "verification of accuracy on standards near the expected "
                                                             "thickness", "stored source")  # fmt: skip
 SQUARES_ADD = Source("JCGM 100", "2008", "5.1.2, independent contributions add in squares", "from memory")
+PLAIN_SUM = Source("JCGM 100", "2008", "5.2.2, note 1, fully correlated contributions add plainly", "from memory")
 WHEN = Source(
     "SSPC-PA 2", "2012 to 2018 editions", "accuracy checked at beginning and end of each shift", "from memory"
 )
@@ -118,7 +119,7 @@ class Outputs(Judged):
     "verify-gauge",
     title="Verification of a thickness gauge",
     group="Verification",
-    sources=(PURPOSE, COMBINED, SQUARES_ADD, WHEN),
+    sources=(PURPOSE, COMBINED, SQUARES_ADD, PLAIN_SUM, WHEN),
     caution="Whether gauge and standard combine in squares or by plain sum is not settled between the sources: the "
             "organisation names its choice. After a failed check, all readings since the last passing one are suspect.",
     example={"accuracy_pct": 1, "accuracy_um": 1,
@@ -210,7 +211,7 @@ class CombinedOutputs:
     "combined-accuracy",
     title="Combined accuracy of gauge and standard",
     group="Verification",
-    sources=(COMBINED, SQUARES_ADD),
+    sources=(COMBINED, SQUARES_ADD, PLAIN_SUM),
     caution="Which of the two a contract means must be agreed and named.",
     example={"gauge_accuracy_pct": 5, "standard_accuracy_pct": 5},
 )

@@ -81,10 +81,11 @@ def _check_rows(facts: DayFacts, check: GaugeCheck) -> list[tuple[str, ...]]:
         f"{clock(facts, check.at)}  {check.purpose}: {MARKS[check.verdict][0]}.",
         f"Adjustment: {check.adjustment.lower()}, on {check.surface.lower()}.",
         verified or "No range verified.",
+        f"Tolerance: accuracies combined {check.combination}." if check.points else "",
         f"By {check.by}.",
     )
     return [
-        (" ".join(words),),
+        (" ".join(part for part in words if part),),
         *(
             (
                 " + ".join(standard.identity for standard in point.standards), film(point.certified_nm, facts.unit),

@@ -66,6 +66,13 @@ CHECKS = [
     Check("verify-gauge", "plain sum of the accuracies: 3 % and 4 µm at 100 µm", COMPUTED,
           {"certified_um": 100, "expanded_uncertainty_um": 4, "readings_um": [107], "accuracy_pct": 3,
            "combination": "sum"}, {"tolerance_um": 7, "verdict": "pass"}),
+    Check("verify-gauge", "plain sum of the accuracies: a hair outside", COMPUTED,
+          {"certified_um": 100, "expanded_uncertainty_um": 4, "readings_um": [92.999999], "accuracy_pct": 3,
+           "combination": "sum"}, {"verdict": "fail"}),
+    Check("combined-accuracy", "JCGM 100:2008, 5.1.2: independent contributions add in squares; 3-4-5 triangle", MEMORY,
+          {"gauge_accuracy_pct": 3, "standard_accuracy_pct": 4}, {"combined_pct_root_sum_square": 5}),
+    Check("combined-accuracy", "JCGM 100:2008, 5.2.2 note 1: with correlation +1 contributions add plainly", MEMORY,
+          {"gauge_accuracy_pct": 3, "standard_accuracy_pct": 4}, {"combined_pct_plain_sum": 7}),
     Check("verify-gauge", "stack of two shims, independent uncertainties in squares", COMPUTED,
           {"points": [{"certified_um": [250, 50], "expanded_uncertainty_um": [2.5, 1], "readings_um": [300]}],
            "accuracy_pct": 1}, {"points": [{"certified_um": 300, "tolerance_um": 4.0311}], "verified_from_um": 300},
@@ -101,6 +108,25 @@ def test_stacks_agree_with_the_uncertainties_package() -> None:
         ours = calculate("shim-stack", {"shims_um": shims, "expanded_uncertainty_um": expanded})
         assert ours["stack_um"] == pytest.approx(stack.nominal_value, rel=1e-12)
         assert ours["standard_uncertainty_um"] == pytest.approx(stack.std_dev, rel=1e-12)
+
+
+def test_both_combinations_agree_with_the_uncertainties_package() -> None:
+    """JCGM 100:2008 (clauses from memory): the library propagates independent contributions in squares (5.1.2), and
+    contributions that are one and the same variable, so fully correlated, as their plain sum (5.2.2, note 1)."""
+    rng = random.Random(102)
+    for _ in range(200):
+        certified, accuracy = round(rng.uniform(10, 1000), 1), round(rng.uniform(0.1, 5), 2)
+        expanded, fixed = round(rng.uniform(0.1, 5), 2), round(rng.uniform(0, 3), 2)
+        own = certified * accuracy / 100 + fixed
+        same = ufloat(0, 1)
+        told = {"root-sum-square": ufloat(0, own) + ufloat(0, expanded), "sum": own * same + expanded * same}
+        for combination, library in told.items():
+            ours = calculate(
+                "verify-gauge",
+                {"certified_um": certified, "expanded_uncertainty_um": expanded, "readings_um": [certified],
+                 "accuracy_pct": accuracy, "accuracy_um": fixed, "combination": combination},
+            )  # fmt: skip
+            assert ours["tolerance_um"] == pytest.approx(library.std_dev, rel=1e-12)
 
 
 def test_scatter_and_interval_agree_with_scipy() -> None:

@@ -105,6 +105,7 @@ def test_instruments_are_told_with_their_papers_and_checks(cast: Cast) -> None:
     for words in (
         "G-01, coating thickness gauge, serial 1001", "Certificate CG-1, expires 2026-09-01: ✔ valid that day",
         "07:00 Opening, before work: ✔ Pass.", "15:00 Closing, after work: ✔ Pass.",
+        "Tolerance: accuracies combined as the root of the sum of the squares.",
         "S-125 125.4 3 125.6 +0.2", "CS-1, expires 2026-09-01, ✔ valid that day: S-125, S-250, S-50",
     ):  # fmt: skip
         assert words in text
