@@ -112,6 +112,12 @@ class ThicknessRecord(FieldRecord):
             models.Index(fields=("area", "coat", "-taken_at")),
             models.Index(fields=("gauge", "first_reading_at")),
             models.Index(fields=("project", "taken_at")),
+            # A row is wide for what it was judged from; what a trace or a recall asks of very many is read from here.
+            models.Index(
+                fields=("id",),
+                include=("project", "area", "coat", "taken_by", "taken_at", "reading_count"),
+                name="record_for_trace",
+            ),
         )
         constraints = (
             models.CheckConstraint(

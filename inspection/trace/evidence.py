@@ -12,7 +12,7 @@ from inspection.instruments.models import CertifiedValue, StandardUse, Verificat
 from inspection.projects.models import InspectionArea
 from inspection.standing.models import Standing
 from inspection.trace import content, showing, sight
-from inspection.trace.kinds import Kind, Link, register
+from inspection.trace.kinds import Carried, Kind, Link, register
 
 
 def register_evidence() -> None:
@@ -40,13 +40,21 @@ def register_evidence() -> None:
     register(
         AREA,
         links=[
-            Link("area", "thickness", lambda: pairs(ThicknessRecord.objects.all(), "area", "pk")),
+            Link(
+                "area",
+                "thickness",
+                lambda: pairs(ThicknessRecord.objects.all(), "area", "pk"),
+                carried="SELECT DISTINCT area_id FROM set_thickness",
+            ),
             Link("area", "climate", lambda: pairs(ClimateRecord.objects.all(), "area", "pk")),
         ],
     )
     register(
         HOLDPOINT,
-        links=[Link("holdpoint", "thickness", _decided_on), Link("holdpoint", "thickness", _waiting_with)],
+        links=[
+            Link("holdpoint", "thickness", _decided_on),
+            Link("holdpoint", "thickness", _waiting_with, carried=WAITING_WITH),
+        ],
     )
 
 
@@ -91,6 +99,11 @@ def _waiting_with() -> QuerySet[Any]:
     return pairs(rows, "pk", "area__thicknessrecords")
 
 
+WAITING_WITH = """
+    SELECT point.id FROM set_thickness thickness JOIN holdpoints_holdpoint point
+        ON point.area_id = thickness.area_id AND point.coat_id = thickness.coat_id
+    WHERE NOT EXISTS (SELECT 1 FROM holdpoints_decision decision WHERE decision.point_id = point.id)
+"""
 CERTIFICATE = Kind(
     name="certificate", one="Certificate", many="Certificates", layer=1, seen=sight.certificates_seen,
     describe=showing.certificate, facts=showing.certificate_facts, newest="-issued",
@@ -123,11 +136,15 @@ CLIMATE = Kind(
     describe=showing.climate, newest="-taken_at", search=lambda words: Q(area__code__iexact=words),
     whole=content.whole_climate, content=content.climate,
 )  # fmt: skip
+RECORDS = Carried(
+    "fieldwork_thicknessrecord", ("project_id", "area_id", "coat_id", "taken_by_id", "taken_at", "reading_count"),
+    newest="taken_at DESC",
+)  # fmt: skip
 THICKNESS = Kind(
     name="thickness", one="Thickness record", many="Thickness records", layer=5,
     seen=lambda person: sight.thickness_seen(person)
     .select_related("project", "area", "coat", "taken_by", "standing").defer("inputs", "result"),
-    describe=showing.thickness, facts=showing.thickness_facts, newest="-taken_at",
+    describe=showing.thickness, facts=showing.thickness_facts, newest="-taken_at", carried=RECORDS,
     search=lambda words: Q(area__code__iexact=words),
     whole=content.whole_thickness, content=content.thickness, file=content.thickness_file,
 )  # fmt: skip

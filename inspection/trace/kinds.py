@@ -54,6 +54,16 @@ class Row:
 
 
 @dataclass(frozen=True)
+class Carried:
+    """Columns that a trace reads once with the things of a kind, not again for each question; seen by `project_id`."""
+
+    table: str
+    columns: tuple[str, ...]
+    # The order of `Kind.newest`, in SQL over these columns.
+    newest: str
+
+
+@dataclass(frozen=True)
 class Kind:
     """One kind of thing. Things of a higher layer rest on things of lower ones."""
 
@@ -67,6 +77,8 @@ class Kind:
     # Where a search on the landing page looks.
     search: Callable[[str], Q]
     newest: str = "-pk"
+    # For a kind that comes by the ten thousand.
+    carried: Carried | None = None
     # Querysets of the ids of people to be told when these things lose what they rest on; a recall asks it of reports.
     told: Callable[[Ids], Sequence[QuerySet[Any]]] = lambda things: ()
     # The rows as an evidence bundle needs them, whole and with all that `content` reads.
@@ -85,12 +97,15 @@ class Link:
 
     A `near` link names what is close by but is no step of a chain: a certificate covers a shim, yet what rests on the
     shim need not rest on this certificate. It is followed only from the thing a trace starts at, or as an end.
+
+    Where the kind below carries columns, `carried` is SQL over `set_<below>` for the ids above; `rows` says the same.
     """
 
     above: str
     below: str
     rows: Callable[[], QuerySet[Any]]
     near: bool = False
+    carried: str = ""
 
     def resting_on(self, below: Ids) -> QuerySet[Any]:
         return _column(self.rows(), "above", "below", below)

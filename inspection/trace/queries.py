@@ -10,9 +10,10 @@ from uuid import UUID
 from django.db.models import Count, Q, QuerySet, Value, Window
 
 from accounts.models import Person
-from accounts.statement import Found, Statement
+from accounts.statement import Found, Statement, looked_up
 from inspection.instruments.models import Certificate
-from inspection.trace.kinds import Kind, Row, kind_named, kinds, links, narrowed
+from inspection.projects.models import Project
+from inspection.trace.kinds import Carried, Kind, Row, kind_named, kinds, links, narrowed
 
 SHOWN = 25
 UP, DOWN = "up", "down"
@@ -62,7 +63,7 @@ def all_of(
     walk = _walked(kind, thing, direction)
     if other.name not in walk:
         return [], 0
-    found = walk.fetch([(other.name, _newest(walk, other, person, thing.pk)[first : first + many])])
+    found = walk.fetch([(other.name, _newest(walk, other, person, thing.pk, first=first, many=many))])
     rows = other.seen(person).in_bulk([pk for _, pk, _, _ in found])
     return [node_of(other, rows[pk]) for _, pk, _, _ in found], found[0][2] if found else 0
 
@@ -71,7 +72,7 @@ def ids_below(thing: Any, kind: Kind, person: Person, *, most: int) -> dict[str,
     """By kind, from the nearest on, the ids of what the thing rests on; of each kind one more than `most` at most."""
     walk = _walked(kind, thing, DOWN)
     wanted = [each for each in reversed(kinds()) if _shown(each, kind) and each.name in walk]
-    answers = [(each.name, _newest(walk, each, person, thing.pk)[: most + 1]) for each in wanted]
+    answers = [(each.name, _newest(walk, each, person, thing.pk, many=most + 1)) for each in wanted]
     found: dict[str, list[UUID]] = {each.name: [] for each in wanted}
     for name, pk, _, _ in walk.fetch(answers):
         found[name].append(pk)
@@ -131,7 +132,7 @@ def _papers(ids: Sequence[UUID]) -> QuerySet[Any]:
 def _upwards(start: Kind, thing: Any) -> Statement:
     walk = Statement()
     is_paper = start.name == "certificate"
-    walk.add(start.name, [_papers(certificates_above(versions([thing.pk]))) if is_paper else _itself(thing)])
+    _add(walk, start, [_papers(certificates_above(versions([thing.pk]))) if is_paper else _itself(thing)])
     ends = set()
     for kind in kinds():
         if kind.name in walk:
@@ -139,7 +140,8 @@ def _upwards(start: Kind, thing: Any) -> Statement:
         known = [link for link in links() if link.above == kind.name and link.below in walk and link.below not in ends]
         steps = [link for link in known if not link.near]
         if known:
-            walk.add(kind.name, [link.resting_on(walk.ids_of(link.below)) for link in steps or known])
+            sets = [link.carried or link.resting_on(walk.ids_of(link.below)) for link in steps or known]
+            _add(walk, kind, sets)
         if known and not steps:
             ends.add(kind.name)
     return walk
@@ -157,14 +159,23 @@ def _downwards(start: Kind, thing: Any) -> Statement:
     if start.name == "certificate":
         walk.add(start.name, [_papers(versions([thing.pk]))], then=PARENTS)
         return walk
-    walk.add(start.name, [_itself(thing)])
+    _add(walk, start, [_itself(thing)])
     for kind in reversed(kinds()):
         known = [link for link in links() if link.below == kind.name and link.above in walk]
         steps = [link for link in known if not link.near or link.above == start.name]
         if steps and kind.name not in walk:
             sets = [link.under(walk.ids_of(link.above)) for link in steps]
-            walk.add(kind.name, sets, then=PARENTS if kind.name == "certificate" else "")
+            _add(walk, kind, sets, then=PARENTS if kind.name == "certificate" else "")
     return walk
+
+
+def _add(walk: Statement, kind: Kind, sets: Sequence[QuerySet[Any] | str], *, then: str = "") -> None:
+    """Name the things of the kind, with what the kind carries."""
+    if not kind.carried:
+        walk.add(kind.name, sets, then=then)
+        return
+    walk.add(f"{kind.name}_id", sets)
+    walk.add_sql(kind.name, looked_up(f"{kind.name}_id", kind.carried.table, kind.carried.columns))
 
 
 def versions(ids: Sequence[UUID]) -> list[UUID]:
@@ -192,10 +203,26 @@ def _shown(kind: Kind, start: Kind) -> bool:
     return kind.name != start.name or kind.name == "certificate"
 
 
-def _newest(walk: Statement, kind: Kind, person: Person, exclude: UUID) -> QuerySet[Any]:
+def _newest(
+    walk: Statement, kind: Kind, person: Person, exclude: UUID, *, first: int = 0, many: int = SHOWN
+) -> QuerySet[Any] | str:
     """Ids of what the person may see of the set, newest first, each with how many there are in all."""
+    if kind.carried:
+        return _newest_carried(walk, kind.name, kind.carried, person, first, many)
     rows = narrowed(kind.seen(person), "pk", walk.ids_of(kind.name)).exclude(pk=exclude)
-    return counted(rows.order_by(kind.newest, "pk"))
+    return counted(rows.order_by(kind.newest, "pk"))[first : first + many]
+
+
+def _newest_carried(walk: Statement, name: str, carried: Carried, person: Person, first: int, many: int) -> str:
+    where = ""
+    if not person.sees_every_project:
+        if "seen_project" not in walk:
+            walk.add("seen_project", [Project.objects.visible_to(person).order_by().values("pk")])
+        where = "WHERE project_id IN (SELECT id FROM set_seen_project)"
+    return (
+        f"SELECT id, count(*) OVER (), 0 FROM set_{name} {where} "  # noqa: S608 - names of ours
+        f"ORDER BY {carried.newest}, id LIMIT {many} OFFSET {first}"
+    )
 
 
 def counted(rows: QuerySet[Any]) -> QuerySet[Any]:
@@ -205,7 +232,7 @@ def counted(rows: QuerySet[Any]) -> QuerySet[Any]:
 
 
 def _layers(walk: Statement, wanted: Sequence[Kind], person: Person, *, exclude: UUID) -> list[Layer]:
-    answers = [(kind.name, _newest(walk, kind, person, exclude)[:SHOWN]) for kind in wanted if kind.name in walk]
+    answers = [(kind.name, _newest(walk, kind, person, exclude)) for kind in wanted if kind.name in walk]
     return layers_of(walk.fetch(answers), wanted, person)
 
 

@@ -13,7 +13,7 @@ from django.db.models import Exists, F, OuterRef, Q, QuerySet, Value
 from django.utils import timezone
 
 from accounts.models import Person, Role
-from accounts.statement import Found, Statement
+from accounts.statement import Found, Statement, looked_up
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.holdpoints.models import HoldPoint
 from inspection.instruments.actions import StandardValue
@@ -23,6 +23,7 @@ from inspection.standing.checks import Assumed, Correction, checks_of
 from inspection.standing.models import Standing
 from inspection.standing.papers import Papers
 from inspection.standing.queries import compute
+from inspection.trace.evidence import RECORDS
 from inspection.trace.flips import Flip, flips
 from inspection.trace.kinds import Ids, kind_named, links, narrowed
 from inspection.trace.queries import Layer, certificates_above, counted, layers_of, versions
@@ -85,7 +86,6 @@ def touched_by(certificate: Certificate, by: Person, corrected: Sequence[Standar
     asked.add("check", relying_on(certificate))
     asked.add("changed", _losing(asked.ids_of("check")))
     passing = narrowed(Verification.objects.filter(verdict=Verification.Verdict.PASS), "pk", asked.ids_of("check"))
-    asked.add_sql("lost", "SELECT id FROM set_changed")
     return _touched(asked, passing, (), by)
 
 
@@ -111,23 +111,17 @@ def _by_correction(certificate: Certificate, corrected: Sequence[StandardValue],
     asked = Statement()
     asked.add("check", [narrowed(Verification.objects.order_by(), "pk", failing).values("pk")])
     asked.add("changed", [narrowed(ThicknessRecord.objects.order_by(), "pk", changed).values("pk")])
-    asked.add("lost", [narrowed(ThicknessRecord.objects.order_by(), "pk", lost).values("pk")])
+    asked.add("failing", [narrowed(ThicknessRecord.objects.order_by(), "pk", lost).values("pk")])
     checks = narrowed(Verification.objects.all(), "pk", asked.ids_of("check"))
     return replace(_touched(asked, checks, turned, by), failing=failing)
 
 
-# The sets and answers of a recall, over `check` (checks that no longer count), `changed` (records whose standing
-# changes) and `lost` (records that lose their ground). Each table is read once, however many records there are.
-RECORD = """
-    SELECT record.id, record.project_id, record.area_id, record.coat_id, record.taken_by_id, record.taken_at,
-        record.reading_count
-    FROM set_changed JOIN fieldwork_thicknessrecord record ON record.id = set_changed.id
-"""
+# The sets and answers of a recall, over `check` (checks that no longer count), `record` (whose standing changes)
+# and `lost` (records that lose their ground). Each table is read once, however many records there are.
 # Released points whose newest measurement, corrections in place of what they correct, is one that loses its ground.
 POINT = """
     SELECT DISTINCT point.id
-    FROM set_lost JOIN fieldwork_thicknessrecord record ON record.id = set_lost.id
-    JOIN holdpoints_holdpoint point
+    FROM set_lost record JOIN holdpoints_holdpoint point
         ON point.area_id = record.area_id AND point.coat_id = record.coat_id AND point.state = 'released'
     WHERE NOT EXISTS (SELECT 1 FROM fieldwork_thicknessrecord correction WHERE correction.replaces_id = record.id)
     AND NOT EXISTS (
@@ -153,7 +147,9 @@ RELEASED_BY = """
 
 def _touched(asked: Statement, checks: QuerySet[Any], turned: Sequence[Flip], by: Person) -> Touched:
     """Everything about the sets `check`, `changed` and `lost`, in one statement."""
-    asked.add_sql("record", RECORD)
+    table, columns = RECORDS.table, RECORDS.columns
+    asked.add_sql("record", looked_up("changed", table, columns))
+    asked.add_sql("lost", looked_up("failing", table, columns) if "failing" in asked else "SELECT * FROM set_record")
     asked.add_sql("point", POINT)
     answers: list[tuple[str, QuerySet[Any] | str]] = [
         ("project", BY_PROJECT),
