@@ -19,7 +19,7 @@ from accounts.models import Person, Role
 from accounts.refusals import Refused
 from inspection.instruments.models import Certificate, Equipment
 from reports.models import CalendarLink
-from reports.reminders import running_certificates, running_qualifications
+from reports.running_out import running_certificates, running_qualifications
 
 MOST_LINKS = 10
 # Told ahead by the calendar program itself, as the letters are.

@@ -1,4 +1,4 @@
-"""Daily reports, their issues, and the jobs that build them."""
+"""Daily reports, their issues, the jobs that build them; calendar links; who was told that something runs out."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
 
 from accounts.ids import new_id
-from accounts.models import Person, StoredFile
+from accounts.models import Letter, Person, StoredFile
 from inspection.projects.models import OfProject, Project
 
 
@@ -146,6 +146,31 @@ class CalendarLink(models.Model):
 
     def __str__(self) -> str:
         return f"Calendar link {self.name} of {self.person}"
+
+
+class Reminded(models.Model):
+    """One person was told, in one letter, that one thing had come to one threshold. Never told again."""
+
+    class Kind(models.TextChoices):
+        CERTIFICATE = "certificate", "Certificate"
+        QUALIFICATION = "qualification", "Qualification"
+        EQUIPMENT = "equipment", "Equipment without a certificate"
+
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    kind = models.CharField(max_length=13, choices=Kind)
+    thing = models.UUIDField()
+    due = models.DateField(help_text="The day on which it runs or ran out")
+    threshold = models.IntegerField(help_text="Days left that were reached; negative: days overdue, told as escalated")
+    day = models.DateField(help_text="The day of the letter")
+    letter = models.ForeignKey(Letter, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(fields=("thing", "kind", "due", "threshold", "person"), name="told_once_each"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.person} told of {self.kind} {self.thing} on {self.day:%Y-%m-%d}"
 
 
 class Heartbeat(models.Model):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from itertools import islice
 from typing import Any
 from uuid import UUID
@@ -16,10 +16,11 @@ from accounts.models import Person
 from accounts.units import Unit, in_unit
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
+from inspection.instruments.models import InstrumentRules
 from inspection.projects.models import Project
 from inspection.standing.models import Standing
-from reports.models import Basis, DailyReport, Job, ReportIssue
-from reports.reminders import running_certificates, running_qualifications, when
+from reports.models import Basis, DailyReport, Job, Reminded, ReportIssue
+from reports.running_out import Item, Told, days, running_out, told_before
 
 MOST_ROWS = 25
 SOON = timedelta(days=60)
@@ -179,30 +180,47 @@ def _unchecked(row: dict[str, Any], project: Project, at: datetime) -> Need:
 
 
 def certificates(_: Person, at: datetime) -> Section:
-    soon = [(paper, things) for paper, things in running_certificates().items() if paper.expires <= at.date() + SOON]
-    soon.sort(key=lambda pair: (pair[0].expires, pair[0].number))
-    lines = (
-        Need(
-            f"Certificate {paper}", ", ".join(map(str, things)),
-            *(("expired", "Expired") if paper.expires < at.date() else ("expiring", "Expiring")),
-            when(paper.expires, at.date()).capitalize(), reverse("certificate", args=[paper.pk]),
-        )
-        for paper, things in soon
-    )  # fmt: skip
+    """Certificates of equipment in service, and equipment in service without one, the longest overdue on top."""
+    lines = _papers(at, Reminded.Kind.CERTIFICATE, Reminded.Kind.EQUIPMENT)
     return _listed("certificates", "Certificates running out", lines, _to("equipment"))
 
 
 def qualifications(_: Person, at: datetime) -> Section:
-    soon = [paper for paper in running_qualifications() if paper.expires <= at.date() + SOON]
-    lines = (
-        Need(
-            f"{paper}, {paper.person.name}", paper.number,
-            *(("expired", "Expired") if paper.expires < at.date() else ("expiring", "Expiring")),
-            when(paper.expires, at.date()).capitalize(), reverse("person", args=[paper.person_id]),
-        )
-        for paper in sorted(soon, key=lambda paper: paper.expires)
-    )  # fmt: skip
-    return _listed("qualifications", "Qualifications running out", lines)
+    return _listed("qualifications", "Qualifications running out", _papers(at, Reminded.Kind.QUALIFICATION))
+
+
+def _papers(at: datetime, *kinds: Reminded.Kind) -> list[Need]:
+    day, rules = at.date(), InstrumentRules.now()
+    soon = [item for item in running_out(day, *kinds) if item.is_overdue(day) or item.due <= day + SOON]
+    overdue = [item for item in soon if item.is_overdue(day)]
+    # Up to this moment, so that what the worker told this morning counts.
+    told = told_before(day + timedelta(days=1), overdue)
+    return [_paper(item, day, _escalation(item, day, rules, told[item.key])) for item in soon]
+
+
+def _paper(item: Item, day: date, escalation: str) -> Need:
+    state, words = "expiring", "Expiring"
+    if item.is_overdue(day):
+        state, words = "expired", f"{days(item.days_over(day))} overdue"
+    reason = item.when(day)
+    reason = f"{reason[0].upper()}{reason[1:]}{escalation}"
+    what, place = item.name, ", ".join(map(str, item.equipment))
+    if item.person:
+        what = f"{item.name}, {item.person.name}"
+    if item.kind == Reminded.Kind.EQUIPMENT:
+        words, place = "No certificate", str(item.equipment[0].holder or "in store")
+    return Need(what, place, state, words, reason, item.path)
+
+
+def _escalation(item: Item, day: date, rules: InstrumentRules, told: Told) -> str:
+    """Whether the administrators have been told, or when they will be; nothing of what is not overdue."""
+    if not item.is_overdue(day):
+        return ""
+    if told.escalated:
+        times = f" {len(told.escalated)} times, last" if len(told.escalated) > 1 else ""
+        return f"; escalated{times} on {max(told.escalated):%Y-%m-%d}"
+    due = max(day, item.due + timedelta(days=rules.escalate_after_days))
+    return f"; to be escalated on {due:%Y-%m-%d}"
 
 
 # --- reports and jobs -------------------------------------------------------------------------------------------------

@@ -1,144 +1,82 @@
-"""Reminders that a certificate or a qualification runs out: 60, 30 and 7 days before and on the day, once each."""
+"""Who is told what runs out, and when: one letter a person and day, each thing and threshold once to each."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass, field
-from datetime import date, datetime
-from itertools import chain
-from uuid import UUID
+from datetime import UTC, date, datetime
 
-from django.conf import settings
 from django.db import transaction
-from django.urls import reverse
 from django.utils import timezone
 
 from accounts import post
-from accounts.models import Letter, Person, Qualification, Role
-from inspection.instruments.models import Certificate, CertifiedValue, Equipment, Gauge, ReferenceStandard
+from accounts.models import Letter, Person, Role, RoleGrant
+from inspection.instruments.models import InstrumentRules
+from reports.digest import digest
+from reports.models import Reminded
+from reports.running_out import Item, Key, Told, running_out, told_before
 
-THRESHOLDS = (0, 7, 30, 60)
-CERTIFICATE, QUALIFICATION = "certificate-expiry", "qualification-expiry"
+KIND = "reminders"
 
 
-@dataclass(frozen=True)
-class Due:
-    """One thing running out and the threshold that was passed last."""
+def remind(at: datetime | None = None) -> int:
+    """Write to each person what has newly come to a threshold on the day (UTC) of the moment; returns how many letters.
 
-    kind: str
-    what: UUID
-    threshold: int
-    subject: str
-    body: str
-    to: tuple[Person, ...] = field(compare=False)
+    After days without a worker only the threshold passed last is told, once. Each person's letter and what it told are
+    one transaction: a worker that dies leaves both or neither.
+    """
+    day = (at or timezone.now()).astimezone(UTC).date()
+    rules = InstrumentRules.now()
+    items = [item for item in running_out(day, *Reminded.Kind) if item.threshold(day, rules) is not None]
+    told = told_before(day, [item for item in items if item.is_escalated(day, rules)])
+    return sum(
+        _tell(person, mine, day, rules, told)
+        for person, mine in sorted(_shares(items, day, rules).items(), key=lambda share: share[0].name)
+    )
 
-    @property
-    def about(self) -> str:
-        return f"{self.what}:{self.threshold}"
+
+def _shares(items: Iterable[Item], day: date, rules: InstrumentRules) -> dict[Person, list[Item]]:
+    """What concerns each: managers all, administrators what is escalated, others what they hold and their own."""
+    staff: dict[str, set[Person]] = defaultdict(set)
+    grants = RoleGrant.objects.filter(ended_at=None, person__is_active=True).select_related("person")
+    for grant in grants.filter(role__in=(Role.QUALITY_MANAGER, Role.ADMINISTRATOR)):
+        staff[grant.role].add(grant.person)
+    shares: dict[Person, list[Item]] = defaultdict(list)
+    for item in items:
+        told = staff[Role.QUALITY_MANAGER]
+        if item.is_escalated(day, rules):
+            told = told | staff[Role.ADMINISTRATOR]
+        for person in told:
+            shares[person].append(item)
+        for person in item.concerns - told:
+            shares[person].append(item.of(person))
+    return shares
 
 
 @transaction.atomic
-def remind(at: datetime | None = None) -> int:
-    """Write the letters that are due on the day (UTC) of the moment; returns how many were new.
+def _tell(person: Person, mine: list[Item], day: date, rules: InstrumentRules, told: dict[Key, Told]) -> bool:
+    """Write the person's letter of the day, if there is something new for them; whether there was.
 
-    After days without a worker only the threshold passed last is sent, once.
+    Their row is held meanwhile, so that a second worker waits and then finds it done.
     """
-    day = (at or timezone.now()).date()
-    managers = list(
-        Person.objects.filter(is_active=True, grants__role=Role.QUALITY_MANAGER, grants__ended_at=None).distinct()
-    )
-    due = list(chain(_certificates(day, managers), _qualifications(day, managers)))
-    written = set(
-        Letter.objects.filter(kind__in=(CERTIFICATE, QUALIFICATION), about__in={one.about for one in due}).values_list(
-            "about", "recipient"
+    Person.objects.select_for_update(no_key=True).get(pk=person.pk)
+    about = f"{person.pk}:{day}"
+    if Letter.objects.filter(kind=KIND, about=about).exists():
+        return False
+    known = Reminded.objects.filter(person=person, thing__in={item.thing for item in mine})
+    done = set(known.values_list("kind", "thing", "due", "threshold"))
+    reached = ((item, item.threshold(day, rules)) for item in mine)
+    new = {item: at for item, at in reached if at is not None and (*item.key, at) not in done}
+    if not new:
+        return False
+    still = [item for item in mine if item not in new and item.is_overdue(day)]
+    subject, body = digest(person, list(new), still, day=day, rules=rules, told=told)
+    post.write(KIND, about, to=person, subject=subject, body=body)
+    letter = Letter.objects.get(kind=KIND, about=about)
+    Reminded.objects.bulk_create(
+        Reminded(
+            person=person, kind=item.kind, thing=item.thing, due=item.due, threshold=at, day=day, letter=letter
         )
-    )
-    return sum(
-        post.write(one.kind, one.about, to=person, subject=one.subject, body=one.body)
-        for one in due
-        for person in one.to
-        if (one.about, person.email) not in written
-    )
-
-
-def threshold_passed(expires: date, day: date) -> int | None:
-    """The nearest threshold in days that has been reached; None while the expiry is further off than all of them."""
-    return next((threshold for threshold in THRESHOLDS if (expires - day).days <= threshold), None)
-
-
-def when(expires: date, day: date) -> str:
-    left = (expires - day).days
-    if left == 0:
-        return f"runs out today, {expires:%Y-%m-%d}"
-    if left < 0:
-        return f"ran out on {expires:%Y-%m-%d}"
-    return f"runs out on {expires:%Y-%m-%d}, in {left} day{'s' if left > 1 else ''}"
-
-
-# --- certificates ----------------------------------------------------------------------------------------------------
-
-
-def _certificates(day: date, managers: list[Person]) -> Iterable[Due]:
-    for certificate, covered in running_certificates().items():
-        threshold = threshold_passed(certificate.expires, day)
-        if threshold is None:
-            continue
-        holders = [thing.holder for thing in covered if thing.holder and thing.holder.is_active]
-        things = "\n".join(f"- {thing}{f', held by {thing.holder.name}' if thing.holder else ''}" for thing in covered)
-        yield Due(
-            CERTIFICATE, certificate.pk, threshold,
-            subject=f"Certificate {certificate} {when(certificate.expires, day)}",
-            body=(
-                f"Certificate {certificate} of {certificate.laboratory} {when(certificate.expires, day)}.\n\n"
-                f"It covers:\n{things}\n\nChecks and readings after that day cannot rest on it. "
-                f"Send what it covers for calibration, or record the new certificate:\n"
-                f"{settings.SITE_URL}{reverse('equipment')}\n"
-            ),
-            to=tuple({person.pk: person for person in (*managers, *holders)}.values()),
-        )  # fmt: skip
-
-
-def running_certificates() -> dict[Certificate, list[Equipment]]:
-    """Each certificate that equipment in service rests on last, with that equipment.
-
-    A certificate replaced, withdrawn or followed by a later one for the same thing is not among them.
-    """
-    values = CertifiedValue.objects.filter(certificate__replaced_by=None, certificate__withdrawn_at=None)
-    covered: dict[Certificate, list[Equipment]] = defaultdict(list)
-    for name, model in (("gauge", Gauge), ("standard", ReferenceStandard)):
-        last: dict[UUID, CertifiedValue] = {}
-        in_service = values.filter(**{f"{name}__state": model.State.IN_SERVICE})
-        for value in in_service.select_related("certificate", f"{name}__holder").order_by("certificate__expires"):
-            last[getattr(value, f"{name}_id")] = value
-        for value in sorted(last.values(), key=lambda value: str(getattr(value, name))):
-            covered[value.certificate].append(getattr(value, name))
-    return covered
-
-
-# --- qualifications --------------------------------------------------------------------------------------------------
-
-
-def _qualifications(day: date, managers: list[Person]) -> Iterable[Due]:
-    for paper in running_qualifications():
-        threshold = threshold_passed(paper.expires, day)
-        if threshold is None:
-            continue
-        yield Due(
-            QUALIFICATION, paper.pk, threshold,
-            subject=f"Qualification of {paper.person.name} {when(paper.expires, day)}",
-            body=(
-                f"{paper}, number {paper.number}, of {paper.person.name} {when(paper.expires, day)}.\n\n"
-                f"Record the new one when it is there:\n{settings.SITE_URL}{reverse('me')}\n"
-            ),
-            to=tuple({person.pk: person for person in (*managers, paper.person)}.values()),
-        )  # fmt: skip
-
-
-def running_qualifications() -> list[Qualification]:
-    """The last qualification of each active person under each scheme."""
-    last = {
-        (paper.person_id, paper.scheme): paper
-        for paper in Qualification.objects.filter(person__is_active=True).select_related("person").order_by("expires")
-    }
-    return list(last.values())
+        for item, at in new.items()
+    )  # fmt: skip
+    return True

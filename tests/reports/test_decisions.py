@@ -13,9 +13,9 @@ from django.utils import timezone
 
 from accounts.models import Qualification
 from inspection.holdpoints.models import HoldPoint, Nonconformance
-from inspection.instruments.models import Certificate
+from inspection.instruments.models import Certificate, Gauge, ReferenceStandard
 from inspection.standing.models import Standing
-from reports import actions, needs
+from reports import actions, needs, reminders
 from reports.models import DailyReport, Job
 from tests.cast import DAY, MORNING, Cast
 from tests.reports.day import CLOSING, HOUR, check, climate, decide, measure, point, worked
@@ -96,9 +96,55 @@ def test_certificates_and_qualifications_running_out_are_shown_two_months_before
         ("Certificate CG-1", "Runs out on 2026-09-01, in 60 days"),
         ("Certificate CS-1", "Runs out on 2026-09-01, in 60 days"),
     ]
-    assert needed(cast, "qualifications", at + timedelta(days=80)) == [
-        ("Coating inspector, Ines Inspector", "Ran out on 2026-09-01")
+    assert needed(cast, "qualifications", at + timedelta(days=1)) == [
+        ("Coating inspector, Ines Inspector", "Runs out on 2026-09-01, in 60 days")
     ]
+
+
+def test_what_is_overdue_says_for_how_long_and_whether_it_was_escalated(cast: Cast) -> None:
+    expires = date(2026, 9, 1)
+    Qualification.objects.create(
+        person=cast.ines, scheme="Coating inspector", number="CI-17", issued=date(2023, 1, 1), expires=expires
+    )
+
+    def said_after(days: int) -> set[tuple[str, str]]:
+        at = timezone.make_aware(timezone.datetime(2026, 9, 1, 9)) + timedelta(days=days)
+        sections = {section.key: section for section in needs.decisions(cast.quinn, at)}
+        rows = (*sections["certificates"].rows, *sections["qualifications"].rows)
+        assert [row.what for row in rows] == [
+            "Certificate CG-1",
+            "Certificate CS-1",
+            "Coating inspector, Ines Inspector",
+        ]
+        reminders.remind(at)
+        return {(row.words, row.reason) for row in rows}
+
+    assert said_after(0) == {("Expiring", "Runs out today, 2026-09-01")}
+    assert said_after(1) == {("1 day overdue", "Ran out on 2026-09-01, 1 day ago; to be escalated on 2026-09-08")}
+    assert said_after(7) == {("7 days overdue", "Ran out on 2026-09-01, 7 days ago; to be escalated on 2026-09-08")}
+    assert said_after(7) == {("7 days overdue", "Ran out on 2026-09-01, 7 days ago; escalated on 2026-09-08")}
+    said_after(14)
+    assert said_after(15) == {
+        ("15 days overdue", "Ran out on 2026-09-01, 15 days ago; escalated 2 times, last on 2026-09-15")
+    }
+
+
+def test_equipment_in_service_without_a_certificate_is_shown_at_once(cast: Cast) -> None:
+    Gauge.objects.create(identity="H-01", kind="climate", state_since=NOW - HOUR, holder=cast.ines)
+    ReferenceStandard.objects.create(identity="S-75", nominal_nm=75_000, state_since=NOW - timedelta(days=8))
+    Gauge.objects.create(identity="H-02", kind="climate", state_since=NOW, state="quarantined")
+    reminders.remind(NOW)
+    sections = {section.key: section for section in needs.decisions(cast.quinn, NOW)}
+    assert [(row.what, row.place, row.words, row.reason) for row in sections["certificates"].rows] == [
+        (
+            "S-75", "in store", "No certificate",
+            "Has had no certificate since 2026-02-25, for 8 days; escalated on 2026-03-05",
+        ),
+        (
+            "H-01", "Ines Inspector", "No certificate",
+            "Has had no certificate since 2026-03-05; to be escalated on 2026-03-12",
+        ),
+    ]  # fmt: skip
 
 
 def test_a_gauge_whose_closing_check_is_missing_is_shown(cast: Cast) -> None:
@@ -152,6 +198,7 @@ def test_it_asks_as_often_for_thirty_as_for_three(cast: Cast) -> None:
                 number=f"X-{number}", laboratory="L", issued=DAY, expires=DAY + timedelta(days=9),
                 traceable_to="N", recorded_by=cast.quinn,
             ).values.create(gauge=cast.gauge)  # fmt: skip
+            Gauge.objects.create(identity=f"H-{number}", kind="climate", state_since=MORNING, holder=cast.ines)
             Qualification.objects.create(
                 person=cast.ines, scheme=f"Scheme {number}", number="1", issued=DAY, expires=DAY + timedelta(days=9)
             )

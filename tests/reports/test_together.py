@@ -2,22 +2,30 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from datetime import UTC, timedelta
 from threading import Barrier
 from typing import Any
 
 import pytest
-from django.db import connection
+from django.db import connection, transaction
+from django.utils import timezone
 
+from accounts import post
 from accounts.models import Letter, Person, Role
 from accounts.refusals import Conflict
-from reports import actions, jobs
-from reports.models import DailyReport, Job, ReportIssue
+from inspection.instruments.models import Certificate, Gauge
+from reports import actions, jobs, tasks
+from reports.models import DailyReport, Job, Reminded, ReportIssue
+from reports.reminders import remind
 from tests import cast as casting
 from tests.cast import DAY, Cast
 from tests.reports.day import worked
 from tests.reports.test_issue import built
+from tests.reports.test_reminders import on
+from tests.reports.test_worker import until
 
 pytestmark = [pytest.mark.postgresql, pytest.mark.django_db(transaction=True)]
 
@@ -81,9 +89,57 @@ def test_the_same_report_asked_for_by_several_at_once_is_one_job(cast: Cast) -> 
     assert DailyReport.objects.count() == Job.objects.count() == 1
 
 
-def test_reminders_written_by_two_beats_at_once_are_one_letter_each(cast: Cast) -> None:
-    from reports.reminders import remind
-    from tests.reports.test_reminders import on
+# --- reminders --------------------------------------------------------------------------------------------------------
 
-    answers = together(*[lambda: remind(on(7))] * 3)
-    assert sum(answers) == Letter.objects.filter(kind="certificate-expiry").count() == 2, answers
+
+def letters() -> list[str]:
+    """Who has had a reminder; by its rows, whether each says the same."""
+    told = Counter(Reminded.objects.values_list("letter__recipient", flat=True))
+    written = Letter.objects.filter(kind="reminders").order_by("recipient")
+    assert [told[letter.recipient] for letter in written] == [letter.body.count("\n- ") for letter in written]
+    return [letter.recipient.partition("@")[0] for letter in written]
+
+
+def test_reminders_written_by_several_workers_at_once_are_one_letter_each(cast: Cast) -> None:
+    Gauge.objects.update(holder=cast.ines)
+    answers = together(*[lambda: remind(on(-7))] * 4)
+    assert sum(answers) == 3, answers
+    assert letters() == ["adam", "ines", "quinn"]
+
+
+def test_workers_on_either_side_of_midnight_tell_each_thing_once(cast: Cast) -> None:
+    answers = together(lambda: remind(on(7)), lambda: remind(on(6)), lambda: remind(on(7)), lambda: remind(on(6)))
+    assert sum(answers) == 1, answers
+    assert letters() == ["quinn"]
+
+
+def somebody_waits_for_us() -> bool:
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT 1 FROM pg_locks WHERE NOT granted AND pg_backend_pid() = ANY(pg_blocking_pids(pid))")
+        return cursor.fetchone() is not None
+
+
+@pytest.mark.worker
+def test_a_worker_killed_between_a_letter_and_its_rows_tells_nobody_twice_and_nobody_never(
+    cast: Cast, celery_worker_process: Any
+) -> None:
+    """The test holds the row that the manager's letter wants to write, and kills the worker while it waits for it."""
+    Gauge.objects.update(holder=cast.ines)
+    today = timezone.now().astimezone(UTC).date()
+    Certificate.objects.update(expires=today + timedelta(days=5))
+    post.write("other", "other", to=cast.quinn, subject="Another letter", body="Of another matter")
+    worker = celery_worker_process()
+    with transaction.atomic():
+        Reminded.objects.create(
+            person=cast.quinn, kind="certificate", thing=cast.gauge_certificate.pk, due=today + timedelta(days=5),
+            threshold=7, day=today, letter=Letter.objects.get(),
+        )  # fmt: skip
+        tasks.remind.delay()
+        until(somebody_waits_for_us, "the worker has written the manager's letter and waits")
+        assert letters() == ["ines"]
+        worker.kill()
+        worker.wait()
+        transaction.set_rollback(True)
+    assert letters() == ["ines"]
+    assert remind() == 1
+    assert letters() == ["ines", "quinn"]
