@@ -1,0 +1,207 @@
+"""Work begun with what has run out is refused or warned of, as the company chose; what was measured is never lost."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+
+from accounts.ids import new_id
+from accounts.models import JournalEntry
+from accounts.refusals import Refused
+from inspection.fieldwork import actions
+from inspection.fieldwork.models import ClimateRecord, Sheet, ThicknessRecord
+from inspection.instruments.actions import record_certificate, register_gauge
+from inspection.instruments.models import Certificate, Gauge
+from tests.cast import MORNING, Cast
+from tests.fieldwork.test_api import climate as climate_sent
+from tests.fieldwork.test_api import thickness as thickness_sent
+from tests.fieldwork.test_sheet_pages import ines, words
+from tests.fieldwork.test_upload_pages import GOOD, upload
+from tests.instruments.test_rules import EXPIRED, choose, qualified
+
+__all__ = ["ines"]
+GAUGE = "G-01: certificate CG-1 expired on 2026-03-03."
+PERSON = "Ines Inspector: qualification Coating inspector 2, number CI-17, ran out on 2026-03-03."
+
+
+def gauge_run_out(cast: Cast) -> None:
+    Certificate.objects.filter(pk=cast.gauge_certificate.pk).update(expires=EXPIRED)
+
+
+def open_sheet(cast: Cast, **changed: Any) -> Sheet:
+    asked = {
+        "id": new_id(), "area": cast.site.area, "coat": cast.site.coats[0], "gauge": cast.gauge,
+        "profile_way": "adjusted", "at": MORNING,
+    }  # fmt: skip
+    return actions.open_sheet(cast.ines, **asked | changed)
+
+
+def refused(act: Any, *given: Any, **named: Any) -> list[tuple[str, str]]:
+    with pytest.raises(Refused) as refusal:
+        act(*given, **named)
+    return [(fault.field, fault.message) for fault in refusal.value.faults]
+
+
+def meter_of(cast: Cast, expires: date = EXPIRED) -> Gauge:
+    meter = register_gauge(cast.quinn, identity="CM-1", kind="climate")
+    record_certificate(
+        cast.quinn, number="CC-1", laboratory="L", issued=date(2025, 1, 1), expires=expires, traceable_to="N",
+        gauges=[meter],
+    )  # fmt: skip
+    return meter
+
+
+# --- sheets -----------------------------------------------------------------------------------------------------------
+def test_no_sheet_is_begun_with_a_gauge_or_by_a_person_whose_paper_has_run_out(cast: Cast) -> None:
+    gauge_run_out(cast)
+    qualified(cast.ines, EXPIRED)
+    assert refused(open_sheet, cast) == [("gauge", GAUGE), ("", PERSON)]
+    assert not Sheet.objects.exists()
+
+
+def test_where_it_is_warned_of_the_sheet_begins_and_the_journal_says_so(cast: Cast) -> None:
+    gauge_run_out(cast)
+    qualified(cast.ines, EXPIRED)
+    choose(cast.quinn, overdue="warn")
+    open_sheet(cast)
+    assert JournalEntry.objects.get(verb="sheet.opened").after["run_out"] == [GAUGE, PERSON]
+
+
+def test_a_sheet_begun_in_time_is_finished_after_the_paper_ran_out(cast: Cast) -> None:
+    sheet = open_sheet(cast)
+    gauge_run_out(cast)
+    assert open_sheet(cast, id=sheet.pk) == sheet
+    actions.note_reading(cast.ines, sheet=sheet, spot=1, value_nm=80_000)
+    assert actions.finish_sheet(cast.ines, sheet=sheet).reading_count == 1
+
+
+def test_the_day_of_the_project_decides_not_that_of_the_calendar(cast: Cast) -> None:
+    Certificate.objects.filter(pk=cast.gauge_certificate.pk).update(expires=MORNING.date())
+    night = MORNING.replace(hour=2) + timedelta(days=1)  # the project's day of the 4th lasts to 06:00 UTC of the 5th
+    assert open_sheet(cast, at=night).gauge == cast.gauge
+    assert refused(open_sheet, cast, at=night + timedelta(hours=6)) == [
+        ("gauge", "G-01: certificate CG-1 expired on 2026-03-04.")
+    ]
+
+
+def test_the_page_that_begins_a_sheet_says_so_beforehand(ines: Client, cast: Cast) -> None:
+    gauge_run_out(cast)
+    Gauge.objects.update(holder=cast.ines)
+    where = reverse("thickness_start", args=[cast.site.project.pk])
+    shown = words(ines.get(where))
+    assert GAUGE in shown
+    assert "No measurement can begin with that." in shown
+    assert "G-01, serial 1001 (certificate CG-1 expired on 2026-03-03)" in shown
+    asked = {
+        "area": cast.site.area.pk, "coat": cast.site.coats[0].pk, "gauge": cast.gauge.pk, "profile_way": "adjusted",
+        "id": new_id(),
+    }  # fmt: skip
+    answer = ines.post(where, asked)
+    assert (answer.status_code, f"Gauge: {GAUGE}" in words(answer)) == (422, True)
+    choose(cast.quinn, overdue="warn")
+    assert "You may begin; readings with a gauge" in words(ines.get(where))
+    begun = ines.post(where, asked)
+    assert begun.status_code == 302
+    assert "You may go on; readings with a gauge" in words(ines.get(begun.url))
+
+
+# --- today ------------------------------------------------------------------------------------------------------------
+def test_the_day_s_page_says_what_has_run_out_before_work_begins(ines: Client, cast: Cast) -> None:
+    gauge_run_out(cast)
+    qualified(cast.ines, EXPIRED)
+    Gauge.objects.update(holder=cast.ines)
+    shown = words(ines.get(reverse("today")))
+    assert all(
+        part in shown for part in (GAUGE, PERSON, "No work can begin with it.", "No measurement or verification")
+    )
+    choose(cast.quinn, overdue="warn")
+    shown = words(ines.get(reverse("today")))
+    assert all(part in shown for part in (GAUGE, PERSON, "What rests on it will be in question."))
+
+
+# --- what was measured already ----------------------------------------------------------------------------------------
+def test_readings_sent_to_the_api_are_kept_and_answered_with_a_warning(ines: Client, cast: Cast) -> None:
+    gauge_run_out(cast)
+    qualified(cast.ines, EXPIRED)
+    answer = ines.post("/api/thickness/", thickness_sent(cast), content_type="application/json")
+    assert (answer.status_code, answer.json()["warnings"]) == (201, [GAUGE, PERSON])
+    assert answer.json()["standing"]["state"] == "in_question"
+    assert JournalEntry.objects.get(verb="thickness.recorded").after["run_out"] == [GAUGE, PERSON]
+
+
+def test_readings_in_date_are_answered_without_a_warning(ines: Client, cast: Cast) -> None:
+    answer = ines.post("/api/thickness/", thickness_sent(cast), content_type="application/json")
+    assert (answer.status_code, answer.json()["warnings"]) == (201, [])
+    assert "run_out" not in JournalEntry.objects.get(verb="thickness.recorded").after
+
+
+def test_an_uploaded_file_is_kept_and_its_preview_says_so(ines: Client, cast: Cast) -> None:
+    gauge_run_out(cast)
+    preview = upload(ines, cast, GOOD).url
+    shown = words(ines.get(preview))
+    assert GAUGE in shown
+    assert "The readings are kept all the same" in shown
+    assert ines.post(preview).status_code == 302
+    assert ThicknessRecord.objects.count() == 1
+
+
+# --- climate ----------------------------------------------------------------------------------------------------------
+def climate_page(cast: Cast, meter: Gauge, **changed: Any) -> dict[str, Any]:
+    return {
+        "area": cast.site.area.pk, "coat": cast.site.coats[0].pk, "taken_at": "2026-03-04T08:00:00",
+        "dry_bulb_c": "20", "wet_bulb_c": "15", "surface_c": "18", "pressure_hpa": "1013.25", "gauge": meter.pk,
+    } | changed  # fmt: skip
+
+
+def test_a_climate_meter_that_has_run_out_is_refused_on_the_page_and_said_beforehand(ines: Client, cast: Cast) -> None:
+    meter, where = meter_of(cast), reverse("climate_new", args=[cast.site.project.pk])
+    Gauge.objects.filter(pk=meter.pk).update(holder=cast.ines)
+    shown = words(ines.get(where))
+    assert "CM-1 (certificate CC-1 expired on 2026-03-03)" in shown
+    assert "A climate record with such a meter is refused; take another." in shown
+    answer = ines.post(where, climate_page(cast, meter))
+    assert answer.status_code == 422
+    assert "Climate meter: CM-1: certificate CC-1 expired on 2026-03-03." in words(answer)
+    assert ines.post(where, climate_page(cast, meter, gauge="")).status_code == 302
+    choose(cast.quinn, overdue="warn")
+    stored = ines.post(where, climate_page(cast, meter), follow=True)
+    assert "The climate record is stored. CM-1: certificate CC-1 expired on 2026-03-03." in words(stored)
+
+
+def test_a_climate_sent_to_the_api_is_kept_and_answered_with_a_warning(ines: Client, cast: Cast) -> None:
+    meter = meter_of(cast)
+    sent = climate_sent(cast, gauge=str(meter.pk))
+    answer = ines.post("/api/climate/", sent, content_type="application/json")
+    assert (answer.status_code, answer.json()["warnings"]) == (
+        201, ["CM-1: certificate CC-1 expired on 2026-03-03."],
+    )  # fmt: skip
+
+
+def test_a_climate_record_is_corrected_though_its_meter_has_run_out(ines: Client, cast: Cast) -> None:
+    meter = meter_of(cast)
+    ines.post("/api/climate/", climate_sent(cast, gauge=str(meter.pk)), content_type="application/json")
+    where = reverse("climate_new", args=[cast.site.project.pk]) + f"?replaces={ClimateRecord.objects.get().pk}"
+    asked = climate_page(cast, meter, replacement_reason="Wet bulb misread", wet_bulb_c="14")
+    assert ines.post(where, asked).status_code == 302
+
+
+def test_a_meter_in_date_is_used_without_a_word(ines: Client, cast: Cast) -> None:
+    meter = meter_of(cast, expires=timezone.now().date() + timedelta(days=30))
+    where = reverse("climate_new", args=[cast.site.project.pk])
+    assert "expired" not in words(ines.get(where))
+    assert ines.post(where, climate_page(cast, meter)).status_code == 302
+    assert "run_out" not in JournalEntry.objects.get(verb="climate.recorded").after
+
+
+# --- strangers --------------------------------------------------------------------------------------------------------
+def test_strangers_learn_nothing_of_what_has_run_out(client: Client, cast: Cast) -> None:
+    gauge_run_out(cast)
+    for someone, status in ((cast.clara, 403), (cast.audrey, 403), (cast.igor, 404)):
+        client.force_login(someone)
+        answer = client.get(reverse("thickness_start", args=[cast.site.project.pk]))
+        assert (answer.status_code, "CG-1" in words(answer)) == (status, False)
