@@ -20,6 +20,7 @@ from inspection.instruments.models import Certificate, CertifiedValue, Gauge, In
 from inspection.instruments.queries import Reliance
 from inspection.projects.models import InspectionArea, Project
 from inspection.standards import calculate
+from inspection.standards.intervals import LONGEST_DAYS
 from inspection.standing.models import Standing
 from inspection.trace.kinds import links
 
@@ -35,6 +36,7 @@ MAY_BE_OUT = 0.025
 class Stake:
     """What rests on readings that the next calibration or check may put in question."""
 
+    since: str
     records: int
     readings: int
     in_question: int
@@ -45,7 +47,7 @@ class Stake:
     reports: int
 
 
-def stake(records: QuerySet[Any]) -> Stake:
+def stake(since: str, records: QuerySet[Any]) -> Stake:
     counted = records.order_by().aggregate(
         records=Count("pk"),
         readings=Sum("reading_count", default=0),
@@ -54,7 +56,7 @@ def stake(records: QuerySet[Any]) -> Stake:
     )
     areas = InspectionArea.objects.filter(pk__in=records.order_by().values("area")).order_by()
     surface = areas.aggregate(areas=Count("pk"), area_m2=Sum("area_m2", default=Decimal(0)))
-    return Stake(**counted, **surface, points=_released_on(records), reports=_reports_on(records))
+    return Stake(since, **counted, **surface, points=_released_on(records), reports=_reports_on(records))
 
 
 def _released_on(records: QuerySet[Any]) -> int:
@@ -114,9 +116,16 @@ class Waiting:
     answer: dict[str, Any]
 
     @property
-    def probability_pct(self) -> float | None:
-        share = self.answer.get("probability_out_of_tolerance")
-        return None if share is None else 100 * share
+    def known(self) -> bool:
+        """Whether there is a probability, and with it an expectation."""
+        return "probability_out_of_tolerance" in self.answer
+
+    @property
+    def probability(self) -> str:
+        if not self.known:
+            return "not known"
+        pct = f"{100 * self.answer['probability_out_of_tolerance']:.1f}"
+        return {"0.0": "under 0.1 %", "100.0": "over 99.9 %"}.get(pct, f"{pct} %")
 
 
 @dataclass(frozen=True)
@@ -185,13 +194,19 @@ class Lateness:
 
     @cached_property
     def at_stake(self) -> Stake:
-        return stake(self.since_calibration)
+        return stake("the calibration", self.since_calibration)
 
     @cached_property
-    def since_check(self) -> Stake:
-        """What the next check speaks for; all since the calibration where none has passed since."""
-        check = self.last_check
-        return stake(self.since_calibration.filter(last_reading_at__gt=check.taken_at)) if check else self.at_stake
+    def since_check(self) -> Stake | None:
+        """What the next check speaks for; None where no check has passed since the calibration: then for all."""
+        if not self.last_check:
+            return None
+        after = self.since_calibration.filter(last_reading_at__gt=self.last_check.taken_at)
+        return stake("the last passing check", after)
+
+    @property
+    def stakes(self) -> list[Stake]:
+        return [one for one in (self.at_stake, self.since_check) if one]
 
     @cached_property
     def pace(self) -> Pace | None:
@@ -230,16 +245,17 @@ class Lateness:
         """Calibrated today, on the due day, and 7, 30 and 90 days later; later than today where it is overdue."""
         if not self.certificate:
             return []
-        due, given = self.certificate.expires, self._given(self.certificate)
-        wanted = [("Today", self.today)]
-        if due > self.today:
-            wanted.append(("On its due day", due))
-        later = "days late" if due >= self.today else "days from now"
-        wanted += [(f"{days} {later}", max(due, self.today) + timedelta(days=days)) for days in DAYS_LATE]
-        return [
-            Waiting(label, on, calculate("lateness-cost", {**given, "calibrated_on": on.isoformat()}))
-            for label, on in wanted
-        ]
+        given, ahead = self._given(self.certificate), (self.certificate.expires - self.today).days
+        wanted = [("Today", 0)]
+        if ahead > 0:
+            wanted.append(("On its due day", ahead))
+        later = "days late" if ahead >= 0 else "days from now"
+        wanted += [(f"{days} {later}", max(ahead, 0) + days) for days in DAYS_LATE]
+        return [self._waiting(label, days, given) for label, days in wanted if days <= LONGEST_DAYS]
+
+    def _waiting(self, label: str, days: int, given: dict[str, Any]) -> Waiting:
+        on = self.today + timedelta(days=days)
+        return Waiting(label, on, calculate("lateness-cost", {**given, "calibrated_on": on.isoformat()}))
 
     def _given(self, certificate: Certificate) -> dict[str, Any]:
         given: dict[str, Any] = {
@@ -266,30 +282,37 @@ class Lateness:
     @property
     def advice(self) -> str:
         """One sentence, from the rows."""
-        if not self.rows:
+        if not self.certificate:
             return ""
-        today, at_due = self.rows[0].answer, self.rows[min(1, len(self.rows) - 1)].answer
+        today = self.rows[0].answer
         a_day = _about(today["readings_added_per_day"])
-        if not at_due["readings_at_stake"]:
+        if not self.rows[-1].answer["readings_at_stake"]:
             return "Nothing rests on it since its calibration and nothing is being measured: waiting costs no readings."
         if self.days_late:
             return (
                 f"Calibrate it now: it is {self.days_late} day{'' if self.days_late == 1 else 's'} late, which puts "
                 f"{_readings(today['readings_certain'])} in question for certain, and each further day adds {a_day}."
             )
-        probability = at_due.get("probability_out_of_tolerance")
-        if probability is None:
-            return f"Calibrate it by its due day: each day after it puts {a_day} in question for certain."
-        expected, at_stake = round(at_due["readings_expected"]), _readings(at_due["readings_at_stake"])
-        if probability >= MAY_BE_OUT:
-            return (
-                f"Bring the calibration forward: by the due day the gauge is out of tolerance with a probability of "
-                f"{100 * probability:.0f} %, which means about {expected} of {at_stake} to measure again."
-            )
+        at_due = next((row.answer for row in self.rows if row.on == self.certificate.expires), None)
+        if not at_due:
+            return "Its due day lies more than ten years ahead: nothing can be said of a day that far."
+        return _advice_before_due(at_due, a_day)
+
+
+def _advice_before_due(at_due: dict[str, Any], a_day: str) -> str:
+    probability = at_due.get("probability_out_of_tolerance")
+    if probability is None:
+        return f"Calibrate it by its due day: each day after it puts {a_day} in question for certain."
+    expected, at_stake = round(at_due["readings_expected"]), _readings(at_due["readings_at_stake"])
+    if probability >= MAY_BE_OUT:
         return (
-            f"The due day can stand: until then about {expected} of {at_stake} would be measured again; each day after "
-            f"it puts {a_day} in question for certain."
+            f"Bring the calibration forward: by the due day the gauge is out of tolerance with a probability of "
+            f"{100 * probability:.0f} %, which means about {expected} of {at_stake} to measure again."
         )
+    return (
+        f"The due day can stand: until then about {expected} of {at_stake} would be measured again; each day after it "
+        f"puts {a_day} in question for certain."
+    )
 
 
 def _readings(many: float) -> str:

@@ -76,6 +76,7 @@ def test_what_rests_on_the_gauge_is_counted_since_its_calibration_and_since_its_
     assert (found.projects, found.areas, found.area_m2) == (2, 3, Decimal(76))
     assert (found.points, found.reports) == (1, 1)
     since = of.since_check
+    assert since
     assert (since.records, since.readings, since.areas, since.area_m2) == (1, 2, 1, Decimal(60))
     assert (since.projects, since.points, since.reports) == (1, 0, 1)
 
@@ -102,6 +103,7 @@ def test_a_check_made_after_adjusting_says_nothing_of_the_readings_before_it(cas
     verify(cast, "09:00", adjustment="zero")
     of = lateness(cast)
     assert of.last_check == before
+    assert of.since_check
     assert of.since_check.readings == 3
 
 
@@ -111,8 +113,8 @@ def test_a_new_calibration_takes_the_readings_before_it_off_the_stake(cast: Cast
     new_gauge_certificate(cast, "CG-2", date(2026, 3, 6), date(2027, 3, 6))
     measure(cast, "", "", at=datetime(2026, 3, 6, 8, 0, tzinfo=UTC))
     of = lateness(cast)
-    assert (of.at_stake.records, of.last_check) == (1, None)
-    assert "both columns are the same" in told(cast, cast.quinn)
+    assert (of.at_stake.records, of.since_check) == (1, None)
+    assert "so the next check speaks for all of them" in told(cast, cast.quinn)
 
 
 # --- what waiting adds ------------------------------------------------------------------------------------------------
@@ -216,6 +218,20 @@ def test_a_gauge_without_use_or_certificate_says_why_there_is_nothing_to_tell(ca
     assert "There is no day to count from: certificate CG-1 was withdrawn" in told(cast, cast.quinn)
 
 
+@pytest.mark.parametrize(
+    ("day", "sentence"),
+    [
+        (date(2026, 3, 9), "Calibrate it by its due day: each day after it puts less than one reading in question"),
+        (date(2036, 3, 9), "more than ten years ahead"),
+        (date.max, "more than ten years ahead"),
+    ],
+)
+def test_a_due_day_of_today_or_far_ahead_is_told_as_it_is(cast: Cast, day: date, sentence: str) -> None:
+    due(cast, day)
+    measure(cast, "08:00", "08:30")
+    assert sentence in told(cast, cast.quinn)
+
+
 def test_money_is_told_only_where_the_company_declared_what_a_reading_costs(cast: Cast) -> None:
     due(cast, date(2026, 3, 5))
     drifting(cast, a_month_nm=0)
@@ -228,7 +244,7 @@ def test_money_is_told_only_where_the_company_declared_what_a_reading_costs(cast
     )
     words = told(cast, cast.quinn)
     assert "Expected cost, EUR" in words
-    assert ">50.00<" in words
+    assert ">50<" in words
     assert "12.50 EUR, as the company declared it." in words
 
 
