@@ -100,25 +100,37 @@ def _refresh_batch(batch: Iterable[UUID], *, by: Person | None, because: str, at
     }
     if not changed:
         return []
+    _store(changed, stored, at)
+    _journal(changed, stored, by=by, because=because, at=at)
+    return list(changed)
+
+
+def _store(changed: dict[UUID, Judgement], stored: dict[UUID, Standing], at: datetime) -> None:
+    """Write them. Those that still lie between the same checks mostly change alike, and are written together."""
+    alike: dict[tuple[str, tuple[str, ...]], list[UUID]] = defaultdict(list)
+    apart = []
+    for pk, judgement in changed.items():
+        if lies_between(stored.get(pk)) == (judgement.opening, judgement.closing, judgement.due_at):
+            alike[judgement.state, judgement.reasons].append(pk)
+        else:
+            apart.append(
+                Standing(
+                    record_id=pk, state=judgement.state, reasons=list(judgement.reasons),
+                    opening_id=judgement.opening, closing_id=judgement.closing, due_at=judgement.due_at, computed_at=at,
+                )
+            )  # fmt: skip
+    for (state, reasons), pks in alike.items():
+        Standing.objects.filter(pk__in=pks).update(state=state, reasons=list(reasons), computed_at=at)
     Standing.objects.bulk_create(
-        [
-            Standing(
-                record_id=pk,
-                state=judgement.state,
-                reasons=list(judgement.reasons),
-                opening_id=judgement.opening,
-                closing_id=judgement.closing,
-                due_at=judgement.due_at,
-                computed_at=at,
-            )
-            for pk, judgement in changed.items()
-        ],
+        apart,
         update_conflicts=True,
         unique_fields=["record"],
         update_fields=["state", "reasons", "opening", "closing", "due_at", "computed_at"],
     )
-    _journal(changed, stored, by=by, because=because, at=at)
-    return list(changed)
+
+
+def lies_between(stored: Standing | None) -> tuple[UUID | None, UUID | None, datetime] | None:
+    return (stored.opening_id, stored.closing_id, stored.due_at) if stored else None
 
 
 def is_as_stored(stored: Standing | None, judgement: Judgement) -> bool:
