@@ -25,6 +25,7 @@ from inspection.instruments.serializers import (
     GaugeOut,
     InstrumentRulesOut,
     StandardOut,
+    VerificationAnswer,
     VerificationDetailOut,
     VerificationIn,
     VerificationOut,
@@ -123,7 +124,7 @@ class VerificationList(VerificationReads, ListAPIView):
     def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         return super().get(request, *args, **kwargs)
 
-    @extend_schema(request=VerificationIn, responses={201: VerificationDetailOut, 200: VerificationDetailOut})
+    @extend_schema(request=VerificationIn, responses={201: VerificationAnswer, 200: VerificationAnswer})
     def post(self, request: Request) -> Response:
         """Judge and store a check. 201 when it is new, 200 when it was stored by an earlier sending."""
         person = person_of(request)
@@ -141,7 +142,7 @@ class VerificationList(VerificationReads, ListAPIView):
             },
         )
         stored = registers.with_points(registers.verifications_for(person)).get(pk=check.pk)
-        return Response(VerificationDetailOut(stored).data, status=201 if new else 200)
+        return Response(VerificationAnswer(stored).data, status=201 if new else 200)
 
 
 class VerificationDetail(VerificationReads, RetrieveAPIView):

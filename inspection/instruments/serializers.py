@@ -196,6 +196,16 @@ class VerificationDetailOut(VerificationOut):
         return overdue.of_check(check)
 
 
+class VerificationAnswer(VerificationDetailOut):
+    """What a sender is answered: the check, and what had run out on its day, the sender's qualification too."""
+
+    @extend_schema_field(serializers.ListField(child=serializers.CharField()))
+    def get_warnings(self, check: Verification) -> list[str]:
+        """Each certificate of gauge or standard, and each qualification of yours, that had run out that day."""
+        day = check.project.day_of(check.taken_at)
+        return [*overdue.of_check(check), *overdue.of_person(check.taken_by, day)]
+
+
 class InstrumentRulesOut(serializers.ModelSerializer):
     chosen_by = serializers.CharField(source="chosen_by.name", read_only=True, allow_null=True, default=None)
     chosen_at = serializers.SerializerMethodField()

@@ -434,6 +434,7 @@ def test_a_check_made_already_and_sent_in_is_not_lost_for_a_qualification(cast: 
     where = reverse("api_verification_list")
     answer = as_person(cast.ines).post(where, sent_check(cast), content_type="application/json")
     assert answer.status_code == 201
+    assert "ran out on 2026-03-03" in answer.json()["warnings"][0]
     assert "ran out" in JournalEntry.objects.get(verb="verification.recorded").after["run_out"][0]
 
 
