@@ -385,6 +385,17 @@ def test_the_page_of_a_verification_says_the_combination_and_what_had_run_out(ca
     assert "What rests on this verification is in question." in words
 
 
+def test_the_history_of_a_gauge_says_how_the_tolerance_it_draws_was_combined(cast: Cast) -> None:
+    checked(cast)
+    where = reverse("gauge", args=[cast.gauge.pk])
+    assert "gauge and standard combined as the root of the sum of the squares." in text_of(
+        as_person(cast.ines).get(where)
+    )
+    choose(cast.quinn, combination="sum")
+    checked(cast, days=1)
+    assert "gauge and standard combined by plain sum." in text_of(as_person(cast.ines).get(where))
+
+
 def test_a_certificate_recorded_afterwards_that_covers_the_day_lifts_the_warning_of_the_gauge(cast: Cast) -> None:
     run_out(cast.gauge_certificate)
     choose(cast.quinn, overdue="warn")

@@ -135,6 +135,8 @@ def _history(request: SignedIn, found: Gauge) -> dict[str, Any]:
         "chosen": chosen,
         "as_found": as_found,
         "study": history.study_of(found, chosen),
+        # The tolerance is that of the newest check, and so is the way it was made.
+        "combination": Verification.objects.get(pk=chosen.errors[-1].verification).combination.in_words,
         "fewest_for_limits": history.FEWEST_FOR_LIMITS,
         "fewest_for_drift": history.FEWEST_FOR_DRIFT,
         "errors": list(reversed(chosen.errors))[:ERRORS_SHOWN],
