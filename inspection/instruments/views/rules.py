@@ -34,6 +34,7 @@ def instrument_rules(request: SignedIn) -> HttpResponse:
     choices = InstrumentRules.objects.select_related("chosen_by")
     shown = {
         "held": held,
+        "combination": InstrumentRules.Combination(held.combination).in_words,
         "form": form,
         "earlier": Paginator(choices.exclude(pk=held.pk), A_PAGE).get_page(request.GET.get("page")),
     }
