@@ -9,6 +9,7 @@ from celery import shared_task
 
 from accounts import post
 from inspection.standing.actions import sweep_due
+from inspection.trace.asking import carry_out, ring_for_waiting
 from reports import actions, jobs, reminders
 
 log = logging.getLogger(__name__)
@@ -20,9 +21,14 @@ def run_job(job_id: str) -> None:
 
 
 @shared_task
+def carry_out_recall(asked_id: str) -> None:
+    carry_out(UUID(asked_id))
+
+
+@shared_task
 def sweep() -> None:
     """What must not wait for anybody's request: the heartbeat, lost jobs, closing checks fallen due, mail."""
-    for step in (jobs.beat, jobs.sweep, sweep_due, post.send_due):
+    for step in (jobs.beat, jobs.sweep, ring_for_waiting, sweep_due, post.send_due):
         # A fault of one must not hold up the others, this time and every time.
         try:
             step()

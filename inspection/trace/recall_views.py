@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 from uuid import UUID
 
@@ -14,9 +15,12 @@ from accounts.forms import carried_out
 from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.rights import require
+from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate
-from inspection.trace import actions, forms
-from inspection.trace.models import Recall
+from inspection.trace import asking, forms
+from inspection.trace.asking import Way
+from inspection.trace.forms import Confirm
+from inspection.trace.models import AskedRecall, Recall
 from inspection.trace.touch import Touched, touched_by
 from inspection.trace.touched import Done
 
@@ -35,10 +39,8 @@ def recall(request: SignedIn, pk: UUID) -> HttpResponse:
     if hasattr(found, "replaced_by"):
         return redirect("recall", found.replaced_by.pk)
     form = forms.Confirm(request.POST or None)
-    done: list[Recall] = []
-    if carried_out(form, lambda v: done.append(actions.recall(request.user, certificate=found, **v))):
-        messages.success(request, f"Certificate {found} is withdrawn; this is what it touched.")
-        return redirect("recalled", done[0].pk)
+    if begun := _begun(request, form, found, Way.WITHDRAWN, f"Certificate {found} is withdrawn"):
+        return begun
     touched = None if found.withdrawn_at else touched_by(found, request.user)
     return _preview(request, found, form, touched, "withdraw")
 
@@ -53,14 +55,27 @@ def recall_correct(request: SignedIn, pk: UUID) -> HttpResponse:
     values = forms.CorrectValues(asked, certificate=found)
     corrected = values.corrected() if values.is_bound and values.is_valid() else []
     form = forms.Confirm(request.POST or None)
-    done: list[Recall] = []
-    if corrected and carried_out(
-        form, lambda v: done.append(actions.recall(request.user, certificate=found, corrected=corrected, **v))
-    ):
-        messages.success(request, f"Certificate {done[0].certificate} is recorded; this is what it touched.")
-        return redirect("recalled", done[0].pk)
+    says = f"The corrected version of certificate {found} is recorded"
+    if corrected and (begun := _begun(request, form, found, Way.CORRECTED, says, corrected)):
+        return begun
     touched = touched_by(found, request.user, corrected) if corrected else None
     return _preview(request, found, form, touched, "correct", values=values, corrected=corrected)
+
+
+def _begun(
+    request: SignedIn, form: Confirm, found: Certificate, way: str, says: str, corrected: Sequence[StandardValue] = ()
+) -> HttpResponse | None:
+    """To what the recall touched or, where a worker does it, to where that is told; None where nothing was begun."""
+    begun: list[Recall | AskedRecall] = []
+    if not carried_out(
+        form,
+        lambda v: begun.append(asking.begin(request.user, certificate=found, way=way, corrected=corrected, **v)),
+    ):
+        return None
+    if isinstance(begun[0], AskedRecall):
+        return redirect("recall_asked", begun[0].pk)
+    messages.success(request, f"{says}; this is what it touched.")
+    return redirect("recalled", begun[0].pk)
 
 
 def _preview(
@@ -73,6 +88,7 @@ def _preview(
         "touched": touched,
         "reinstate": forms.Confirm(),
         "recalls": Recall.objects.filter(certificate=found).select_related("by"),
+        "asked": AskedRecall.objects.filter(certificate=found, finished_at=None).first(),
         **more,
     }
     wrong = form.errors or (more.get("values") is not None and more["values"].errors)
@@ -83,10 +99,8 @@ def _preview(
 def recall_reinstate(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _certificate(request, pk)
     form = forms.Confirm(request.POST)
-    done: list[Recall] = []
-    if carried_out(form, lambda v: done.append(actions.reinstate(request.user, certificate=found, **v))):
-        messages.success(request, f"Certificate {found} can be relied on again; this is what it touched.")
-        return redirect("recalled", done[0].pk)
+    if begun := _begun(request, form, found, Way.REINSTATED, f"Certificate {found} can be relied on again"):
+        return begun
     shown = {"certificate": found, "way": "withdraw", "form": forms.Confirm(), "reinstate": form, "recalls": []}
     return render(request, "trace/recall.html", shown, status=422)
 
@@ -97,3 +111,13 @@ def recalled(request: SignedIn, pk: UUID) -> HttpResponse:
     require(request.user, Role.QUALITY_MANAGER, to="read recalls")
     done = get_object_or_404(Recall.objects.select_related("certificate", "by"), pk=pk)
     return render(request, "trace/recalled.html", {"recall": done, "done": Done(done, request.user)})
+
+
+@require_safe
+def recall_asked(request: SignedIn, pk: UUID) -> HttpResponse:
+    """How far a recall is that a worker carries out; once it is done, on to what it touched."""
+    require(request.user, Role.QUALITY_MANAGER, to="read recalls")
+    asked = get_object_or_404(AskedRecall.objects.select_related("certificate", "by"), pk=pk)
+    if asked.done_id:
+        return redirect("recalled", asked.done_id)
+    return render(request, "trace/asked.html", {"asked": asked})

@@ -89,6 +89,16 @@ def touched_by(certificate: Certificate, by: Person, corrected: Sequence[Standar
     return _touched(asked, passing, (), by)
 
 
+def resting_on(certificate: Certificate) -> int:
+    """How many measurements rest on the certificate, whatever their standing: what a recall has to judge again."""
+    asked = Statement()
+    asked.add("check", relying_on(certificate))
+    rows = Standing.objects.order_by()
+    ends = [narrowed(rows, end, asked.ids_of("check")).values("record") for end in ("opening", "closing")]
+    asked.add("record", ends)
+    return int(asked.rows("SELECT count(*) FROM set_record")[0][0])
+
+
 def _losing(checks: Ids) -> list[QuerySet[Any]]:
     """Records that rest on one of the checks, and are not in question already."""
     standings = Standing.objects.exclude(state=IN_QUESTION).order_by()

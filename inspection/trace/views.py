@@ -19,7 +19,7 @@ from inspection.trace import queries
 from inspection.trace.bundle import bundle
 from inspection.trace.drawing import drawn
 from inspection.trace.kinds import Kind, kind_named, kinds
-from inspection.trace.models import Recall
+from inspection.trace.models import AskedRecall, Recall
 
 A_PAGE = 100
 READERS = (Role.AUDITOR, Role.QUALITY_MANAGER, Role.INSPECTOR)
@@ -41,14 +41,14 @@ def _found(request: SignedIn, kind: str, pk: UUID) -> tuple[Kind, Any]:
 def trace(request: SignedIn) -> HttpResponse:
     _reader(request)
     words = request.GET.get("words", "").strip()[:80]
-    shown = {
+    shown: dict[str, Any] = {
         "words": words,
         "layers": queries.search(words, request.user) if words else [],
         "kinds": kinds(),
-        "recalls": Recall.objects.select_related("certificate", "by")[:10]
-        if request.user.has_role(Role.QUALITY_MANAGER)
-        else [],
     }
+    if request.user.has_role(Role.QUALITY_MANAGER):
+        shown["recalls"] = Recall.objects.select_related("certificate", "by")[:10]
+        shown["asked"] = AskedRecall.objects.filter(done=None).select_related("certificate", "by")[:10]
     return render(request, "trace/trace.html", shown)
 
 

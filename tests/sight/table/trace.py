@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from inspection.trace.actions import recall
+from inspection.trace.models import AskedRecall
 from tests.sight.rows import ADMIN, AUDITOR, INSPECTOR, MANAGER, Row, pk_of
 from tests.sight.world import Place
 
@@ -42,6 +43,13 @@ def a_recall(place: Place) -> dict[str, Any]:
     return {"pk": recall(place.cast.quinn, certificate=place.things["certificate"], reason=place.mark).pk}
 
 
+def an_asked_recall(place: Place) -> dict[str, Any]:
+    asked = AskedRecall.objects.create(
+        certificate=place.things["certificate"], way="withdrawn", by=place.cast.quinn, reason=place.mark
+    )
+    return {"pk": asked.pk}
+
+
 def why(place: Place) -> dict[str, Any]:
     return {"reason": "oven at fault"}
 
@@ -54,6 +62,7 @@ ROWS = [
     Row("recall_correct", **CERTIFICATE),
     Row("recall_correct", "POST", data=why, **CERTIFICATE),
     Row("recall_reinstate", "POST", data=why, **CERTIFICATE),
+    Row("recall_asked", args=an_asked_recall, allowed=(MANAGER,)),
     Row("recalled", args=a_recall, allowed=(MANAGER,)),
     Row("trace", allowed=FOLLOWERS),
     *(row for kind, name in OF_PROJECT.items() for row in traces(kind, name)),
