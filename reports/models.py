@@ -81,7 +81,7 @@ class Basis(models.Model):
 
     class Meta:
         constraints = (models.UniqueConstraint(fields=("issue", "kind", "thing"), name="basis_once_an_issue"),)
-        indexes = (models.Index(fields=("thing", "kind")),)
+        indexes = (models.Index(fields=("thing", "kind", "issue")),)
 
     def __str__(self) -> str:
         return f"{self.issue} rests on {self.kind} {self.thing}"

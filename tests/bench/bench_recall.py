@@ -7,19 +7,30 @@ kind and whom to tell, and not a line of Python over it. Our side is the whole p
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
+import time
+from datetime import timedelta
+from statistics import median
 from typing import Any
 
 from django.conf import settings
 from django.db import connection
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
+from accounts.ids import new_id
 from accounts.models import Person
-from inspection.instruments.models import Certificate, ReferenceStandard
+from inspection.fieldwork.actions import record_thickness
+from inspection.fieldwork.judging import ReadingSent
+from inspection.instruments.models import Certificate, Gauge, ReferenceStandard
+from inspection.projects.models import InspectionArea
 from inspection.trace.kinds import kind_named
 from inspection.trace.queries import rests_on_it
 from inspection.trace.touch import touched_by
 from reports.history import generate
+from tests import services
 from tests.bench import Row, best_of
 
 SMALL, LARGE = int(os.environ.get("BENCH_SMALL", "1000000")), int(os.environ.get("BENCH_LARGE", "10000000"))
@@ -100,6 +111,20 @@ def by_hand(sql: str, pk: Any) -> dict[str, int]:
         return {label: many for label, _, many, *_ in cursor.fetchall() if label != "project"}
 
 
+# What another process does meanwhile; it says when it begins, and takes back what it did.
+RECALL_ALL = """
+from django.db import transaction
+from accounts.models import Person
+from inspection.instruments.models import Certificate
+from inspection.trace.actions import recall
+by, paper = Person.objects.filter(grants__role="quality_manager")[0], Certificate.objects.get(number="HS-1-0")
+with transaction.atomic():
+    print("begun", flush=True)
+    recall(by, certificate=paper, reason="oven at fault")
+    transaction.set_rollback(True)
+"""
+
+
 def run() -> list[Row]:
     settings.ALLOWED_HOSTS = ["testserver"]
     generate(SMALL, 1)
@@ -108,6 +133,7 @@ def run() -> list[Row]:
     small = _seconds(paper, shim)
     generate(LARGE - SMALL, 2)
     large = _seconds(paper, shim)
+    alone, beside, slowest = _recording()
     manager = Person.objects.filter(grants__role="quality_manager")[0]
     many = f"{touched_by(paper, manager).readings:,} of {LARGE:,} readings"
     return [
@@ -115,7 +141,37 @@ def run() -> list[Row]:
         (f"trace page over {many}, against SQL by hand", large["trace"] / large["trace by hand"], "≤ 1.5"),
         (f"the same preview page against itself among {SMALL:,}", large["recall"] / small["recall"], "≤ 1.3"),
         (f"the same trace page against itself among {SMALL:,}", large["trace"] / small["trace"], "≤ 1.3"),
+        ("a measurement recorded while that recall is done, against recorded alone", beside / alone, "≤ 2"),
+        ("the slowest of them, against the median recorded alone", slowest / alone, ""),
     ]
+
+
+def _recording() -> tuple[float, float, float]:
+    """Median seconds of recording one measurement alone and beside a recall, and of the slowest beside it."""
+    gauge = Gauge.objects.get(identity="H2-0-G0")
+    area = InspectionArea.objects.filter(structure__project__code="H2-0-1").select_related("structure__project")[0]
+    inspector = Person.objects.get(email="history-inspector-2-0@example.com")
+    coat = area.system.coats.order_by("order")[0]
+
+    def record() -> float:
+        now, started = timezone.now(), time.perf_counter()
+        record_thickness(
+            inspector, id=new_id(), project=area.structure.project, area=area, coat=coat, gauge=gauge,
+            profile_way="adjusted", unit="um", first_reading_at=now - timedelta(minutes=10), last_reading_at=now,
+            readings=[ReadingSent(spot, 1, 100_000 + 100 * spot) for spot in range(1, 51)], source="api",
+        )  # fmt: skip
+        return time.perf_counter() - started
+
+    alone = median(record() for _ in range(30))
+    shell = [sys.executable, "manage.py", "shell", "--verbosity=0", "-c", RECALL_ALL]
+    with subprocess.Popen(shell, stdout=subprocess.PIPE, text=True, cwd=services.ROOT) as recall:
+        assert recall.stdout
+        assert "begun" in recall.stdout.readline()
+        beside = []
+        while recall.poll() is None:
+            beside.append(record())
+    assert recall.returncode == 0
+    return alone, median(beside), max(beside)
 
 
 def _seconds(paper: Certificate, shim: ReferenceStandard) -> dict[str, float]:
