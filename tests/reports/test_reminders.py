@@ -414,6 +414,7 @@ def test_the_company_chooses_after_how_many_days_it_escalates(cast: Cast) -> Non
 def test_the_letter_lists_what_is_overdue_first_then_by_date_then_what_was_told_before(cast: Cast) -> None:
     hold(cast.ines, climate_meter("H-01", on(20)))
     qualification(cast.igor, EXPIRES - timedelta(days=15))
+    qualification(cast.ines, EXPIRES + timedelta(days=30))  # told before, not overdue: not in the letter
     run_daily((18, 13))
     old = certificate(cast, "OLD-1", EXPIRES - timedelta(days=9), climate_meter("H-02"), climate_meter("H-03"))
     remind(on(7))
