@@ -98,3 +98,22 @@ def test_two_hand_overs_end_with_the_newest_as_holder(site: Cast, at_once: Any) 
     newest = Custody.objects.filter(gauge=site.gauge).order_by("-from_when", "-pk").first()
     assert newest is not None
     assert Gauge.objects.get(pk=site.gauge.pk).holder == newest.holder
+
+
+def test_of_two_choices_at_once_the_second_is_journalled_after_the_first(site: Cast, at_once: Any) -> None:
+    chosen = ({"overdue": "warn"}, {"combination": "sum"})
+    rest = {"escalate_after_days": 7, "cost_of_a_reading": None, "currency": "", "reason": "Review"}
+    held = {"overdue": "block", "combination": "root-sum-square"}
+    answers = at_once(lambda number: actions.choose_rules(site.quinn, **rest | held | chosen[number]))
+    assert refused(answers) == []
+    first, second = JournalEntry.objects.filter(verb="instrument_rules.chosen").order_by("pk")
+    assert second.before == first.after
+
+
+def test_the_same_choice_made_twice_at_once_is_made_once(site: Cast, at_once: Any) -> None:
+    rest = {"escalate_after_days": 7, "cost_of_a_reading": None, "currency": "", "reason": "Review"}
+    answers = at_once(
+        lambda number: actions.choose_rules(site.quinn, overdue="warn", combination="root-sum-square", **rest)
+    )
+    (refusal,) = refused(answers)
+    assert "This is what holds already" in str(refusal)

@@ -329,6 +329,14 @@ def test_a_quality_manager_chooses_on_the_page(cast: Cast) -> None:
     assert (again.status_code, "This is what holds already" in text_of(again)) == (422, True)
 
 
+def test_the_page_says_when_somebody_chose_meanwhile(cast: Cast) -> None:
+    asked = choice(combination="sum", cost_of_a_reading="", seen_at=timezone.now().isoformat())
+    choose(cast.quinn, overdue="warn")
+    answer = as_person(cast.quinn).post(PAGE, asked)
+    assert (answer.status_code, "Quinn Quality chose anew at" in text_of(answer)) == (422, True)
+    assert InstrumentRules.objects.count() == 1
+
+
 @pytest.mark.parametrize(
     ("changed", "words"),
     [

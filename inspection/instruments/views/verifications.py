@@ -134,19 +134,24 @@ def verification_new(request: SignedIn) -> HttpResponse:
     rules = InstrumentRules.now()
     shown: dict[str, Any] = {
         "id": _uuid(asked.get("id")) or new_id(), "gauge": gauge, "steps": STEPS, "rules": rules,
-        "of_person": overdue.of_person(person, now.date()),
     }  # fmt: skip
     if not gauge:
         shown |= {
+            "of_person": overdue.of_person(person, now.date()),
             "choices": advice.gauge_choices(person, now.date(), now),
             "step": 0,
             "project": _uuid(asked.get("project")),
         }
         return render(request, "instruments/verify_gauge.html", shown)
-    reliance = queries.Reliance.on(now.date(), gauges=[gauge], warns=rules.warns)
-    shown["choice"] = advice.gauge_choice(gauge, reliance, now)
     begin = forms.Begin(asked if "target" in asked else None, by=person, initial=asked.dict())
-    if not begin.is_bound or not begin.is_valid():
+    ready = begin.is_bound and begin.is_valid()
+    day = begin.cleaned_data["project"].day_of(now) if ready else now.date()
+    reliance = queries.Reliance.on(day, gauges=[gauge], warns=rules.warns)
+    shown |= {
+        "of_person": overdue.of_person(person, day),
+        "choice": advice.gauge_choice(gauge, reliance, now),
+    }
+    if not ready:
         shown |= {"form": begin, "step": 1}
         return render(request, "instruments/verify_purpose.html", shown, status=422 if begin.errors else 200)
     return _on_what(request, gauge, begin, shown)
