@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 from io import StringIO
 from typing import Any
+from urllib.parse import urlencode
 from uuid import uuid4
 
 import pytest
@@ -382,6 +383,25 @@ def test_each_step_of_a_verification_says_beforehand_what_has_run_out(in_date: C
     assert f"S-50: certificate CS-1 expired on {yesterday}." in words
     assert "what rests on the verification will be in question" in words
     assert "combined as the root of the sum of the squares" in words
+
+
+def test_the_advice_takes_shims_in_date_before_those_that_have_run_out(in_date: Cast) -> None:
+    """For 120 µm on smooth steel the shim of 125 µm is nearest; once it alone has run out, another is taken."""
+    cast, where = in_date, f"{reverse('verification_new')}?{urlencode(begin(in_date))}"
+    client = as_person(cast.ines)
+    choose(cast.quinn, overdue="warn")
+    assert "Check on S-125" in text_of(client.get(where))
+    kept = [shim for nominal, shim in cast.shims.items() if nominal != 125]
+    Certificate.objects.filter(pk=cast.shim_certificate.pk).update(expires=EXPIRED)
+    paper = {
+        "issued": date(2026, 1, 1), "expires": timezone.now().date() + timedelta(days=30), "laboratory": "L",
+        "traceable_to": "N",
+    }  # fmt: skip
+    values = [StandardValue(shim, shim.nominal_nm, 1_000) for shim in kept]
+    actions.record_certificate(cast.quinn, number="CS-2", values=values, **paper)
+    words = text_of(client.get(where))
+    assert "Check on S-125" not in words
+    assert "S-125, shim 125.4 ± 1.0 µm, not in your hands; certificate CS-1 expired on 2026-03-03" in words
 
 
 def test_the_page_of_a_verification_says_the_combination_and_what_had_run_out(cast: Cast) -> None:
