@@ -102,7 +102,8 @@ def from_facts(at: datetime) -> dict[Any, Any]:
     return compute(list(Standing.objects.values_list("record", flat=True)), at)
 
 
-@pytest.mark.parametrize("seed", range(12))
+# What follows from the order does not follow from the database; PostgreSQL plays a third of the orders.
+@pytest.mark.parametrize("seed", [pytest.param(n, marks=() if 0 < n < 7 else pytest.mark.sqlite) for n in range(12)])
 def test_every_order_of_arrival_ends_in_what_the_facts_say(cast: Cast, seed: int) -> None:
     events = scenario(cast, seed, many=5 if seed else 6)
     # Half of the days are entered while the shift goes on, hour by hour, with the sweep behind; half days later.
