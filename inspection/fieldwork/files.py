@@ -4,27 +4,21 @@ from __future__ import annotations
 
 import csv
 import io
-import zipfile
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from typing import Any
 from zoneinfo import ZoneInfo
-
-from django.conf import settings
 
 from accounts.refusals import Fault, Refused
 from accounts.units import Unit, in_unit, to_nm
 from inspection.fieldwork.judging import ReadingSent
+from inspection.projects.cells import numbered_lines
 
 MOST_ROWS = 20_000
 # With the empty lines that a worksheet may go on for.
 MOST_LINES = 200_000
 MOST_CELLS_SHOWN = 20
-MOST_UNPACKED = 100 * 1024 * 1024
 LONGEST_CELL = 300
-CSV_TYPE = "text/csv"
-XLSX_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 VALUE_COLUMNS = {"thickness_um": Unit.UM, "thickness_µm": Unit.UM, "thickness_mil": Unit.MIL}
 COLUMNS = ("spot", "reading", "time", "void_reason")
 HEAD = "spot,reading,thickness_um,time,void_reason"
@@ -79,18 +73,7 @@ class _Head:
 
 def read_table(content: bytes, *, zone: ZoneInfo) -> Table:
     """The rows of a file. Raises Refused, with one fault, for a file that is no table of readings at all."""
-    if not content.strip():
-        raise Refused("The file is empty.", field="file")
-    if len(content) > settings.UPLOAD_MAX_BYTES:
-        most = settings.UPLOAD_MAX_BYTES // 2**20
-        raise Refused(f"The file has {len(content) / 2**20:.0f} MB; at most {most} MB are read.", field="file")
-    if content.startswith(b"PK\x03\x04"):
-        lines, media_type = _xlsx_lines(content), XLSX_TYPE
-    elif content.startswith(b"\xd0\xcf\x11\xe0"):
-        raise Refused("This is a workbook of an old format (.xls); save it as .xlsx or as CSV.", field="file")
-    else:
-        lines, media_type = _csv_lines(_decoded(content)), CSV_TYPE
-    numbered = ((number, line) for number, line in enumerate(lines, start=1) if any(cell.strip() for cell in line))
+    numbered, media_type = numbered_lines(content, most=MOST_LINES)
     head_number, head_cells = next(numbered, (0, []))
     if not head_number:
         raise Refused("The file holds no rows.", field="file")
@@ -118,73 +101,6 @@ def as_rows(readings: Iterable[ReadingSent], unit: Unit, zone: ZoneInfo) -> str:
         # Three digits write each exactly: in µm to the nanometre, in mil to the 127 nm that are whole.
         rows.writerow([spot, order, in_unit(nm, unit, 3).rstrip("0").rstrip("."), time, void])
     return out.getvalue()
-
-
-# --- bytes to cells ---------------------------------------------------------------------------------------------------
-def _decoded(content: bytes) -> str:
-    for mark, encoding in (
-        (b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"),
-    ):  # fmt: skip
-        if content.startswith(mark):
-            try:
-                return content.decode(encoding)
-            except UnicodeDecodeError:
-                raise Refused(f"The file says it is {encoding} but is not; save it as UTF-8.", field="file") from None
-    if b"\0" in content:
-        raise Refused("The file is no text, or UTF-16 without its mark; save it as CSV in UTF-8.", field="file")
-    try:
-        return content.decode("utf-8")
-    except UnicodeDecodeError:
-        pass
-    # Latin-1 maps every byte; its unused control range tells that the bytes are something else.
-    text = content.decode("latin-1")
-    if any("\x7f" <= letter <= "\x9f" for letter in text):
-        raise Refused("The file is neither UTF-8 nor Latin-1 text; save it as CSV in UTF-8.", field="file")
-    return text
-
-
-def _csv_lines(text: str) -> Iterator[list[str]]:
-    if any(letter < " " and letter not in "\t\r\n\f" for letter in text[:4096]):
-        raise Refused("The file is no text; choose a CSV or XLSX file.", field="file")
-    head = next((line for line in text.splitlines() if line.strip()), "")
-    delimiter = max(";,\t", key=head.count)
-    try:
-        yield from csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    except csv.Error as wrong:
-        raise Refused(f"The file is no CSV that can be read ({wrong}).", field="file") from None
-
-
-def _xlsx_lines(content: bytes) -> Iterator[list[str]]:
-    from openpyxl import load_workbook  # noqa: PLC0415 - half a second that only an XLSX file should cost
-
-    broken = Refused("The file cannot be read as an XLSX workbook; save it again, or as CSV.", field="file")
-    try:
-        with zipfile.ZipFile(io.BytesIO(content)) as packed:
-            if sum(part.file_size for part in packed.infolist()) > MOST_UNPACKED:
-                raise Refused("The workbook is too large when unpacked; save the readings as CSV.", field="file")
-        sheet = load_workbook(io.BytesIO(content), read_only=True, data_only=True).worksheets[0]
-        sheet.reset_dimensions()
-        for number, cells in enumerate(sheet.iter_rows(values_only=True)):
-            if number > MOST_LINES:
-                raise Refused(f"The first sheet goes on for more than {MOST_LINES} lines; divide it.", field="file")
-            yield [_cell_text(cell) for cell in cells]
-    except Refused:
-        raise
-    except Exception as wrong:  # whatever a hostile or broken workbook makes the parser raise
-        raise broken from wrong
-
-
-def _cell_text(cell: Any) -> str:
-    if cell is None:
-        return ""
-    if isinstance(cell, bool):
-        return str(cell)
-    if isinstance(cell, float):
-        # Fifteen digits are what a worksheet means; the rest is the noise of its binary numbers.
-        return str(int(cell)) if cell.is_integer() and abs(cell) < 1e15 else format(cell, ".15g")
-    if isinstance(cell, datetime):
-        return cell.isoformat(" ")
-    return str(cell)
 
 
 # --- cells to readings ------------------------------------------------------------------------------------------------

@@ -4,18 +4,13 @@ from __future__ import annotations
 
 import csv
 import io
-import zipfile
-from collections.abc import Collection, Iterator
+from collections.abc import Collection
 from dataclasses import dataclass
-from datetime import datetime
-from typing import Any
-
-from django.conf import settings
 
 from accounts.refusals import Fault, Refused
+from inspection.projects.cells import numbered_lines
 
 MOST_ROWS = 2_000
-MOST_UNPACKED = 50 * 1024 * 1024
 MOST_LINES = 50_000
 LONGEST_CELL = 300
 
@@ -33,14 +28,8 @@ class Line:
 
 def lines_under_head(content: bytes, *, known: Collection[str], needed: Collection[str]) -> list[Line]:
     """The lines of a file under its head. Raises Refused for a file that is no table of these columns."""
-    if not content.strip():
-        raise Refused("The file is empty.", field="file")
-    if len(content) > settings.UPLOAD_MAX_BYTES:
-        raise Refused(f"The file is too large; at most {settings.UPLOAD_MAX_BYTES // 2**20} MB are read.", field="file")
-    if content.startswith(b"\xd0\xcf\x11\xe0"):
-        raise Refused("This is a workbook of an old format (.xls); save it as .xlsx or as CSV.", field="file")
-    found = _xlsx(content) if content.startswith(b"PK\x03\x04") else _csv(_decoded(content))
-    numbered = [(number, cells) for number, cells in enumerate(found, start=1) if any(cell.strip() for cell in cells)]
+    found, _ = numbered_lines(content, most=MOST_LINES)
+    numbered = list(found)
     if not numbered:
         raise Refused("The file holds no rows.", field="file")
     head_number, head = numbered[0]
@@ -65,7 +54,8 @@ def _line(number: int, cells: list[str], names: list[str]) -> Line:
     if any(cell.strip() for cell in cells[len(names) :]):
         words = "has more cells than the head; with a decimal comma, separate columns by semicolons."
         raise Refused(Fault(words, "file", number))
-    trimmed = [cell.strip() for cell in cells]
+    # A worksheet's day is a moment to it, at midnight.
+    trimmed = [cell.strip().removesuffix(" 00:00:00") for cell in cells]
     for name, cell in zip(names, trimmed, strict=False):
         if len(cell) > LONGEST_CELL:
             raise Refused(Fault(f"The cell holds more than {LONGEST_CELL} characters.", name, number))
@@ -86,58 +76,3 @@ def _head(cells: list[str], number: int, known: Collection[str], needed: Collect
     if faults:
         raise Refused(faults)
     return names
-
-
-def _decoded(content: bytes) -> str:
-    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
-        encodings = ["utf-16"]
-    elif b"\0" in content:
-        encodings = []
-    else:
-        encodings = ["utf-8-sig", "cp1252"]
-    for encoding in encodings:
-        try:
-            text = content.decode(encoding)
-        except UnicodeDecodeError:
-            continue
-        if not any(letter < " " and letter not in "\t\r\n" for letter in text):
-            return text
-    raise Refused("The file is no text that can be read; save it as CSV in UTF-8.", field="file")
-
-
-def _csv(text: str) -> Iterator[list[str]]:
-    head = next((line for line in text.splitlines() if line.strip()), "")
-    try:
-        yield from csv.reader(io.StringIO(text, newline=""), delimiter=max(";,\t", key=head.count), strict=True)
-    except csv.Error as wrong:
-        raise Refused(f"The file is no CSV that can be read ({wrong}).", field="file") from None
-
-
-def _xlsx(content: bytes) -> Iterator[list[str]]:
-    from openpyxl import load_workbook  # noqa: PLC0415 - half a second that only an XLSX file should cost
-
-    try:
-        with zipfile.ZipFile(io.BytesIO(content)) as packed:
-            if sum(part.file_size for part in packed.infolist()) > MOST_UNPACKED:
-                raise Refused("The workbook is too large when unpacked; save it as CSV.", field="file")
-        sheet = load_workbook(io.BytesIO(content), read_only=True, data_only=True).worksheets[0]
-        sheet.reset_dimensions()
-        for number, cells in enumerate(sheet.iter_rows(values_only=True)):
-            if number > MOST_LINES:
-                raise Refused(f"The first sheet goes on for more than {MOST_LINES} lines; divide it.", field="file")
-            yield [_cell(cell) for cell in cells]
-    except Refused:
-        raise
-    except Exception as wrong:  # whatever a hostile or broken workbook makes the parser raise
-        raise Refused("The file cannot be read as an XLSX workbook; save it as CSV.", field="file") from wrong
-
-
-def _cell(cell: Any) -> str:
-    if cell is None:
-        return ""
-    if isinstance(cell, float):
-        # Fifteen digits are what a worksheet means; the rest is the noise of its binary numbers.
-        return format(cell, ".15g")
-    if isinstance(cell, datetime):
-        return cell.date().isoformat() if not (cell.hour or cell.minute or cell.second) else cell.isoformat(" ")
-    return str(cell)

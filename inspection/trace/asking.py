@@ -1,4 +1,4 @@
-"""Beginning a recall: at once where it is small; where it is large, asked of a worker that does all of it or nothing."""
+"""Beginning a recall: at once where it is small; where it is large, asked of a worker: all of it or nothing."""
 
 from __future__ import annotations
 

@@ -108,7 +108,7 @@ def test_each_fault_names_its_row_and_column_and_nothing_is_stored(cast: Cast, r
     ("content", "words"),
     [
         (b"", "The submitted file is empty."),
-        (b"\x00\x01\x02", "The file is no text that can be read"),
+        (b"\x00\x01\x02", "The file is no text"),
         (b"PK\x03\x04 broken", "cannot be read as an XLSX workbook"),
         (b"\xd0\xcf\x11\xe0", "old format (.xls)"),
         (b"number;laboratory\n1;2", "There is no column thing."),
