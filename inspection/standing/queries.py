@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import NamedTuple, TypeVar
 from uuid import UUID
@@ -20,6 +20,7 @@ from inspection.standing.judgement import Check, Facts, Incident, Judgement, jud
 
 # Records read and judged at once. SQLite takes 32,766 values in one statement; this stays well below.
 BATCH = 1000
+UNKNOWN: Mapping[UUID, Check] = {}
 T = TypeVar("T")
 
 
@@ -52,12 +53,16 @@ COLUMNS = (
 )  # fmt: skip
 
 
-def compute(record_ids: Iterable[UUID], at: datetime, assumed: Assumed = NOTHING) -> dict[UUID, Judgement]:
+def compute(
+    record_ids: Iterable[UUID], at: datetime, assumed: Assumed = NOTHING, known: Mapping[UUID, Check] = UNKNOWN
+) -> dict[UUID, Judgement]:
     """What the standing of each record is at the moment, from facts alone. Reads in batches, writes nothing.
 
-    `assumed` are certified values taken as corrected already: what would the standings be then?
+    `assumed` are certified values taken as corrected already: what would the standings be then? `known` are checks
+    judged so before.
     """
-    return {facts.record: judge(facts, at) for batch in batches(list(record_ids)) for facts in gather(batch, assumed)}
+    found = (facts for batch in batches(list(record_ids)) for facts in gather(batch, assumed, known))
+    return {facts.record: judge(facts, at) for facts in found}
 
 
 def batches(items: Sequence[T], size: int = BATCH) -> Iterator[Sequence[T]]:
@@ -65,7 +70,9 @@ def batches(items: Sequence[T], size: int = BATCH) -> Iterator[Sequence[T]]:
         yield items[start : start + size]
 
 
-def gather(record_ids: Sequence[UUID], assumed: Assumed = NOTHING) -> Iterator[Facts]:
+def gather(
+    record_ids: Sequence[UUID], assumed: Assumed = NOTHING, known: Mapping[UUID, Check] = UNKNOWN
+) -> Iterator[Facts]:
     """The facts about these records, in a number of queries that does not grow with them."""
     rows = ThicknessRecord.objects.filter(pk__in=record_ids).order_by("first_reading_at", "pk")
     records = [Measured(*row) for row in rows.values_list(*COLUMNS)]
@@ -75,7 +82,7 @@ def gather(record_ids: Sequence[UUID], assumed: Assumed = NOTHING) -> Iterator[F
     shifts = _shifts(records, projects)
     start, end = min(start for start, _ in shifts.values()), max(end for _, end in shifts.values())
     gauges = {record.gauge for record in records}
-    checks = _timed(_checks(gauges, start, end, assumed))
+    checks = _timed(_checks(gauges, start, end, assumed, known))
     happened = GaugeIncident.objects.filter(gauge__in=gauges, at__gte=start, at__lt=end)
     incidents = _timed((gauge, Incident(at, what)) for gauge, at, what in happened.values_list("gauge", "at", "what"))
     within = {record.pk: _during(checks[record.gauge], *shifts[record.pk]) for record in records}
@@ -110,13 +117,15 @@ def _shifts(records: Iterable[Measured], projects: dict[UUID, Project]) -> dict[
     return found
 
 
-def _checks(gauges: set[UUID], start: datetime, end: datetime, assumed: Assumed) -> Iterator[tuple[UUID, Check]]:
+def _checks(
+    gauges: set[UUID], start: datetime, end: datetime, assumed: Assumed, known: Mapping[UUID, Check]
+) -> Iterator[tuple[UUID, Check]]:
     found = list(
         Verification.objects.filter(gauge__in=gauges, taken_at__gte=start, taken_at__lt=end)
         .select_related("gauge", "project")
         .defer("inputs", "result", "note")
     )
-    checks = checks_of(found, assumed)
+    checks = {**known, **checks_of([check for check in found if check.pk not in known], assumed)}
     return ((verification.gauge_id, checks[verification.pk]) for verification in found)
 
 

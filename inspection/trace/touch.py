@@ -112,7 +112,7 @@ def _by_correction(certificate: Certificate, corrected: Sequence[StandardValue],
     rows = list(used_on.select_related("gauge", "project").defer("inputs", "result", "note"))
     now, then = checks_of(rows), checks_of(rows, assumed)
     stored = standings_on([pk for pk, check in now.items() if check != then[pk]])
-    judged = compute(stored, timezone.now(), assumed)
+    judged = compute(stored, timezone.now(), assumed, then)
     changed = [pk for pk in stored if stored[pk] != judged[pk].state]
     turned = flips(assumed)
     lost = [pk for pk in changed if judged[pk].state == IN_QUESTION]
