@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.db.models import F, Q, QuerySet
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from django.urls import reverse
 
 from accounts.models import Person, Role
 from inspection.projects.models import Membership
+from inspection.standing.models import Standing
 from inspection.trace.content import columns
 from inspection.trace.kinds import Ids, Kind, Link, Row, narrowed, register
 from reports.models import Basis, ReportIssue
@@ -21,18 +22,21 @@ def register_reports() -> None:
 
 def _seen(person: Person) -> QuerySet[ReportIssue]:
     seen: QuerySet[ReportIssue] = ReportIssue.objects.visible_to(person)
-    return seen.select_related("report__project", "issued_by")
+    questioned = Standing.objects.filter(state=Standing.State.IN_QUESTION).values("record")
+    doubts = Basis.objects.filter(issue=OuterRef("pk"), kind=Basis.Kind.THICKNESS, thing__in=questioned)
+    return seen.select_related("report__project", "issued_by").annotate(in_question=Exists(doubts))
 
 
 def _basis(kind: str) -> QuerySet[Basis]:
     return Basis.objects.filter(kind=kind).annotate(above=F("issue"), below=F("thing"))
 
 
-def _row(issue: ReportIssue) -> Row:
+def _row(issue: Any) -> Row:
     at = issue.issued_at.astimezone(issue.report.project.zone)
     detail = f"issued {at:%Y-%m-%d %H:%M} by {issue.issued_by.name}"
     short = f"{issue.report.day:%Y-%m-%d} rev. {issue.revision}"
-    return Row(str(issue), detail, "issued", "Issued", reverse("report", args=[issue.report_id]), short=short)
+    state, words = ("in_question", "Now in question") if issue.in_question else ("issued", "Issued")
+    return Row(str(issue), detail, state, words, reverse("report", args=[issue.report_id]), short=short)
 
 
 def _facts(issue: ReportIssue) -> list[tuple[str, str]]:

@@ -79,7 +79,8 @@ def recall(by: Person, *, certificate: Certificate, reason: str, corrected: Sequ
 def reinstate(by: Person, *, certificate: Certificate, reason: str) -> Recall:
     """Take a withdrawal back, as a step of its own; what it put in question stands again as the facts now say.
 
-    Nonconformances it raised stay open: somebody looks at them and closes them.
+    Nonconformances it raised are closed where their point stands again and nobody has begun to repair; others stay
+    open, for somebody to look at.
     """
     require(by, Role.QUALITY_MANAGER, to="reinstate a certificate")
     in_sight(by, certificate)
@@ -89,9 +90,16 @@ def reinstate(by: Person, *, certificate: Certificate, reason: str) -> Recall:
     touched = touched_by(done, by)
     after = _After(_changed(before, standings_on(checks)), ())
     points = list(points_on(list(after.changes)))
-    kept = after.kept(REINSTATED, touched, passing(checks), points, [])
     because = f"Certificate {done} was reinstated: {reason.strip()}"
+    closed = holdpoints.close_regained_ground(by, raised=_raised_by_recalls_of(done), because=because)
+    kept = after.kept(REINSTATED, touched, passing(checks), points, [])
+    kept["closed"] = [str(row.pk) for row in closed]
     return _completed(by, done, kept, reason.strip(), touched, because=because, began=began)
+
+
+def _raised_by_recalls_of(certificate: Certificate) -> list[UUID]:
+    kept = Recall.objects.filter(certificate=certificate).values_list("touched__nonconformances", flat=True)
+    return [UUID(pk) for ids in kept for pk in ids or ()]
 
 
 def _held(certificate: Certificate) -> tuple[list[UUID], dict[UUID, str], datetime]:

@@ -97,7 +97,9 @@ def _box(box: Box, *, is_start: bool) -> str:
         return f'<text x="{box.x + 8}" y="{box.y + 27}" font-size="13" fill="{SOFT}">{escape(box.text)}</text>'
     row = box.node.row
     edge = EDGES.get(TONES.get(row.state, ""), INK if is_start else SOFT)
-    kind = f"{row.words} {box.node.kind.one.lower()}" if row.words else box.node.kind.one
+    kind = box.node.kind.one
+    if row.words and not kind.startswith(row.words):
+        kind = f"{kind}: {row.words.lower()}"
     return (
         f'<rect x="{box.x}" y="{box.y}" width="{WIDTH}" height="{HEIGHT}" rx="5" fill="{SELF if is_start else PAPER}" '
         f'stroke="{edge}" stroke-width="{2.4 if is_start else 1.4}"/>'

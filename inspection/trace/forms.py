@@ -41,6 +41,11 @@ class CorrectValues(forms.Form):
                 found.append(StandardValue(row.standard, value, uncertainty))
         return found
 
+    def changes(self) -> list[tuple[CertifiedValue, StandardValue]]:
+        """What the certificate states now, and what it should have stated, of each value that differs."""
+        stated = {row.standard_id: row for row in self.rows}
+        return [(stated[value.standard.pk], value) for value in self.corrected()]
+
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}
         if not self.errors and not self.corrected():

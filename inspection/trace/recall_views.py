@@ -53,13 +53,14 @@ def recall_correct(request: SignedIn, pk: UUID) -> HttpResponse:
         return redirect("recall_correct", found.replaced_by.pk)
     asked = request.POST or (request.GET if request.GET else None)
     values = forms.CorrectValues(asked, certificate=found)
-    corrected = values.corrected() if values.is_bound and values.is_valid() else []
+    changes = values.changes() if values.is_bound and values.is_valid() else []
+    corrected = [value for _, value in changes]
     form = forms.Confirm(request.POST or None)
     says = f"The corrected version of certificate {found} is recorded"
     if corrected and (begun := _begun(request, form, found, Way.CORRECTED, says, corrected)):
         return begun
     touched = touched_by(found, request.user, corrected) if corrected else None
-    return _preview(request, found, form, touched, "correct", values=values, corrected=corrected)
+    return _preview(request, found, form, touched, "correct", values=values, changes=changes)
 
 
 def _begun(

@@ -45,7 +45,7 @@ class Done:
         return {CORRECTED: "Corrected", REINSTATED: "Reinstated"}.get(self.recall.touched["way"], "Withdrawn")
 
     def _ids(self, name: str) -> list[UUID]:
-        return [UUID(pk) for pk in self.recall.touched[name]]
+        return [UUID(pk) for pk in self.recall.touched.get(name, ())]
 
     @cached_property
     def layers(self) -> list[Layer]:
@@ -65,8 +65,24 @@ class Done:
 
     @cached_property
     def nonconformances(self) -> list[Nonconformance]:
-        rows = Nonconformance.objects.filter(pk__in=self._ids("nonconformances"))
-        return list(rows.select_related("project").order_by("project__code", "number"))
+        return self._rows(self._ids("nonconformances"))
+
+    @cached_property
+    def closed(self) -> list[Nonconformance]:
+        return self._rows(self._ids("closed"))
+
+    @cached_property
+    def still_open(self) -> list[Nonconformance]:
+        """Of a recall taken back: what recalls of the certificate raised and nobody has closed."""
+        if self.recall.touched["way"] != REINSTATED:
+            return []
+        kept = Recall.objects.filter(certificate=self.recall.certificate_id, at__lte=self.recall.at)
+        raised = [UUID(pk) for ids in kept.values_list("touched__nonconformances", flat=True) for pk in ids or ()]
+        return [row for row in self._rows(raised) if row.state == Nonconformance.State.OPEN]
+
+    def _rows(self, ids: Sequence[UUID]) -> list[Nonconformance]:
+        rows = Nonconformance.objects.filter(pk__in=ids).select_related("project")
+        return list(rows.order_by("project__code", "number"))
 
     @cached_property
     def people(self) -> list[Person]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from datetime import UTC, date, datetime
 from typing import Any
@@ -17,6 +18,7 @@ from accounts.models import JournalEntry, Letter
 from accounts.refusals import Conflict, NotAllowed, Refused
 from inspection.fieldwork import actions as fieldwork
 from inspection.fieldwork.judging import ReadingSent
+from inspection.fieldwork.models import ThicknessRecord
 from inspection.holdpoints import actions as holdpoints
 from inspection.holdpoints.models import HoldPoint, Nonconformance
 from inspection.holdpoints.queries import evidence_of
@@ -140,8 +142,39 @@ def test_taking_it_back_is_a_new_step_that_restores_what_the_facts_restore(cast:
     assert states() == before
     assert (back.touched["way"], len(back.touched["records"])) == ("reinstated", 2)
     assert Recall.objects.count() == 2
-    assert Nonconformance.objects.get().state == "open"
+    closed = Nonconformance.objects.get()
+    assert (closed.state, closed.repair) == ("closed", "Certificate CS-1 was reinstated: it was another oven")
+    assert back.touched["closed"] == [str(closed.pk)]
     assert Letter.objects.filter(kind="recall", subject="Certificate CS-1 was reinstated").exists()
+
+
+def test_what_somebody_has_begun_to_repair_stays_open_when_the_recall_is_taken_back(cast: Cast, client: Client) -> None:
+    a_day(cast)
+    recalled_shims(cast)
+    raised = Nonconformance.objects.get()
+    holdpoints.record_repair(cast.ines, nonconformance=raised, repair="The area is being blasted again")
+    back = actions.reinstate(cast.quinn, certificate=cast.shim_certificate, reason="it was another oven")
+    raised.refresh_from_db()
+    assert raised.state == "open"
+    client.force_login(cast.quinn)
+    page = client.get(reverse("recalled", args=[back.pk])).content.decode()
+    assert "still open</h2>" in page
+    assert "NC-001 The release of Primer" in page
+
+
+def test_what_lost_its_ground_is_shown_so_in_every_trace(cast: Cast, client: Client) -> None:
+    point = a_day(cast)
+    issue = issued(cast, cast.site, *ThicknessRecord.objects.filter(project=cast.site.project, standing__state="sound"))
+    client.force_login(cast.quinn)
+    trace = reverse("trace_of", args=["certificate", cast.shim_certificate.pk])
+    assert "ow in question" not in client.get(trace).content.decode()
+    done = recalled_shims(cast)
+    for page in (trace, reverse("recalled", args=[done.pk])):
+        shown_there = client.get(page).content.decode()
+        assert "Released, now in doubt" in shown_there
+        assert "Now in question" in shown_there
+    assert "now in doubt" in client.get(reverse("trace_of", args=["holdpoint", point.pk])).content.decode()
+    assert "Now in question" in client.get(reverse("trace_of", args=["report", issue.pk])).content.decode()
 
 
 def corrected_by(cast: Cast, more_nm: int, *nominals: int) -> list[StandardValue]:
@@ -282,6 +315,7 @@ def test_corrected_values_are_previewed_by_get_and_recorded_by_post(cast: Cast, 
     page = client.get(address, sent).content.decode()
     assert "changing standing, 6 readings" in page
     assert f'name="value-{thin.pk}" value="58,2"' in page
+    assert re.search(r"S-50</th>.*?>50\.2<.*?>58\.2<", page)
     answer = client.post(address, {**sent, "reason": "read from the wrong line"})
     assert answer.status_code == 302
     assert "Corrected: certificate CS-1 v2" in client.get(answer["Location"]).content.decode()

@@ -2,6 +2,7 @@
 
 from inspection.holdpoints.actions.nonconformances import (
     close_nonconformance,
+    close_regained_ground,
     follow_measurements,
     raise_for_lost_ground,
     raise_nonconformance,
@@ -11,6 +12,7 @@ from inspection.holdpoints.actions.points import follow_evidence, plan_points, p
 
 __all__ = [
     "close_nonconformance",
+    "close_regained_ground",
     "follow_evidence",
     "follow_measurements",
     "plan_points",

@@ -7,7 +7,7 @@ from itertools import groupby
 from uuid import UUID
 
 from django.db import transaction
-from django.db.models import Max
+from django.db.models import Exists, Max, OuterRef
 from django.utils import timezone
 
 from accounts import journal
@@ -59,6 +59,21 @@ def raise_for_lost_ground(by: Person, *, points: Iterable[HoldPoint], because: s
         after = {"numbers": [row.number for row in rows]}
         journal.record("nonconformance.raised", project, by=by, project_id=project.pk, after=after, reason=because)
     return raised
+
+
+def close_regained_ground(by: Person, *, raised: Iterable[UUID], because: str) -> list[Nonconformance]:
+    """Close those of a recall that was taken back, where nobody has recorded a repair and no release is in doubt."""
+    doubted = HoldPoint.objects.filter(area=OuterRef("area"), coat=OuterRef("coat")).exclude(doubted_at=None)
+    found = Nonconformance.objects.filter(
+        ~Exists(doubted), pk__in=list(raised), state=Nonconformance.State.OPEN, repair=""
+    )
+    rows = list(found.select_related("project").select_for_update(of=("self",)).order_by("project", "number"))
+    held = Nonconformance.objects.filter(pk__in=[row.pk for row in rows])
+    held.update(state=Nonconformance.State.CLOSED, repair=because, closed_by=by, closed_at=timezone.now())
+    for project, closed in groupby(rows, key=lambda row: row.project):
+        after = {"numbers": [row.number for row in closed]}
+        journal.record("nonconformance.closed", project, by=by, project_id=project.pk, after=after, reason=because)
+    return rows
 
 
 @transaction.atomic
