@@ -6,12 +6,14 @@ from typing import Any
 
 from allauth.account.adapter import DefaultAccountAdapter
 from django.conf import settings
+from django.contrib import messages
 from django.db import transaction
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
 from accounts import journal, post
 from accounts.ids import new_id
+from accounts.middleware import UNSENT
 from accounts.models import ApiToken, Person
 
 
@@ -29,6 +31,16 @@ class ClosedSignUp(DefaultAccountAdapter):
 
     def add_message(self, *args: Any, **kwargs: Any) -> None:
         """Where somebody lands says enough; the library's own notices are not shown."""
+
+    def post_login(self, request: HttpRequest, user: Person, **told: Any) -> HttpResponse:
+        if UNSENT in request.GET:
+            messages.warning(
+                request,
+                "You had been signed out, so what you typed before was not sent and nothing was stored. "
+                "Type it again here and send it.",
+            )
+        response: HttpResponse = super().post_login(request, user, **told)
+        return response
 
     def send_mail(self, template_prefix: str, email: str, context: dict[str, Any]) -> None:
         """By the outbox, so that a mail server that is down fails no page."""

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from django.core.exceptions import RequestDataTooBig
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed, JsonResponse
 from django.shortcuts import render
 from django.template import loader
 
-from accounts.middleware import OWN_AUTHENTICATION
 from accounts.problems import CATALOGUE, MEDIA_TYPE, body_of
+from accounts.ways import page_above
+
+# Path prefixes that do their own authentication and answer problem+json.
+OWN_AUTHENTICATION = ("/api/",)
 
 
 def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
@@ -24,18 +27,25 @@ def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
 
 
 def failed(request: HttpRequest) -> HttpResponse:
-    if _is_api(request):
+    if is_api(request):
         return _answer(request, 500)
     # Drawn without the request: whatever failed may be needed to know who is signed in.
     return HttpResponse(loader.get_template("500.html").render(), status=500)
 
 
-def _answer(request: HttpRequest, status: int) -> HttpResponse:
-    if _is_api(request):
+def wrong_method(request: HttpRequest, refused: HttpResponseNotAllowed) -> HttpResponse:
+    """In place of the empty answer of a view that does not take the method, with the way to what can be looked at."""
+    answer = _answer(request, 405, way=page_above(request.path_info))
+    answer["Allow"] = refused["Allow"]
+    return answer
+
+
+def _answer(request: HttpRequest, status: int, **shown: str) -> HttpResponse:
+    if is_api(request):
         body = body_of(status, detail=CATALOGUE[status].advice)
         return JsonResponse(body, status=status, content_type=MEDIA_TYPE)
-    return render(request, f"{status}.html", status=status)
+    return render(request, f"{status}.html", shown, status=status)
 
 
-def _is_api(request: HttpRequest) -> bool:
+def is_api(request: HttpRequest) -> bool:
     return request.path.startswith(OWN_AUTHENTICATION)

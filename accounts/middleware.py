@@ -6,32 +6,17 @@ from collections.abc import Callable
 
 from django.conf import settings
 from django.contrib.auth.views import redirect_to_login
-from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed
+from django.shortcuts import render, resolve_url
 from django.urls import resolve
 
+from accounts import errors
 from accounts.models import Person
 from accounts.refusals import Refused
+from accounts.ways import OPEN, after_sign_in
 
-# Views that answer without sign-in, by URL name.
-OPEN = frozenset(
-    {
-        "account_login",
-        "account_logout",
-        "account_signup",
-        "account_reset_password",
-        "account_reset_password_done",
-        "account_reset_password_from_key",
-        "account_reset_password_from_key_done",
-        "account_inactive",
-        "accept_invitation",
-        "calendar_feed",
-        "healthz",
-        "readyz",
-    }
-)
-# Path prefixes that do their own authentication and answer problem+json.
-OWN_AUTHENTICATION = ("/api/",)
+# In the address of the sign-in page: what somebody had typed was not sent.
+UNSENT = "unsent"
 
 
 class SignedIn(HttpRequest):
@@ -51,21 +36,26 @@ class SignInRequired:
         return response
 
     def process_view(self, request: HttpRequest, view: object, args: object, kwargs: object) -> HttpResponse | None:
-        if request.user.is_authenticated or request.path.startswith(OWN_AUTHENTICATION):
+        if request.user.is_authenticated or errors.is_api(request):
             return None
         if resolve(request.path_info).url_name in OPEN:
             return None
-        return redirect_to_login(request.get_full_path(), settings.LOGIN_URL)
+        sign_in = resolve_url(settings.LOGIN_URL)
+        if request.method not in ("GET", "HEAD"):
+            # What was sent is lost with the session; the sign-in page and the page after it say so.
+            sign_in += f"?{UNSENT}=1"
+        return redirect_to_login(after_sign_in(request), sign_in)
 
 
 class RefusalsAsPages:
-    """A Refused that no view caught, shown as a page with its sentence and its status."""
+    """A Refused that no view caught, and a method that a view does not take, as a page with sentence and status."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        return self.get_response(request)
+        response = self.get_response(request)
+        return errors.wrong_method(request, response) if isinstance(response, HttpResponseNotAllowed) else response
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         if not isinstance(exception, Refused):
