@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
+from decimal import Decimal
 from typing import Any
 
 from accounts.units import Unit
 from inspection.fieldwork.judging import ReadingSent, Spot, area_of_spot, spots_of
 from inspection.projects.models import Coat
 from inspection.standards.thickness_pa2 import SPOTS_PER_AREA
+from inspection.standards.units import exact
 
 MOST_NAMED = 12
 
@@ -102,14 +103,15 @@ def told(limit: Any, observed: Any, unit: str, shown_in: Unit) -> tuple[str, str
 
 
 def _in(value: Any, unit: Unit) -> Any:
-    return value if value is None or unit is Unit.UM else float(Fraction(value) * 1000 / unit.nm)
+    return value if value is None or unit is Unit.UM else float(exact(value) * 1000 / unit.nm)
 
 
 def _figure(value: Any, digits: int) -> str:
     if value is None:
         return ""
     if isinstance(value, int | float) and not isinstance(value, bool):
-        text = f"{value:.{digits}f}"
+        # As the decimal number that the float names, so that a mean is rounded here as it is elsewhere.
+        text = f"{Decimal(repr(value)):.{digits}f}"
         return text.rstrip("0").rstrip(".") if "." in text else text
     return str(value)
 

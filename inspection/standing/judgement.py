@@ -91,7 +91,7 @@ def judge(facts: Facts, at: datetime) -> Judgement:
         end = _clock(facts, facts.shift_end)
         if against or at >= facts.shift_end:
             # Says the same before and after the end of the shift: only provisional records need looking at again.
-            against.append(f"No check after work was made in the shift that ends at {end}.")
+            against.append(f"There is no check after work in the shift that ends at {end}.")
         else:
             awaited = f"The check after work is still awaited; it is due by {end}."
             return Judgement(PROVISIONAL, (awaited,), _id(opening), None, facts.shift_end)

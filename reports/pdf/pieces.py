@@ -15,6 +15,7 @@ from reportlab.platypus import CondPageBreak, Flowable, Paragraph, Spacer, Table
 
 from accounts.charts import BOLD, INK, LIMIT, NOMINAL, QUIET, REGULAR, RULE
 from accounts.units import Unit, in_unit
+from inspection.standards.units import exact
 from reports.facts import DayFacts, FailedCheck
 
 BREADTH = 510.2
@@ -197,5 +198,5 @@ def _figure(value: float | str | None, given: str, unit: str) -> str:
         return value or ""
     if given in ("µm", "mil"):
         of_one = Unit.UM.nm if given == "µm" else Unit.MIL.nm
-        return f"{film(Fraction(value) * of_one, unit)} {label(unit)}"
+        return f"{film(exact(value) * of_one, unit)} {label(unit)}"
     return f"{value:.4g} {given}".strip().replace("-", "−")

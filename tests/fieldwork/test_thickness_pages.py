@@ -9,9 +9,11 @@ from xml.etree import ElementTree as ET
 from django.test import Client
 from django.urls import reverse
 
+from accounts.units import Unit, in_unit
 from inspection.fieldwork.actions import record_thickness
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.models import ThicknessRecord
+from inspection.fieldwork.showing import told
 from inspection.projects.models import Project
 from tests.cast import Cast
 from tests.fieldwork.build import GOOD_SPOTS, sent, singles, spots
@@ -141,3 +143,10 @@ def test_the_client_and_the_auditor_read_and_the_stranger_finds_nothing(client: 
         for name in ("thickness", "thickness_chart", "thickness_file"):
             assert client.get(reverse(name, args=[record.pk])).status_code == 404
         assert str(record.pk) not in client.get(reverse("thickness_list")).content.decode()
+
+
+def test_a_mean_is_rounded_alike_under_figures_and_in_the_checks() -> None:
+    # The float that 80.35 names lies a little below it.
+    for nm in (80_350, 337_150, 81_250, 80_450):
+        _, observed = told(80, nm / 1000, "µm", Unit.UM)
+        assert observed == f"{in_unit(nm, Unit.UM)} µm"

@@ -61,7 +61,7 @@ def test_provisional_until_the_shift_ends_then_in_question_then_sound_by_a_late_
     with time_machine.travel(clock("18:00"), tick=False):
         assert actions.sweep_due() == [record.pk]
         assert standing(record).state == "in_question"
-        assert standing(record).reasons == ["No check after work was made in the shift that ends at 18:00."]
+        assert standing(record).reasons == ["There is no check after work in the shift that ends at 18:00."]
     verify(cast, "17:30")
     assert standing(record).state == "sound"
 
@@ -71,7 +71,7 @@ def test_provisional_until_the_shift_ends_then_in_question_then_sound_by_a_late_
     [
         ((("09:10", 0), ("17:30", 0)), "in_question", "not checked in this shift before the first reading"),
         ((("05:59", 0), ("17:30", 0)), "in_question", "not checked in this shift before the first reading"),
-        ((("06:40", 0), ("18:00", 0)), "in_question", "No check after work was made in the shift that ends at 18:00"),
+        ((("06:40", 0), ("18:00", 0)), "in_question", "There is no check after work in the shift that ends at 18:00"),
         ((("06:40", 30_000), ("17:30", 0)), "in_question", "The check before work, at 06:40, failed"),
         ((("06:40", 30_000), ("06:50", 0), ("17:30", 0)), "sound", ""),
         ((("06:40", 0), ("17:30", 30_000)), "in_question", "all readings since the last passing check are suspect"),
