@@ -107,6 +107,11 @@ def _first_zero(past: Callable[[float], float], start: float, end: float) -> flo
     return high
 
 
+def newest_error(errors: Sequence[tuple[date, Fraction]]) -> Fraction:
+    """The error of the newest day; of several on that day the last as given, since a day's checks come in order."""
+    return sorted(errors, key=lambda dated: dated[0])[-1][1]
+
+
 @dataclass(frozen=True, kw_only=True)
 class ForecastIn:
     errors_um: tuple[tuple[date, Fraction], ...] = dated_values("Error found at each check", fewest=3)
@@ -154,7 +159,8 @@ def drift_forecast(inputs: ForecastIn) -> ForecastOut:
     """Drift by a straight line through dated errors, and the day it leaves ±tolerance with its confidence interval.
 
     ``leaves``: the drift is shown and has a latest day. ``may leave``: the line or an edge of its band leaves, but the
-    slope could be none. ``does not leave``: not within 50 years of the last check.
+    slope could be none. ``does not leave``: not within 50 years of the last check. ``already outside``: the line or the
+    last error itself lies outside at the last check, so that there is no day ahead to tell.
     """
     first, last = min(on for on, _ in inputs.errors_um), max(on for on, _ in inputs.errors_um)
     line = fit_line([(on - first).days for on, _ in inputs.errors_um], [float(value) for _, value in inputs.errors_um])
@@ -162,7 +168,8 @@ def drift_forecast(inputs: ForecastIn) -> ForecastOut:
     start = float((last - first).days)
     tolerance = float(inputs.tolerance_um)
     crossing = leaves_tolerance(line, tolerance, factor, start, start + HORIZON_YEARS * DAYS_PER_YEAR)
-    state = _state(abs(line.at(start)) > tolerance, crossing)
+    failed = abs(newest_error(inputs.errors_um)) > inputs.tolerance_um
+    state = _state(failed or abs(line.at(start)) > tolerance, crossing)
     if state == OUTSIDE:
         crossing = Crossing(None, None, None)  # it left before the last check: there is nothing to forecast
     return ForecastOut(
@@ -176,12 +183,13 @@ def drift_forecast(inputs: ForecastIn) -> ForecastOut:
         coverage_factor=factor,
         residual_standard_deviation_um=line.residual_s,
         error_at_last_check_um=line.at(start),
-        why=WHY[state],
+        why=LAST_ERROR_OUTSIDE if failed else WHY[state],
     )
 
 
+LAST_ERROR_OUTSIDE = "The last error lies outside the tolerance: check and calibrate now."
 WHY = {
-    OUTSIDE: "At the last check the line already lies outside the tolerance.",
+    OUTSIDE: "At the last check the line already lies outside the tolerance: check and calibrate now.",
     LEAVES: "The drift is larger than its uncertainty: the whole confidence band leaves the tolerance.",
     MAY_LEAVE: "The drift is not larger than its uncertainty: only the outer part of the confidence band leaves.",
     STAYS: f"Neither the line nor its confidence band leaves the tolerance within {HORIZON_YEARS} years.",

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
-from inspection.standards.drift import LEAST_SQUARES, Line, fit_line
+from inspection.standards.drift import LEAST_SQUARES, Line, fit_line, newest_error
 from inspection.standards.intervals import LONGEST_DAYS
 from inspection.standards.registry import (
     InputFault,
@@ -114,7 +114,8 @@ def lateness_cost(inputs: LatenessIn) -> LatenessOut:
     of days after the due day are in question for certain. The others are with the probability that the gauge is then
     out of tolerance: that of Student's t, with n - 2 degrees of freedom, for the line through the errors of past checks
     (µm) and its uncertainty to lie outside ±tolerance (µm). Expected = certain + probability x (at stake - certain).
-    Costs are in the currency of the cost of a reading. Without errors the probability and what follows are left out.
+    Costs are in the currency of the cost of a reading. The probability and what follows from it are left out without
+    errors, and where the last error lies outside ±tolerance: a line through the past does not tell what that check saw.
     Errors: a calibration before today or more than ten years ahead, and readings past due while it still holds.
     """
     a_day = inputs.readings_per_working_day * inputs.working_days_per_week / DAYS_PER_WEEK
@@ -136,7 +137,7 @@ def lateness_cost(inputs: LatenessIn) -> LatenessOut:
         cost_certain=None if cost is None else cost * certain,
         cost_expected=None if cost is None or expected is None else float(cost) * expected,
         cost_at_stake=None if cost is None else cost * at_stake,
-        why=_why(past_due, probability),
+        why=_why(past_due, probability, last_outside=_last_outside(inputs)),
     )
 
 
@@ -158,19 +159,30 @@ def _expected(certain: Fraction, at_stake: Fraction, probability: float) -> floa
 
 
 def _probability(inputs: LatenessIn) -> float | None:
-    if inputs.errors_um is None or inputs.tolerance_um is None:
+    if inputs.errors_um is None or inputs.tolerance_um is None or _last_outside(inputs):
         return None
     first = min(on for on, _ in inputs.errors_um)
     line = fit_line([(on - first).days for on, _ in inputs.errors_um], [float(value) for _, value in inputs.errors_um])
     return outside_probability(line, float(inputs.tolerance_um), (inputs.calibrated_on - first).days)
 
 
-def _why(past_due: int, probability: float | None) -> str:
+def _last_outside(inputs: LatenessIn) -> bool:
+    if inputs.errors_um is None or inputs.tolerance_um is None:
+        return False
+    return abs(newest_error(inputs.errors_um)) > inputs.tolerance_um
+
+
+def _why(past_due: int, probability: float | None, *, last_outside: bool) -> str:
     certain = (
         "Checks made after the due day cannot be relied on, so the readings of those days are in question for certain."
         if past_due
         else "Nothing is in question for certain while the calibration holds."
     )
+    if last_outside:
+        return (
+            f"{certain} The last error lies outside the tolerance: until a passing check or a calibration settles it "
+            "no probability is told."
+        )
     rest = (
         "Without errors of past checks nothing can be said of the other readings."
         if probability is None

@@ -168,10 +168,18 @@ def test_a_gauge_past_its_tolerance_is_already_outside():
     assert answer["state"] == "already outside"
 
 
-def test_the_control_chart_interval_ends_at_the_earliest_day():
-    given = {"errors_um": errors([0.2, 0.5, 0.6, 1.0]), "tolerance_um": 3}
-    forecast = calculate("drift-forecast", given)
-    advice = calculate("interval-advice", {**given, "method": "control chart", "current_interval_days": 91})
-    last = date(2024, 1, 8) + timedelta(days=3 * 91)
-    assert advice["next_interval_days"] == (date.fromisoformat(forecast["earliest"]) - last).days
+@pytest.mark.parametrize("calibrated_on", [None, date(2024, 1, 1)])
+def test_the_control_chart_interval_runs_from_the_calibration_to_the_earliest_day(calibrated_on):
+    """Own rule. Left out, the calibration was the last check; the band's edge by an independent regression."""
+    values, days = [0.2, 0.5, 0.6, 1.0], 91.0 * np.arange(4)
+    given = {"errors_um": errors(values), "tolerance_um": 3, "method": "control chart", "current_interval_days": 91}
+    if calibrated_on:
+        given["calibrated_on"] = calibrated_on.isoformat()
+    advice = calculate("interval-advice", given)
+    begun = calibrated_on or date(2024, 1, 8) + timedelta(days=3 * 91)
+    ends = begun + timedelta(days=advice["next_interval_days"])
+    model = sm.OLS(values, sm.add_constant(days)).fit()
+    x = (ends - date(2024, 1, 8)).days
+    upper = [model.get_prediction([[1.0, on]]).conf_int(alpha=0.05)[0][1] for on in (x, x + 1)]
+    assert upper[0] <= 3 < upper[1]
     assert advice["advice"] == "lengthen"

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from inspection.standards import calculate
@@ -21,6 +21,11 @@ PLAIN: dict[str, Any] = {
 }  # fmt: skip
 ERRORS = [{"date": "2025-04-10", "value": 0.2}, {"date": "2025-07-10", "value": 0.8},
           {"date": "2025-10-09", "value": 1.2}]  # fmt: skip
+
+
+def last_outside(situation: dict[str, Any]) -> bool:
+    newest = max(situation["errors_um"], key=lambda error: error["date"])
+    return bool(abs(newest["value"]) > situation["tolerance_um"])
 
 
 @st.composite
@@ -53,8 +58,11 @@ def test_what_is_expected_lies_between_what_is_certain_and_what_is_at_stake(
     situation: dict[str, Any], days: int
 ) -> None:
     answer = on(situation, days)
-    assert 0 <= answer["probability_out_of_tolerance"] <= 1
     assert 0 <= answer["certain_pct"] <= 100
+    if last_outside(situation):
+        assert "probability_out_of_tolerance" not in answer
+        return
+    assert 0 <= answer["probability_out_of_tolerance"] <= 1
     for what in ("readings", "cost"):
         near = pytest.approx(answer[f"{what}_expected"])
         assert answer[f"{what}_certain"] <= answer[f"{what}_expected"] or answer[f"{what}_certain"] == near
@@ -82,6 +90,7 @@ def test_a_day_more_adds_the_pace_of_a_day(situation: dict[str, Any], days: int)
 @unhurried
 @given(situations(), st.integers(0, 400))
 def test_a_wider_tolerance_is_never_likelier_to_be_left(situation: dict[str, Any], days: int) -> None:
+    assume(not last_outside(situation))
     wider = {**situation, "tolerance_um": situation["tolerance_um"] * 2}
     assert (
         on(wider, days)["probability_out_of_tolerance"] <= on(situation, days)["probability_out_of_tolerance"] + 1e-12
@@ -93,6 +102,18 @@ def test_without_errors_only_what_is_certain_is_told() -> None:
     assert {"probability_out_of_tolerance", "readings_expected", "cost_expected"}.isdisjoint(answer)
     assert answer["cost_certain"] == pytest.approx(2 * 30 * 150 * 5 / 7)
     assert "Without errors of past checks" in answer["why"]
+
+
+@pytest.mark.parametrize("before", [[], [{"date": "2026-01-08", "value": 0.9}]])
+def test_a_last_error_outside_leaves_out_the_probability_and_says_why(before: list[dict[str, Any]]) -> None:
+    """Also where a passing check of the same day comes before it."""
+    failed = [*ERRORS, *before, {"date": "2026-01-08", "value": 8.56}]
+    answer = calculate("lateness-cost", {**PLAIN, "errors_um": failed, "tolerance_um": 3, "cost_of_a_reading": 2})
+    assert {"probability_out_of_tolerance", "readings_expected", "cost_expected"}.isdisjoint(answer)
+    assert "The last error lies outside the tolerance" in answer["why"]
+    settled = [*failed, {"date": "2026-01-08", "value": 1.0}]
+    answer = calculate("lateness-cost", {**PLAIN, "errors_um": settled, "tolerance_um": 3})
+    assert "probability_out_of_tolerance" in answer
 
 
 def test_without_a_declared_cost_no_money_is_told() -> None:

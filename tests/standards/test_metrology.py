@@ -167,6 +167,7 @@ STAIRCASE = {"method": "staircase", "errors_um": DATED, "tolerance_um": 3, "curr
         ({"least_days": 200, "greatest_days": 100}, "greatest_days"),
         ({"method": "control chart", "errors_um": DATED[:2]}, "errors_um"),
         ({"current_interval_days": 1.5}, "current_interval_days"),
+        ({"calibrated_on": "2099-01-01"}, "calibrated_on"),
     ],
 )
 def test_interval_advice_names_what_is_missing(given_, field):
@@ -198,10 +199,43 @@ def test_the_advice_keeps_to_its_bounds():
     assert kept["advice"] == "keep"
 
 
-def test_a_failed_check_shortens_the_control_chart_interval_to_the_least():
-    failed = [*DATED[:2], {**DATED[2], "value": 3.1}]
-    chart = {"method": "control chart", "errors_um": failed, "tolerance_um": 3, "current_interval_days": 100}
-    answer = calculate("interval-advice", {**chart, "least_days": 7})
-    assert (answer["verdict"], answer["next_interval_days"]) == ("fail", 7)
+CHART = {"method": "control chart", "errors_um": DATED, "tolerance_um": 3, "current_interval_days": 100}
+PASSED, FAILED = {**DATED[2], "value": 1}, {**DATED[2], "value": 3.1}
+
+
+@pytest.mark.parametrize("day", [[FAILED], [PASSED, FAILED]])
+def test_after_a_failed_check_no_interval_is_advised_but_to_calibrate_now(day):
+    """Also where a passing check of the same day comes before it, as an opening comes before a closing check."""
+    answer = calculate("interval-advice", {**CHART, "errors_um": [*DATED[:2], *day], "least_days": 7})
+    assert (answer["verdict"], answer["advice"]) == ("fail", "calibrate now")
+    assert "next_interval_days" not in answer
+    assert "check and calibrate now" in answer["why"]
+
+
+def test_the_last_check_of_a_day_decides_and_an_error_at_the_limit_passes():
+    settled = [*DATED[:2], FAILED, PASSED]
+    assert calculate("interval-advice", {**STAIRCASE, "errors_um": settled})["verdict"] == "pass"
     at_the_limit = [*DATED[:2], {**DATED[2], "value": 3}]
-    assert calculate("interval-advice", {**chart, "errors_um": at_the_limit})["verdict"] == "pass"
+    assert calculate("interval-advice", {**CHART, "errors_um": at_the_limit})["verdict"] == "pass"
+
+
+def test_a_line_already_outside_is_not_taken_for_one_that_never_leaves():
+    outside = [{"date": f"2026-0{month}-01", "value": value} for month, value in ((1, 2), (2, 2.9), (3, 4.2), (4, 3))]
+    answer = calculate("interval-advice", {**CHART, "errors_um": outside})
+    assert (answer["verdict"], answer["advice"]) == ("pass", "calibrate now")
+    assert "next_interval_days" not in answer
+
+
+@pytest.mark.parametrize("least", [1, 150])
+def test_after_a_failed_check_the_staircase_never_lengthens(least):
+    answer = calculate("interval-advice", {**STAIRCASE, "errors_um": [PASSED, FAILED], "least_days": least})
+    assert answer["next_interval_days"] <= STAIRCASE["current_interval_days"]
+    assert answer["advice"] != "lengthen"
+
+
+@pytest.mark.parametrize("day", [[FAILED], [PASSED, FAILED]])
+def test_a_forecast_after_a_failed_check_names_no_day_ahead(day):
+    answer = calculate("drift-forecast", {"errors_um": [*DATED[:2], *day], "tolerance_um": 3})
+    assert answer["state"] == "already outside"
+    assert {"leaves_on", "earliest", "latest"}.isdisjoint(answer)
+    assert "The last error lies outside the tolerance" in answer["why"]
