@@ -46,6 +46,11 @@ class HeldUpload:
     name: str
 
     @property
+    def pasted(self) -> str | None:
+        """The rows as they were typed; None when they came as a file."""
+        return None if self.name else self.content.decode()
+
+    @property
     def content_digest(self) -> str:
         return hashlib.sha256(self.content).hexdigest()
 
@@ -82,22 +87,23 @@ class Upload:
     def preview(self) -> Preview:
         """Read and judge the file without storing anything. Raises Refused for a file that is no table at all."""
         table = read_table(self.held.content, zone=self.project.zone)
-        if table.faults:
-            return Preview(table, None, (), None)
-        times, faults = self._times(table)
-        if times is None:
-            return Preview(table, None, tuple(faults), None)
+        times, missing = self._times(table)
+        whole = list(missing)
         try:
             refuse_faulty(
                 gauge=self.gauge, profile_way=self.held.profile_way, correction_nm=self.held.correction_nm,
-                unit=table.unit, readings=table.readings, first=times[0], last=times[1], note=self.held.note,
+                unit=table.unit, readings=table.readings, times=times, note=self.held.note,
                 reason=self.held.replacement_reason,
             )  # fmt: skip
-            judgement = judge(self.coat, self.area, table.readings, self.held.correction_nm)
+            if times is not None and not table.faults:
+                judgement = judge(self.coat, self.area, table.readings, self.held.correction_nm)
+                return Preview(table, times, (), judgement)
         except Refused as refusal:
-            whole = tuple(fault for fault in refusal.faults if fault.row is None)
-            return Preview(table.with_refusal(refusal), times, whole, None)
-        return Preview(table, times, (), judgement)
+            # That there are no readings is no news where no row could be read.
+            known = "readings" if table.faults else None
+            whole += [fault for fault in refusal.faults if fault.row is None and fault.field != known]
+            table = table.with_refusal(refusal)
+        return Preview(table, times, tuple(whole), None)
 
     def _times(self, table: Table) -> tuple[tuple[datetime, datetime] | None, list[Fault]]:
         """First and last reading: as given, else from the rows."""
@@ -106,6 +112,9 @@ class Upload:
         last = self.held.last_reading_at or max(told, default=None)
         if first and last:
             return (first, last), []
+        if table.faults and "time" in table.columns:
+            # The time that is wanted may stand in a row that could not be read.
+            return None, []
         message = "Give the time, or a column time in the file."
         named = (("first_reading_at", first), ("last_reading_at", last))
         return None, [Fault(message, name) for name, at in named if at is None]

@@ -33,7 +33,7 @@ def refuse(client: Client, point: HoldPoint, referer: str) -> Any:
 
 def leads_to(answer: Any) -> str:
     (way,) = parse_qs(urlsplit(answer["Location"]).query)["next"]
-    return way
+    return str(way)
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import re
 from typing import Any
 
@@ -77,9 +78,10 @@ def test_faults_are_listed_by_row_and_cannot_be_stored(ines: Client, cast: Cast)
     answer = ines.get(preview)
     page = words(answer)
     assert answer.status_code == 422
-    assert "3 faults in 3 rows" in page
+    assert "4 faults in 4 rows" in page
     assert "row 3, thickness_um: “eighty” is not a number" in page
     assert "row 4, thickness_um: -4 µm is negative" in page
+    assert "row 5, value: 99999.0 µm lies outside the range of gauge G-01" in page
     assert "row 6, spot: “x” is no whole number" in page
     assert ines.post(preview).status_code == 422
     assert nothing_is_stored()
@@ -90,6 +92,62 @@ def test_what_only_the_gauge_or_the_record_shows_wrong_is_named_by_row_too(ines:
     page = words(ines.get(upload(ines, cast, content).url))
     assert "row 4, reading: Reading 1 of spot 1 is given twice" in page
     assert "row 5, value: 1600.0 µm lies outside the range of gauge G-01" in page
+
+
+def test_faults_of_the_rows_the_gauge_and_the_times_are_all_told_at_once(ines: Client, cast: Cast) -> None:
+    swapped = {"first_reading_at": "2026-03-04T08:00", "last_reading_at": "2026-03-04T07:00"}
+    answer = ines.get(upload(ines, cast, "spot,thickness_um\n1,eighty\n2,9999\n", **swapped).url)
+    page = words(answer)
+    assert (answer.status_code, "3 faults in 2 rows" in page) == (422, True)
+    assert "row 2, thickness_um: “eighty” is not a number" in page
+    assert "row 3, value: 9999.0 µm lies outside the range of gauge G-01" in page
+    assert "last_reading_at: The last reading cannot come before the first." in page
+
+
+def test_a_row_that_cannot_be_read_brings_no_faults_that_only_follow_from_it(ines: Client, cast: Cast) -> None:
+    without = {"first_reading_at": None, "last_reading_at": None}
+    content = "spot,thickness_um,time\n1,eighty,2026-03-04 07:10\n"
+    assert "1 fault in 1 row;" in words(ines.get(upload(ines, cast, content, **without).url))
+
+
+def test_pasted_rows_come_back_with_all_that_was_typed_beside_them(ines: Client, cast: Cast) -> None:
+    rows = "spot,thickness_um\n1,eighty\n2,84\n"
+    typed = {"profile_way": "correction", "correction": "12,5", "note": "wind from the sea"}
+    preview = upload(ines, cast, "", file=None, rows=rows, **typed).url
+    page = ines.get(preview).content.decode()
+    assert "Choose the file again" not in page
+    form = ines.get(html.unescape(re.search(r'href="([^"]+)">Put the rows right<', page)[1])).context["form"]
+    back = {name: form[name].value() for name in form.fields}
+    assert back["rows"] == rows
+    assert (back["area"], back["coat"], back["gauge"]) == (cast.site.area.pk, cast.site.coats[0].pk, cast.gauge.pk)
+    assert (back["profile_way"], back["correction"], back["note"]) == ("correction", "12.5", typed["note"])
+    shown = str(form["first_reading_at"]) + str(form["last_reading_at"])
+    assert 'value="2026-03-04T07:00:00"' in shown
+    assert 'value="2026-03-04T08:00:00"' in shown
+
+
+def test_a_file_is_to_be_chosen_again_but_what_stood_beside_it_is_kept(ines: Client, cast: Cast) -> None:
+    preview = upload(ines, cast, "spot,thickness_um\n1,eighty\n", note="wind from the sea").url
+    page = ines.get(preview).content.decode()
+    answer = ines.get(html.unescape(re.search(r'href="([^"]+)">Choose the file again<', page)[1]))
+    assert "but for the file readings.csv" in words(answer)
+    assert answer.context["form"]["note"].value() == "wind from the sea"
+    assert not answer.context["form"]["rows"].value()
+
+
+def test_what_was_sent_before_a_preview_comes_back_to_its_sender_alone(client: Client, cast: Cast) -> None:
+    client.force_login(cast.ines)
+    digest = upload(client, cast, GOOD).url.rstrip("/").rpartition("/")[2]
+    again = reverse("thickness_upload", args=[cast.site.project.pk]) + f"?held={digest}"
+    assert client.get(again).status_code == 200
+    for other, status in ((cast.quinn, 404), (cast.igor, 404), (cast.clara, 403)):
+        client.force_login(other)
+        assert client.get(again).status_code == status
+    client.force_login(cast.ines)
+    cache.clear()
+    assert "A preview is kept for two hours" in words(client.get(again))
+    # What is typed into the form that was opened before is heard all the same.
+    assert upload(client, cast, GOOD, query=f"?held={digest}").status_code == 302
 
 
 @pytest.mark.parametrize(

@@ -73,7 +73,7 @@ def record_thickness(
     readings = list(readings)
     refuse_faulty(
         gauge=gauge, profile_way=profile_way, correction_nm=correction_nm, unit=unit, readings=readings,
-        first=first_reading_at, last=last_reading_at, note=note, reason=replacement_reason,
+        times=(first_reading_at, last_reading_at), note=note, reason=replacement_reason,
     )  # fmt: skip
     record = ThicknessRecord(
         id=id, project=project, area=area, coat=coat, gauge=gauge, taken_by=by, taken_at=first_reading_at,
@@ -149,24 +149,31 @@ def _make_known(by: Person, record: ThicknessRecord, replaces: ThicknessRecord |
 
 
 def refuse_faulty(
-    *, gauge: Gauge, profile_way: str, correction_nm: int, unit: str, readings: list[ReadingSent], first: datetime,
-    last: datetime, note: str, reason: str,
+    *, gauge: Gauge, profile_way: str, correction_nm: int, unit: str, readings: list[ReadingSent],
+    times: tuple[datetime, datetime] | None, note: str, reason: str,
 ) -> None:  # fmt: skip
-    """Raise Refused for what no rule has to judge: impossible moments, gauges, units, places, readings out of range."""
-    faults = [
-        *moments(first_reading_at=first, last_reading_at=last),
-        *words(note=(note, LONGEST_NOTE), replacement_reason=(reason, LONGEST_NOTE)),
-    ]
-    if not faults and last < first:
-        faults.append(Fault("The last reading cannot come before the first.", "last_reading_at"))
+    """Raise Refused for what no rule has to judge: impossible moments, gauges, units, places, readings out of range.
+
+    All that can be told at once is told at once. `times` are the first and last reading; without them, only what does
+    not hang on them is judged.
+    """
+    faults = _time_faults(*times) if times else []
+    window = None if faults else times
+    faults += words(note=(note, LONGEST_NOTE), replacement_reason=(reason, LONGEST_NOTE))
+    faults += _set_up_faults(gauge, profile_way, correction_nm)
     if unit not in Unit.values:
         faults.append(Fault("Give um or mil.", "unit"))
-    faults += _set_up_faults(gauge, profile_way, correction_nm)
+    elif gauge.kind == Gauge.Kind.THICKNESS:
+        faults += _reading_faults(gauge, unit, readings, window)
     if faults:
         raise Refused(faults)
-    faults = _reading_faults(gauge, unit, readings, first, last)
-    if faults:
-        raise Refused(faults)
+
+
+def _time_faults(first: datetime, last: datetime) -> list[Fault]:
+    faults = moments(first_reading_at=first, last_reading_at=last)
+    if not faults and last < first:
+        faults.append(Fault("The last reading cannot come before the first.", "last_reading_at"))
+    return faults
 
 
 def check_set_up(gauge: Gauge, profile_way: str, correction_nm: int) -> None:
@@ -190,7 +197,7 @@ def _set_up_faults(gauge: Gauge, way: str, correction_nm: int) -> list[Fault]:
 
 
 def _reading_faults(
-    gauge: Gauge, unit: str, readings: list[ReadingSent], first: datetime, last: datetime
+    gauge: Gauge, unit: str, readings: list[ReadingSent], window: tuple[datetime, datetime] | None
 ) -> list[Fault]:
     if not readings:
         return [Fault("There are no readings.", "readings")]
@@ -207,7 +214,7 @@ def _reading_faults(
         if (spot, order) in places:
             faults.append(Fault(f"Reading {order} of spot {spot} is given twice.", "reading", row))
         places.add((spot, order))
-        if at and not first <= at <= last:
+        if at and window and not window[0] <= at <= window[1]:
             faults.append(Fault("The time lies outside first and last reading of the record.", "time", row))
         if void and (len(void) > LONGEST_REASON or not storable(void) or not void.strip()):
             faults.append(Fault(f"Give the reason in at most {LONGEST_REASON} plain characters.", "void_reason", row))

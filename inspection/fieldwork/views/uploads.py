@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from itertools import zip_longest
 from typing import Any
+from urllib.parse import urlencode
 from uuid import UUID
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
@@ -16,7 +18,7 @@ from accounts.forms import status_of
 from accounts.ids import new_id
 from accounts.middleware import SignedIn
 from accounts.refusals import Fault, Refused
-from accounts.units import Unit
+from accounts.units import Unit, in_unit
 from inspection.fieldwork import actions, files, forms, queries, uploads
 from inspection.fieldwork.judging import Plan, plan_of
 from inspection.fieldwork.models import ThicknessRecord
@@ -40,9 +42,16 @@ MOST_FAULTS_SHOWN = 100
 
 @page
 def thickness_upload(request: SignedIn, project: UUID) -> HttpResponse:
-    """Choose a file or paste its rows. With `?replaces=` the rows of a record stand there to be put right."""
+    """Choose a file or paste its rows.
+
+    With `?replaces=` the rows of a record stand there to be put right, with `?held=` what was sent before its preview.
+    """
     recorder(request)
     site = project_or_404(request, project)
+    asked_again = "held" in request.GET and request.method != "POST"
+    again = _held(request, site, request.GET["held"]) if asked_again else None
+    if asked_again and again is None:
+        return _gone(request, site)
     corrected = replaced_or_404(request, site, ThicknessRecord)
     area = corrected.area if corrected else asked_area(request, site)
     kind: type[forms.Upload] = forms.UploadCorrection if corrected else forms.Upload
@@ -50,6 +59,8 @@ def thickness_upload(request: SignedIn, project: UUID) -> HttpResponse:
         initial = {"area": area, "coat": request.GET.get("coat", "")} | as_recorded(corrected)
         if corrected and request.method != "POST":
             initial |= _rows_as_recorded(corrected)
+        if again:
+            initial |= _as_sent(again, site)
         form = kind(
             request.POST or None, request.FILES or None, by=request.user, project=site, area=area, initial=initial
         )
@@ -61,7 +72,7 @@ def thickness_upload(request: SignedIn, project: UUID) -> HttpResponse:
                 put_into(form, Refused(_in_file(refusal, pasted=not sent.name)))
             else:
                 return redirect("thickness_preview", project=site.pk, digest=uploads.hold(request.user, sent))
-        context = {"form": form, "project": site, "corrected": corrected, "area": area}
+        context = {"form": form, "project": site, "corrected": corrected, "area": area, "again": again}
         return render(request, "fieldwork/thickness_upload.html", context, status=status_of(form))
 
 
@@ -90,14 +101,33 @@ def _sent(site: Project, asked: dict[str, Any], corrected: ThicknessRecord | Non
     )  # fmt: skip
 
 
+def _as_sent(sent: uploads.HeldUpload, site: Project) -> dict[str, Any]:
+    """All that was typed before the preview, as the form wants it; only a file has to be chosen again."""
+    correction = in_unit(sent.correction_nm, site.unit, 3).rstrip("0").rstrip(".") if sent.correction_nm else ""
+    return {
+        "area": sent.area, "coat": sent.coat, "gauge": sent.gauge, "profile_way": sent.profile_way,
+        "correction": correction, "first_reading_at": sent.first_reading_at, "last_reading_at": sent.last_reading_at,
+        "note": sent.note, "replacement_reason": sent.replacement_reason, "rows": sent.pasted or "",
+    }  # fmt: skip
+
+
+def _held(request: SignedIn, site: Project, digest: str) -> uploads.HeldUpload | None:
+    sent = uploads.held(request.user, digest)
+    return sent if sent and sent.project == site.pk else None
+
+
+def _gone(request: SignedIn, site: Project) -> HttpResponse:
+    return render(request, "fieldwork/preview_gone.html", {"project": site}, status=404)
+
+
 @page
 def thickness_preview(request: SignedIn, project: UUID, digest: str) -> HttpResponse:
     """Every row as it was read, every fault, and the verdict the rows would give. A POST stores exactly this."""
     recorder(request)
     site = project_or_404(request, project)
-    sent = uploads.held(request.user, digest)
-    if sent is None or sent.project != site.pk:
-        return render(request, "fieldwork/preview_gone.html", {"project": site}, status=404)
+    sent = _held(request, site, digest)
+    if sent is None:
+        return _gone(request, site)
     upload = _found(request, sent, site)
     preview = upload.preview()
     refused: tuple[Fault, ...] = preview.faults
@@ -119,12 +149,18 @@ def thickness_preview(request: SignedIn, project: UUID, digest: str) -> HttpResp
     ]
     context = {
         "upload": upload, "project": site, "sent": sent, "preview": preview, "digest": digest,
-        "run_out": _run_out(request, upload, preview),
+        "run_out": _run_out(request, upload, preview), "back": _back(site, sent, digest),
         "rows": shown, "faults": faults[:MOST_FAULTS_SHOWN], "fault_count": len(faults),
         "wrong_rows": sum(bool(row.faults) for row in rows), "file_digest": sent.content_digest,
         "checks": checks_shown(judged.result, site.unit, Places(preview.table.readings)) if judged else [],
     }  # fmt: skip
     return render(request, "fieldwork/thickness_preview.html", context, status=422 if faults else 200)
+
+
+def _back(site: Project, sent: uploads.HeldUpload, digest: str) -> str:
+    """The address of the form as it was sent."""
+    asked = {"held": digest} | ({"replaces": str(sent.replaces)} if sent.replaces else {})
+    return f"{reverse('thickness_upload', args=[site.pk])}?{urlencode(asked)}"
 
 
 def _run_out(request: SignedIn, upload: uploads.Upload, preview: uploads.Preview) -> queries.RunOut:
