@@ -48,6 +48,12 @@ def test_a_check_is_stored_and_answered_with_what_was_judged(cast: Cast) -> None
     assert Verification.objects.get().taken_at.isoformat() == "2026-03-04T07:00:00+00:00"
 
 
+def test_readings_as_found_with_an_adjustment_are_refused_by_name(cast: Cast) -> None:
+    status, problem = send(cast.ines, content(cast, as_left=False))
+    assert (status, [fault["field"] for fault in problem["errors"]]) == (422, ["adjustment"])
+    assert not Verification.objects.exists()
+
+
 def test_sending_again_changes_nothing_and_another_content_is_a_conflict(cast: Cast) -> None:
     sent = content(cast)
     first = send(cast.ines, sent)[1]

@@ -44,6 +44,16 @@ def test_a_passing_check_verifies_the_range_of_its_shims(cast: Cast) -> None:
     assert point.uses.get().certified_value.certificate == cast.shim_certificate
 
 
+@pytest.mark.parametrize("adjustment", ["zero", "one-point", "two-point"])
+def test_readings_as_found_with_an_adjustment_are_refused(cast: Cast, adjustment: str) -> None:
+    with pytest.raises(Refused) as refusal:
+        actions.record_verification(cast.ines, **sent(cast, as_left=False, adjustment=adjustment))
+    assert [fault.field for fault in refusal.value.faults] == ["adjustment"]
+    assert "come before any adjusting" in refusal.value.faults[0].message
+    assert not Verification.objects.exists()
+    assert actions.record_verification(cast.ines, **sent(cast, as_left=False, adjustment="none"))[1]
+
+
 def test_the_combined_tolerance_decides(cast: Cast) -> None:
     """Gauge ± 1 % ± 1 µm on 50.2 µm is 1.502 µm; with the shim's 1.0 µm in squares 1.804 µm (computed by hand)."""
     for reading, verdict in ((52_004, "pass"), (52_005, "fail"), (48_396, "pass"), (48_395, "fail")):

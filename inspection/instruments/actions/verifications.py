@@ -38,6 +38,10 @@ MOST_READINGS = 100
 MOST_IN_A_STACK = 5
 # On a zero plate a gauge may well show a little less than nothing.
 LEAST_NM = -1_000_000
+FOUND_IS_UNADJUSTED = (
+    "Readings as found come before any adjusting, so no adjustment belongs to them. Choose none, or record the check "
+    "as left."
+)
 
 
 @dataclass(frozen=True)
@@ -81,7 +85,7 @@ def record_verification(
     known = Verification.objects.filter(pk=id).first()
     if known:
         return _same(known, verification), False
-    faults = in_time(taken_at, "taken_at") or _faults(verification, points)
+    faults = in_time(_local(taken_at, project), "taken_at") or _faults(verification, points)
     if faults:
         raise Refused(faults)
     rules, day = InstrumentRules.now(), project.day_of(taken_at)
@@ -108,6 +112,11 @@ def record_verification(
     return verification, True
 
 
+def _local(at: datetime, project: Project) -> datetime:
+    """The moment as clocks show it where the work is done, for what is said of it; without a zone, as it came."""
+    return at if timezone.is_naive(at) else at.astimezone(project.zone)
+
+
 def _digest(verification: Verification, points: list[PointSent]) -> str:
     return journal.digest_of(
         {
@@ -132,18 +141,20 @@ def _same(known: Verification, sent: Verification) -> Verification:
 
 
 def _faults(verification: Verification, points: list[PointSent]) -> list[Fault]:
-    gauge = verification.gauge
+    gauge, at = verification.gauge, _local(verification.taken_at, verification.project)
     faults = []
+    if not verification.as_left and verification.adjustment != Verification.Adjustment.NONE:
+        faults.append(Fault(FOUND_IS_UNADJUSTED, "adjustment"))
     if gauge.kind != Gauge.Kind.THICKNESS:
         faults.append(Fault(f"{gauge} is no coating thickness gauge; shims say nothing of it.", "gauge"))
-    elif out_of_use(gauge, verification.taken_at) and not (
+    elif out_of_use(gauge, at) and not (
         gauge.state == Equipment.State.QUARANTINED and verification.purpose == Verification.Purpose.SUSPICION
     ):
-        faults.append(Fault(out_of_use(gauge, verification.taken_at), "gauge"))
+        faults.append(Fault(out_of_use(gauge, at), "gauge"))
     if not 1 <= len(points) <= MOST_POINTS:
         faults.append(Fault(f"Give readings on 1 to {MOST_POINTS} points.", "points"))
     for row, point in enumerate(points, start=1):
-        faults += [Fault(message, "points", row) for message in _point_faults(point, verification.taken_at)]
+        faults += [Fault(message, "points", row) for message in _point_faults(point, at)]
     return faults
 
 
@@ -161,10 +172,11 @@ def _point_faults(point: PointSent, at: datetime) -> list[str]:
 
 
 def out_of_use(thing: Gauge | ReferenceStandard, at: datetime) -> str:
-    """Why a thing was not to be used at the moment, by its state; empty when it was."""
+    """Why a thing was not to be used at the moment, by its state, in the moment's own zone; empty when it was."""
     if thing.state == Equipment.State.IN_SERVICE or at < thing.state_since:
         return ""
-    return f"{thing} is {thing.get_state_display().lower()} since {thing.state_since:%Y-%m-%d %H:%M} UTC."
+    since = thing.state_since.astimezone(at.tzinfo)
+    return f"{thing} is {thing.get_state_display().lower()} since {since:%Y-%m-%d %H:%M %Z}."
 
 
 def _certified(
