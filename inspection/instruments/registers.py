@@ -35,7 +35,10 @@ from inspection.instruments.models import (
     VerificationPoint,
 )
 from inspection.instruments.queries import EXPIRING_DAYS
-from inspection.projects.models import Membership
+from inspection.projects.models import Membership, Project
+
+# Records a page of a check names.
+MOST_RESTING = 50
 
 PAPERS = {
     "valid": "In date",
@@ -132,6 +135,26 @@ def with_points(verifications: QuerySet[Verification]) -> QuerySet[Verification]
     ).order_by("pk")
     points = VerificationPoint.objects.order_by("order").prefetch_related(Prefetch("uses", uses))
     return verifications.prefetch_related(Prefetch("points", points))
+
+
+def resting_on(check: Verification, person: Person) -> tuple[list[Any], int]:
+    """The standings that the check bears on, as the person may see them: it came before the record, after, or within.
+
+    They are kept by a room above this one, which is reached only through what points here. The newest records' come
+    first, at most MOST_RESTING; with how many there are.
+    """
+    standings: Any = check.closes.model._default_manager  # type: ignore[attr-defined]
+    within = Q(
+        record__gauge=check.gauge_id,
+        record__first_reading_at__lte=check.taken_at,
+        record__last_reading_at__gte=check.taken_at,
+    )
+    found = standings.filter(Q(opening=check) | Q(closing=check) | within, record__replaced_by=None)
+    found = found.filter(record__project__in=Project.objects.visible_to(person))
+    shown = found.select_related("record__area", "record__coat", "record__project").defer(
+        "record__inputs", "record__result"
+    )
+    return list(shown.order_by("-record__first_reading_at", "record")[:MOST_RESTING]), found.count()
 
 
 def holders() -> QuerySet[Person]:

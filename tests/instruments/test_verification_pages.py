@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 from typing import Any
 from urllib.parse import urlencode
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from inspection.instruments import actions
 from inspection.instruments.models import Certificate, Verification
+from inspection.projects.models import Project
 from tests.cast import Cast
 from tests.instruments.pages import as_person, begin, checked, text_of
+from tests.standing import scene as standing
 
 NEW = "/instruments/verifications/new/"
 
@@ -129,9 +134,171 @@ def test_a_stack_is_read_as_one_point(in_date: Cast) -> None:
     cast = in_date
     where = address(cast, adjustment="zero", stack=[cast.shims[50].pk, cast.shims[125].pk])
     client = as_person(cast.ines)
-    assert "S-125 on S-50, 175.6 µm" in text_of(client.get(where))
+    assert "S-125 + S-50 (stacked, from the bottom up), 175.6 µm" in text_of(client.get(where))
     client.post(where, {"readings1": "175.9 176.2", "taken_at": "2026-03-04T07:00"})
     assert Verification.objects.get().points.get().certified_nm == 175_600
+
+
+def test_the_order_of_a_stack_is_told_alike_from_the_hint_to_the_verdict(in_date: Cast) -> None:
+    cast, client = in_date, as_person(in_date.ines)
+    assert "laid with the thickest at the bottom" in text_of(client.get(address(cast)))
+    where = address(cast, adjustment="zero", stack=[cast.shims[50].pk, cast.shims[125].pk])
+    words = text_of(client.get(where))
+    assert "Readings on S-125 + S-50 (stacked, from the bottom up), µm" in words
+    assert "S-125 on S-50" not in words
+    client.post(where, {"readings1": "175.9 176.2", "taken_at": "2026-03-04T07:00"})
+    check = Verification.objects.get()
+    words = re.sub("<[^>]*>", "", text_of(client.get(reverse("verification", args=[check.pk]))))
+    assert "S-125 + S-50 (stacked, from the bottom up)" in words
+    uses = check.points.get().uses.order_by("pk")
+    assert [use.certified_value.standard.identity for use in uses] == ["S-125", "S-50"]
+
+
+# --- as found and as left ---------------------------------------------------------------------------------------------
+def chosen(words: str, name: str) -> str:
+    """The value of the radio button that is on."""
+    return next((value for value in re.findall(rf'name="{name}" value="([^"]*)"[^>]* checked', words)), "")
+
+
+@pytest.mark.parametrize(
+    ("purpose", "when", "adjustment"),
+    [("opening", "left", "two-point"), ("closing", "found", "none"), ("suspicion", "found", "none")],
+)
+def test_a_check_after_work_or_on_suspicion_is_as_found_and_unadjusted_unless_chosen_otherwise(
+    in_date: Cast, purpose: str, when: str, adjustment: str
+) -> None:
+    asked = begin(in_date, purpose=purpose, surface="blasted")
+    del asked["as_left"]
+    words = text_of(as_person(in_date.ines).get(NEW, asked))
+    assert (chosen(words, "as_left"), chosen(words, "adjustment")) == (when, adjustment)
+    found = when == "found"
+    assert ("only that shows how the gauge was while the readings were taken" in words) is found
+    assert ("Adjust at two points" in words) is not found
+    assert ("Do not adjust" in words) is found
+    assert "Check on S-50 (50.2 µm) and S-125 (125.4 µm)" in words
+
+
+@pytest.mark.parametrize(
+    ("purpose", "when", "adjustment", "warned"),
+    [
+        ("closing", "left", "zero", True),
+        ("suspicion", "left", "two-point", True),
+        ("closing", "left", "none", False),
+        ("closing", "found", "none", False),
+        ("opening", "left", "zero", False),
+    ],
+)
+def test_what_was_chosen_is_shown_before_storing_and_a_loss_of_evidence_is_warned_of(
+    in_date: Cast, purpose: str, when: str, adjustment: str, warned: bool
+) -> None:
+    chosen_shims = [in_date.shims[50].pk]
+    where = address(in_date, purpose=purpose, as_left=when, adjustment=adjustment, on=chosen_shims)
+    words = text_of(as_person(in_date.ines).get(where))
+    assert ("the records since its last check will be in question" in words) is warned
+    for label, told in (
+        ("Purpose", Verification.Purpose(purpose).label),
+        ("When", "As found, before" if when == "found" else "As left, after"),
+        ("Adjustment", Verification.Adjustment(adjustment).label),
+    ):
+        assert f"<dt>{label}</dt><dd>{told}" in words
+
+
+def test_an_adjustment_before_readings_as_found_is_refused_on_the_page_that_asks_for_it(in_date: Cast) -> None:
+    where = address(in_date, as_left="found", adjustment="one-point", on=[in_date.shims[50].pk])
+    answer = as_person(in_date.ines).get(where)
+    words = text_of(answer)
+    assert answer.status_code == 422
+    assert "Adjustment made before these readings: Readings as found come before any adjusting" in words
+    assert (chosen(words, "as_left"), chosen(words, "adjustment")) == ("found", "one-point")
+
+
+def test_a_check_names_the_records_it_bears_on_with_their_standing(cast: Cast) -> None:
+    standing.verify(cast, "06:40")
+    record = standing.measure(cast, "08:00", "09:00")
+    elsewhere = standing.measure(cast, "08:10", "09:10", site=cast.foreign, area=cast.foreign.area)
+    adjusted = checked(cast, purpose="closing", taken_at=standing.clock("17:30"))
+    where = reverse("verification", args=[adjusted.pk])
+    words = text_of(as_person(cast.ines).get(where))
+    assert adjusted.verdict == "pass"
+    assert reverse("thickness", args=[record.pk]) in words
+    assert "after work" in words
+    assert "In question</span> The check after work, at 17:30, was made after adjusting the gauge" in words
+    assert reverse("thickness", args=[elsewhere.pk]) not in words  # a foreign project's
+    found = checked(cast, days=1, purpose="closing", adjustment="none", as_left=False)
+    assert "No thickness record yet." in text_of(as_person(cast.ines).get(reverse("verification", args=[found.pk])))
+
+
+def test_a_closing_check_as_found_names_the_record_it_makes_sound(cast: Cast) -> None:
+    opening = standing.verify(cast, "06:40")
+    record = standing.measure(cast, "08:00", "09:00")
+    closing = checked(cast, purpose="closing", adjustment="none", as_left=False, taken_at=standing.clock("17:30"))
+    for check, role in ((opening, "before work"), (closing, "after work")):
+        words = text_of(as_person(cast.clara).get(reverse("verification", args=[check.pk])))
+        assert f"{role}</td>" in words
+        assert "Sound</span>" in words
+        assert reverse("thickness", args=[record.pk]) in words
+
+
+def test_the_number_of_queries_does_not_grow_with_the_records_a_check_bears_on(
+    cast: Cast, django_assert_max_num_queries: Any
+) -> None:
+    opening = standing.verify(cast, "06:40")
+    where, client = reverse("verification", args=[opening.pk]), as_person(cast.ines)
+    standing.measure(cast, "08:00", "08:01")
+    with CaptureQueriesContext(connection) as few:
+        client.get(where)
+    for minute in range(10, 40):
+        standing.measure(cast, f"08:{minute}", f"08:{minute}")
+    with django_assert_max_num_queries(len(few)):
+        assert text_of(client.get(where)).count("before work</td>") == 31
+
+
+def test_a_passing_check_as_found_is_made_again_as_found_and_a_failed_one_as_left(cast: Cast) -> None:
+    client = as_person(cast.ines)
+    for offset, words, when in ((0, "Verify again", "found"), (20_000, "Adjust, then verify as left", "left")):
+        check = checked(cast, offset_nm=offset, as_left=False, adjustment="none")
+        page = text_of(client.get(reverse("verification", args=[check.pk])))
+        assert words in page
+        assert f"as_left={when}" in page
+
+
+# --- what is asked first ----------------------------------------------------------------------------------------------
+def test_the_unit_of_the_target_is_named(in_date: Cast) -> None:
+    cast, client = in_date, as_person(in_date.ines)
+    where = f"{NEW}?gauge={cast.gauge.pk}"
+    assert "The whole film down to the steel, in µm" in text_of(client.get(where))
+    Project.objects.filter(pk=cast.site.project.pk).update(unit="mil")
+    assert "The whole film down to the steel, in mil" in text_of(client.get(where))
+    words = text_of(as_person(cast.quinn).get(where))  # who sees both projects
+    assert "in µm or mil, as its project has it" in words
+    assert f"{cast.site.project}, in mil</option>" in words
+    assert f"{cast.foreign.project}, in µm</option>" in words
+
+
+@pytest.mark.parametrize(("target", "status"), [("1500", 200), ("1500.1", 422), ("5000", 422), ("99999", 422)])
+def test_a_target_beyond_the_range_of_the_gauge_is_refused(in_date: Cast, target: str, status: int) -> None:
+    answer = as_person(in_date.ines).get(address(in_date, target=target))
+    assert answer.status_code == status
+    assert ("G-01 measures 0.0 to 1500.0 µm; give a thickness within that" in text_of(answer)) is (status == 422)
+
+
+def test_nobody_is_said_to_have_the_bare_surface_at_hand_until_they_say_so(in_date: Cast) -> None:
+    words = text_of(as_person(in_date.ines).get(f"{NEW}?gauge={in_date.gauge.pk}"))
+    assert 'name="profile_known"' in words
+    assert not re.search(r'name="profile_known"[^>]* checked', words)
+
+
+# --- times ------------------------------------------------------------------------------------------------------------
+def test_times_are_said_as_clocks_show_them_on_the_project(in_date: Cast) -> None:
+    Project.objects.update(time_zone="Europe/Oslo")
+    future, where = readings_page(in_date, readings1="50.1", readings2="125.4", taken_at="2999-01-01T10:00")
+    assert "2999-01-01 10:00 CET lies in the future" in text_of(future)
+    stored = as_person(in_date.ines).post(
+        where, {"readings1": "50.1", "readings2": "125.4", "taken_at": "2026-03-04T14:19"}, follow=True
+    )
+    words = text_of(stored)
+    assert "G-01 opening check of 2026-03-04 14:19 is stored." in words
+    assert "13:19" not in words
 
 
 def test_one_shim_is_no_stack(in_date: Cast) -> None:
@@ -141,7 +308,7 @@ def test_one_shim_is_no_stack(in_date: Cast) -> None:
 
 
 def test_a_failed_check_says_what_to_do_and_leads_to_the_check_as_left(cast: Cast) -> None:
-    check = checked(cast, offset_nm=20_000, as_left=False)
+    check = checked(cast, offset_nm=20_000, as_left=False, adjustment="none")
     words = text_of(as_person(cast.ines).get(reverse("verification", args=[check.pk])))
     assert "Do not use this gauge for records." in words
     assert "Adjust, then verify as left" in words

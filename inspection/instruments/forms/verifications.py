@@ -13,40 +13,76 @@ from django.core.exceptions import ValidationError
 
 from accounts.models import Person
 from accounts.refusals import Refused
-from accounts.units import Unit, to_nm
+from accounts.units import Unit, in_unit, to_nm
+from inspection.instruments.actions.verifications import FOUND_IS_UNADJUSTED
 from inspection.instruments.advice import Choice
-from inspection.instruments.models import ReferenceStandard, Verification
+from inspection.instruments.models import Gauge, ReferenceStandard, Verification
 from inspection.projects.fields import LocalMoment
 from inspection.projects.models import Project
 
 FOUND, LEFT = "found", "left"
+WHENS = [(FOUND, "As found, before any adjusting"), (LEFT, "As left, after adjusting or without need of it")]
+WHY_FOUND_FIRST = (
+    "Check as found, before any adjusting: only that shows how the gauge was while the readings were taken. Adjust it "
+    "afterwards, and check it again as left."
+)
+LOSES_EVIDENCE = (
+    "A check made after adjusting does not show how the gauge was while the readings were taken: stored like this, "
+    "the records since its last check will be in question, whatever the verdict."
+)
+
+
+def usual_when(purpose: str) -> str:
+    """Before work a gauge is adjusted and checked as left; after work and on suspicion it is checked as it is found."""
+    return LEFT if purpose == Verification.Purpose.OPENING else FOUND
+
+
+def loses_evidence(purpose: str, as_left: str, adjustment: str) -> bool:
+    """Whether a check that was to show how the gauge had been is made after adjusting it."""
+    adjusted = as_left == LEFT and adjustment != Verification.Adjustment.NONE
+    return adjusted and usual_when(purpose) == FOUND
+
+
+def names(point: list[Choice]) -> str:
+    """The standards of a point; a stack as it lies."""
+    words = " + ".join(choice.standard.identity for choice in point)
+    return f"{words} (stacked, from the bottom up)" if len(point) > 1 else words
+
+
+class ProjectField(forms.ModelChoiceField):
+    """Projects, each with its unit where they differ in it."""
+
+    names_unit = False
+
+    def label_from_instance(self, project: Any) -> str:
+        return f"{project}, in {Unit(project.unit).label}" if self.names_unit else str(project)
 
 
 class Begin(forms.Form):
     """What the check is for. The target is the whole film the gauge will show, in the project's unit."""
 
-    project = forms.ModelChoiceField(Project.objects.none(), label="Project", empty_label=None)
+    project = ProjectField(Project.objects.none(), label="Project", empty_label=None)
     purpose = forms.ChoiceField(label="Purpose", choices=Verification.Purpose.choices, widget=forms.RadioSelect)
-    as_left = forms.ChoiceField(
-        label="When", widget=forms.RadioSelect, initial=LEFT,
-        choices=[(FOUND, "As found, before any adjusting"), (LEFT, "As left, after adjusting or without need of it")],
-    )  # fmt: skip
     surface = forms.ChoiceField(
         label="Steel under the coating to be measured", choices=Verification.Surface.choices, widget=forms.RadioSelect
     )
     profile_known = forms.BooleanField(
-        label="The bare prepared surface, or a piece of the same preparation, is at hand", required=False, initial=True
+        label="The bare prepared surface, or a piece of the same preparation, is at hand", required=False
     )
     target = forms.CharField(
         label="Thickness you expect to measure", max_length=40,
-        help_text="The whole film down to the steel, in the project's unit",
         widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
     )  # fmt: skip
 
-    def __init__(self, *args: Any, by: Person, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, by: Person, gauge: Gauge, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.gauge = gauge
         project: Any = self.fields["project"]
         project.queryset = Project.objects.visible_to(by).filter(closed_at=None)
+        units = sorted(set(project.queryset.order_by().values_list("unit", flat=True)), reverse=True)
+        project.names_unit = len(units) > 1
+        named = " or ".join(Unit(unit).label for unit in units) + (", as its project has it" if units[1:] else "")
+        self.fields["target"].help_text = f"The whole film down to the steel, in {named or Unit.UM.label}"
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}
@@ -58,12 +94,23 @@ class Begin(forms.Form):
             else:
                 if values["target_nm"] == 0:
                     self.add_error("target", "Give the thickness you expect, more than 0.")
+                elif why := self._beyond(values["target_nm"], values["project"].unit):
+                    self.add_error("target", why)
         return values
+
+    def _beyond(self, target_nm: int, unit: str) -> str:
+        """That the gauge does not reach the target; empty when it does."""
+        low, high = self.gauge.range_from_nm or 0, self.gauge.range_to_nm
+        if target_nm >= low and (high is None or target_nm <= high):
+            return ""
+        ends = f"{in_unit(low, unit)} to {in_unit(high, unit)}" if high is not None else f"from {in_unit(low, unit)}"
+        return f"{self.gauge} measures {ends} {Unit(unit).label}; give a thickness within that, or take another gauge."
 
 
 class OnWhat(forms.Form):
-    """Which adjustment was made, and the standards to check on: each alone, and at most one stack."""
+    """As found or left, which adjustment was made, and the standards: each alone, and at most one stack."""
 
+    as_left = forms.ChoiceField(label="When", choices=WHENS, widget=forms.RadioSelect)
     adjustment = forms.ChoiceField(
         label="Adjustment made before these readings", choices=Verification.Adjustment.choices, widget=forms.RadioSelect
     )
@@ -72,11 +119,14 @@ class OnWhat(forms.Form):
     )
     stack = forms.MultipleChoiceField(
         label="And on a stack of these", required=False, widget=forms.CheckboxSelectMultiple,
-        help_text="Only where no single shim comes near the target; two shims or more, the thickest at the bottom",
+        help_text="Only where no single shim comes near the target; two shims or more, laid with the thickest at the "
+        "bottom. The next page lists them from the bottom up.",
     )  # fmt: skip
 
-    def __init__(self, *args: Any, choices: list[Choice], unit: str, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, choices: list[Choice], unit: str, purpose: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        if usual_when(purpose) == FOUND:
+            self.fields["as_left"].help_text = WHY_FOUND_FIRST
         self.usable = {str(choice.standard.pk): choice for choice in choices if not choice.why_not}
         on: Any = self.fields["on"]
         stack: Any = self.fields["stack"]
@@ -86,6 +136,9 @@ class OnWhat(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}
+        adjusted = values.get("adjustment", Verification.Adjustment.NONE) != Verification.Adjustment.NONE
+        if values.get("as_left") == FOUND and adjusted:
+            self.add_error("adjustment", FOUND_IS_UNADJUSTED)
         if len(values.get("stack", [])) == 1:
             self.add_error("stack", "One shim is no stack; take two or more, or none.")
         if not self.errors and not values.get("on") and not values.get("stack"):
@@ -93,7 +146,7 @@ class OnWhat(forms.Form):
         return values
 
     def points(self) -> list[list[Choice]]:
-        """The points to read, thin before thick, the stack last."""
+        """The points to read, thin before thick, the stack last and from the bottom up: its thickest shim first."""
         alone = sorted((self.usable[pk] for pk in self.cleaned_data["on"]), key=lambda choice: choice.value_nm)
         stack = sorted((self.usable[pk] for pk in self.cleaned_data["stack"]), key=lambda choice: -choice.value_nm)
         return [[choice] for choice in alone] + ([stack] if stack else [])
@@ -158,7 +211,7 @@ class Readings(forms.Form):
         self.points_asked = points
         self.names = [f"readings{number}" for number in range(1, len(points) + 1)]
         for name, point in zip(self.names, points, strict=True):
-            words = f"Readings on {' + '.join(choice.standard.identity for choice in point)}"
+            words = f"Readings on {names(point)}"
             field = ReadingsField(unit=project.unit, label=f"{words}, {Unit(project.unit).label}")
             field.error_messages["required"] = f"Give the {words[0].lower()}{words[1:]}, such as 50.1 50.3 49.9."
             self.fields[name] = field
@@ -169,7 +222,7 @@ class Readings(forms.Form):
         return [
             {
                 "field": self[name],
-                "point": point,
+                "names": names(point),
                 "certified_nm": certified_nm(point),
                 "so_far": self._so_far(name, point),
             }

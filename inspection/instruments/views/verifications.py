@@ -30,7 +30,7 @@ from inspection.instruments.models import Gauge, InstrumentRules, ReferenceStand
 from inspection.projects.models import Project
 
 A_PAGE = 50
-BEGIN_NAMES = ("project", "purpose", "as_left", "surface", "profile_known", "target")
+BEGIN_NAMES = ("project", "purpose", "surface", "profile_known", "target")
 CHOICE_NAMES = ("adjustment", "on", "stack")
 STEPS = ("Gauge", "Purpose", "Shims", "Readings")
 
@@ -72,6 +72,7 @@ def verification(request: SignedIn, pk: UUID) -> HttpResponse:
     check = get_object_or_404(registers.with_points(registers.verifications_for(request.user)), pk=pk)
     points = list(check.points.all())
     day = timezone.now().date()
+    resting, resting_count = registers.resting_on(check, request.user)
     used = {use.certified_value.certificate for point in points for use in point.uses.all()}
     shown = {
         "check": check,
@@ -97,6 +98,8 @@ def verification(request: SignedIn, pk: UUID) -> HttpResponse:
             for paper in sorted(used, key=lambda paper: paper.number)
         ],
         "run_out": overdue.of_check(check),
+        "resting": resting,
+        "resting_count": resting_count,
         "again": _again(check) if request.user.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER) else "",
     }
     return render(request, "instruments/verification.html", shown)
@@ -108,17 +111,18 @@ def _nm(um: float) -> Fraction:
 
 
 def _again(check: Verification) -> str:
-    """The address at which the same check is made again, as left: after adjusting, or after a fault."""
+    """The address at which the same check is made again: one that failed as found, as left after adjusting."""
     alone: list[str] = []
     stack: list[str] = []
     for point in check.points.all():
         standards = [str(use.certified_value.standard_id) for use in point.uses.all()]
         (alone if len(standards) == 1 else stack).extend(standards)
     target = max(point.certified_nm for point in check.points.all())
+    adjusting = check.as_left or check.verdict == Verification.Verdict.FAIL
     given = {
-        "gauge": check.gauge_id, "project": check.project_id, "purpose": check.purpose, "as_left": forms.LEFT,
-        "surface": check.surface, "target": in_unit(target, check.project.unit), "profile_known": "on",
-        "on": alone, "stack": stack,
+        "gauge": check.gauge_id, "project": check.project_id, "purpose": check.purpose,
+        "as_left": forms.LEFT if adjusting else forms.FOUND, "surface": check.surface,
+        "target": in_unit(target, check.project.unit), "on": alone, "stack": stack,
     }  # fmt: skip
     return urlencode(given, doseq=True)
 
@@ -143,7 +147,7 @@ def verification_new(request: SignedIn) -> HttpResponse:
             "project": _uuid(asked.get("project")),
         }
         return render(request, "instruments/verify_gauge.html", shown)
-    begin = forms.Begin(asked if "target" in asked else None, by=person, initial=asked.dict())
+    begin = forms.Begin(asked if "target" in asked else None, by=person, gauge=gauge, initial=asked.dict())
     ready = begin.is_bound and begin.is_valid()
     day = begin.cleaned_data["project"].day_of(now) if ready else now.date()
     reliance = queries.Reliance.on(day, gauges=[gauge], warns=rules.warns)
@@ -166,16 +170,20 @@ def _on_what(request: SignedIn, gauge: Gauge, begin: forms.Begin, shown: dict[st
         choices, gauge=gauge, target_nm=values["target_nm"], surface=values["surface"],
         profile_known=values["profile_known"],
     )  # fmt: skip
-    initial: dict[str, Any] = {"on": asked.getlist("on"), "stack": asked.getlist("stack")}
+    when = asked.get("as_left") or forms.usual_when(values["purpose"])
+    initial: dict[str, Any] = {"as_left": when, "on": asked.getlist("on"), "stack": asked.getlist("stack")}
+    if when == forms.FOUND:
+        initial["adjustment"] = Verification.Adjustment.NONE
     if advised:
         initial["on"] = initial["on"] or [str(choice.standard.pk) for choice in advised.check_on]
-        initial["adjustment"] = advised.method if values["as_left"] == forms.LEFT else Verification.Adjustment.NONE
+        initial.setdefault("adjustment", advised.method)
     on_what = forms.OnWhat(
-        asked if "adjustment" in asked else None, choices=choices, unit=project.unit, initial=initial
-    )
+        asked if "adjustment" in asked else None,
+        choices=choices, unit=project.unit, purpose=values["purpose"], initial=initial,
+    )  # fmt: skip
     shown |= {
         "project": project, "begin": values, "advice": advised, "carried": _carried(asked, ("gauge", *BEGIN_NAMES)),
-        "unusable": [choice for choice in choices if choice.why_not],
+        "unusable": [choice for choice in choices if choice.why_not], "adjusting": when != forms.FOUND,
     }  # fmt: skip
     if not on_what.is_bound or not on_what.is_valid():
         shown |= {"form": on_what, "step": 2}
@@ -187,15 +195,15 @@ def _readings(
     request: SignedIn, gauge: Gauge, begin: forms.Begin, on_what: forms.OnWhat, shown: dict[str, Any]
 ) -> HttpResponse:
     """The readings: looked at as often as wished, and stored once."""
-    values = begin.cleaned_data
+    values, how = begin.cleaned_data, on_what.cleaned_data
     form = forms.Readings(request.POST or None, points=on_what.points(), project=values["project"], now=timezone.now())
     look = "look" in request.POST
     if form.is_bound and form.is_valid() and not look:
         try:
             check, new = actions.record_verification(
                 request.user, id=shown["id"], gauge=gauge, project=values["project"], purpose=values["purpose"],
-                adjustment=on_what.cleaned_data["adjustment"], surface=values["surface"],
-                as_left=values["as_left"] == forms.LEFT, taken_at=form.cleaned_data["taken_at"],
+                adjustment=how["adjustment"], surface=values["surface"],
+                as_left=how["as_left"] == forms.LEFT, taken_at=form.cleaned_data["taken_at"],
                 points=_sent(form), note=form.cleaned_data["note"],
             )  # fmt: skip
         except NotAllowed:
@@ -203,16 +211,35 @@ def _readings(
         except Refused as refusal:
             _show(refusal, form)
         else:
-            messages.success(request, f"{check} is stored." if new else f"{check} was already stored.")
+            messages.success(request, f"{_named(check)} is stored." if new else f"{_named(check)} was already stored.")
             return redirect("verification", check.pk)
     shown |= {
         "form": form, "step": 3, "handling": advice.HANDLING, "warned": _warned(on_what),
-        "on_what": on_what.cleaned_data,
+        "facts": _facts(begin, on_what),
+        "loses": forms.loses_evidence(values["purpose"], how["as_left"], how["adjustment"]) and forms.LOSES_EVIDENCE,
         "combination": InstrumentRules.Combination(shown["rules"].combination).in_words,
         "address": "?" + _with_id(request.GET, shown["id"]),
         "back": "?" + _without(request.GET, CHOICE_NAMES),
     }  # fmt: skip
     return render(request, "instruments/verify_readings.html", shown, status=422 if form.errors else 200)
+
+
+def _named(check: Verification) -> str:
+    """The check with its time as clocks show it where it was made."""
+    taken = check.taken_at.astimezone(check.project.zone)
+    return f"{check.gauge} {check.get_purpose_display().split(',')[0].lower()} check of {taken:%Y-%m-%d %H:%M}"
+
+
+def _facts(begin: forms.Begin, on_what: forms.OnWhat) -> list[tuple[str, str]]:
+    """What was chosen in the steps before, in the words it was chosen by."""
+    values, how = begin.cleaned_data, on_what.cleaned_data
+    return [
+        ("Project", str(values["project"])),
+        ("Purpose", str(Verification.Purpose(values["purpose"]).label)),
+        ("When", dict(forms.WHENS)[how["as_left"]]),
+        ("Adjustment", str(Verification.Adjustment(how["adjustment"]).label)),
+        ("Surface", str(Verification.Surface(values["surface"]).label)),
+    ]
 
 
 def _warned(on_what: forms.OnWhat) -> list[str]:
