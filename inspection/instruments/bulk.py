@@ -42,8 +42,13 @@ class Row:
     thing: Gauge | ReferenceStandard | None = None
     value: StandardValue | None = None
 
+    @property
+    def number(self) -> int:
+        """Its line in the file, where the head is line 1."""
+        return self.line.number
+
     def fault(self, column: str, message: str) -> None:
-        self.faults.append(Fault(message, column, self.line.number))
+        self.faults.append(Fault(message, column, self.number))
 
 
 @dataclass
@@ -65,9 +70,9 @@ class Table:
         papers, rows = len(self.drafts), len(self.rows)
         return f"{papers} certificate{'s' * (papers > 1)} with {rows} row{'s' * (rows > 1)}"
 
-    def shown(self) -> list[tuple[Row, list[str]]]:
-        """Each row with its cells in the order of the columns."""
-        return [(row, [row.line[column] for column in self.columns]) for row in self.rows]
+    def shown(self) -> list[tuple[Row, list[tuple[str, str]]]]:
+        """Each row with its cells, named, in the order of the columns."""
+        return [(row, [(column, row.line[column]) for column in self.columns]) for row in self.rows]
 
     @property
     def faults(self) -> list[Fault]:
@@ -119,11 +124,11 @@ def _find_things(by: Person, rows: list[Row]) -> None:
             row.fault("thing", "Name the gauge or standard by its company number.")
         elif row.thing is None:
             row.fault("thing", f"{identity[:40]} is not registered; register it first, or correct the number.")
-        else:
-            _read_value(row, row.thing)
+        _read_value(row, row.thing)
 
 
-def _read_value(row: Row, thing: Gauge | ReferenceStandard) -> None:
+def _read_value(row: Row, thing: Gauge | ReferenceStandard | None) -> None:
+    """The figures of a row; of a thing that is not known only whether they are figures."""
     given = {column: row.line[column] for column in COLUMNS[-4:] if row.line[column]}
     if isinstance(thing, Gauge):
         if given:
@@ -136,13 +141,14 @@ def _read_value(row: Row, thing: Gauge | ReferenceStandard) -> None:
     figures = []
     for name in (f"value_{unit}", f"uncertainty_{unit}"):
         if name not in given:
-            row.fault(name, f"is missing for {thing}, which is a standard.")
+            if thing:
+                row.fault(name, f"is missing for {thing}, which is a standard.")
             continue
         try:
             figures.append(to_nm(given[name], unit, field=name, row=row.line.number))
         except Refused as refusal:
             row.faults += refusal.faults
-    if len(figures) == 2:
+    if thing and len(figures) == 2:
         row.value = StandardValue(thing, *figures)
 
 
@@ -160,14 +166,17 @@ def _complete(by: Person, draft: Draft, parents: dict[str, Certificate]) -> None
             if row.line[column] and row.line[column] != first.line[column]:
                 row.fault(column, f"differs from row {first.line.number} of the same certificate.")
     given = _head(first, parents)
-    if any(row.faults for row in draft.rows):
-        return
+    told = {fault.field for fault in first.faults}
+    if told & {"issued", "expires"}:
+        # What hangs on a day that could not be read is no fault of its own.
+        told |= {"issued", "expires", "parent"}
     gauges = [row.thing for row in draft.rows if isinstance(row.thing, Gauge)]
     valued = [row for row in draft.rows if row.value]
     paper = Paper(**given, gauges=gauges, values=[row.value for row in valued if row.value])
     for fault in paper_faults(by, paper):
         row = valued[fault.row - 1] if fault.row else first
-        row.fault(fault.field, fault.message)
+        if fault.row or fault.field not in told:
+            row.fault(fault.field, fault.message)
     if not any(row.faults for row in draft.rows):
         draft.paper = paper
 

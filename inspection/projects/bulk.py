@@ -29,8 +29,13 @@ class Row:
     faults: list[Fault] = field(default_factory=list)
     area: AreaSpec | None = None
 
+    @property
+    def number(self) -> int:
+        """Its line in the file, where the head is line 1."""
+        return self.line.number
+
     def fault(self, column: str, message: str) -> None:
-        self.faults.append(Fault(message, column, self.line.number))
+        self.faults.append(Fault(message, column, self.number))
 
 
 @dataclass
@@ -54,8 +59,8 @@ class Table:
         """What the table holds, in words."""
         return f"{len(self.rows)} inspection area{'s' * (len(self.rows) > 1)}"
 
-    def shown(self) -> list[tuple[Row, list[str]]]:
-        return [(row, [row.line[column] for column in self.columns]) for row in self.rows]
+    def shown(self) -> list[tuple[Row, list[tuple[str, str]]]]:
+        return [(row, [(column, row.line[column]) for column in self.columns]) for row in self.rows]
 
     def areas(self) -> list[AreaSpec]:
         return [row.area for row in self.rows if row.area]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 from io import BytesIO
 from typing import Any
@@ -102,6 +103,43 @@ def test_each_fault_names_its_row_and_column_and_nothing_is_stored(cast: Cast, r
     assert answer.status_code == 422
     assert words in text_of(answer)
     assert Certificate.objects.count() == 2
+
+
+def test_all_faults_of_one_row_are_told_at_once(cast: Cast) -> None:
+    words = text_of(post(cast, rows=f"{HEAD}\nB-1;M;2026-01-05;2025-01-05;2;;S-99;abc;1", look="1"))
+    assert "row 2, thing: S-99 is not registered" in words
+    assert "row 2, value_um: “abc” is not a number" in words
+    assert "row 2, expires: The expiry date must be after the issue date." in words
+    assert "row 2, traceable_to: Name the national institute" in words
+
+
+def test_a_day_that_cannot_be_read_brings_no_fault_that_only_follows_from_it(cast: Cast) -> None:
+    answer = post(cast, rows=f"{HEAD}\nB-1;M;5.1.2026;2027-01-05;2;N;S-50;50;1", look="1")
+    assert [fault.field for fault in answer.context["table"].faults] == ["issued"]
+
+
+def test_each_row_bears_its_line_of_the_file_and_first_what_was_found(cast: Cast) -> None:
+    page = text_of(post(cast, file=SimpleUploadedFile("t.csv", f"{GOOD}\n\nB-3;M;;;;N;S-50;x;1".encode()), look="1"))
+    heads = re.findall(r'<th scope="col"[^>]*>([^<]*)</th>', page)
+    assert heads[:3] == ["Row", "Found", "number"]
+    assert re.findall(r'<th scope="row"[^>]*>([^<]*)</th>', page) == ["2", "3", "4", "6"]
+
+
+@pytest.mark.browser
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize("width", [390, 1280])
+def test_what_was_found_is_seen_without_scrolling_sideways(cast: Cast, page_as: Any, axe: Any, width: int) -> None:
+    page = page_as(cast.quinn, width=width)
+    page.goto(reverse("certificate_upload"))
+    wrong = "B-3;A laboratory with a long name;2026-01-05;2025-01-05;2;;S-99 of the other set;abc;1"
+    page.get_by_label("Or the rows themselves").fill(f"{GOOD}\n{wrong}")
+    page.get_by_role("button", name="Show every row").click()
+    axe(page)
+    frame = page.get_by_role("region", name="The rows as read").bounding_box()
+    found = page.locator("td.found")
+    for box in [found.nth(place).bounding_box() for place in range(found.count())]:
+        assert frame["x"] <= box["x"] < box["x"] + box["width"] <= frame["x"] + frame["width"]
+        assert box["width"] >= 200
 
 
 @pytest.mark.parametrize(

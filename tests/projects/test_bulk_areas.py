@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
@@ -51,6 +52,12 @@ def test_each_fault_names_its_row_and_nothing_is_stored(cast: Cast, row: str, wo
     assert answer.status_code == 422
     assert words in text_of(answer)
     assert InspectionArea.objects.filter(code="B9").count() == 0
+
+
+def test_each_row_bears_its_line_of_the_file_and_first_what_was_found(cast: Cast) -> None:
+    page = text_of(post(cast, rows=f"{GOOD}\nB3;Bay 3;big;plate", look="1"))
+    assert re.findall(r'<th scope="col"[^>]*>([^<]*)</th>', page)[:3] == ["Row", "Found", "code"]
+    assert re.findall(r'<th scope="row"[^>]*>([^<]*)</th>', page) == ["2", "3", "5"]
 
 
 def test_where_there_are_several_structures_the_row_names_one(cast: Cast) -> None:
