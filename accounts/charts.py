@@ -80,6 +80,8 @@ def histogram(
         below = minimum_nm is not None and right <= minimum_nm
         above = above_nm is not None and left >= above_nm
         plot.bar(left, right, count, LOW if below else HIGH if above else BAR, hatched=below or above)
+    # Every line reaches the lowest row of labels; a label keeps clear of those still to be drawn too.
+    plot.uprights = [(0, plot.x(limit)) for limit in limits]
     label = Unit(unit).label
     labels = nice_step((high - low) / scale, max(4, int(width / 60))) * scale
     ticks = _steps(math.ceil(low / labels) * labels, high, labels)
@@ -200,6 +202,7 @@ class _Plot:
         register_fonts()
         self.drawing = Drawing(width, height)
         self.labels: list[tuple[int, float, float]] = []
+        self.uprights: list[tuple[int, float]] = []
         self.left, self.right, self.foot, self.head = left, width - right, foot, height - top
         self.text(8, height - 14, title, size=9, bold=True)
         self.text(8, height - 25, summary, colour=QUIET)
@@ -260,13 +263,15 @@ class _Plot:
         """A line at a limit, its label beside its top: on the wanted side if it fits, else the other, else higher."""
         x, wide = self.x(value), pdfmetrics.stringWidth(words, REGULAR, SMALL)
         starts = [x - 3 - wide, x + 3] if before else [x + 3, x - 3 - wide]
-        row, start = next(
+        free = [
             (row, start)
-            for row in range(len(self.labels) + 1)
+            for row in range(len(self.labels) + 2)
             for start in starts
             if start > 1 and start + wide < self.drawing.width - 1 and self.is_free(row, start, start + wide)
-        )
+        ]
+        row, start = next((place for place in free if not self.is_crossed(x, *place, wide)), free[0])
         self.labels.append((row, start, start + wide))
+        self.uprights.append((row, x))
         top = self.head + 11 + row * 9
         dash = [3, 2] if dashed else None
         self.add(Line(x, self.foot, x, top, strokeColor=colour, strokeWidth=1, strokeDashArray=dash))
@@ -274,6 +279,11 @@ class _Plot:
 
     def is_free(self, row: int, start: float, end: float) -> bool:
         return all(row != taken or end + 4 < left or start - 4 > right for taken, left, right in self.labels)
+
+    def is_crossed(self, x: float, row: int, start: float, wide: float) -> bool:
+        """Whether another line runs through a label there, or its own line through a label drawn before."""
+        through = any(start - 2 < at < start + wide + 2 and up >= row for up, at in self.uprights)
+        return through or any(left - 2 < x < right + 2 and up <= row for up, left, right in self.labels)
 
     def level(self, value: float, words: str, colour: Color, *, dashed: bool, taken: list[float] | None = None) -> None:
         y = self.y(value)

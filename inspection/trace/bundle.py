@@ -49,6 +49,7 @@ class _Gathered:
     paths: dict[UUID, str] = field(default_factory=dict)
     files: dict[str, StoredFile] = field(default_factory=dict)
     facts: list[tuple[str, str]] = field(default_factory=list)
+    figures: dict[UUID, list[str]] = field(default_factory=dict)
 
 
 def bundle(thing: Any, kind: Kind, person: Person, at: datetime) -> bytes:
@@ -61,7 +62,7 @@ def bundle(thing: Any, kind: Kind, person: Person, at: datetime) -> bytes:
     people = _names(found)
     documents: dict[str, bytes] = {found.paths[pk]: _json(content) for pk, content in found.contents.items()}
     documents["provenance.jsonld"] = _json(prov.document(found.nodes, links, found.contents, found.paths, people))
-    documents["evidence.pdf"] = readable(found.nodes, found.facts, links, by=person, at=at)
+    documents["evidence.pdf"] = readable(found.nodes, found.facts, found.figures, links, by=person, at=at)
     for digest, file in found.files.items():
         documents[f"files/{digest}"] = vault.content_of(file)
     title = f"{kind.one.lower()} {found.nodes[0].row.title}"
@@ -95,6 +96,7 @@ def _add(found: _Gathered, kind: Kind, rows: QuerySet[Any]) -> None:
     for row in rows:
         found.nodes.append(node_of(kind, row))
         found.contents[row.pk] = kind.content(row)
+        found.figures[row.pk] = kind.figures(row)
         found.paths[row.pk] = f"records/{kind.name}/{row.pk}.json"
         file = kind.file(row)
         if file:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from itertools import groupby
 from typing import Any
@@ -33,8 +33,8 @@ RULES: list[Any] = [
 
 
 def readable(
-    nodes: Sequence[Node], facts: Sequence[tuple[str, str]], links: Iterable[tuple[UUID, UUID]], *, by: Person,
-    at: datetime,
+    nodes: Sequence[Node], facts: Sequence[tuple[str, str]], figures: Mapping[UUID, Sequence[str]],
+    links: Iterable[tuple[UUID, UUID]], *, by: Person, at: datetime,
 ) -> bytes:  # fmt: skip
     """The PDF; the first node is the thing itself, the others what it rests on, kind by kind."""
     register_fonts()
@@ -48,15 +48,20 @@ def readable(
         _paragraph(f"{settings.COMPANY_NAME}, made {at:%Y-%m-%d %H:%M} UTC by {by.name}, {by.organisation}.", SOFT),
         Spacer(0, 8),
         *_table([(label, value) for label, value in [*_state(start), *facts]], (140, BREADTH - 140)),
+        *(_paragraph(line) for line in figures[start.pk]),
     ]
     for _, of_kind in groupby(nodes[1:], key=lambda node: node.kind.layer):
         group = list(of_kind)
         story.append(Paragraph(escape(f"{group[0].kind.many} ({len(group)})"), HEAD))
         rows = [
-            (node.row.title, f"{node.row.detail}. {node.row.words}".strip(" ."), ", ".join(below.get(node.pk, [])))
+            (
+                node.row.title,
+                "\n".join([f"{node.row.detail}. {node.row.words}".strip(" ."), *figures[node.pk]]),
+                ", ".join(below.get(node.pk, [])),
+            )
             for node in group
         ]
-        story += _table([("What", "", "Rests on"), *rows], (150, 180, BREADTH - 330))
+        story += _table([("What", "", "Rests on"), *rows], (130, 260, BREADTH - 390))
     story += [Spacer(0, 10), _paragraph(
         "Every record in full, the stored files, the links between them and the signature over all of it lie beside "
         "this page in the bundle; README.txt says how to check them.", SOFT,
@@ -74,7 +79,7 @@ def _state(node: Node) -> list[tuple[str, str]]:
 
 
 def _paragraph(words: str, style: ParagraphStyle = TEXT) -> Paragraph:
-    return Paragraph(escape(words), style)
+    return Paragraph("<br/>".join(escape(line) for line in words.split("\n")), style)
 
 
 def _table(rows: Sequence[tuple[str, ...]], widths: Sequence[float]) -> list[Flowable]:

@@ -11,7 +11,7 @@ from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments.models import CertifiedValue, StandardUse, Verification
 from inspection.projects.models import InspectionArea
 from inspection.standing.models import Standing
-from inspection.trace import content, showing, sight
+from inspection.trace import content, figures, showing, sight
 from inspection.trace.kinds import Carried, Kind, Link, register
 
 
@@ -108,7 +108,8 @@ CERTIFICATE = Kind(
     name="certificate", one="Certificate", many="Certificates", layer=1, seen=sight.certificates_seen,
     describe=showing.certificate, facts=showing.certificate_facts, newest="-issued",
     search=lambda words: Q(number__icontains=words) | Q(laboratory__icontains=words),
-    whole=content.whole_certificates, content=content.certificate, file=content.certificate_file,
+    whole=content.whole_certificates, content=content.certificate, figures=figures.certificate,
+    file=content.certificate_file,
 )  # fmt: skip
 STANDARD = Kind(
     name="standard", one="Reference standard", many="Shims and reference standards", layer=2,
@@ -127,14 +128,14 @@ VERIFICATION = Kind(
     .select_related("gauge", "project", "taken_by").defer("inputs", "result"),
     describe=showing.verification, facts=showing.verification_facts, newest="-taken_at",
     search=lambda words: Q(gauge__identity__icontains=words),
-    whole=content.whole_verifications, content=content.verification,
+    whole=content.whole_verifications, content=content.verification, figures=figures.verification,
 )  # fmt: skip
 CLIMATE = Kind(
     name="climate", one="Climate record", many="Climate records", layer=4,
     seen=lambda person: ClimateRecord.objects.visible_to(person)
     .select_related("project", "area", "coat").defer("inputs", "result"),
     describe=showing.climate, newest="-taken_at", search=lambda words: Q(area__code__iexact=words),
-    whole=content.whole_climate, content=content.climate,
+    whole=content.whole_climate, content=content.climate, figures=figures.climate,
 )  # fmt: skip
 RECORDS = Carried(
     "fieldwork_thicknessrecord", ("project_id", "area_id", "coat_id", "taken_by_id", "taken_at", "reading_count"),
@@ -146,7 +147,7 @@ THICKNESS = Kind(
     .select_related("project", "area", "coat", "taken_by", "standing").defer("inputs", "result"),
     describe=showing.thickness, facts=showing.thickness_facts, newest="-taken_at", carried=RECORDS,
     search=lambda words: Q(area__code__iexact=words),
-    whole=content.whole_thickness, content=content.thickness, file=content.thickness_file,
+    whole=content.whole_thickness, content=content.thickness, figures=figures.thickness, file=content.thickness_file,
 )  # fmt: skip
 AREA = Kind(
     name="area", one="Inspection area", many="Inspection areas", layer=6,
@@ -159,5 +160,5 @@ HOLDPOINT = Kind(
     seen=lambda person: HoldPoint.objects.visible_to(person).select_related("project", "area", "coat"),
     describe=showing.holdpoint,
     search=lambda words: Q(title__icontains=words) | Q(area__code__iexact=words),
-    whole=content.whole_points, content=content.holdpoint,
+    whole=content.whole_points, content=content.holdpoint, figures=figures.holdpoint,
 )  # fmt: skip

@@ -85,6 +85,8 @@ class Kind:
     whole: Callable[[QuerySet[Any]], QuerySet[Any]] = lambda rows: rows
     # Everything that is recorded of the thing, as JSON can hold it.
     content: Callable[[Any], dict[str, Any]] = lambda thing: {}
+    # Its figures, a line each, for people to read in a bundle; asked of whole rows only.
+    figures: Callable[[Any], list[str]] = lambda thing: []
     # Its stored file, if it has one.
     file: Callable[[Any], StoredFile | None] = lambda thing: None
     # Label and value pairs at the head of the thing's page.

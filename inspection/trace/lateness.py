@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
@@ -15,11 +16,12 @@ from django.db.models.functions import TruncDate
 from accounts.models import Person
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.holdpoints.models import HoldPoint
-from inspection.instruments.history import FEWEST_FOR_DRIFT, Series, tolerance_at
-from inspection.instruments.models import Certificate, CertifiedValue, Gauge, InstrumentRules, Verification
+from inspection.instruments import history
+from inspection.instruments.models import Certificate, Gauge, InstrumentRules, Verification
 from inspection.instruments.queries import Reliance
 from inspection.projects.models import InspectionArea, Project
 from inspection.standards import calculate
+from inspection.standards.drift import OUTSIDE
 from inspection.standards.intervals import LONGEST_DAYS
 from inspection.standing.models import Standing
 from inspection.trace.kinds import links
@@ -28,8 +30,6 @@ DAYS_OF_PACE = 30
 LOOKED_BACK = timedelta(days=365)
 A_WEEK = 7
 DAYS_LATE = (7, 30, 90)
-# The probability on the first day of the 95 % interval of the drift forecast: from then on the gauge may be out.
-MAY_BE_OUT = 0.025
 
 
 @dataclass(frozen=True)
@@ -114,6 +114,7 @@ class Waiting:
     label: str
     on: date
     answer: dict[str, Any]
+    cost_of_a_reading: Decimal | None
 
     @property
     def known(self) -> bool:
@@ -127,6 +128,16 @@ class Waiting:
         pct = f"{100 * self.answer['probability_out_of_tolerance']:.1f}"
         return {"0.0": "under 0.1 %", "100.0": "over 99.9 %"}.get(pct, f"{pct} %")
 
+    @property
+    def to_measure_again(self) -> int:
+        """Whole readings: those expected, or at least those certain where nothing more is known."""
+        return _whole(self.answer["readings_expected" if self.known else "readings_certain"])
+
+    @property
+    def cost(self) -> Decimal | None:
+        """Of these whole readings, so that the figures of a row agree."""
+        return None if self.cost_of_a_reading is None else self.to_measure_again * self.cost_of_a_reading
+
 
 @dataclass(frozen=True)
 class Lateness:
@@ -135,24 +146,26 @@ class Lateness:
     gauge: Gauge
     person: Person
     now: datetime
-    series: Series | None
+    series: history.Series | None
 
     @property
     def today(self) -> date:
-        """The day in UTC, or that of the newest check where its project's day is already the next."""
-        days = [error.day for error in self.series.errors] if self.series else []
-        return max([self.now.date(), *days])
+        return history.today_of(self.series, self.now)
 
     @cached_property
     def certificate(self) -> Certificate | None:
-        """The newest that was issued and neither replaced nor withdrawn, run out or not."""
-        values = CertifiedValue.objects.filter(
-            gauge=self.gauge, certificate__replaced_by=None, certificate__withdrawn_at=None,
-            certificate__issued__lte=self.today,
-        )  # fmt: skip
-        newest = values.select_related("certificate").order_by("-certificate__issued", "-certificate__recorded_at")
-        value = newest.first()
-        return value.certificate if value else None
+        return history.calibration_of(self.gauge, self.today)
+
+    @cached_property
+    def failed(self) -> Verification | None:
+        return history.failed_check(self.gauge, self.person, self.certificate)
+
+    @cached_property
+    def study(self) -> history.Study | None:
+        """What the page of the gauge says of the same errors, so that both pages agree."""
+        if not self.series:
+            return None
+        return history.study(self.series, calibration=self.certificate, failed=self.failed)
 
     @cached_property
     def why_not_relied_on(self) -> str:
@@ -189,8 +202,7 @@ class Lateness:
             gauge=self.gauge, verdict=Verification.Verdict.PASS, taken_at__lte=self.now,
             taken_at__gte=_midnight(self.certificate.issued),
         )  # fmt: skip
-        after_adjusting = Q(as_left=True) & ~Q(adjustment=Verification.Adjustment.NONE)
-        return checks.exclude(after_adjusting).select_related("project").order_by("-taken_at").first()
+        return checks.exclude(history.AFTER_ADJUSTING).select_related("project").order_by("-taken_at").first()
 
     @cached_property
     def at_stake(self) -> Stake:
@@ -228,9 +240,9 @@ class Lateness:
     def days_late(self) -> int:
         return max(0, (self.today - self.certificate.expires).days) if self.certificate else 0
 
-    @cached_property
+    @property
     def tolerance_um(self) -> float | None:
-        return tolerance_at(self.series) if self.series else None
+        return self.study.tolerance_um if self.study else None
 
     @property
     def days_checked(self) -> int:
@@ -238,7 +250,14 @@ class Lateness:
 
     @property
     def too_few_checks(self) -> bool:
-        return self.days_checked < FEWEST_FOR_DRIFT or not self.tolerance_um
+        return self.days_checked < history.FEWEST_FOR_DRIFT or not self.tolerance_um
+
+    def _may_be_out_before(self, day: date) -> bool:
+        """Whether the drift may leave the tolerance before a day, as the advice on the interval has it."""
+        forecast = self.study.forecast if self.study else None
+        if not forecast:
+            return False
+        return forecast["state"] == OUTSIDE or forecast.get("earliest", day.isoformat()) < day.isoformat()
 
     @cached_property
     def rows(self) -> list[Waiting]:
@@ -255,7 +274,8 @@ class Lateness:
 
     def _waiting(self, label: str, days: int, given: dict[str, Any]) -> Waiting:
         on = self.today + timedelta(days=days)
-        return Waiting(label, on, calculate("lateness-cost", {**given, "calibrated_on": on.isoformat()}))
+        answer = calculate("lateness-cost", {**given, "calibrated_on": on.isoformat()})
+        return Waiting(label, on, answer, self.rules.cost_of_a_reading)
 
     def _given(self, certificate: Certificate) -> dict[str, Any]:
         given: dict[str, Any] = {
@@ -266,7 +286,7 @@ class Lateness:
             "readings_per_working_day": self.pace.per_working_day if self.pace else 0,
             "working_days_per_week": self.pace.working_days_per_week if self.pace else 0,
         }
-        if self.series and not self.too_few_checks:
+        if self.series and not self.too_few_checks and not self.failed:
             dated = [{"date": error.day.isoformat(), "value": error.error_um} for error in self.series.errors]
             given |= {"errors_um": dated, "tolerance_um": self.tolerance_um}
         if self.rules.cost_of_a_reading is not None:
@@ -286,6 +306,8 @@ class Lateness:
             return ""
         today = self.rows[0].answer
         a_day = _about(today["readings_added_per_day"])
+        if self.failed and not self.days_late:
+            return "Have it calibrated now. What waiting would cost cannot be told until the failed check is settled."
         if not self.rows[-1].answer["readings_at_stake"]:
             return "Nothing rests on it since its calibration and nothing is being measured: waiting costs no readings."
         if self.days_late:
@@ -296,15 +318,17 @@ class Lateness:
         at_due = next((row.answer for row in self.rows if row.on == self.certificate.expires), None)
         if not at_due:
             return "Its due day lies more than ten years ahead: nothing can be said of a day that far."
-        return _advice_before_due(at_due, a_day)
+        return _advice_before_due(at_due, a_day, forward=self._may_be_out_before(self.certificate.expires))
 
 
-def _advice_before_due(at_due: dict[str, Any], a_day: str) -> str:
+def _advice_before_due(at_due: dict[str, Any], a_day: str, *, forward: bool) -> str:
     probability = at_due.get("probability_out_of_tolerance")
+    if probability is None and forward:
+        return "Check it now: the last error found lies outside the tolerance, and no check since says otherwise."
     if probability is None:
         return f"Calibrate it by its due day: each day after it puts {a_day} in question for certain."
-    expected, at_stake = round(at_due["readings_expected"]), _readings(at_due["readings_at_stake"])
-    if probability >= MAY_BE_OUT:
+    expected, at_stake = _whole(at_due["readings_expected"]), _readings(at_due["readings_at_stake"])
+    if forward:
         return (
             f"Bring the calibration forward: by the due day the gauge is out of tolerance with a probability of "
             f"{100 * probability:.0f} %, which means about {expected} of {at_stake} to measure again."
@@ -316,7 +340,12 @@ def _advice_before_due(at_due: dict[str, Any], a_day: str) -> str:
 
 
 def _readings(many: float) -> str:
-    return f"{round(many)} reading{'' if round(many) == 1 else 's'}"
+    return f"{_whole(many)} reading{'' if _whole(many) == 1 else 's'}"
+
+
+def _whole(many: float) -> int:
+    """The nearest whole number, halves up: as the templates round."""
+    return math.floor(many + 0.5)
 
 
 def _about(many: float) -> str:

@@ -116,7 +116,10 @@ def climate(row: ClimateRecord) -> Row:
 def area(row: InspectionArea) -> Row:
     project = row.structure.project
     return Row(
-        f"{project.code} {row}", f"{row.structure}, {row.area_m2.normalize():f} m²", address=_page("project", project)
+        f"{project.code} {row}",
+        f"{row.structure}, {row.area_m2.normalize():f} m²",
+        address=_page("project", project),
+        short=f"{project.code} {row.code}",
     )
 
 

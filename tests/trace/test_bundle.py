@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import io
 import json
+import re
 import shutil
 import stat
 import subprocess
@@ -29,9 +30,12 @@ from pypdf import PdfReader
 
 from accounts import vault
 from accounts.keys import public_pem
+from inspection.fieldwork.actions import record_thickness
 from inspection.fieldwork.models import Reading
 from inspection.instruments.models import Certificate
+from inspection.trace import figures
 from tests.cast import Cast
+from tests.fieldwork.build import sent, spots
 from tests.holdpoints.scene import a_point, sound_record
 from tests.standing.scene import measure
 from tests.trace.scene import issued
@@ -139,6 +143,21 @@ def test_the_pdf_reads_without_the_rest(bundle: Path) -> None:
     text = "\n".join(page.extract_text() for page in PdfReader(bundle / "evidence.pdf").pages)
     for words in ("Evidence for issued report Daily report P-1", "Audrey Auditor", "A1 after Primer", "CS-1", "S-250"):
         assert words in text
+    # The figures: what was certified, how far the gauge was off, what was read and held against which limit.
+    flat = " ".join(text.split())
+    assert "S-50: 50.2 µm, expanded uncertainty 1.00 µm (k = 2)" in flat
+    assert re.search(
+        r"S-50, certified 50\.2 µm: readings [\d. ]+; error [+-]\d\.\d\d µm, tolerance ±\d\.\d\d µm: pass", flat
+    )
+    assert re.search(r"Readings by spot, in µm: 90\.0", flat)
+
+
+def test_the_figures_of_a_measurement_are_every_check_and_every_reading(cast: Cast) -> None:
+    readings = spots([80, 82, 81], [45, 46, 47], [90, 91, 92], [70, 69, 71], [85, 84, 86])
+    record, _ = record_thickness(cast.ines, **sent(cast, readings=readings))
+    lines = figures.thickness(record)
+    assert "Limit 48 µm, observed 46 µm: fail" in " ".join(lines)
+    assert lines[-1].endswith("80.0 82.0 81.0; 45.0 46.0 47.0; 90.0 91.0 92.0; 70.0 69.0 71.0; 85.0 84.0 86.0")
 
 
 def test_a_file_altered_in_the_store_is_not_signed(cast: Cast, client: Client) -> None:

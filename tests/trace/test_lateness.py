@@ -19,7 +19,7 @@ from accounts.models import Person
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.holdpoints import actions as holdpoints
 from inspection.instruments import history
-from inspection.instruments.models import Certificate, Gauge, InstrumentRules
+from inspection.instruments.models import Certificate, Gauge, InstrumentRules, Verification
 from inspection.projects.models import InspectionArea, Project
 from inspection.standards import calculate
 from inspection.trace.lateness import Lateness
@@ -170,7 +170,7 @@ def test_the_probability_is_that_of_the_line_through_the_errors_in_its_history(c
     measure(cast, "08:00", "08:30")
     of = lateness(cast)
     series = history.series_of(cast.gauge, cast.quinn)[0]
-    forecast = history.study_of(cast.gauge, series).forecast
+    forecast = history.study_of(cast.gauge, series, cast.quinn, now=timezone.now()).forecast
     assert forecast
     assert forecast["earliest"] < "2026-09-01"
     row = of.rows[1]
@@ -189,6 +189,133 @@ def test_a_gauge_that_does_not_drift_may_wait_for_its_due_day(cast: Cast) -> Non
     drifting(cast, a_month_nm=0)
     measure(cast, "08:00", "08:30")
     assert "The due day can stand" in told(cast, cast.quinn)
+
+
+def of_gauge(cast: Cast) -> str:
+    return text_of(as_person(cast.quinn).get(reverse("gauge", args=[cast.gauge.pk])))
+
+
+@pytest.mark.parametrize(
+    ("a_month_nm", "expires", "interval", "advice"),
+    [
+        (150, date(2026, 9, 1), "Make it shorter", "Bring the calibration forward"),
+        (0, date(2026, 9, 1), "It could be longer", "The due day can stand"),
+        # The drift may leave in 2026, but long after so short an interval has ended.
+        (150, date(2026, 3, 20), "It could be longer", "The due day can stand"),
+    ],
+)
+def test_the_interval_advised_and_the_cost_of_waiting_say_the_same(
+    cast: Cast, a_month_nm: int, expires: date, interval: str, advice: str
+) -> None:
+    """The interval runs from the day on which the certificate was issued to the earliest day of the drift."""
+    due(cast, expires)
+    drifting(cast, a_month_nm=a_month_nm)
+    measure(cast, "08:00", "08:30")
+    study = lateness(cast).study
+    assert study
+    assert study.advice
+    assert study.forecast
+    if "earliest" in study.forecast:
+        ends = cast.gauge_certificate.issued + timedelta(days=study.advice["next_interval_days"])
+        assert ends.isoformat() == study.forecast["earliest"]
+    words = of_gauge(cast)
+    assert f"<strong>{interval}</strong>: {study.advice['next_interval_days']} days from the calibration of" in words
+    assert advice in told(cast, cast.quinn)
+
+
+def test_without_a_check_since_the_calibration_no_interval_is_advised(cast: Cast) -> None:
+    drifting(cast, a_month_nm=0)
+    new_gauge_certificate(cast, "CG-2", date(2026, 3, 6), date(2027, 3, 6))
+    assert "and one of them since the calibration" in of_gauge(cast)
+
+
+def test_a_withdrawn_certificate_begins_no_interval(cast: Cast) -> None:
+    drifting(cast, a_month_nm=0)
+    withdraw(cast, new_gauge_certificate(cast, "CG-2", date(2026, 3, 3), date(2026, 3, 20)))
+    assert f"days from the calibration of {cast.gauge_certificate.issued}" in of_gauge(cast)
+
+
+# --- a failed check ---------------------------------------------------------------------------------------------------
+def failing(cast: Cast) -> Verification:
+    """An opening check that passes and a closing check of the same day that fails, after months of passing ones."""
+    due(cast, date(2026, 9, 1))
+    drifting(cast, a_month_nm=0)
+    measure(cast, "08:00", "08:30")
+    return verify(cast, "17:30", off_by_nm=8_560, purpose="closing")
+
+
+def test_both_pages_name_a_failed_check_first_and_promise_nothing(cast: Cast) -> None:
+    failed = failing(cast)
+    history_page, cost_page = of_gauge(cast), told(cast, cast.quinn)
+    for words in (history_page, cost_page):
+        assert "Out of tolerance now." in words
+        assert reverse("verification", args=[failed.pk]) in words[words.index("Out of tolerance now.") :]
+        assert "Keep the gauge out of use" in words
+    cards = history_page[history_page.index("Drift</h3>") : history_page.index("Errors as a table")]
+    assert "lies outside its tolerance now, so no day ahead is told" in cards
+    assert "None holds now" in cards
+    for promise in ("leaves its tolerance on", "could be longer", "Keep it", "Make it shorter", "may leave"):
+        assert promise not in cards
+    assert cost_page.index("Out of tolerance now.") < cost_page.index(
+        "<strong>Advice.</strong> Have it calibrated now."
+    )
+    assert "under 0.1 %" not in cost_page
+    assert "can stand" not in cost_page
+    assert "Not told while a failed check is not settled" in cost_page
+    assert not [row for row in lateness(cast).rows if row.known]
+
+
+def test_a_failed_check_on_another_standard_is_named_too(cast: Cast) -> None:
+    drifting(cast, a_month_nm=0)
+    verify(cast, "17:30", off_by_nm=9_000, shims=[250])
+    for words in (
+        text_of(as_person(cast.quinn).get(reverse("gauge", args=[cast.gauge.pk]), {"on": str(cast.shims[50].pk)})),
+        told(cast, cast.quinn, on=str(cast.shims[50].pk)),
+    ):
+        assert "Out of tolerance now." in words
+        assert "could be longer" not in words
+
+
+def test_a_check_after_adjusting_does_not_settle_a_failed_one_but_one_as_found_does(cast: Cast) -> None:
+    failing(cast)
+    verify(cast, "17:45", adjustment="one-point")
+    assert "Out of tolerance now." in of_gauge(cast)
+    assert not lateness(cast).rows[0].known
+    verify(cast, "18:00")
+    assert "Out of tolerance now." not in of_gauge(cast)
+    assert lateness(cast).rows[0].known
+
+
+@pytest.mark.parametrize(("issued_on", "settled"), [(date(2026, 3, 2), False), (date(2026, 3, 3), True)])
+def test_a_calibration_of_a_later_day_settles_a_failed_check(cast: Cast, issued_on: date, settled: bool) -> None:
+    failing(cast)
+    new_gauge_certificate(cast, "CG-2", issued_on, date(2027, 3, 3))
+    measure(cast, "", "", at=NOW - timedelta(days=1))
+    words = told(cast, cast.quinn)
+    assert ("Out of tolerance now." not in words) is settled
+    assert ("Check it now: the last error found lies outside the tolerance" in words) is settled
+    assert not lateness(cast).rows[0].known
+
+
+def test_a_late_gauge_whose_check_failed_is_told_both(cast: Cast) -> None:
+    failing(cast)
+    due(cast, date(2026, 3, 5))
+    words = told(cast, cast.quinn)
+    assert "Out of tolerance now." in words
+    assert "Calibrate it now: it is 4 days late" in words
+
+
+def test_a_failed_check_is_named_without_a_certificate_too(cast: Cast) -> None:
+    failing(cast)
+    withdraw(cast, cast.gauge_certificate)
+    assert "Out of tolerance now." in told(cast, cast.quinn)
+
+
+def test_a_failed_check_of_a_project_one_may_not_see_is_not_told(cast: Cast) -> None:
+    drifting(cast, a_month_nm=0)
+    verify(cast, "17:30", off_by_nm=8_560, site=cast.foreign)
+    assert "Out of tolerance now." in told(cast, cast.quinn)
+    assert "Out of tolerance now." not in told(cast, cast.audrey)
 
 
 def test_too_few_checks_give_no_probability_and_the_page_says_so(cast: Cast) -> None:
@@ -246,6 +373,22 @@ def test_money_is_told_only_where_the_company_declared_what_a_reading_costs(cast
     assert "Expected cost, EUR" in words
     assert ">50<" in words
     assert "12.50 EUR, as the company declared it." in words
+
+
+def test_the_money_of_a_row_is_that_of_the_whole_readings_it_shows(cast: Cast) -> None:
+    """A probability of a few percent of three readings is less than half a reading, and costs nothing."""
+    drifting(cast, a_month_nm=150)
+    measure(cast, "08:00", "08:30")
+    InstrumentRules.objects.create(
+        cost_of_a_reading=Decimal("12.50"), currency="EUR", reason="agreed", chosen_by=cast.quinn
+    )
+    rows = lateness(cast).rows
+    assert [row for row in rows if row.answer["cost_expected"] >= 0.5 and row.answer["readings_expected"] < 0.5]
+    assert all(row.cost == row.to_measure_again * Decimal("12.50") for row in rows)
+    words = told(cast, cast.quinn)
+    for row in rows:
+        counted = f'<td data-label="To measure again" class="num">{row.answer["readings_expected"]:.0f}</td>'
+        assert f'{counted} <td data-label="Expected cost, EUR" class="num">{row.cost:.0f}</td>' in words
 
 
 # --- who is told ------------------------------------------------------------------------------------------------------

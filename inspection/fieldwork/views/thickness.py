@@ -20,6 +20,8 @@ from inspection.fieldwork.showing import Places, checks_shown, spots_shown
 from inspection.fieldwork.views.common import paged, query_without_page, records
 
 SPOTS_A_PAGE = 200
+# Sizes at which the words of a chart can be read where it is shown.
+DESK, PHONE = {"width": 640, "height": 260}, {"width": 330, "height": 240}
 
 
 @require_safe
@@ -57,13 +59,13 @@ def thickness(request: SignedIn, pk: UUID) -> HttpResponse:
 
 @require_safe
 def thickness_chart(request: SignedIn, pk: UUID) -> HttpResponse:
-    """The histogram against the limits, as SVG."""
+    """The histogram against the limits, as SVG; ?narrow draws it for a phone."""
     record = get_object_or_404(queries.thickness_records(request.user).defer(None), pk=pk)
     minimum, nominal, maximum = _limits(record)
     counted = [r.value_nm - record.correction_nm for r in queries.readings_of(record) if not r.void_reason]
     drawing = charts.histogram(
         counted, unit=record.project.unit, minimum_nm=minimum, nominal_nm=nominal, maximum_nm=maximum,
-        title=f"{record.area.code} after {record.coat.name}",
+        title=f"{record.area.code} after {record.coat.name}", **(PHONE if "narrow" in request.GET else DESK),
     )  # fmt: skip
     return HttpResponse(charts.as_svg(drawing), content_type="image/svg+xml")
 
