@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from decimal import Decimal
 from typing import Any
@@ -95,9 +96,9 @@ class GaugeField(forms.ModelChoiceField):
         super().__init__(*args, **kwargs)
         self.run_out: dict[UUID, str] = {}
 
-    def offer(self, gauges: Any, day: date) -> None:
+    def offer(self, gauges: Any, day: date, against: Callable[[date, Any], dict[UUID, str]] = overdue.reasons) -> None:
         self.queryset = gauges
-        self.run_out = overdue.reasons(day, gauges)
+        self.run_out = against(day, gauges)
 
     def label_from_instance(self, gauge: Any) -> str:
         told = f"{gauge.identity}, serial {gauge.serial}" if gauge.serial else gauge.identity
@@ -272,7 +273,8 @@ class Climate(OnProject):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         meters = Gauge.objects.visible_to(self.by).filter(kind=Gauge.Kind.CLIMATE)
-        self.fields["gauge"].offer(meters.exclude(state=Gauge.State.RETIRED), self.today)  # type: ignore[attr-defined]
+        meters = meters.exclude(state=Gauge.State.RETIRED)
+        self.fields["gauge"].offer(meters, self.today, overdue.of_meters)  # type: ignore[attr-defined]
         self.fields["taken_at"].initial = timezone.now().replace(second=0, microsecond=0)
 
 

@@ -12,11 +12,10 @@ from accounts.api import Strict
 from accounts.refusals import Refused
 from accounts.units import Unit, to_nm
 from inspection.fieldwork.actions.climate import SEA_LEVEL_HPA
-from inspection.fieldwork.actions.climate import run_out_of as climate_run_out
+from inspection.fieldwork.actions.climate import warnings_of as climate_warnings
 from inspection.fieldwork.actions.recording import LONGEST_NOTE, LONGEST_REASON
 from inspection.fieldwork.actions.thickness import run_out_of as record_run_out
 from inspection.fieldwork.models import ClimateRecord, Reading, ThicknessRecord
-from inspection.instruments import overdue
 from inspection.projects.serializers import Micrometres
 
 
@@ -218,7 +217,7 @@ class ClimateDetailSerializer(ClimateSerializer):
 
 
 class ClimateAnswer(ClimateDetailSerializer):
-    """What a sender is answered: the record, and what had run out on its day."""
+    """What a sender is answered: the record, and what casts doubt on it."""
 
     warnings = serializers.SerializerMethodField()
 
@@ -228,8 +227,8 @@ class ClimateAnswer(ClimateDetailSerializer):
 
     @extend_schema_field(serializers.ListField(child=serializers.CharField()))
     def get_warnings(self, record: ClimateRecord) -> list[str]:
-        """That the certificate of the climate meter had run out; the record is stored."""
-        return overdue.words(climate_run_out(record))
+        """That the climate meter had no certificate to rely on, or a likely slip of unit; the record is stored."""
+        return climate_warnings(record)
 
 
 class CalculationShown(serializers.Serializer):

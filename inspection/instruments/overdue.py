@@ -25,10 +25,23 @@ def reasons(day: date, things: Iterable[Gauge | ReferenceStandard]) -> dict[UUID
     return {thing.pk: why for thing in things if (why := reliance.overdue(thing))}
 
 
+def of_meters(day: date, meters: Iterable[Gauge]) -> dict[UUID, str]:
+    """By id, why a climate meter cannot be relied on that day: run out, withdrawn, or never certified.
+
+    No check on shims would find the last two out later, as it does for a thickness gauge.
+    """
+    meters = list(meters)
+    reliance = Reliance.on(day, gauges=meters)
+    return {meter.pk: why for meter in meters if (why := reliance.why_not(meter))}
+
+
 def of_things(day: date, things: Iterable[Gauge | ReferenceStandard]) -> dict[UUID, str]:
-    """The same as whole sentences that name the thing."""
+    """What `reasons` finds, as whole sentences that name the thing."""
     things = list(things)
-    why = reasons(day, things)
+    return sentences(things, reasons(day, things))
+
+
+def sentences(things: Iterable[Gauge | ReferenceStandard], why: dict[UUID, str]) -> dict[UUID, str]:
     return {thing.pk: f"{thing}: {why[thing.pk]}." for thing in things if thing.pk in why}
 
 
@@ -67,9 +80,10 @@ def _newest_version(paper: Certificate) -> Certificate:
 
 def faults(day: date, *, by: Person | None = None, gauge: Gauge | None = None) -> list[Fault]:
     """What has run out of what work begins with: the gauge, and the person who begins it."""
-    of_gauge = of_things(day, [gauge]).values() if gauge else ()
+    gauges = [gauge] if gauge else []
+    of_gauge = of_meters if gauge and gauge.kind == Gauge.Kind.CLIMATE else reasons
     return [
-        *(Fault(words, "gauge") for words in of_gauge),
+        *(Fault(words, "gauge") for words in sentences(gauges, of_gauge(day, gauges)).values()),
         *(Fault(words) for words in (of_person(by, day) if by else ())),
     ]
 

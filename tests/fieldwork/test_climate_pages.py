@@ -44,6 +44,19 @@ def test_dew_point_margin_and_every_check_are_shown(ines: Client, cast: Cast) ->
     assert "least this much warmer than the dew point" in page
 
 
+@pytest.mark.parametrize(
+    ("steel", "doubted"), [("68", True), ("60.1", True), ("60", False), ("18", False), ("-20.1", True)]
+)
+def test_steel_far_from_the_air_is_stored_with_a_doubt_of_the_unit(
+    ines: Client, cast: Cast, steel: str, doubted: bool
+) -> None:
+    """Air at 20 °C. That 40 °C apart is doubted is our own limit, no source."""
+    page = words(ines.get(record(ines, cast, surface_c=steel).url))
+    assert ("check that both were typed in °C" in page) is doubted
+    assert ("our own limit; no standard gives one" in page) is doubted
+    assert ClimateRecord.objects.count() == 1
+
+
 def test_the_time_is_the_projects_own(ines: Client, cast: Cast) -> None:
     Project.objects.filter(pk=cast.site.project.pk).update(time_zone="Asia/Tokyo")
     record(ines, cast)

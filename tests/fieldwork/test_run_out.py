@@ -15,7 +15,7 @@ from accounts.models import JournalEntry
 from accounts.refusals import Refused
 from inspection.fieldwork import actions
 from inspection.fieldwork.models import ClimateRecord, Sheet, ThicknessRecord
-from inspection.instruments.actions import record_certificate, register_gauge
+from inspection.instruments.actions import record_certificate, register_gauge, withdraw_certificate
 from inspection.instruments.models import Certificate, Gauge
 from tests.cast import MORNING, Cast
 from tests.fieldwork.test_api import climate as climate_sent
@@ -78,6 +78,15 @@ def test_a_sheet_begun_in_time_is_finished_after_the_paper_ran_out(cast: Cast) -
     assert open_sheet(cast, id=sheet.pk) == sheet
     actions.note_reading(cast.ines, sheet=sheet, spot=1, value_nm=80_000)
     assert actions.finish_sheet(cast.ines, sheet=sheet).reading_count == 1
+
+
+def test_a_sheet_under_way_says_that_the_certificate_has_run_out_since(ines: Client, cast: Cast) -> None:
+    today = cast.site.project.day_of(timezone.now())
+    Certificate.objects.update(expires=today - timedelta(days=2))
+    sheet = open_sheet(cast, at=timezone.now() - timedelta(days=3))
+    shown = words(ines.get(reverse("sheet", args=[sheet.pk])))
+    assert f"G-01: certificate CG-1 expired on {today - timedelta(days=2)}." in shown
+    assert "readings with a gauge whose certificate has run out will be in question" in shown
 
 
 def test_the_day_of_the_project_decides_not_that_of_the_calendar(cast: Cast) -> None:
@@ -169,8 +178,40 @@ def test_a_climate_meter_that_has_run_out_is_refused_on_the_page_and_said_before
     assert "Climate meter: CM-1: certificate CC-1 expired on 2026-03-03." in words(answer)
     assert ines.post(where, climate_page(cast, meter, gauge="")).status_code == 302
     choose(cast.quinn, overdue="warn")
-    stored = ines.post(where, climate_page(cast, meter), follow=True)
-    assert "The climate record is stored. CM-1: certificate CC-1 expired on 2026-03-03." in words(stored)
+    stored = words(ines.post(where, climate_page(cast, meter), follow=True))
+    assert "The climate record is stored." in stored
+    assert stored.count("CM-1: certificate CC-1 expired on 2026-03-03.") == 1
+
+
+@pytest.mark.parametrize(
+    ("certified", "why"),
+    [(False, "it has no certificate"), (True, "certificate CC-1 was withdrawn on")],
+    ids=["never certified", "withdrawn"],
+)
+def test_a_meter_that_nothing_can_rely_on_is_treated_as_one_that_has_run_out(
+    ines: Client, cast: Cast, certified: bool, why: str
+) -> None:
+    where, started = reverse("climate_new", args=[cast.site.project.pk]), f"CM-1: {why}"
+    if certified:
+        meter = meter_of(cast, expires=timezone.now().date() + timedelta(days=30))
+        withdraw_certificate(cast.quinn, certificate=Certificate.objects.get(number="CC-1"), reason="Bath was off")
+    else:
+        meter = register_gauge(cast.quinn, identity="CM-1", kind="climate")
+    Gauge.objects.filter(pk=meter.pk).update(holder=cast.ines)
+    shown = words(ines.get(where))
+    assert started in shown
+    assert f"CM-1 ({why}" in shown
+    answer = ines.post(where, climate_page(cast, meter))
+    assert (answer.status_code, f"Climate meter: {started}" in words(answer)) == (422, True)
+    assert not ClimateRecord.objects.exists()
+    sent = ines.post("/api/climate/", climate_sent(cast, gauge=str(meter.pk)), content_type="application/json")
+    assert (sent.status_code, sent.json()["warnings"][0].startswith(started)) == (201, True)
+    assert started in words(ines.get(reverse("climate", args=[sent.json()["id"]])))
+    choose(cast.quinn, overdue="warn")
+    assert "It may be used; the record says so." in words(ines.get(where))
+    assert started in words(ines.post(where, climate_page(cast, meter), follow=True))
+    entry = JournalEntry.objects.filter(verb="climate.recorded").latest("pk")
+    assert entry.after["run_out"][0].startswith(started)
 
 
 def test_a_climate_sent_to_the_api_is_kept_and_answered_with_a_warning(ines: Client, cast: Cast) -> None:

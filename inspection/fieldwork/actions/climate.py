@@ -29,6 +29,8 @@ from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.standards import InputFault, calculate
 
 SEA_LEVEL_HPA = Decimal("1013.25")
+# Steel in the sun, or heated, differs from the air by less; °F typed as °C mostly by more. Our own limit.
+FAR_APART_C = 40
 ONE_TENTH = Decimal("0.1")
 TENTHS = ("dry_bulb_c", "wet_bulb_c", "relative_humidity_pct", "surface_c")
 READ = (*TENTHS, "pressure_hpa")
@@ -67,8 +69,8 @@ def record_climate(
     """Store air and steel at one place and time with the verdict for the coat; True when the record is new.
 
     Temperatures in °C and humidity in %, to a tenth; `wet_bulb_over` (water or ice) is asked at or below 0 °C. Raises
-    as `record_thickness` does; a new record by the page also where its meter's certificate has run out, unless the
-    company only warns.
+    as `record_thickness` does; a new record by the page also where its meter has no certificate to rely on, unless
+    the company only warns.
     """
     may_record(by, project=project, area=area, coat=coat, gauge=gauge, what="climate")
     record = ClimateRecord(
@@ -97,8 +99,20 @@ def record_climate(
 
 
 def run_out_of(record: ClimateRecord) -> list[Fault]:
-    """That the meter's certificate had run out on the day it was read; nothing for a meter of somebody else's."""
+    """That the meter had no certificate to rely on that day; nothing for a meter of somebody else's."""
     return overdue.faults(record.project.day_of(record.taken_at), gauge=record.gauge)
+
+
+def warnings_of(record: ClimateRecord) -> list[str]:
+    """A sentence for each thing that casts doubt on a record, though it is stored."""
+    warnings = overdue.words(run_out_of(record))
+    apart = abs(record.surface_c - record.dry_bulb_c)
+    if apart > FAR_APART_C:
+        warnings.append(
+            f"Steel at {record.surface_c} °C and air at {record.dry_bulb_c} °C lie {apart} °C apart; check that both "
+            f"were typed in °C. More than {FAR_APART_C} °C is doubted here by our own limit; no standard gives one."
+        )
+    return warnings
 
 
 def judge_climate(coat: Coat, values: dict[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:

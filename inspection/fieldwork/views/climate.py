@@ -58,18 +58,18 @@ def climate_new(request: SignedIn, project: UUID) -> HttpResponse:
             except Refused as refusal:
                 put_into(form, refusal, RULE_FIELDS)
             else:
-                told = overdue.words(climate_actions.run_out_of(record))
-                messages.success(request, " ".join(["The climate record is stored.", *told]))
+                messages.success(request, "The climate record is stored.")
                 return redirect("climate", pk=record.pk)
         context = {"form": form, "project": site, "corrected": corrected, "run_out": _run_out(request, site, form)}
         return render(request, "fieldwork/climate_new.html", context, status=status_of(form))
 
 
 def _run_out(request: SignedIn, site: Project, form: forms.Climate) -> queries.RunOut:
-    """Which meters in the person's hands have run out today; a qualification, climate does not ask."""
+    """Which meters in the person's hands cannot be relied on today; a qualification, climate does not ask."""
     meters: Any = form.fields["gauge"]
-    held = overdue.of_things(site.day_of(timezone.now()), meters.queryset.filter(holder=request.user))
-    return queries.RunOut(held, [], InstrumentRules.now().warns)
+    held = list(meters.queryset.filter(holder=request.user))
+    against = overdue.of_meters(site.day_of(timezone.now()), held)
+    return queries.RunOut(overdue.sentences(held, against), [], InstrumentRules.now().warns)
 
 
 def _as_recorded(record: ClimateRecord | None) -> dict[str, Any]:
@@ -101,6 +101,7 @@ def climate(request: SignedIn, pk: UUID) -> HttpResponse:
         "record": record,
         "project": record.project,
         "checks": checks_shown(record.result, record.project.unit),
+        "warnings": climate_actions.warnings_of(record),
         "over": record.inputs.get("wet_bulb_over", ""),
         "versions": queries.versions_of(record),
         "may_correct": records(request) and not hasattr(record, "replaced_by"),
