@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import re
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
 from accounts.ids import new_id
 from inspection.fieldwork import actions
 from inspection.fieldwork.models import Sheet, SheetReading, ThicknessRecord
 from tests.cast import Cast
 from tests.fieldwork.build import GOOD_SPOTS, sent
+from tests.standing.scene import verify
 
 pytestmark = pytest.mark.usefixtures("in_date")
 
@@ -52,6 +55,29 @@ def test_a_sheet_is_begun_once_however_often_the_form_is_sent(ines: Client, cast
     first, again = ines.post(address, body), ines.post(address, body)
     assert first.status_code == again.status_code == 302
     assert first.url == again.url == reverse("sheet", args=[Sheet.objects.get().pk])
+
+
+def test_a_sheet_warns_while_the_newest_check_of_its_gauge_in_the_shift_is_a_failed_one(
+    ines: Client, cast: Cast
+) -> None:
+    address = reverse("sheet", args=[begun(cast).pk])
+    now = timezone.now()
+    start, _ = cast.site.project.shift_of(now)
+    warning = "The newest check of G-01"
+
+    def told(at: datetime, off_by_nm: int) -> bool:
+        check = verify(cast, at, off_by_nm=off_by_nm)
+        page = ines.get(address)
+        said = f"{warning}, at {at:%H:%M}, failed. Readings taken with it will be in question" in words(page)
+        assert said is (reverse("verification", args=[check.pk]) in page.content.decode())
+        return said
+
+    assert warning not in words(ines.get(address))
+    assert told(start - timedelta(minutes=1), 20_000) is False  # of the shift before
+    between = (now - start) / 4
+    assert [told(start + between, 0), told(start + 2 * between, 20_000), told(start + 3 * between, 0)] == [
+        False, True, False,
+    ]  # fmt: skip
 
 
 def test_the_correction_is_typed_with_a_decimal_comma(ines: Client, cast: Cast) -> None:
@@ -194,7 +220,7 @@ def test_a_sheet_of_any_size_is_shown_in_as_many_queries(
     for count in (3, 30):
         for spot in range(count):
             actions.note_reading(cast.ines, sheet=sheet, spot=spot + 1, value_nm=80_000)
-        with django_assert_max_num_queries(14):
+        with django_assert_max_num_queries(15):
             ines.get(reverse("sheet", args=[sheet.pk]))
 
 

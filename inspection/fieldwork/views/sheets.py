@@ -107,9 +107,11 @@ def _sheet_page(request: SignedIn, found: Sheet, form: forms.NoteReading, **boun
     counted, wanting = sum(len(spot.shown_nm) for spot in spots), still_wanted(plan, spots)
     low, nominal, high = found.coat.through
     least, most = limits_of_one(found.coat)
+    moment = found.closed_at or timezone.now()
     context = {
         "sheet": found, "project": found.project,
-        "run_out": queries.run_out(found.person, [found.gauge], found.project.day_of(found.begun_at)),
+        "run_out": queries.run_out(found.person, [found.gauge], found.project.day_of(moment)),
+        "check": queries.last_checks([found.gauge], *found.project.shift_of(moment)).get(found.gauge_id),
         "own": found.person_id == request.user.pk, "form": form,
         "finish": forms.FinishSheet(), "abandon": forms.AbandonSheet(),
         "least": least, "most": most, "minimum": low, "nominal": nominal, "maximum": high,
