@@ -9,10 +9,18 @@ from fractions import Fraction
 from typing import Any
 from uuid import UUID
 
+from django.db.models import Q
+
 from accounts.models import Person
 from accounts.units import um
-from inspection.instruments.models import Gauge, StandardUse, Verification, VerificationPoint
-from inspection.instruments.queries import newest_certified
+from inspection.instruments.models import (
+    Certificate,
+    CertifiedValue,
+    Gauge,
+    StandardUse,
+    Verification,
+    VerificationPoint,
+)
 from inspection.standards import InputFault, calculate
 
 MOST_CHECKS = 300
@@ -21,6 +29,8 @@ FEWEST_FOR_LIMITS = 8
 FEWEST_FOR_DRIFT = 5
 EWMA_WEIGHT = 0.3
 CHECKS_AS_FOUND = "found"
+# Such a check says nothing of the gauge as it was before.
+AFTER_ADJUSTING = Q(as_left=True) & ~Q(adjustment=Verification.Adjustment.NONE)
 
 
 @dataclass(frozen=True)
@@ -93,12 +103,45 @@ def _error(check: Verification, point: VerificationPoint) -> ErrorAt:
     )
 
 
+def today_of(series: Series | None, now: datetime) -> date:
+    """The day in UTC, or that of the newest check where its project's day is already the next."""
+    return max([now.date(), *(error.day for error in series.errors)]) if series else now.date()
+
+
+def calibration_of(gauge: Gauge, day: date) -> Certificate | None:
+    """The newest that was issued by that day and neither replaced nor withdrawn, run out or not."""
+    values = CertifiedValue.objects.filter(
+        gauge=gauge, certificate__replaced_by=None, certificate__withdrawn_at=None, certificate__issued__lte=day
+    )
+    newest = values.select_related("certificate").order_by("-certificate__issued", "-certificate__recorded_at").first()
+    return newest.certificate if newest else None
+
+
+def failed_check(gauge: Gauge, person: Person, calibration: Certificate | None) -> Verification | None:
+    """The newest failed check the person may see, while nothing has settled it.
+
+    What settles it: a later passing check that was not made after adjusting, or a calibration of a later day.
+    """
+    checks = Verification.objects.visible_to(person).filter(gauge=gauge).select_related("project")
+    telling = checks.exclude(AFTER_ADJUSTING, verdict=Verification.Verdict.PASS)
+    newest = telling.order_by("-taken_at", "verdict").first()
+    if not newest or newest.verdict == Verification.Verdict.PASS:
+        return None
+    settled = calibration and calibration.issued > newest.project.day_of(newest.taken_at)
+    return None if settled else newest
+
+
 @dataclass(frozen=True)
 class Study:
-    """What the errors of one series say. None where there are too few of them to say it."""
+    """What the errors of one series say. None where there are too few of them to say it.
+
+    After a failed check that nothing has settled there is no advice, and the days of the forecast do not hold.
+    """
 
     series: Series
     tolerance_um: float | None
+    calibration: Certificate | None
+    failed: Verification | None
     individuals: dict[str, Any] | None
     ewma: dict[str, Any] | None
     forecast: dict[str, Any] | None
@@ -123,9 +166,10 @@ class Study:
         return found
 
 
-def study(series: Series, *, tolerance_um: float | None, interval_days: int | None) -> Study:
+def study(series: Series, *, calibration: Certificate | None, failed: Verification | None) -> Study:
     """Limits, weighted average, drift and interval advice from the errors of one series."""
     values = [error.error_um for error in series.errors]
+    tolerance_um = tolerance_at(series)
     individuals = ewma = forecast = advice = None
     if len(values) >= FEWEST_FOR_LIMITS:
         individuals = _answer("drift-individuals", {"values": values})
@@ -135,10 +179,18 @@ def study(series: Series, *, tolerance_um: float | None, interval_days: int | No
     if len({error.day for error in series.errors}) >= FEWEST_FOR_DRIFT and tolerance_um:
         dated = [{"date": error.day.isoformat(), "value": error.error_um} for error in series.errors]
         forecast = _forecast(dated, tolerance_um)
-        if interval_days:
-            given = {"errors_um": dated, "tolerance_um": tolerance_um, "current_interval_days": interval_days}
-            advice = _answer("interval-advice", given | {"method": "control chart"})
-    return Study(series, tolerance_um, individuals, ewma, forecast, advice)
+        if calibration and not failed:
+            advice = _interval_advice({"errors_um": dated, "tolerance_um": tolerance_um}, calibration)
+    return Study(series, tolerance_um, calibration, failed, individuals, ewma, forecast, advice)
+
+
+def _interval_advice(given: dict[str, Any], calibration: Certificate) -> dict[str, Any] | None:
+    interval = {
+        "method": "control chart",
+        "calibrated_on": calibration.issued.isoformat(),
+        "current_interval_days": (calibration.expires - calibration.issued).days,
+    }
+    return _answer("interval-advice", given | interval)
 
 
 def _forecast(dated: list[dict[str, Any]], tolerance_um: float) -> dict[str, Any] | None:
@@ -149,11 +201,10 @@ def _forecast(dated: list[dict[str, Any]], tolerance_um: float) -> dict[str, Any
     return answer
 
 
-def study_of(gauge: Gauge, series: Series) -> Study:
+def study_of(gauge: Gauge, series: Series, person: Person, *, now: datetime) -> Study:
     """The study of one series of a gauge, against the tolerance and the interval it is held to now."""
-    paper = newest_certified(gauges=[gauge]).get(gauge.pk)
-    days = (paper.certificate.expires - paper.certificate.issued).days if paper else None
-    return study(series, tolerance_um=tolerance_at(series), interval_days=days)
+    calibration = calibration_of(gauge, today_of(series, now))
+    return study(series, calibration=calibration, failed=failed_check(gauge, person, calibration))
 
 
 def _answer(name: str, given: dict[str, Any]) -> dict[str, Any] | None:

@@ -286,7 +286,7 @@ def test_a_check_after_adjusting_does_not_settle_a_failed_one_but_one_as_found_d
     assert lateness(cast).rows[0].known
 
 
-@pytest.mark.parametrize(("issued_on", "settled"), [(date(2026, 3, 2), False), (date(2026, 3, 3), True)])
+@pytest.mark.parametrize(("issued_on", "settled"), [(date(2026, 3, 4), False), (date(2026, 3, 5), True)])
 def test_a_calibration_of_a_later_day_settles_a_failed_check(cast: Cast, issued_on: date, settled: bool) -> None:
     failing(cast)
     new_gauge_certificate(cast, "CG-2", issued_on, date(2027, 3, 3))
@@ -376,7 +376,8 @@ def test_money_is_told_only_where_the_company_declared_what_a_reading_costs(cast
 
 
 def test_the_money_of_a_row_is_that_of_the_whole_readings_it_shows(cast: Cast) -> None:
-    """A probability of a few percent of three readings is less than half a reading, and costs nothing."""
+    """What is less than half a reading is shown as none, and so costs nothing."""
+    due(cast, date(2026, 7, 25))
     drifting(cast, a_month_nm=150)
     measure(cast, "08:00", "08:30")
     InstrumentRules.objects.create(

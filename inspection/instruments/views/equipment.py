@@ -134,7 +134,7 @@ def _history(request: SignedIn, found: Gauge) -> dict[str, Any]:
         "series": series,
         "chosen": chosen,
         "as_found": as_found,
-        "study": history.study_of(found, chosen),
+        "study": history.study_of(found, chosen, request.user, now=timezone.now()),
         # The tolerance is that of the newest check, and so is the way it was made.
         "combination": Verification.objects.get(pk=chosen.errors[-1].verification).combination.in_words,
         "fewest_for_limits": history.FEWEST_FOR_LIMITS,
