@@ -78,7 +78,7 @@ def test_the_history_names_the_check_that_stands_out_and_the_drift(cast: Cast) -
     words = text_of(client.get(reverse("gauge", args=[cast.gauge.pk])))
     assert "2026-03-14: 1.50 µm stands out on the individuals chart" in words
     assert "µm a year, ±" in words
-    assert "days." in words[words.index("Interval between calibrations") :]
+    assert "days from the calibration of 2025-09-01." in words[words.index("Interval between calibrations") :]
     chart = client.get(reverse("gauge_chart", args=[cast.gauge.pk]))
     assert chart.headers["Content-Type"] == "image/svg+xml"
     assert b"Errors of G-01 on S-50" in chart.content
@@ -123,6 +123,19 @@ def test_a_slip_in_the_form_keeps_what_was_typed(cast: Cast) -> None:
     assert answer.status_code == 422
     assert "“many” is not a number" in words
     assert 'value="Nordic Works"' in words
+
+
+def test_a_number_already_used_is_told_together_with_wrong_figures(cast: Cast) -> None:
+    sent = {"identity": "g-01", "kind": "thickness", "unit": "um", "range_to_nm": "many"}
+    words = text_of(as_person(cast.quinn).post(reverse("gauge_new"), sent))
+    assert "“many” is not a number" in words
+    assert "g-01 is already registered" in words
+
+
+def test_the_form_of_a_gauge_says_which_figures_a_thickness_gauge_must_have(cast: Cast) -> None:
+    page = text_of(as_person(cast.quinn).get(reverse("gauge_new")))
+    assert page.count("(coating thickness gauges must have it)") == 4
+    assert 'Maker <span class="quiet">(optional)</span>' in page
 
 
 @pytest.mark.usefixtures("in_date")

@@ -67,6 +67,13 @@ def test_a_link_is_made_and_shown_once_on_the_page(cast: Cast) -> None:
     assert link.token_digest not in shown
 
 
+def test_the_column_of_buttons_is_headed_in_plain_words(cast: Cast) -> None:
+    calendar.make_link(cast.admin, name="desk")
+    for page in (reverse("calendar"), reverse("person", args=[cast.ines.pk])):
+        shown = client_of(cast.admin).get(page).content.decode()
+        assert '<span class="visually-hidden">What to do</span></th>' in shown, page
+
+
 def test_a_revoked_link_reads_nothing(cast: Cast) -> None:
     link, token = calendar.make_link(cast.ines, name="phone")
     client_of(cast.ines).post(reverse("calendar_revoke", args=[link.pk]))

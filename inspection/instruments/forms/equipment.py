@@ -12,6 +12,7 @@ from django.utils import timezone
 from accounts.models import Person, Role
 from accounts.units import Unit
 from inspection.instruments import registers
+from inspection.instruments.actions.equipment import identity_faults
 from inspection.instruments.labels import SHEETS
 from inspection.instruments.models import Equipment, Gauge, ReferenceStandard
 from inspection.projects.fields import Figure, LocalMoment, Thickness, WholeFigure
@@ -33,6 +34,14 @@ class Identified(forms.Form):
             if isinstance(field, Thickness) and unit in Unit.values:
                 field.unit = unit
 
+    def clean_identity(self) -> str:
+        """Judged here as well, so that a number already used is told together with whatever else is wrong."""
+        identity: str = self.cleaned_data["identity"]
+        faults = identity_faults(identity)
+        if faults:
+            raise ValidationError([fault.message for fault in faults])
+        return identity
+
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}
         values.pop("unit", None)
@@ -52,6 +61,12 @@ class RegisterGauge(Identified):
         "identity", "kind", "maker", "model", "serial", "unit", "range_from_nm", "range_to_nm", "accuracy_pct",
         "accuracy_nm",
     )  # fmt: skip
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name in ("range_from_nm", "range_to_nm", "accuracy_pct", "accuracy_nm"):
+            field: Any = self.fields[name]
+            field.needed_by = "coating thickness gauges must have it"
 
 
 class RegisterStandard(Identified):
