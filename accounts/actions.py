@@ -15,7 +15,7 @@ from django.utils import timezone
 
 from accounts import journal, post
 from accounts.models import ApiToken, Invitation, Organisation, Person, Qualification, Role, RoleGrant
-from accounts.queries import live_tokens
+from accounts.queries import company_name, live_tokens
 from accounts.refusals import Conflict, Fault, NotAllowed, Refused
 from accounts.rights import require
 from accounts.text import email_address, line
@@ -107,7 +107,7 @@ def invite(
         "invitation",
         str(invitation.pk),
         to=email,
-        subject=f"{by.name} invites you to the coating records of {settings.COMPANY_NAME}",
+        subject=f"{by.name} invites you to the coating records of {company_name()}",
         body=_invitation_letter(invitation, token),
     )
     journal.record(

@@ -2,9 +2,11 @@ from typing import Any
 
 from django.conf import settings
 from django.http import HttpRequest
+from django.utils.functional import SimpleLazyObject
 
 from accounts.menu import menu_for
 from accounts.models import Person
+from accounts.queries import company_name
 
 
 def person(request: HttpRequest) -> dict[str, Any]:
@@ -15,5 +17,6 @@ def person(request: HttpRequest) -> dict[str, Any]:
     return {
         "roles": someone.roles if someone else frozenset(),
         "menu": menu_for(someone, request) if someone else [],
-        "company_name": settings.COMPANY_NAME,
+        # Who signs in is told by the company's own name; every other page is spared the query.
+        "company_name": settings.COMPANY_NAME if someone else SimpleLazyObject(company_name),
     }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from django.conf import settings
 from django.db.models import Prefetch, QuerySet
 from django.utils import timezone
 
@@ -15,6 +16,12 @@ def live_tokens(person: Person) -> QuerySet[ApiToken]:
     """The person's own tokens that still open the door, oldest first."""
     tokens: QuerySet[ApiToken] = ApiToken.objects.filter(user=person, expiry__gt=timezone.now()).order_by("created")
     return tokens
+
+
+def company_name() -> str:
+    """The inspection company, as it was founded; before that, as the settings call it."""
+    founded = Organisation.objects.filter(kind=Organisation.Kind.COMPANY).order_by("pk")
+    return founded.values_list("name", flat=True).first() or str(settings.COMPANY_NAME)
 
 
 def everybody(by: Person) -> QuerySet[Organisation]:

@@ -16,6 +16,7 @@ from icalendar import Alarm, Calendar, Event
 
 from accounts import journal
 from accounts.models import Person, Role
+from accounts.queries import company_name
 from accounts.refusals import Refused
 from inspection.instruments.models import Certificate, Equipment
 from reports.models import CalendarLink
@@ -61,7 +62,7 @@ def feed(person: Person) -> bytes:
     calendar = Calendar()
     calendar.add("prodid", "-//Stripecoat//What runs out//EN")
     calendar.add("version", "2.0")
-    calendar.add("x-wr-calname", f"{settings.COMPANY_NAME}: what runs out")
+    calendar.add("x-wr-calname", f"{company_name()}: what runs out")
     calendar.add("refresh-interval", timedelta(hours=12), parameters={"value": "DURATION"})
     for event in (*_certificates(person), *_qualifications(person)):
         calendar.add_component(event)

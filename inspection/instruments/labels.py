@@ -17,6 +17,7 @@ from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
 from accounts.charts import BOLD, REGULAR, register_fonts
+from accounts.queries import company_name
 from accounts.units import in_unit
 from inspection.instruments.models import Gauge, ReferenceStandard
 
@@ -75,18 +76,22 @@ def labels_pdf(things: Sequence[Gauge | ReferenceStandard], *, sheet: Sheet, sta
     out = BytesIO()
     canvas = Canvas(out, pagesize=A4, invariant=1)
     canvas.setTitle("Labels")
-    width, height = sheet.size
+    (width, height), company = sheet.size, company_name()
     for place, thing in enumerate(things, start=start - 1):
         if place % sheet.count == 0 and place >= start:
             canvas.showPage()
         row, column = divmod(place % sheet.count, sheet.columns)
-        _draw(canvas, thing, column * width, A4[1] - (row + 1) * height, width, height)
+        lines = tuple(filter(None, (*_about(thing), company)))
+        _draw(canvas, thing, lines, column * width, A4[1] - (row + 1) * height, width, height)
     canvas.showPage()
     canvas.save()
     return out.getvalue()
 
 
-def _draw(canvas: Canvas, thing: Gauge | ReferenceStandard, x: float, y: float, width: float, height: float) -> None:
+def _draw(
+    canvas: Canvas, thing: Gauge | ReferenceStandard, lines: Sequence[str], x: float, y: float, width: float,
+    height: float,
+) -> None:  # fmt: skip
     modules, dark = runs(address_of(thing))
     side = height - 3 * mm
     module = side / (modules + 2 * QUIET_MODULES)
@@ -97,7 +102,6 @@ def _draw(canvas: Canvas, thing: Gauge | ReferenceStandard, x: float, y: float, 
     size = _fitting(thing.identity, BOLD, room, height / 4)
     canvas.setFont(BOLD, size)
     canvas.drawString(text_x, y + height / 2, thing.identity)
-    lines = tuple(filter(None, (*_about(thing), settings.COMPANY_NAME)))
     small = min(height / 11, *(_fitting(line, REGULAR, room, height / 11) for line in lines))
     canvas.setFont(REGULAR, small)
     for number, line in enumerate(lines, start=1):

@@ -63,6 +63,10 @@ def test_signing_in_lasts_for_the_browser_session_unless_asked_to_stay(cast: Cas
     assert long.session.get_expiry_age() == 14 * 24 * 3600
 
 
+def test_the_sign_in_page_names_the_company_as_it_was_founded(cast: Cast, client: Client) -> None:
+    assert "Coating inspection records of The Company." in client.get("/sign-in/").content.decode()
+
+
 def test_nobody_signs_themselves_up(client: Client, db: None) -> None:
     for answer in (client.get("/sign-up/"), client.post("/sign-up/", {"email": "a@b.example"})):
         assert "People come in by invitation" in answer.content.decode()

@@ -52,6 +52,12 @@ def test_every_thing_gets_one_label_and_sheets_fill_up(cast: Cast, name: str) ->
     assert (float(pages[0].mediabox.width), float(pages[0].mediabox.height)) == pytest.approx(A4, abs=0.01)
 
 
+def test_labels_name_the_company_as_it_was_founded(cast: Cast) -> None:
+    words = PdfReader(BytesIO(labels_pdf([cast.gauge], sheet=SHEETS["large"]))).pages[0].extract_text()
+    assert "The Company" in words
+    assert "Stripecoat" not in words
+
+
 def labels_page(cast: Cast, **asked: Any) -> Any:
     return as_person(cast.ines).get(reverse("labels"), asked)
 
