@@ -22,7 +22,7 @@ help: ## What there is
 
 demo: ready ## Play the demo scenario and serve the site on PORT (8000); DEMO_SERVE=0 stops after the summary
 	@$(MANAGE) demo
-	@[ "$(DEMO_SERVE)" = 0 ] || $(MANAGE) serve --port $(PORT)
+	@[ "$(DEMO_SERVE)" = 0 ] || exec $(MANAGE) serve --port $(PORT)
 
 serve: ready ## Serve the site with worker and scheduler, without the demo
 	@$(MANAGE) serve --port $(PORT)

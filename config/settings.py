@@ -26,6 +26,9 @@ CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[])
 SITE_URL = env.str("SITE_URL", default="http://localhost:8000").rstrip("/")
 COMPANY_NAME = env.str("COMPANY_NAME", default="Stripecoat")
 
+# SQLite makes a covering index without its further columns: slower there, right all the same.
+SILENCED_SYSTEM_CHECKS = ["models.W040"]
+
 INSTALLED_APPS = [
     "django.contrib.auth",
     "django.contrib.contenttypes",

@@ -7,6 +7,7 @@ import signal
 import socket
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -75,6 +76,39 @@ def test_when_one_part_ends_by_itself_all_end_and_its_last_words_are_shown(env: 
         assert process.wait(40) == 1
     assert "web ended by itself" in log.read_text()
     assert not any(Path(f"/proc/{other}").exists() for other in others)
+
+
+def test_when_make_is_asked_to_end_what_it_serves_ends_too(tmp_path: Path) -> None:
+    """The recipe of `make demo` with a stand-in for manage.py, which tells what reaches it."""
+    log = tmp_path / "make.log"
+    stand_in = tmp_path / "manage.py"
+    stand_in.write_text(
+        "import signal, sys, time\n"
+        "signal.signal(signal.SIGTERM, lambda *_: sys.exit(print('Ended.', flush=True)))\n"
+        "if sys.argv[1] == 'serve':\n"
+        "    print('Serving on', flush=True)\n"
+        "    time.sleep(60)\n"
+    )
+    command = ["make", "--old-file=ready", f"VAR_DIR={tmp_path}", f"MANAGE={sys.executable} {stand_in}", "demo"]
+    with services.running(command, log=log, ready=lambda: "Serving on" in log.read_text()) as process:
+        (served,) = children_of(process.pid)
+        process.terminate()
+        process.wait(10)
+        assert has_ended(served)
+    assert "Ended." in log.read_text()
+
+
+def has_ended(process: int, within_s: float = 10) -> bool:
+    patience = time.monotonic() + within_s
+    while Path(f"/proc/{process}").exists() and time.monotonic() < patience:
+        time.sleep(0.05)
+    return not Path(f"/proc/{process}").exists()
+
+
+def test_the_database_is_made_without_a_warning_to_whoever_comes_new(env: dict[str, str]) -> None:
+    check = [sys.executable, "manage.py", "check", "--database", "default"]
+    done = subprocess.run(check, cwd=services.ROOT, env=env, capture_output=True, text=True, check=True)
+    assert "WARNINGS" not in done.stderr
 
 
 def test_a_taken_port_is_one_sentence_and_nothing_is_started(env: dict[str, str], taken: int, tmp_path: Path) -> None:
