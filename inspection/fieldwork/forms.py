@@ -23,9 +23,11 @@ from inspection.fieldwork.models import ThicknessRecord
 from inspection.instruments import overdue
 from inspection.instruments.models import Gauge
 from inspection.projects.models import Coat, InspectionArea, Project
+from inspection.standards import InputFault, calculate
 
 LONGEST_NUMBER = 40
 MOST_PASTED = 2_000_000
+CLIMATE_FIGURES = ("dry_bulb_c", "wet_bulb_c", "relative_humidity_pct", "surface_c", "pressure_hpa")
 
 
 class ThicknessField(forms.CharField):
@@ -276,6 +278,19 @@ class Climate(OnProject):
         meters = meters.exclude(state=Gauge.State.RETIRED)
         self.fields["gauge"].offer(meters, self.today, overdue.of_meters)  # type: ignore[attr-defined]
         self.fields["taken_at"].initial = timezone.now().replace(second=0, microsecond=0)
+
+    def clean(self) -> dict[str, Any]:
+        """While a field is wrong, the others are judged by their bounds all the same, so that all is told at once."""
+        values: dict[str, Any] = super().clean() or {}
+        given = {name: float(values[name]) for name in CLIMATE_FIGURES if values.get(name) is not None}
+        if self.errors:
+            try:
+                calculate("climate-limits", given)
+            except InputFault as wrong:
+                for fault in wrong.faults:
+                    if fault.field in given:
+                        self.add_error(fault.field, fault.message)
+        return values
 
 
 class ClimateCorrection(Climate, Corrected):

@@ -57,6 +57,14 @@ def test_steel_far_from_the_air_is_stored_with_a_doubt_of_the_unit(
     assert ClimateRecord.objects.count() == 1
 
 
+def test_a_figure_out_of_bounds_is_told_together_with_one_that_cannot_be_read(ines: Client, cast: Cast) -> None:
+    changes = {"dry_bulb_c": "warm", "wet_bulb_c": "", "relative_humidity_pct": "101", "surface_c": "900"}
+    answer = record(ines, cast, **changes)
+    assert answer.status_code == 422
+    assert set(answer.context["form"].errors) == {"dry_bulb_c", "relative_humidity_pct", "surface_c"}
+    assert "Relative humidity, %: must be at most 100 %" in words(answer)
+
+
 def test_the_time_is_the_projects_own(ines: Client, cast: Cast) -> None:
     Project.objects.filter(pk=cast.site.project.pk).update(time_zone="Asia/Tokyo")
     record(ines, cast)
