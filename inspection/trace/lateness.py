@@ -257,7 +257,8 @@ class Lateness:
         forecast = self.study.forecast if self.study else None
         if not forecast:
             return False
-        return forecast["state"] == OUTSIDE or forecast.get("earliest", day.isoformat()) < day.isoformat()
+        earliest = date.fromisoformat(forecast["earliest"]) if "earliest" in forecast else day
+        return forecast["state"] == OUTSIDE or earliest < day
 
     @cached_property
     def rows(self) -> list[Waiting]:
