@@ -113,7 +113,7 @@ def control_chart(
     A point outside either is drawn as a filled diamond instead of a ring.
     """
     label = Unit(unit).label if unit in Unit.values else str(unit)
-    plot = _Plot(title, f"{_count(len(points), 'check')}, error in {label}", width, height, top=36, left=40, right=86)
+    plot = _Plot(title, f"{many_of(len(points), 'check')}, error in {label}", width, height, top=36, left=40, right=86)
     if not points:
         return plot.empty("No checks yet")
     bounds = [*(limits or ()), *((-tolerance, tolerance) if tolerance is not None else ())]
@@ -173,10 +173,10 @@ def _summary(values_nm: Sequence[int], unit: Unit | str, *, narrow: bool) -> str
     if narrow:
         return f"n {len(values_nm)}, mean {mean} {label}"
     low, high = in_unit(min(values_nm), unit), in_unit(max(values_nm), unit)
-    return f"{_count(len(values_nm), 'reading')}, mean {mean}, lowest {low}, highest {high} {label}"
+    return f"{many_of(len(values_nm), 'reading')}, mean {mean}, lowest {low}, highest {high} {label}"
 
 
-def _count(number: int, noun: str) -> str:
+def many_of(number: int, noun: str) -> str:
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 

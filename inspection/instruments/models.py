@@ -166,7 +166,8 @@ class Certificate(models.Model):
     def unusable_because(self, on: date) -> str:
         """Why the certificate cannot be relied on that day, in words; empty when it can."""
         if self.withdrawn_at:
-            return f"certificate {self} was withdrawn on {self.withdrawn_at:%Y-%m-%d}: {self.withdrawal_reason}"
+            why = self.withdrawal_reason.rstrip(".")
+            return f"certificate {self} was withdrawn on {self.withdrawn_at:%Y-%m-%d}: {why}"
         if on < self.issued:
             return f"certificate {self} was issued only on {self.issued:%Y-%m-%d}"
         if on > self.expires:

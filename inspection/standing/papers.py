@@ -51,7 +51,7 @@ class Papers:
             if parent.withdrawn_at:
                 return (
                     f"certificate {self.current(pk)} is traceable to certificate {parent}, withdrawn on "
-                    f"{parent.withdrawn_at:%Y-%m-%d}: {parent.withdrawal_reason}"
+                    f"{parent.withdrawn_at:%Y-%m-%d}: {parent.withdrawal_reason.rstrip('.')}"
                 )
             row = parent
         return ""

@@ -9,7 +9,7 @@ from xml.sax.saxutils import escape
 
 from reportlab.platypus import Flowable, Paragraph, Spacer, Table
 
-from accounts.charts import QUIET, RULE
+from accounts.charts import QUIET, RULE, many_of
 from reports.facts import Climate, DayFacts, Stamp
 from reports.pdf.pieces import (
     BREADTH,
@@ -67,12 +67,13 @@ def at_a_glance(facts: DayFacts) -> list[Flowable]:
         found = {value: sum(1 for row in rows if getattr(row, name) == value) for value in values}
         return "   ".join(f"{MARKS[value][0]} {number}" for value, number in found.items() if number) or "none"
 
-    measured = f"{len(facts.thicknesses)} records, {sum(len(row.values_nm) for row in facts.thicknesses)} readings"
+    readings = sum(len(row.values_nm) for row in facts.thicknesses)
+    measured = f"{many_of(len(facts.thicknesses), 'record')}, {many_of(readings, 'reading')}"
     boxes = [
         ("Thickness", measured),
         ("Verdicts", count(facts.thicknesses, "verdict", "pass", "fail", "incomplete")),
         ("Standing", count(facts.thicknesses, "standing", "sound", "provisional", "in_question", "")),
-        ("Climate", f"{len(facts.climates)} records   {count(facts.climates, 'verdict', 'pass', 'fail')}"),
+        ("Climate", f"{many_of(len(facts.climates), 'record')}   {count(facts.climates, 'verdict', 'pass', 'fail')}"),
         ("Hold points", count(facts.points, "state", "released", "refused", "waiting")),
         ("Nonconformances", count(facts.nonconformances, "that_day", "raised", "raised and closed", "closed", "open")),
     ]

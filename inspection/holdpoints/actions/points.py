@@ -233,7 +233,8 @@ def _journal(verb: str, points: list[HoldPoint], *, by: Person | None, because: 
         by_project[point.project].append(point)
     for project, found in by_project.items():
         journal.record(
-            verb, project, by=by, project_id=project.pk, after={"points": [point.pk for point in found]},
+            verb, project, by=by, project_id=project.pk,
+            after={"points": {str(point.pk): f"{point.area.code}, {point.title}" for point in found}},
             reason=because, at=at,
         )  # fmt: skip
 
