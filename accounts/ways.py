@@ -71,8 +71,9 @@ def may_be_looked_at(path: str) -> bool:
 def methods_of(view: object) -> frozenset[str]:
     """The methods a view takes, without running it: those that Django's decorator was given, else all that look."""
     while callable(view):
-        told = inspect.getclosurevars(view).nonlocals if inspect.isfunction(view) else {}
-        if "request_method_list" in told:
-            return frozenset(told["request_method_list"])
+        if inspect.isfunction(view):
+            told = inspect.getclosurevars(view).nonlocals.get("request_method_list")
+            if told:
+                return frozenset(told)
         view = getattr(view, "__wrapped__", None)
     return frozenset({"GET", "HEAD"})

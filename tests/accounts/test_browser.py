@@ -45,11 +45,14 @@ def test_every_page_of_people_fits_and_axe_finds_nothing(
     admin = page_as(busy.admin, width=width, dark=dark)
     _, token = actions.invite(busy.admin, email="o@example.com", name="O", organisation=busy.owner, role="client")
     visits = [
-        (stranger, ["/sign-in/", "/password/", "/password/sent/", "/sign-up/", "/api/problems/refused/"]),
+        (
+            stranger,
+            ["/sign-in/", "/sign-in/?unsent=1", "/password/", "/password/sent/", "/sign-up/", "/api/problems/refused/"],
+        ),
         (stranger, [f"/invitation/{token}/", "/invitation/worn-out/"]),
         (manager, ["/me/", "/me/password/", "/me/tokens/new/", "/journal/", f"/journal/{entry}/", "/no/such/page/"]),
         (admin, ["/people/", "/people/invite/", "/people/organisations/new/", f"/people/{busy.ines.pk}/"]),
-        (admin, ["/journal/", "/sign-out/"]),
+        (admin, ["/journal/", "/sign-out/", f"/people/{busy.ines.pk}/close/"]),
     ]
     for page, addresses in visits:
         for address in addresses:

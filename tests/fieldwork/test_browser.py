@@ -177,7 +177,7 @@ def test_axe_finds_nothing_where_something_is_wrong(
     choose(page, "After which coat", "1. Primer")
     page.get_by_label("Or the rows themselves").fill("spot,thickness_um\n1,eighty\n")
     page.get_by_role("button", name="Preview").click()
-    expect(page.get_by_text("1 fault in 1 row")).to_be_visible()
+    expect(page.get_by_text("3 faults in 1 row")).to_be_visible()
     axe(page)
     page.goto("/calculators/wet-film/")
     page.get_by_role("button", name="Calculate").click()
