@@ -13,8 +13,8 @@ from html import escape
 from inspection.trace.queries import Layer, Node, edges
 
 MOST_BOXES = 5
-WIDTH, HEIGHT = 164, 48
-GAP = 28
+WIDTH, HEIGHT = 172, 48
+GAP = 26
 INK, SOFT, LINE, PAPER, SELF = "#15212a", "#52626d", "#8fa3ad", "#ffffff", "#dceff3"
 EDGES = {"good": "#2f6b4f", "bad": "#8c2f1b", "doubt": "#8a6d1f"}
 TONES = {
@@ -99,13 +99,13 @@ def _box(box: Box, *, is_start: bool) -> str:
     edge = EDGES.get(TONES.get(row.state, ""), INK if is_start else SOFT)
     kind = box.node.kind.one
     if row.words and not kind.startswith(row.words):
-        kind = f"{kind}: {row.words.lower()}"
+        kind = f"{row.words} · {kind.lower()}"
     return (
         f'<rect x="{box.x}" y="{box.y}" width="{WIDTH}" height="{HEIGHT}" rx="5" fill="{SELF if is_start else PAPER}" '
         f'stroke="{edge}" stroke-width="{2.4 if is_start else 1.4}"/>'
-        f'<text x="{box.x + 8}" y="{box.y + 19}" font-size="11" fill="{SOFT}">{escape(_cut(kind, 25))}</text>'
+        f'<text x="{box.x + 8}" y="{box.y + 19}" font-size="11" fill="{SOFT}">{escape(_cut(kind, 26))}</text>'
         f'<text x="{box.x + 8}" y="{box.y + 37}" font-size="13" font-weight="bold" fill="{INK}">'
-        f"{escape(_cut(row.short or row.title, 16))}</text>"
+        f"{escape(_cut(row.short or row.title, 17))}</text>"
     )
 
 
