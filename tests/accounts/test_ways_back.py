@@ -7,6 +7,7 @@ from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
 import pytest
+from django.conf import settings
 from django.test import Client
 from django.urls import reverse
 
@@ -57,6 +58,24 @@ def test_a_decision_sent_after_the_session_ended_comes_back_to_the_hold_point(
     assert "was not sent" not in client.get(page).content.decode()
     client.logout()
     assert "was not sent" not in client.get(client.get(page)["Location"]).content.decode()
+
+
+@pytest.mark.browser
+@pytest.mark.django_db(transaction=True)
+def test_in_the_browser_a_lost_session_ends_at_the_form_again(cast: Cast, point: HoldPoint, page_as: Any) -> None:
+    page = page_as(cast.clara)
+    address = reverse("point", args=[point.pk])
+    page.goto(address)
+    page.locator("#refuse_reason").fill("Runs below the hatch.")
+    page.locator("#refuse_password").fill(PASSWORD)
+    page.context.clear_cookies(name=settings.SESSION_COOKIE_NAME)
+    page.locator("form", has=page.locator("#refuse_reason")).get_by_role("button").click()
+    page.get_by_text("what you typed was not sent").wait_for()
+    page.get_by_label("E-mail address").fill(cast.clara.email)
+    page.get_by_label("Password").fill(PASSWORD)
+    page.get_by_role("button", name="Sign in").click()
+    page.get_by_text("what you typed before was not sent").wait_for()
+    assert page.url.endswith(address)
 
 
 def test_the_page_on_which_the_form_stood_comes_back_as_it_was_asked_for(client: Client, point: HoldPoint) -> None:
