@@ -153,5 +153,8 @@ class TestShims:
         assert (answer["stack_um"], answer["expanded_uncertainty_um"], answer["standard_uncertainty_um"]) == (700, 5, 2)
         assert answer["correlated_uncertainty_um"] == 7
         assert "expanded_uncertainty_um" in faults("shim-stack", {**given, "expanded_uncertainty_um": [3]})
+        # A certificate may state standard uncertainties, which is a coverage factor of 1 (JCGM 100, 6.2.1).
+        standard = calculate("shim-stack", {**given, "coverage_factor": 1})
+        assert standard["standard_uncertainty_um"] == standard["expanded_uncertainty_um"]
         default = calculate("shim-stack", {"shims_um": [1], "expanded_uncertainty_um": [1]})
         assert default["standard_uncertainty_um"] == 0.5
