@@ -15,6 +15,7 @@ from inspection.instruments.models import Certificate, Verification
 from tests import cast as casting
 from tests.cast import Cast
 from tests.instruments.pages import begin, checked
+from tests.standing import scene as standing
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -100,3 +101,42 @@ def test_a_gauge_is_checked_on_the_phone_without_scripts(equipped: Cast, page_as
     page.get_by_role("button", name="Judge and store").click()
     assert page.get_by_text("Verified from 125.4 to 125.4 µm").is_visible()
     assert Verification.objects.count() == before + 1
+
+
+@pytest.mark.parametrize("dark", [False, True])
+def test_a_closing_check_is_led_to_as_found_warned_of_otherwise_and_names_the_day_s_records(
+    transactional_db: None, page_as: Any, axe: Any, dark: bool
+) -> None:
+    cast = casting.cast()
+    casting.bring_in_date()
+    standing.verify(cast, "06:40")
+    record = standing.measure(cast, "08:00", "09:00")
+    page = page_as(cast.ines, width=390, dark=dark)
+    page.goto(reverse("verification_new") + f"?gauge={cast.gauge.pk}")
+    page.get_by_label("Closing, after work").check()
+    page.get_by_label("Smooth steel").check()
+    page.get_by_label("Thickness you expect to measure").fill("120")
+    page.get_by_role("button", name="Next: shims").click()
+    assert page.get_by_label("As found, before any adjusting").is_checked()
+    assert page.get_by_label("None, checked as found").is_checked()
+    page.get_by_label("S-50, shim").first.check()
+    page.get_by_label("As left, after adjusting").check()
+    page.get_by_label("Zero", exact=True).check()
+    page.get_by_role("button", name="Next: readings").click()
+    assert page.get_by_text("the records since its last check will be in question").is_visible()
+    axe(page)
+    page.get_by_role("link", name="Choose as found instead").click()
+    assert page.get_by_label("As found, before any adjusting").is_checked()
+    assert page.get_by_label("None, checked as found").is_checked()
+    assert page.get_by_text("Do not adjust").is_visible()
+    assert page.get_by_label("S-50, shim").first.is_checked()
+    axe(page)
+    page.get_by_role("button", name="Next: readings").click()
+    page.get_by_label("Readings on S-50").fill("50.2 50.3")
+    page.get_by_label("Readings on S-125").fill("125.4")
+    page.get_by_label("Taken at").fill("2026-03-04T17:30")
+    page.get_by_role("button", name="Judge and store").click()
+    assert page.get_by_role("row", name="A1 after Primer").get_by_text("after work").is_visible()
+    assert page.get_by_role("link", name="A1 after Primer").get_attribute("href") == f"/thickness/{record.pk}/"
+    axe(page)
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390

@@ -220,6 +220,7 @@ def _readings(
         "combination": InstrumentRules.Combination(shown["rules"].combination).in_words,
         "address": "?" + _with_id(request.GET, shown["id"]),
         "back": "?" + _without(request.GET, CHOICE_NAMES),
+        "as_usual": "?" + _without(request.GET, ("as_left", "adjustment")),
     }  # fmt: skip
     return render(request, "instruments/verify_readings.html", shown, status=422 if form.errors else 200)
 
