@@ -198,7 +198,8 @@ def _write(recalled: Recall, touched: Touched, *, because: str, began: datetime)
         lines = [f"- {row.project}: {row.records} measurement{'' if row.records == 1 else 's'}" for row in rows] or [
             "- no measurement changes its standing"
         ]
-        page = reverse("trace_of", args=["certificate", recalled.certificate_id]) if person.is_company else "/"
+        trace = reverse("trace_of", args=["certificate", recalled.certificate_id])
+        page = trace if person.is_company else reverse("board")
         post.write(
             "recall", str(recalled.pk), to=person, subject=because.split(":", maxsplit=1)[0],
             body="\n".join([because, "", "What changes its standing:", *lines, "", f"{settings.SITE_URL}{page}", ""]),

@@ -145,7 +145,10 @@ def test_taking_it_back_is_a_new_step_that_restores_what_the_facts_restore(cast:
     closed = Nonconformance.objects.get()
     assert (closed.state, closed.repair) == ("closed", "Certificate CS-1 was reinstated: it was another oven")
     assert back.touched["closed"] == [str(closed.pk)]
-    assert Letter.objects.filter(kind="recall", subject="Certificate CS-1 was reinstated").exists()
+    told = dict(Letter.objects.filter(subject="Certificate CS-1 was reinstated").values_list("recipient", "body"))
+    assert f"/trace/certificate/{cast.shim_certificate.pk}/" in told["quinn@example.com"]
+    # A client has no trace to follow, but points to look at.
+    assert told["clara@example.com"].rstrip().endswith(reverse("board"))
 
 
 def test_what_somebody_has_begun_to_repair_stays_open_when_the_recall_is_taken_back(cast: Cast, client: Client) -> None:
