@@ -138,7 +138,8 @@ def test_taking_it_back_is_a_new_step_that_restores_what_the_facts_restore(cast:
     a_day(cast)
     before = states()
     recalled_shims(cast)
-    back = actions.reinstate(cast.quinn, certificate=cast.shim_certificate, reason="it was another oven")
+    with time_machine.travel(datetime(2026, 3, 9, 13, 0, tzinfo=UTC), tick=False):
+        back = actions.reinstate(cast.quinn, certificate=cast.shim_certificate, reason="it was another oven")
     assert states() == before
     assert (back.touched["way"], len(back.touched["records"])) == ("reinstated", 2)
     assert Recall.objects.count() == 2
