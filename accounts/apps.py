@@ -7,4 +7,4 @@ class AccountsConfig(AppConfig):
 
     def ready(self) -> None:
         # Registers how the schema describes our tokens.
-        import accounts.schema  # noqa: F401, PLC0415
+        import accounts.schema  # noqa: F401, PLC0415 - it registers itself, once apps are loaded

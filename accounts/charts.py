@@ -80,22 +80,27 @@ def histogram(
         below = minimum_nm is not None and right <= minimum_nm
         above = above_nm is not None and left >= above_nm
         plot.bar(left, right, count, LOW if below else HIGH if above else BAR, hatched=below or above)
-    # Every line reaches the lowest row of labels; a label keeps clear of those still to be drawn too.
-    plot.uprights = [(0, plot.x(limit)) for limit in limits]
     label = Unit(unit).label
     labels = nice_step((high - low) / scale, max(4, int(width / 60))) * scale
     ticks = _steps(math.ceil(low / labels) * labels, high, labels)
     plot.axis_x([(tick, f"{tick / scale:g}") for tick in ticks], "" if narrow else f"Thickness in {label}")
-    for limit, name, before in (
-        (minimum_nm, "minimum", True),
-        (maximum_nm, "maximum", False),
-        (nominal_nm, "nominal", False),
-    ):
+    _draw_limits(plot, minimum_nm, nominal_nm, maximum_nm, unit=unit, narrow=narrow)
+    return plot.drawing
+
+
+def _draw_limits(
+    plot: _Plot, minimum_nm: int | None, nominal_nm: int | None, maximum_nm: int | None, *, unit: Unit | str,
+    narrow: bool,
+) -> None:  # fmt: skip
+    """A line for each limit, the nominal one dashed, with its name and value."""
+    named = ((minimum_nm, "minimum", True), (maximum_nm, "maximum", False), (nominal_nm, "nominal", False))
+    # Every line reaches the lowest row of labels; a label keeps clear of those still to be drawn too.
+    plot.uprights = [(0, plot.x(limit)) for limit, _, _ in named if limit is not None]
+    for limit, name, before in named:
         if limit is not None:
             words = f"{name[:3] if narrow else name} {in_unit(limit, unit)}"
             inner = name == "nominal"
             plot.upright(limit, words, NOMINAL if inner else LIMIT, dashed=inner, before=before)
-    return plot.drawing
 
 
 def control_chart(

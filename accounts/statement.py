@@ -55,6 +55,7 @@ class Statement:
         selects, params = [], list(self._params)
         for label, rows in answers:
             sql, more = (rows, []) if isinstance(rows, str) else _compiled(rows)
+            # The SQL is what Django compiled or ours; values are parameters.
             selects.append(f"SELECT CAST(%s AS varchar(40)) AS label, answer.* FROM ({sql}) AS answer")  # noqa: S608
             params += [label, *more]
         if not selects:

@@ -264,7 +264,7 @@ REST_FRAMEWORK = {
     "UNAUTHENTICATED_USER": None,
     "COERCE_DECIMAL_TO_STRING": False,
 }
-KNOX_TOKEN_MODEL = "accounts.ApiToken"  # noqa: S105
+KNOX_TOKEN_MODEL = "accounts.ApiToken"  # noqa: S105 - the name of a model
 REST_KNOX = {
     "TOKEN_TTL": timedelta(days=90),
     "TOKEN_PREFIX": "sc_",

@@ -26,7 +26,7 @@ if os.environ.get("REDIS_URL"):
     number = int(WORKER.removeprefix("gw")) + 1 if WORKER else 0
     os.environ["REDIS_URL"] = f"{os.environ['REDIS_URL'].rpartition('/')[0]}/{number}"
 
-from config.settings import *  # noqa: E402, F403
+from config.settings import *  # noqa: E402, F403 - the real ones, once the environment is set
 
 # Argon2 takes its time on purpose; tests/accounts checks that the real settings use it.
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]

@@ -7,4 +7,4 @@ class StandingConfig(AppConfig):
     verbose_name = "Standing of records"
 
     def ready(self) -> None:
-        from inspection.standing import receivers  # noqa: F401, PLC0415
+        from inspection.standing import receivers  # noqa: F401, PLC0415 - they connect, once models are loaded

@@ -10,7 +10,7 @@ from inspection.projects.actions import CoatSpec
 from reports.demo.film import Film, GaugeBehaviour
 
 # Of every demo person; printed by the demo itself.
-PASSWORD = "salt spray and patience"  # noqa: S105
+PASSWORD = "salt spray and patience"  # noqa: S105 - of invented people, printed for all to use
 ZONE = "Europe/Oslo"
 SEED = 20_260_304
 
