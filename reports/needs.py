@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import islice
-from typing import Any
+from typing import Any, cast
 from uuid import UUID
 
 from django.db.models import Count, Exists, F, Min, OuterRef, Prefetch, Q, QuerySet, Subquery
@@ -14,7 +14,7 @@ from django.urls import reverse
 
 from accounts.models import Person
 from accounts.units import Unit, in_unit
-from inspection.fieldwork.models import ThicknessRecord
+from inspection.fieldwork.models import RecordQuerySet, ThicknessRecord
 from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
 from inspection.instruments.models import InstrumentRules
 from inspection.projects.models import Project
@@ -73,11 +73,8 @@ def _listed(key: str, title: str, lines: Iterable[Need], more: str = "") -> Sect
 
 def _last_of_place(person: Person) -> QuerySet[ThicknessRecord]:
     """The newest record of each area after each coat: a later one has settled what an earlier one said."""
-    later = ThicknessRecord.objects.current().filter(
-        area=OuterRef("area"), coat=OuterRef("coat"), taken_at__gt=OuterRef("taken_at")
-    )
-    current: QuerySet[ThicknessRecord] = ThicknessRecord.objects.current().visible_to(person)
-    return current.exclude(Exists(later)).select_related("area", "coat", "project", "standing").order_by("-taken_at")
+    newest = cast("RecordQuerySet", ThicknessRecord.objects.visible_to(person)).newest_of_their_place()
+    return newest.select_related("area", "coat", "project", "standing")
 
 
 def in_question(person: Person, _: datetime) -> Section:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Any, cast
+from uuid import UUID
+
 from django.db import models
-from django.db.models import Q
+from django.db.models import Exists, F, OuterRef, Q
 from django.utils import timezone
 
 from accounts.ids import new_id
@@ -11,11 +14,33 @@ from accounts.models import Person, StoredFile
 from inspection.instruments.models import Gauge
 from inspection.projects.models import Coat, InspectionArea, OfProject, Project
 
+# What "the newest record" means, everywhere: that with the latest first reading; of several with the same, that with
+# the greatest id. Both are the record's own, so it is the same in whichever order the records arrived.
+NEWEST_FIRST = ("-taken_at", "-pk")
+# The same in SQL: whether the row `newer` is newer than the row `record`.
+IS_NEWER = "(newer.taken_at, newer.id) > (record.taken_at, record.id)"
+
 
 class RecordQuerySet(OfProject):
     def current(self) -> RecordQuerySet:
         """Without the versions that a correction has replaced."""
         return self.filter(replaced_by=None)
+
+    def newest_first(self) -> RecordQuerySet:
+        return self.order_by(*NEWEST_FIRST)
+
+    def of_place(self, area: UUID | OuterRef | F, coat: UUID | OuterRef | F) -> RecordQuerySet:
+        """What stands for an area after a coat: corrections in place of what they correct, the newest first."""
+        return self.current().filter(area=area, coat=coat).newest_first()
+
+    def newest_of_their_place(self) -> RecordQuerySet:
+        """Those of the rows that are the newest of their area after their coat, whatever else the rows leave out."""
+        every = cast("Any", self.model)._default_manager.current()
+        same_moment = Q(taken_at=OuterRef("taken_at"), pk__gt=OuterRef("pk"))
+        newer = every.filter(
+            Q(taken_at__gt=OuterRef("taken_at")) | same_moment, area=OuterRef("area"), coat=OuterRef("coat")
+        )
+        return self.current().exclude(Exists(newer))
 
 
 class FieldRecord(models.Model):
@@ -45,7 +70,7 @@ class FieldRecord(models.Model):
 
     class Meta:
         abstract = True
-        ordering = ("-taken_at",)
+        ordering = NEWEST_FIRST
 
 
 class ClimateRecord(FieldRecord):

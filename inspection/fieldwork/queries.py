@@ -13,7 +13,15 @@ from django.db.models.functions import RowNumber
 
 from accounts.models import Person
 from inspection.fieldwork.judging import ReadingSent
-from inspection.fieldwork.models import ClimateRecord, FieldRecord, Reading, RecordQuerySet, Sheet, ThicknessRecord
+from inspection.fieldwork.models import (
+    NEWEST_FIRST,
+    ClimateRecord,
+    FieldRecord,
+    Reading,
+    RecordQuerySet,
+    Sheet,
+    ThicknessRecord,
+)
 from inspection.instruments import overdue
 from inspection.instruments.models import Gauge, InstrumentRules, Verification
 from inspection.projects.models import Coat, InspectionArea, Project
@@ -60,7 +68,7 @@ def versions_of(record: FieldRecord) -> list[Any]:
 
 def others_of_same_place(person: Person, record: ThicknessRecord) -> RecordQuerySet:
     """The newest other records that stand for the same area after the same coat: measured again, or by two at once."""
-    others = thickness_records(person).current().filter(area=record.area_id, coat=record.coat_id)
+    others = thickness_records(person).of_place(record.area_id, record.coat_id)
     return others.exclude(pk=record.pk)[:MOST_OTHERS]
 
 
@@ -187,7 +195,7 @@ def _add_gauges(person: Person, shown: list[ProjectToday], at: datetime) -> None
 
 def _areas_next(projects: list[UUID]) -> list[AreaNext]:
     """Of each project the first areas that want measuring: failing, short of readings, coat to come, not begun."""
-    last = ThicknessRecord.objects.current().filter(area=OuterRef("pk")).order_by("-coat__order", "-taken_at", "-pk")
+    last = ThicknessRecord.objects.current().filter(area=OuterRef("pk")).order_by("-coat__order", *NEWEST_FIRST)
     coats = Coat.objects.filter(system=OuterRef("system")).order_by("-order")
     areas = (
         InspectionArea.objects.filter(structure__project__in=projects)

@@ -30,8 +30,7 @@ IN_DOUBT = Q(record_verdict="fail") | Q(record_standing=Standing.State.IN_QUESTI
 
 def newest_records() -> QuerySet[ThicknessRecord]:
     """Of the outer row's area and coat, newest first and without those that a correction replaced."""
-    records = ThicknessRecord.objects.current().filter(area=OuterRef("area"), coat=OuterRef("coat"))
-    return cast("QuerySet[ThicknessRecord]", records.order_by("-taken_at", "-pk"))
+    return cast("QuerySet[ThicknessRecord]", ThicknessRecord.objects.of_place(OuterRef("area"), OuterRef("coat")))
 
 
 def with_ground(points: QuerySet[HoldPoint]) -> QuerySet[Any]:

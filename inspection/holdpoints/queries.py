@@ -129,14 +129,10 @@ def _standing_faults(record: ThicknessRecord | None, standing: Standing | None) 
 
 def evidence_of(point: HoldPoint) -> Evidence:
     """The evidence under the point as it is now, in a number of queries that does not grow with it."""
-    records = ThicknessRecord.objects.current().filter(area=point.area_id, coat=point.coat_id)
-    record = (
-        records.select_related(
-            "gauge", "taken_by", "standing__opening__taken_by", "standing__closing__taken_by", "project"
-        )
-        .order_by("-taken_at", "-pk")
-        .first()
-    )
+    records = ThicknessRecord.objects.of_place(point.area_id, point.coat_id)
+    record = records.select_related(
+        "gauge", "taken_by", "standing__opening__taken_by", "standing__closing__taken_by", "project"
+    ).first()
     standing = getattr(record, "standing", None)
     of_place = {"area": point.area_id, "coat": point.coat_id}
     return Evidence(

@@ -88,7 +88,7 @@ def _gathered(thing: Any, kind: Kind, person: Person) -> _Gathered:
     for name, ids in below.items():
         other = kind_named(name)
         if other and ids:
-            _add(found, other, other.whole(other.seen(person)).filter(pk__in=ids).order_by(other.newest, "pk"))
+            _add(found, other, other.whole(other.seen(person)).filter(pk__in=ids).order_by(other.newest, "-pk"))
     return found
 
 

@@ -10,11 +10,12 @@ from fractions import Fraction
 from functools import cached_property
 from typing import Any
 
-from django.db.models import Count, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models import Count, Q, QuerySet, Subquery, Sum
 from django.db.models.functions import TruncDate
 
 from accounts.models import Person
 from inspection.fieldwork.models import ThicknessRecord
+from inspection.holdpoints.ground import newest_records
 from inspection.holdpoints.models import HoldPoint
 from inspection.instruments import history
 from inspection.instruments.models import Certificate, Gauge, InstrumentRules, Verification
@@ -61,9 +62,8 @@ def stake(since: str, records: QuerySet[Any]) -> Stake:
 
 def _released_on(records: QuerySet[Any]) -> int:
     """Released points whose evidence, the newest measurement of their area after their coat, is one of the records."""
-    newest = ThicknessRecord.objects.current().filter(area=OuterRef("area"), coat=OuterRef("coat"))  # type: ignore[attr-defined]
     points = HoldPoint.objects.filter(state=HoldPoint.State.RELEASED, area__in=records.order_by().values("area"))
-    evidence = points.annotate(evidence=Subquery(newest.order_by("-taken_at", "-pk").values("pk")[:1]))
+    evidence = points.annotate(evidence=Subquery(newest_records().values("pk")[:1]))
     return evidence.filter(evidence__in=records.order_by().values("pk")).count()
 
 

@@ -210,7 +210,7 @@ def _newest(
     if kind.carried:
         return _newest_carried(walk, kind.name, kind.carried, person, first, many)
     rows = narrowed(kind.seen(person), "pk", walk.ids_of(kind.name)).exclude(pk=exclude)
-    return counted(rows.order_by(kind.newest, "pk"))[first : first + many]
+    return counted(rows.order_by(kind.newest, "-pk"))[first : first + many]
 
 
 def _newest_carried(walk: Statement, name: str, carried: Carried, person: Person, first: int, many: int) -> str:
@@ -221,7 +221,7 @@ def _newest_carried(walk: Statement, name: str, carried: Carried, person: Person
         where = "WHERE project_id IN (SELECT id FROM set_seen_project)"
     return (
         f"SELECT id, count(*) OVER (), 0 FROM set_{name} {where} "  # noqa: S608 - names of ours
-        f"ORDER BY {carried.newest}, id LIMIT {many} OFFSET {first}"
+        f"ORDER BY {carried.newest}, id DESC LIMIT {many} OFFSET {first}"
     )
 
 
@@ -250,7 +250,7 @@ def layers_of(found: Sequence[Found], wanted: Sequence[Kind], person: Person) ->
 
 def _layer(kind: Kind, rows: QuerySet[Any]) -> Layer:
     """The newest few and, only where there are more, a count."""
-    newest = list(rows.order_by(kind.newest, "pk")[: SHOWN + 1])
+    newest = list(rows.order_by(kind.newest, "-pk")[: SHOWN + 1])
     total = len(newest) if len(newest) <= SHOWN else rows.order_by().count()
     return Layer(kind, tuple(node_of(kind, row) for row in newest[:SHOWN]), total)
 

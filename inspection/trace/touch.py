@@ -9,12 +9,12 @@ from datetime import timedelta
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Exists, F, OuterRef, Q, QuerySet, Value
+from django.db.models import F, Q, QuerySet, Value
 from django.utils import timezone
 
 from accounts.models import Person, Role
 from accounts.statement import Found, Statement, looked_up
-from inspection.fieldwork.models import ThicknessRecord
+from inspection.fieldwork.models import IS_NEWER, ThicknessRecord
 from inspection.holdpoints.models import HoldPoint
 from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate, CertifiedValue, StandardUse, Verification
@@ -129,7 +129,7 @@ def _by_correction(certificate: Certificate, corrected: Sequence[StandardValue],
 # The sets and answers of a recall, over `check` (checks that no longer count), `record` (whose standing changes)
 # and `lost` (records that lose their ground). Each table is read once, however many records there are.
 # Released points whose newest measurement, corrections in place of what they correct, is one that loses its ground.
-POINT = """
+POINT = f"""
     SELECT DISTINCT point.id
     FROM set_lost record JOIN holdpoints_holdpoint point
         ON point.area_id = record.area_id AND point.coat_id = record.coat_id AND point.state = 'released'
@@ -137,12 +137,12 @@ POINT = """
     AND NOT EXISTS (
         SELECT 1 FROM fieldwork_thicknessrecord newer
         WHERE newer.area_id = record.area_id AND newer.coat_id = record.coat_id
-        AND (newer.taken_at > record.taken_at OR (newer.taken_at = record.taken_at AND newer.id > record.id))
+        AND {IS_NEWER}
         AND NOT EXISTS (SELECT 1 FROM fieldwork_thicknessrecord correction WHERE correction.replaces_id = newer.id)
     )
-"""
+"""  # noqa: S608 - a sentence of ours
 BY_PROJECT = "SELECT project_id, count(*), sum(reading_count) FROM set_record GROUP BY project_id"
-NEWEST_RECORDS = "SELECT id, count(*) OVER (), 0 FROM set_record ORDER BY taken_at DESC, id LIMIT 25"
+NEWEST_RECORDS = "SELECT id, count(*) OVER (), 0 FROM set_record ORDER BY taken_at DESC, id DESC LIMIT 25"
 NEWEST_POINTS = "SELECT id, count(*) OVER (), 0 FROM set_point ORDER BY id DESC LIMIT 25"
 MEASURED_BY = "SELECT DISTINCT taken_by_id, 0, 0 FROM set_record"
 RELEASED_BY = """
@@ -163,7 +163,7 @@ def _touched(asked: Statement, checks: QuerySet[Any], turned: Sequence[Flip], by
     asked.add_sql("point", POINT)
     answers: list[tuple[str, QuerySet[Any] | str]] = [
         ("project", BY_PROJECT),
-        ("verification", counted(checks.order_by("-taken_at", "pk"))[:SHOWN]),
+        ("verification", counted(checks.order_by("-taken_at", "-pk"))[:SHOWN]),
         ("thickness", NEWEST_RECORDS),
         ("holdpoint", NEWEST_POINTS),
         ("person", MEASURED_BY),
@@ -173,7 +173,7 @@ def _touched(asked: Statement, checks: QuerySet[Any], turned: Sequence[Flip], by
     if report:
         asked.add("report", reports_on({"thickness": asked.ids_of("lost"), "verification": asked.ids_of("check")}))
         issues = narrowed(report.seen(by), "pk", asked.ids_of("report"))
-        answers.append(("report", counted(issues.order_by(report.newest, "pk"))[:SHOWN]))
+        answers.append(("report", counted(issues.order_by(report.newest, "-pk"))[:SHOWN]))
         answers += [("person", _as_answer(people)) for people in report.told(asked.ids_of("report"))]
     found = asked.fetch(answers)
     wanted = [kind for name in NAMES if (kind := kind_named(name))]
@@ -257,11 +257,7 @@ def passing(checks: Sequence[UUID]) -> list[UUID]:
 
 def points_on(records: Ids) -> QuerySet[HoldPoint]:
     """Released points whose evidence, the newest measurement of their area after their coat, is one of the records."""
-    newer = ThicknessRecord.objects.filter(
-        Q(taken_at__gt=OuterRef("taken_at")) | Q(taken_at=OuterRef("taken_at"), pk__gt=OuterRef("pk")),
-        area=OuterRef("area"), coat=OuterRef("coat"), replaced_by=None,
-    )  # fmt: skip
-    newest = narrowed(ThicknessRecord.objects.filter(~Exists(newer), replaced_by=None), "pk", records).order_by()
+    newest = narrowed(ThicknessRecord.objects.newest_of_their_place(), "pk", records).order_by()
     return HoldPoint.objects.filter(
         state=HoldPoint.State.RELEASED,
         area__thicknessrecords__in=newest.values("pk"),

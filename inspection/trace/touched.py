@@ -22,7 +22,7 @@ def layer_of(name: str, ids: Sequence[UUID], person: Person) -> Layer | None:
     kind = kind_named(name)
     if kind is None or not ids:
         return None
-    rows = narrowed(kind.seen(person), "pk", ids).order_by(kind.newest, "pk")[:SHOWN]
+    rows = narrowed(kind.seen(person), "pk", ids).order_by(kind.newest, "-pk")[:SHOWN]
     return Layer(kind, tuple(node_of(kind, row) for row in rows), len(ids))
 
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
+from uuid import UUID
 
 from django.db import transaction
 from django.utils import timezone
@@ -107,6 +108,7 @@ def measure(
     at: datetime | None = None,
     tell: bool = True,
     area: Any = None,
+    pk: UUID | None = None,
 ) -> ThicknessRecord:
     """A thickness record with these readings, between two times of the day (or from `at` on)."""
     site = site or cast.site
@@ -114,7 +116,7 @@ def measure(
     kept = [value - correction_nm for value in shown]
     began, ended = (clock(first), clock(last)) if at is None else (at, at + timedelta(minutes=20))
     record = ThicknessRecord.objects.create(
-        id=new_id(), project=site.project, area=area or site.area, coat=site.coats[coat], taken_by=cast.ines,
+        id=pk or new_id(), project=site.project, area=area or site.area, coat=site.coats[coat], taken_by=cast.ines,
         taken_at=began, first_reading_at=began, last_reading_at=ended, source="page", digest="0" * 64,
         gauge=gauge or cast.gauge, profile_way="correction" if correction_nm else "adjusted",
         correction_nm=correction_nm, unit="um", calculation=site.coats[coat].rule, inputs={},

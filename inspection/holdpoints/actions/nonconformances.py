@@ -144,8 +144,7 @@ def _follow(by: Person | None, record: ThicknessRecord) -> None:
 
 
 def _newest(area: UUID, coat: UUID) -> ThicknessRecord | None:
-    records = ThicknessRecord.objects.current().filter(area=area, coat=coat)
-    return records.order_by("-taken_at", "-pk").first()  # type: ignore[no-any-return]
+    return ThicknessRecord.objects.of_place(area, coat).first()  # type: ignore[no-any-return]
 
 
 def _raise(
