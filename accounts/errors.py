@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import sys
+
 from django.core.exceptions import RequestDataTooBig
+from django.db import InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed, JsonResponse
 from django.shortcuts import render
 from django.template import loader
 
-from accounts.problems import CATALOGUE, MEDIA_TYPE, body_of
+from accounts.problems import CATALOGUE, MEDIA_TYPE, RETRY_AFTER_S, body_of
 from accounts.ways import page_above
 
+# The database is away, full or read-only: nothing of what was sent is stored, and the same may be sent again.
+OUT_OF_REACH = (OperationalError, InterfaceError)
 # Path prefixes that do their own authentication and answer problem+json.
 OWN_AUTHENTICATION = ("/api/",)
 
@@ -27,10 +32,17 @@ def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
 
 
 def failed(request: HttpRequest) -> HttpResponse:
+    """What no view caught: 503 where a part is away and the same may be sent again, else 500."""
+    away = isinstance(sys.exc_info()[1], OUT_OF_REACH)
+    status = 503 if away else 500
     if is_api(request):
-        return _answer(request, 500)
-    # Drawn without the request: whatever failed may be needed to know who is signed in.
-    return HttpResponse(loader.get_template("500.html").render(), status=500)
+        answer = _answer(request, status)
+    else:
+        # Drawn without the request: whatever failed may be needed to know who is signed in.
+        answer = HttpResponse(loader.get_template(f"{status}.html").render(), status=status)
+    if away:
+        answer["Retry-After"] = str(RETRY_AFTER_S)
+    return answer
 
 
 def wrong_method(request: HttpRequest, refused: HttpResponseNotAllowed) -> HttpResponse:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import structlog
 from django.conf import settings
 from django.contrib.auth.views import redirect_to_login
 from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed
@@ -12,7 +13,8 @@ from django.urls import resolve
 
 from accounts import errors
 from accounts.models import Person
-from accounts.refusals import Refused
+from accounts.problems import RETRY_AFTER_S
+from accounts.refusals import OutOfService, Refused
 from accounts.ways import OPEN, after_sign_in
 
 # In the address of the sign-in page: what somebody had typed was not sent.
@@ -36,9 +38,11 @@ class SignInRequired:
         return response
 
     def process_view(self, request: HttpRequest, view: object, args: object, kwargs: object) -> HttpResponse | None:
-        if request.user.is_authenticated or errors.is_api(request):
+        # Asked first: whoever is signed in is known to the database, and a probe must answer without it.
+        if resolve(request.path_info).url_name in OPEN or errors.is_api(request):
             return None
-        if resolve(request.path_info).url_name in OPEN:
+        if request.user.is_authenticated:
+            structlog.contextvars.bind_contextvars(user_id=str(request.user.pk))
             return None
         sign_in = resolve_url(settings.LOGIN_URL)
         if request.method not in ("GET", "HEAD"):
@@ -60,4 +64,7 @@ class RefusalsAsPages:
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         if not isinstance(exception, Refused):
             return None
-        return render(request, "accounts/refused.html", {"refusal": exception}, status=exception.status)
+        answer = render(request, "accounts/refused.html", {"refusal": exception}, status=exception.status)
+        if isinstance(exception, OutOfService):
+            answer["Retry-After"] = str(RETRY_AFTER_S)
+        return answer

@@ -12,9 +12,11 @@ from rest_framework import exceptions
 from rest_framework.response import Response
 from rest_framework.views import exception_handler, set_rollback
 
-from accounts.refusals import Refused
+from accounts.refusals import OutOfService, Refused
 
 MEDIA_TYPE = "application/problem+json"
+# A database that was started again, or a disk on which room was made, is back within this.
+RETRY_AFTER_S = 30
 
 
 @dataclass(frozen=True)
@@ -57,6 +59,11 @@ CATALOGUE = {
         "Nothing was stored.",
     ),
     429: Kind("too-many", "Too many requests; wait and send again", "Wait as long as “Retry-After” says."),
+    503: Kind(
+        "out-of-service",
+        "A part of the platform is out of service",
+        "Wait as long as “Retry-After” says, then send the same again; sending again is safe.",
+    ),
     500: Kind("fault", "The fault is ours", "Send the same again later; sending again is safe."),
 }
 
@@ -66,7 +73,10 @@ def as_problem(exc: Exception, context: dict[str, Any]) -> Response | None:
     if isinstance(exc, Refused):
         set_rollback()
         errors = [{"field": f.field, "row": f.row, "message": f.message} for f in exc.faults]
-        return problem(exc.status, detail=str(exc), errors=errors)
+        answer = problem(exc.status, detail=str(exc), errors=errors)
+        if isinstance(exc, OutOfService):
+            answer["Retry-After"] = str(RETRY_AFTER_S)
+        return answer
     if isinstance(exc, RequestDataTooBig):
         return problem(413, detail=str(exc))
     if isinstance(exc, Http404 | PermissionDenied):

@@ -49,3 +49,11 @@ class Conflict(Refused):
     status = 409
     kind = "conflict"
     title = "This has changed since you looked"
+
+
+class OutOfService(Refused):
+    """What was asked is right, but a part of the platform cannot do it now; the same may be sent again later."""
+
+    status = 503
+    kind = "out-of-service"
+    title = "A part of the platform is out of service"

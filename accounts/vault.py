@@ -3,13 +3,23 @@
 from __future__ import annotations
 
 import hashlib
+import logging
+from datetime import datetime
 from pathlib import PurePath
+from uuid import uuid4
 
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 
 from accounts.models import Person, StoredFile
-from accounts.refusals import Refused
+from accounts.refusals import OutOfService, Refused
+from accounts.storage import WholeFiles
+
+# Where a probe writes; no file of record has such a path.
+PROBES = "probes"
+# About the size of a report: a store with less room than that takes nothing of use.
+PROBE_BYTES = 256 * 1024
+log = logging.getLogger(__name__)
 
 
 def path_of(digest: str) -> str:
@@ -17,15 +27,34 @@ def path_of(digest: str) -> str:
 
 
 def store(content: bytes, *, name: str, media_type: str, by: Person | None) -> StoredFile:
-    """Keep the content under its SHA-256 and return its row. The same bytes again give the same row."""
+    """Keep the content under its SHA-256 and return its row. The same bytes again give the same row.
+
+    Raises OutOfService when the store cannot be written; then nothing is kept of it.
+    """
     digest = hashlib.sha256(content).hexdigest()
-    if not default_storage.exists(path_of(digest)):
-        default_storage.save(path_of(digest), ContentFile(content))
+    try:
+        _keep(path_of(digest), content)
+    except OSError as fault:
+        log.exception("the store of files took nothing")
+        raise OutOfService(
+            f"The file {PurePath(name).name[:200]} could not be kept: {fault.strerror or 'the store does not answer'}. "
+            "Nothing was recorded. Tell whoever runs this site, and send it again later."
+        ) from fault
     row, _ = StoredFile.objects.get_or_create(
         digest=digest,
         defaults={"size": len(content), "media_type": media_type, "name": PurePath(name).name[:200], "stored_by": by},
     )
     return row
+
+
+def _keep(path: str, content: bytes) -> None:
+    """See that exactly these bytes lie at the path. What lies there already is read before it is relied on."""
+    if default_storage.exists(path):
+        with default_storage.open(path) as handle:
+            if handle.read() == content:
+                return
+        log.error("%s did not hold what its name says and is written again", path)
+    default_storage.save(path, ContentFile(content))
 
 
 def content_of(file: StoredFile) -> bytes:
@@ -40,3 +69,20 @@ def content_of(file: StoredFile) -> bytes:
             f"The file {file.name} no longer matches its digest {file.digest[:12]}…; restore it from the backup."
         )
     return content
+
+
+def probe() -> None:
+    """Write a file to the store and take it away again. Raises OSError when the store is full, read-only or away."""
+    name = f"{PROBES}/{uuid4().hex}"
+    default_storage.save(name, ContentFile(bytes(PROBE_BYTES)))
+    default_storage.delete(name)
+
+
+def clear_leftovers(at: datetime) -> int:
+    """Remove what killed processes left half-written in the store; how many there were."""
+    if not isinstance(default_storage, WholeFiles):
+        return 0
+    left = list(default_storage.leftovers(at))
+    for path in left:
+        path.unlink(missing_ok=True)
+    return len(left)

@@ -99,15 +99,19 @@ def _database() -> dict[str, Any]:
         config["OPTIONS"] = {
             "transaction_mode": "IMMEDIATE",
             "timeout": 20,
-            "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL;",
+            "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;",
         }
     else:
         config["OPTIONS"] = {
             # As for solid-state disks: an index is worth its while. Compiling a statement takes longer than it saves.
             "options": "-c random_page_cost=1.1 -c jit=off",
             **config.get("OPTIONS", {}),
-            "pool": {"min_size": 1, "max_size": env.int("DATABASE_POOL", default=8)},
+            # Whoever asks while the database is away is told so within seconds, not after half a minute.
+            "connect_timeout": 3,
+            "pool": {"min_size": 1, "max_size": env.int("DATABASE_POOL", default=8), "timeout": 3},
         }
+        # A connection that died in the pool is found before it is lent out.
+        config["CONN_HEALTH_CHECKS"] = True
     return config
 
 
@@ -192,7 +196,7 @@ STATICFILES_DIRS = [BASE_DIR / "static"]
 FILES_DIR = VAR_DIR / "files"
 STORAGES = {
     # Files of record lie outside the static tree, named by their digest, and are served only through sight.
-    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage", "OPTIONS": {"location": FILES_DIR}},
+    "default": {"BACKEND": "accounts.storage.WholeFiles", "OPTIONS": {"location": FILES_DIR}},
     "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
 }
 DATA_UPLOAD_MAX_MEMORY_SIZE = 12 * 1024 * 1024
@@ -244,6 +248,7 @@ else:
 CELERY_BEAT_SCHEDULE = {
     "sweep": {"task": "reports.tasks.sweep", "schedule": env.float("SWEEP_SECONDS", default=30.0)},
     "reminders": {"task": "reports.tasks.remind", "schedule": crontab(minute=10)},
+    "clear-leftovers": {"task": "reports.tasks.clear_leftovers", "schedule": crontab(hour=3, minute=40)},
     "daily-reports": {"task": "reports.tasks.queue_daily_reports", "schedule": crontab(minute=25)},
 }
 
@@ -297,6 +302,8 @@ _EVERY_LINE: list[Any] = [
     structlog.stdlib.add_logger_name,
     structlog.processors.TimeStamper(fmt="iso", utc=True),
 ]
+# Who asks is in the database, which a probe does without: the middleware that lets people in says who it was.
+DJANGO_STRUCTLOG_USER_ID_FIELD = None
 structlog.configure(
     processors=[
         structlog.stdlib.filter_by_level,
@@ -316,7 +323,8 @@ LOGGING = {
             "foreign_pre_chain": _EVERY_LINE,
             "processors": [
                 structlog.stdlib.ProcessorFormatter.remove_processors_meta,
-                structlog.dev.ConsoleRenderer(colors=False),
+                # Never the prettier formatters of developers' packages: they print the values of local variables.
+                structlog.dev.ConsoleRenderer(colors=False, exception_formatter=structlog.dev.plain_traceback),
             ],
         }
     },

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import uuid
 from collections.abc import Callable
 from datetime import timedelta
@@ -16,6 +17,7 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
+from accounts import vault
 from reports.jobs import WORKER
 from reports.models import Heartbeat
 
@@ -33,10 +35,12 @@ def healthz(request: HttpRequest) -> JsonResponse:
 @never_cache
 def readyz(request: HttpRequest) -> JsonResponse:
     """200 when all is well, else 503; each part is "ok" or says what is wrong."""
-    parts: dict[str, Callable[[], str]] = {
-        "database": _database, "migrations": _migrations, "cache": _cache, "broker": _broker, "worker": _worker,
-    }  # fmt: skip
-    found = {name: _asked(part) for name, part in parts.items()}
+    found = {"database": _asked(_database)}
+    away = found["database"] != "ok"
+    for name, part in IN_DATABASE.items():
+        # Each would wait for the database as long again, and a probe has no such patience.
+        found[name] = "not asked, for want of the database" if away else _asked(part)
+    found |= {name: _asked(part) for name, part in BESIDE_DATABASE.items()}
     ready = all(words == "ok" for words in found.values())
     return JsonResponse({"status": "ready" if ready else "not ready", **found}, status=200 if ready else 503)
 
@@ -46,7 +50,8 @@ def _asked(part: Callable[[], str]) -> str:
     try:
         return part()
     except Exception as fault:
-        return f"failed: {type(fault).__name__}"
+        why = f", {os.strerror(fault.errno)}" if isinstance(fault, OSError) and fault.errno else ""
+        return f"failed: {type(fault).__name__}{why}"
 
 
 def _database() -> str:
@@ -75,6 +80,12 @@ def _broker() -> str:
     return "ok"
 
 
+def _files() -> str:
+    """The store takes a file: neither full nor read-only."""
+    vault.probe()
+    return "ok"
+
+
 def _worker() -> str:
     beat = Heartbeat.objects.filter(name=WORKER).first()
     if beat is None:
@@ -82,3 +93,7 @@ def _worker() -> str:
     silent = timezone.now() - beat.at
     longest = timedelta(seconds=MISSED_BEATS * settings.CELERY_BEAT_SCHEDULE["sweep"]["schedule"])
     return "ok" if silent <= longest else f"silent for {int(silent.total_seconds())} s; start worker and scheduler"
+
+
+IN_DATABASE: dict[str, Callable[[], str]] = {"migrations": _migrations, "worker": _worker}
+BESIDE_DATABASE: dict[str, Callable[[], str]] = {"files": _files, "cache": _cache, "broker": _broker}

@@ -19,7 +19,7 @@ from django.db.models import F, Q
 from django.utils import timezone
 
 from accounts.models import Person
-from accounts.refusals import Refused
+from accounts.refusals import OutOfService, Refused
 from reports.models import Heartbeat, Job
 
 log = logging.getLogger(__name__)
@@ -30,7 +30,7 @@ MESSAGE_LASTS = timedelta(seconds=60)
 TRY_AGAIN_AFTER = timedelta(seconds=60)
 WORKER = "worker"
 # What passes by itself: the database or a file store out of reach for a moment.
-PASSING = (OperationalError, OSError)
+PASSING = (OperationalError, OSError, OutOfService)
 
 Work = Callable[[Job], None]
 _work: dict[str, Work] = {}

@@ -6,8 +6,9 @@ import logging
 from uuid import UUID
 
 from celery import shared_task
+from django.utils import timezone
 
-from accounts import post
+from accounts import post, vault
 from inspection.standing.actions import sweep_due
 from inspection.trace.asking import carry_out, ring_for_waiting
 from reports import actions, jobs, reminders
@@ -44,3 +45,8 @@ def remind() -> None:
 @shared_task
 def queue_daily_reports() -> None:
     actions.queue_daily_reports()
+
+
+@shared_task
+def clear_leftovers() -> None:
+    vault.clear_leftovers(timezone.now())

@@ -14,7 +14,7 @@ from tests.cast import cast
 
 @pytest.mark.sqlite
 @pytest.mark.django_db(transaction=True)
-@pytest.mark.parametrize(("pragma", "value"), [("journal_mode", "wal"), ("synchronous", 1), ("foreign_keys", 1)])
+@pytest.mark.parametrize(("pragma", "value"), [("journal_mode", "wal"), ("synchronous", 2), ("foreign_keys", 1)])
 def test_sqlite_writes_ahead_and_keeps_foreign_keys(pragma: str, value: object) -> None:
     with connection.cursor() as cursor:
         cursor.execute(f"PRAGMA {pragma}")
