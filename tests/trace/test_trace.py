@@ -65,7 +65,7 @@ def test_from_a_hold_point_back_to_the_shims_and_their_certificates(cast: Cast) 
         "verification": ["G-01 2026-03-04 17:30", "G-01 2026-03-04 06:40"],
         "gauge": ["G-01"],
         "standard": ["S-250", "S-50"],
-        "certificate": ["CG-1", "CS-1"],
+        "certificate": ["CS-1", "CG-1"],
     }
 
 
@@ -73,7 +73,7 @@ def test_from_a_shim_to_the_issued_reports_and_back(cast: Cast, client: Client) 
     issue = issued(cast, cast.site, sound_record(cast))
     assert up("standard", cast.shims[50], cast.audrey)["report"] == ["Daily report P-1 2026-03-04 revision 1"]
     assert down("report", issue, cast.audrey)["standard"] == ["S-250", "S-50"]
-    assert down("report", issue, cast.audrey)["certificate"] == ["CG-1", "CS-1"]
+    assert down("report", issue, cast.audrey)["certificate"] == ["CS-1", "CG-1"]
     client.force_login(cast.audrey)
     assert "S-250" in client.get(reverse("trace_of", args=["report", issue.pk])).content.decode()
     client.force_login(cast.igor)
@@ -116,7 +116,7 @@ def test_every_version_of_a_certificate_and_the_ones_above_it_belong_to_its_trac
     assert up("certificate", version, cast.quinn)["thickness"] == ["A1 after Primer, 2026-03-04 09:00"]
     assert up("certificate", parent, cast.quinn)["thickness"] == ["A1 after Primer, 2026-03-04 09:00"]
     assert down("certificate", version, cast.quinn)["certificate"] == ["CS-1", "CP-1"]
-    assert down("thickness", record, cast.audrey)["certificate"] == ["CG-1", "CS-1", "CP-1"]
+    assert down("thickness", record, cast.audrey)["certificate"] == ["CS-1", "CG-1", "CP-1"]
 
 
 def test_the_auditor_sees_only_what_their_projects_rest_on(cast: Cast) -> None:
