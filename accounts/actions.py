@@ -13,7 +13,7 @@ from django.db import IntegrityError, transaction
 from django.urls import reverse
 from django.utils import timezone
 
-from accounts import journal, post
+from accounts import founding, journal, post
 from accounts.models import ApiToken, Invitation, Organisation, Person, Qualification, Role, RoleGrant
 from accounts.queries import company_name, live_tokens
 from accounts.refusals import Conflict, Fault, NotAllowed, Refused
@@ -21,6 +21,7 @@ from accounts.rights import require
 from accounts.text import email_address, line
 
 INVITATION_LASTS = timedelta(days=7)
+ALREADY_STANDS = "The company already stands; an administrator invites people from the people page."
 TOKENS_A_PERSON = 20
 TOKEN_MOST_DAYS = 366
 # Roles that only people of these kinds of organisation can hold.
@@ -41,17 +42,31 @@ HIGH_ROLES = {Role.ADMINISTRATOR, Role.QUALITY_MANAGER}
 @transaction.atomic
 def found_company(*, company: str, email: str, name: str, password: str) -> Person:
     """The inspection company and its first administrator. Raises Conflict once anybody exists."""
-    if Person.objects.exists():
-        raise Conflict("The company already stands; an administrator invites people from the people page.")
-    organisation = Organisation.objects.create(
-        name=line(company, field="company", most=120), kind=Organisation.Kind.COMPANY
-    )
+    if not founding.may_be_founded():
+        raise Conflict(ALREADY_STANDS)
+    try:
+        # The database keeps a second company out, should two be founded at the same moment.
+        with transaction.atomic():
+            organisation = Organisation.objects.create(
+                name=line(company, field="company", most=120), kind=Organisation.Kind.COMPANY
+            )
+    except IntegrityError:
+        raise Conflict(ALREADY_STANDS) from None
     founder = Person(email=email_address(email), name=line(name, field="name", most=120), organisation=organisation)
     _set_password(founder, password)
     founder.save()
     RoleGrant.objects.create(person=founder, role=Role.ADMINISTRATOR)
     journal.record("company.founded", organisation, by=founder, after={"name": organisation.name})
     journal.record("person.joined", founder, by=founder, after={"roles": [Role.ADMINISTRATOR]})
+    return founder
+
+
+@transaction.atomic
+def found_with_code(*, code: str, company: str, email: str, name: str, password: str) -> Person:
+    """As `found_company`, for somebody at a page: the code shows that they run the machine. It is good once."""
+    founding.check_code(code)
+    founder = found_company(company=company, email=email, name=name, password=password)
+    transaction.on_commit(founding.forget_code)
     return founder
 
 

@@ -95,6 +95,21 @@ class NewPassword(forms.Form):
         return values
 
 
+class FoundCompany(NewPassword):
+    company = forms.CharField(label="Name of the inspection company", max_length=120)
+    name = forms.CharField(label="Your name", max_length=120, widget=forms.TextInput(attrs={"autocomplete": "name"}))
+    email = forms.EmailField(
+        label="Your e-mail address", max_length=254, widget=forms.EmailInput(attrs={"autocomplete": "username"})
+    )
+    code = forms.CharField(
+        label="Code",
+        max_length=60,
+        help_text="As shown where the site was started. It proves that you run this machine.",
+        widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters", "spellcheck": "false"}),
+    )
+    field_order = ("company", "name", "email", "password", "again", "code")
+
+
 class ChangePassword(forms.Form):
     old = forms.CharField(
         label="Password you have now",

@@ -7,7 +7,8 @@ from accounts import views
 from accounts.views import page
 
 urlpatterns = [
-    path("sign-in/", page(allauth.login), name="account_login"),
+    path("found/", views.found, name="found"),
+    path("sign-in/", views.sign_in, name="account_login"),
     path("sign-out/", page(allauth.logout), name="account_logout"),
     path("sign-up/", page(allauth.signup), name="account_signup"),
     path("closed/", page(allauth.account_inactive), name="account_inactive"),

@@ -6,21 +6,49 @@ import hashlib
 from typing import Any
 from uuid import UUID
 
+from allauth.account import views as allauth
 from allauth.core import ratelimit
 from django.contrib import messages
 from django.contrib.auth import login, update_session_auth_hash
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from accounts import actions, forms, queries
+from accounts import actions, forms, founding, queries
 from accounts.forms import carried_out, sent, status_of
 from accounts.middleware import SignedIn
 from accounts.models import Invitation, Person, Role
 
 page = require_http_methods(["GET", "HEAD", "POST"])
+
+
+@page
+def sign_in(request: HttpRequest) -> HttpResponse:
+    """The sign-in page; while nobody exists, it leads to the page that founds the company."""
+    if founding.may_be_founded():
+        return redirect("found")
+    answer: HttpResponse = allauth.login(request)
+    return answer
+
+
+@page
+@never_cache
+@sensitive_post_parameters()
+def found(request: HttpRequest) -> HttpResponse:
+    """The company and its first administrator, by whoever has the code from the machine; gone once they exist."""
+    if not founding.may_be_founded():
+        raise Http404
+    if request.method == "POST" and not ratelimit.consume(request, action="found"):
+        return render(request, "429.html", status=429)
+    form = forms.FoundCompany(sent(request))
+    founders: list[Person] = []
+    if carried_out(form, lambda values: founders.append(actions.found_with_code(**values))):
+        login(request, founders[0])
+        messages.success(request, f"{founders[0].organisation} stands. Invite the others.")
+        return redirect("people")
+    return render(request, "accounts/found.html", {"form": form}, status=status_of(form))
 
 
 @page

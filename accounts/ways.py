@@ -23,6 +23,7 @@ OPEN = frozenset(
         "account_inactive",
         "accept_invitation",
         "calendar_feed",
+        "found",
         "healthz",
         "readyz",
     }

@@ -22,9 +22,11 @@ def text(name: str, default: str = "") -> str:
     return value or default
 
 
-def secret(name: str, advice: str) -> str:
-    """As `text`, for what must be set."""
+def secret(name: str, advice: str, *, kept: Path | None = None) -> str:
+    """As `text`, for what must be set, or may lie in a file of its own (`kept`)."""
     value = text(name)
+    if not value and kept and kept.is_file():
+        value = kept.read_text().strip()
     if not value:
         raise ImproperlyConfigured(f"Set {name} or {name}_FILE. {advice}")
     return value

@@ -18,6 +18,8 @@ DEBUG = env.bool("DEBUG", default=False)
 SECRET_KEY = secret(
     "SECRET_KEY",
     "Make one with: python -c 'import secrets; print(secrets.token_urlsafe(64))'",
+    # Where `make serve` puts the one it makes, so that manage.py beside it needs no settings either.
+    kept=VAR_DIR / "secret-key",
 )
 # Plain HTTP is only for one machine talking to itself; everywhere else cookies travel by TLS alone.
 PLAIN_HTTP = env.bool("PLAIN_HTTP", default=False)
@@ -153,7 +155,12 @@ ACCOUNT_FORMS = {
 ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
 # A stranger's address gets no mail from here, and the page says the same either way.
 ACCOUNT_EMAIL_UNKNOWN_ACCOUNTS = False
-ACCOUNT_RATE_LIMITS = {"login": "60/m/ip", "login_failed": "10/m/ip,5/5m/key", "reset_password": "20/m/ip,5/m/key"}
+ACCOUNT_RATE_LIMITS = {
+    "login": "60/m/ip",
+    "login_failed": "10/m/ip,5/5m/key",
+    "reset_password": "20/m/ip,5/m/key",
+    "found": "10/m/ip",
+}
 
 # --- cookies and headers --------------------------------------------------------------------------------------------
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = not PLAIN_HTTP

@@ -27,6 +27,9 @@ class Organisation(models.Model):
 
     class Meta:
         ordering = ("name",)
+        constraints = (
+            models.UniqueConstraint(fields=("kind",), condition=Q(kind="company"), name="one_inspection_company"),
+        )
 
     def __str__(self) -> str:
         return self.name

@@ -19,6 +19,8 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
+from accounts import founding
+
 HERE = "127.0.0.1"
 STARTS_WITHIN_S = 60
 ENDS_WITHIN_S = 20
@@ -41,6 +43,8 @@ class Command(BaseCommand):
             with processes(port) as running:
                 until_it_answers(port, running)
                 self.stdout.write(f"\nServing on http://localhost:{port} with worker and scheduler. Ctrl-C ends all.")
+                if founding.may_be_founded():
+                    self.stdout.write(founding.invitation(founding.new_code()))
                 watch(running)
         except KeyboardInterrupt:
             self.stdout.write("\nEnded.")

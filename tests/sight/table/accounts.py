@@ -54,6 +54,9 @@ def reset_link(place: Place) -> dict[str, Any]:
 ROWS = [
     # Signing in; somebody who is signed in is led home.
     Row("account_login", answers=FOUND_OR_HOME, **OPEN),
+    # The company stands, so there is nothing to found, for nobody.
+    Row("found", allowed=(), refusal=404, to_strangers=404),
+    Row("found", "POST", allowed=(), refusal=404, to_strangers=404),
     Row("account_login", "POST", **OPEN),
     Row("account_logout", answers=FOUND_OR_HOME, to_strangers=302),
     Row("account_logout", "POST", to_strangers=302),
