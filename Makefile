@@ -15,7 +15,7 @@ DEV := $(VENV)/dev-installed
 KEY := $(VAR_DIR)/secret-key
 
 .DEFAULT_GOAL := help
-.PHONY: help demo serve ready test check bench lock
+.PHONY: help demo serve ready test check pictures bench lock
 
 help: ## What there is
 	@grep -hE '^[a-z]+:.*## ' $(MAKEFILE_LIST) | sed 's/:.*## /|/' | awk -F'|' '{printf "  make %-8s %s\n", $$1, $$2}'
@@ -37,6 +37,9 @@ test: $(DEV) ## The whole suite: SQLite, PostgreSQL with Redis, and Chromium
 
 check: $(DEV) ## Only what needs no test run: ruff, mypy, the house's arrows, migrations
 	@$(BIN)/python -m tests.run_suite check
+
+pictures: $(DEV) ## The README's four pictures, taken again from the demo (Chromium)
+	@$(BIN)/python -m tests.pictures
 
 bench: $(DEV) ## Speed as ratios, measured in one run
 	@$(BIN)/python -m tests.bench

@@ -1,39 +1,18 @@
-"""Debian's Chromium, pages signed in as a person, and what axe-core says of a page."""
+"""Pages signed in as a person, and what axe-core says of a page."""
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 from axe_playwright_python.sync_playwright import Axe
 from django.conf import settings
 from django.test import Client
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page
 
 from accounts.models import Person
-from tests import services
 
-# No look-ups of its own: a test run must not depend on, or tell, the world outside.
-FLAGS = [
-    "--disable-gpu",
-    "--disable-quic",
-    "--disable-sync",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-dev-shm-usage",
-    "--no-first-run",
-]
 PageAs = Callable[..., Page]
-
-
-@contextmanager
-def chromium() -> Iterator[Browser]:
-    flags = [*FLAGS, "--no-sandbox"] if os.geteuid() == 0 else FLAGS
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=services.program("chromium"), args=flags)
-        yield browser
-        browser.close()
 
 
 @contextmanager

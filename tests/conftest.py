@@ -16,6 +16,7 @@ from django.db.backends.base.operations import BaseDatabaseOperations
 
 from tests import browsing, services
 from tests import cast as casting
+from tests.chromium import started
 
 # In strict mode (CI) a test that was skipped is a failure.
 STRICT = os.environ.get("STRICT") == "1" or os.environ.get("CI") == "true"
@@ -117,7 +118,7 @@ def chromium() -> Iterator[Any]:
     """Debian's Chromium, started once."""
     # Playwright keeps an event loop in this thread, in which Django would refuse every query.
     os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
-    with browsing.chromium() as browser:
+    with started() as browser:
         yield browser
     del os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"]
 
