@@ -58,6 +58,9 @@ MODULES = (
     "sampling_choice", "extent", "verification", "verification_shims", "climate", "surface", "film", "holiday",
     "adhesion", "metrology", "drift", "site_climate", "drying", "profile", "salts", "curing", "conformity",
     "charts", "intervals", "lateness",
+    "thickness_statistics", "profile_locations", "gauge_comparison", "gauge_study",
+    "thickness_iso1461", "thickness_iso2063", "imo_counts", "water_jetting",
+    "adhesion_x_cut",
 )  # fmt: skip
 
 
