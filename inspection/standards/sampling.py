@@ -8,13 +8,13 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from inspection.standards import thickness_iso19840
+from inspection.standards import imo_counts, thickness_iso19840
+from inspection.standards.imo_counts import IMO_ANNEX_3
 from inspection.standards.registry import InputFault, Source, calculation, choice, number, result
 from inspection.standards.thickness_pa2 import PA2_SPOTS, READINGS_PER_SPOT, SPOTS_PER_AREA
 
 PA2_AREAS = Source("SSPC-PA 2", "society newsletter and trade press 2014", "clause 8, number of areas", "stored source")
 PA9 = Source("SSPC-PA 9", "2008; 2015, study cards", "areas, spots and readings: verify", "stored source")
-IMO_ANNEX_3 = Source("IMO MSC.215(82)", "2006", "annex 3", "stored source")
 AS_3894 = Source(
     "AS 3894.3", "2002, comparison article of 2009, damaged text", "number of spots: check", "stored source"
 )
@@ -22,8 +22,6 @@ ISO_12944_8 = Source("ISO 12944-8", "", "reference areas, recommended upper limi
 UFGS = Source("UFGS 09971 / 09973", "", "profile and chloride tests", "stored source")
 UFGS_SPRAY = Source("UFGS 09971A", "", "thermal spray thickness", "stored source")
 
-IMO_LARGEST_STEP_M = 3
-"""Sets and readings along a line are 2 to 3 m apart; we count with the widest spacing allowed (our reading)."""
 IMO_BOUNDARY_NOTE = (
     "One reading every 2 to 3 m, as near the boundary as possible, not more than 15 mm from the edge; counted with 3 m."
 )
@@ -114,12 +112,12 @@ def _iso_19840(inputs: Inputs) -> dict[str, Any]:
 
 
 def _imo_flat(inputs: Inputs) -> dict[str, Any]:
-    return {"readings_required": math.ceil(_square_metres(inputs) / 5)}
+    return {"readings_required": imo_counts.flat_readings(_square_metres(inputs))}
 
 
 def _imo_complex(inputs: Inputs) -> dict[str, Any]:
     return {
-        "readings_required": max(3, math.ceil(5 * _square_metres(inputs))),
+        "readings_required": imo_counts.complex_readings(_square_metres(inputs)),
         "notes": (
             "Five readings a square metre, not fewer than three; part of a reading is counted as one (our reading).",
         ),
@@ -128,13 +126,12 @@ def _imo_complex(inputs: Inputs) -> dict[str, Any]:
 
 def _imo_boundary(inputs: Inputs) -> dict[str, Any]:
     return {
-        "readings_required": math.ceil(_length(inputs) / IMO_LARGEST_STEP_M),
+        "readings_required": imo_counts.boundary_readings(_length(inputs)),
         "notes": (IMO_BOUNDARY_NOTE,),
     }
 
 
-def _imo_sets(inputs: Inputs, fewest: int, readings: int, between: str) -> dict[str, Any]:
-    sets = max(fewest, math.ceil(_length(inputs) / IMO_LARGEST_STEP_M))
+def _imo_sets(sets: int, fewest: int, readings: int, between: str) -> dict[str, Any]:
     return {
         "sets_required": sets,
         "readings_required": readings * sets,
@@ -146,11 +143,14 @@ def _imo_sets(inputs: Inputs, fewest: int, readings: int, between: str) -> dict[
 
 
 def _imo_stiffener(inputs: Inputs) -> dict[str, Any]:
-    return _imo_sets(inputs, 2, 2, "sets between primary supporting members")
+    sets = imo_counts.member_sets(_length(inputs))
+    fewest, readings = imo_counts.MEMBER_FEWEST_SETS, imo_counts.MEMBER_READINGS
+    return _imo_sets(sets, fewest, readings, "sets between primary supporting members")
 
 
 def _imo_primary(inputs: Inputs) -> dict[str, Any]:
-    return _imo_sets(inputs, 3, 3, "sets")
+    sets = imo_counts.primary_sets(_length(inputs))
+    return _imo_sets(sets, imo_counts.PRIMARY_FEWEST_SETS, imo_counts.PRIMARY_READINGS, "sets")
 
 
 AS_3894_ROWS = ((3, 3, 9), (10, 9, 30), (20, 10, 10), (30, 15, 15), (100, 15, 15))
