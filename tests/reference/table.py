@@ -105,6 +105,7 @@ _NAMED = (
     "CRC Handbook of Chemistry and Physics", "FAO Irrigation and Drainage Paper 56", "EURACHEM/CITAC QUAM",
     "US Army TM 5-3610-285-14", "Typical meteorological year", "PsychroLib", "meteorological library", "Montgomery",
     "Glantz and Slinker", "Lawrence 2005", "Published comparison of DFT standards", "Training slides on SSPC-PA 2",
+    "AIAG MSA",
 )  # fmt: skip
 
 
