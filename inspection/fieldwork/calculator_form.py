@@ -21,6 +21,7 @@ HINTS = {
     "lists": "One line for each group; numbers separated by spaces or semicolons.",
     "texts": "One a line.",
     "dated": "One a line: a date and a number, such as 2024-05-31 1.2.",
+    "timed": "One a line: date, time with offset, and a number, such as 2026-05-31T08:30+02:00 14.5.",
     "shares": "One a line: a name and a number, such as B 60.",
 }
 
@@ -52,7 +53,7 @@ class Input:
         """choice, flag, day, line or lines: which control the template draws."""
         if self.spec.kind in ("choice", "flag", "day"):
             return self.spec.kind
-        return "lines" if self.spec.depth or self.spec.kind in ("shares", "dated") else "line"
+        return "lines" if self.spec.depth or self.spec.kind == "shares" else "line"
 
     @property
     def numeric(self) -> bool:
@@ -231,7 +232,7 @@ def _default(spec: FieldSpec) -> str:
 
 
 def _way(spec: FieldSpec) -> str:
-    if spec.kind in ("dated", "shares"):
+    if spec.kind in ("dated", "timed", "shares"):
         return spec.kind
     if spec.kind == "text":
         return "texts" if spec.depth else ""
@@ -241,12 +242,8 @@ def _way(spec: FieldSpec) -> str:
 def _typed(spec: FieldSpec, value: Any) -> str:
     """A value of an example as a person would type it."""
     way = _way(spec)
-    if way == "dated":
-        return "\n".join(f"{point['date']} {point['value']}" for point in value)
-    if way == "shares":
-        return "\n".join(f"{name} {amount}" for name, amount in value.items())
-    if way == "lists":
-        return "\n".join(" ".join(map(str, part)) if isinstance(part, list | tuple) else str(part) for part in value)
+    if way in LINES_OF:
+        return "\n".join(LINES_OF[way](part) for part in (value.items() if isinstance(value, Mapping) else value))
     if way in ("list", "texts"):
         between = " " if way == "list" else "\n"
         return between.join(map(str, value)) if isinstance(value, list | tuple) else str(value)
@@ -255,10 +252,19 @@ def _typed(spec: FieldSpec, value: Any) -> str:
     return str(value)
 
 
+LINES_OF: dict[str, Callable[[Any], str]] = {
+    "dated": lambda point: f"{point['date']} {point['value']}",
+    "timed": lambda point: f"{point['at']} {point['value']}",
+    "shares": lambda named: f"{named[0]} {named[1]}",
+    "lists": lambda part: " ".join(map(str, part)) if isinstance(part, list | tuple) else str(part),
+}
+
+
 # --- text to values ---------------------------------------------------------------------------------------------------
 def _read(spec: FieldSpec, text: str) -> Any:
     readers: dict[str, Callable[[str], Any]] = {
         "dated": lambda text: [_dated(line) for line in _lines(text)],
+        "timed": lambda text: [_timed(line) for line in _lines(text)],
         "shares": lambda text: dict(_share(line) for line in _lines(text)),
         "texts": _lines,
         "lists": lambda text: [_numbers(line) for line in _lines(text)],
@@ -297,6 +303,11 @@ def _numbers(text: str) -> list[Decimal]:
 def _dated(line: str) -> dict[str, Any]:
     date, _, amount = line.replace(";", " ").partition(" ")
     return {"date": date, "value": _number(amount)}
+
+
+def _timed(line: str) -> dict[str, Any]:
+    at, _, amount = line.replace(";", " ").strip().rpartition(" ")
+    return {"at": at.strip(), "value": _number(amount)}
 
 
 def _share(line: str) -> tuple[str, Decimal]:

@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from fractions import Fraction
 from itertools import pairwise
 
+from inspection.standards.moments import moment_of
 from inspection.standards.registry import (
     Check,
     InputFault,
@@ -26,7 +27,6 @@ from inspection.standards.units import shown
 
 DATA_SHEET = Source("Data sheet of the product", "times as declared", "", "common practice, no source")
 INTERPOLATION = Source("Interpolation between data-sheet temperatures", "", "", "common practice, no source")
-EARLIEST_YEAR, LATEST_YEAR = 1900, 2200
 NOT_YET_OPEN, OPEN, CLOSING, CLOSED = "not yet open", "open", "closing", "closed"
 
 
@@ -206,14 +206,9 @@ def recoat_window(inputs: RecoatIn) -> RecoatOut:
 
 def _moment(written: str, field: str) -> datetime:
     try:
-        moment = datetime.fromisoformat(written.strip())
-    except ValueError:
-        raise InputFault.at(field, "give date and time like 2026-05-31T08:30+02:00") from None
-    if moment.tzinfo is None:
-        raise InputFault.at(field, "say the offset from UTC too, like 2026-05-31T08:30+02:00")
-    if not EARLIEST_YEAR <= moment.year <= LATEST_YEAR:
-        raise InputFault.at(field, f"give a year from {EARLIEST_YEAR} to {LATEST_YEAR}")
-    return moment
+        return moment_of(written)
+    except ValueError as wrong:
+        raise InputFault.at(field, str(wrong)) from None
 
 
 def _times(inputs: RecoatIn) -> tuple[Fraction, Fraction | None]:

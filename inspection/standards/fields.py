@@ -21,7 +21,7 @@ import re
 import types
 import typing
 from collections.abc import Callable, Mapping, Sequence
-from datetime import date
+from datetime import date, datetime
 from difflib import get_close_matches
 from fractions import Fraction
 from functools import cache
@@ -29,6 +29,7 @@ from numbers import Number
 from typing import Any
 
 from inspection.standards.faults import Fault, InputFault
+from inspection.standards.moments import moment_of
 from inspection.standards.units import UM_PER_MIL, exact, shown
 
 ABSURD_UM = 100_000
@@ -50,7 +51,7 @@ class FieldSpec:
     """All a form, an API or a command line needs to know about one field."""
 
     kind: str
-    """thickness, number, choice, text, flag, day, dated, shares, items or result"""
+    """thickness, number, choice, text, flag, day, dated, timed, shares, items or result"""
     label: str
     unit: str = ""
     help: str = ""
@@ -175,6 +176,13 @@ def dated_values(label: str, *, unit: str = "", help: str = "", minimum: Bound =
     """``[{"date": "2024-05-31", "value": 1.2}, …]`` as ``tuple[tuple[date, Fraction], ...]``."""
     return _numeric("dated", label, unit=unit, help=help, minimum=minimum, maximum=maximum, depth=1, fewest=fewest,
                     optional=optional)  # fmt: skip
+
+
+def timed_values(label: str, *, unit: str = "", help: str = "", minimum: Bound = -ABSURD_NUMBER,
+                 maximum: Bound = ABSURD_NUMBER, fewest: int = 1, most: int = MOST_ITEMS) -> Any:  # fmt: skip
+    """``[{"at": "2026-05-31T08:30+02:00", "value": 14.5}, …]`` as ``tuple[tuple[datetime, Fraction], ...]``."""
+    return _numeric("timed", label, unit=unit, help=help, minimum=minimum, maximum=maximum, depth=1, fewest=fewest,
+                    most=most)  # fmt: skip
 
 
 def choice(label: str, options: Sequence[str | int], *, help: str = "", optional: bool = False,
@@ -348,11 +356,8 @@ class Reader:
                 return self._number(spec, value)
             if spec.kind == "items":
                 return self._record(typing.cast("type", spec.item_type), value, f"{path}[{index}]")
-            if spec.kind == "dated":
-                return self._dated(spec, value)
-            if spec.kind == "shares":
-                return self._shares(spec, value)
-            return _READ[spec.kind](spec, value)
+            bounded = {"dated": self._dated, "timed": self._timed, "shares": self._shares}
+            return {**_READ, **bounded}[spec.kind](spec, value)
         except ValueError as wrong:
             self._fault(path if index is None else f"{path}[{index}]", str(wrong))
             return None
@@ -370,6 +375,11 @@ class Reader:
         if not isinstance(value, Mapping) or set(value) != {"date", "value"}:
             raise ValueError('give a date and a value: {"date": "2024-05-31", "value": 1.2}')
         return _read_day(spec, value["date"]), self._number(spec, value["value"])
+
+    def _timed(self, spec: FieldSpec, value: object) -> tuple[datetime, Any]:
+        if not isinstance(value, Mapping) or set(value) != {"at", "value"}:
+            raise ValueError('give a moment and a value: {"at": "2026-05-31T08:30+02:00", "value": 14.5}')
+        return moment_of(value["at"]), self._number(spec, value["value"])
 
     def _shares(self, spec: FieldSpec, value: object) -> dict[str, Any]:
         if not isinstance(value, Mapping) or not value:

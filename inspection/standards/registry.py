@@ -42,6 +42,7 @@ from inspection.standards.fields import (
     thickness,
     thickness_lists,
     thicknesses,
+    timed_values,
 )
 from inspection.standards.units import UM_PER_MIL, exact, plain
 
@@ -49,6 +50,7 @@ __all__ = [
     "Calculation", "Check", "Fault", "FieldSpec", "InputFault", "Judged", "Source", "UnknownCalculation",
     "all_calculations", "calculate", "calculation", "choice", "dated_values", "day", "exact", "flag", "get", "items",
     "judged", "number", "numbers", "result", "shares", "text", "texts", "thickness", "thickness_lists", "thicknesses",
+    "timed_values",
 ]  # fmt: skip
 
 PROVENANCES = ("stored source", "from memory", "common practice, no source", "computed")
@@ -61,6 +63,8 @@ MODULES = (
     "thickness_statistics", "profile_locations", "gauge_comparison", "gauge_study",
     "thickness_iso1461", "thickness_iso2063", "imo_counts", "water_jetting",
     "adhesion_x_cut",
+    "holiday_sponge", "holiday_high", "pull_off_field", "rust_and_blisters", "ballast_condition",
+    "mixing", "pot_life", "voc", "drying_log",
 )  # fmt: skip
 
 

@@ -98,7 +98,8 @@ def from_vectors(topic: str, calculation: str = "") -> list[Check]:
 
 _NUMBERED = re.compile(
     r"SSPC-[A-Z]+ \d+|ISO \d+(?:-\d+)?|ASTM [A-Z]\d+|IMO MSC\.\d+|MIL-HDBK-\d+|UFGS \d+|NACE SP\d+|JCGM \d+|FIPS \d+"
-    r"|GOST \d+|WMO-No\. \d+|NBS Handbook \d+|NIST GMP \d+|NORSOK M-\d+|EA-4/02|ILAC-G24|FHWA-RD-98-084|AS 3894\.3"
+    r"|GOST \d+|WMO-No\. \d+|NBS Handbook \d+|NIST GMP \d+|NORSOK M-\d+|EA-4/02|ILAC-G24|FHWA-RD-98-084|AS 3894\.\d"
+    r"|IMO MSC\.1/Circ\.\d+|Directive \d+/\d+/EC"
 )
 _NAMED = (
     "NIST/SEMATECH e-Handbook", "NIST Statistical Reference Datasets", "ASHRAE Handbook Fundamentals 2017",
