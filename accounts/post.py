@@ -2,17 +2,30 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+import logging
+from datetime import datetime, timedelta
+from smtplib import SMTPServerDisconnected
+from typing import Any
+from urllib.parse import urlsplit
 
 from django.conf import settings
-from django.core.mail import EmailMessage
+from django.core.mail import EmailMessage, get_connection
+from django.db import transaction
 from django.db.models import F, Q
 from django.utils import timezone
 
-from accounts.models import Letter, Person
+from accounts import journal
+from accounts.models import Letter, Person, Role
+from accounts.refusals import Conflict
+from accounts.rights import require
+from accounts.text import line
+
+log = logging.getLogger(__name__)
 
 CLAIM_LASTS = timedelta(minutes=10)
-ATTEMPTS = 8
+# After the first failure a minute, then twice as long each time: a server away over a long week-end loses nothing.
+FIRST_PAUSE, LONGEST_PAUSE = timedelta(minutes=1), timedelta(hours=6)
+AT_ONCE = 200
 # Letters that carry a link which opens a door; once sent, the link is not kept.
 SECRET = frozenset({"invitation", "password_reset"})
 
@@ -29,22 +42,105 @@ def write(kind: str, about: str, *, to: Person | str, subject: str, body: str) -
     return new
 
 
-def send_due() -> int:
-    """Send what waits. A letter is claimed by a conditional update first, so two senders never both send it."""
-    now = timezone.now()
-    free = Q(claimed_at=None) | Q(claimed_at__lt=now - CLAIM_LASTS)
+def send_due(at: datetime | None = None) -> int:
+    """Send what is due; how many were sent.
+
+    A letter is claimed by a conditional update first, so two senders never both send it. One that its server refuses
+    waits alone; a server that does not answer makes all wait, so that each of them is not timed out by itself.
+    """
+    at = at or timezone.now()
+    due = list(Letter.objects.waiting().filter(_free(at), next_try_at__lte=at)[:AT_ONCE])
+    if not due:
+        return 0
+    try:
+        server = get_connection()
+        server.open()
+    except Exception as fault:  # whatever the way of sending raises, the letters stay and their rows say why
+        _nobody_answers(due[0], fault, at)
+        return 0
     sent = 0
-    for letter in Letter.objects.filter(free, sent_at=None, attempts__lt=ATTEMPTS)[:200]:
-        if not Letter.objects.filter(free, pk=letter.pk, sent_at=None).update(
-            claimed_at=now, attempts=F("attempts") + 1
-        ):
-            continue
-        try:
-            EmailMessage(letter.subject, letter.body, settings.DEFAULT_FROM_EMAIL, [letter.recipient]).send()
-        except OSError as fault:
-            Letter.objects.filter(pk=letter.pk).update(last_error=str(fault)[:500])
-            continue
-        kept = "(The link is not kept.)" if letter.kind in SECRET else letter.body
-        Letter.objects.filter(pk=letter.pk).update(sent_at=timezone.now(), last_error="", body=kept)
-        sent += 1
+    try:
+        for letter in due:
+            if not _claim(letter, at):
+                continue
+            try:
+                _message(letter, server).send()
+            except (TimeoutError, ConnectionError, SMTPServerDisconnected) as fault:
+                _nobody_answers(letter, fault, at)
+                break
+            except Exception as fault:  # one letter that cannot be sent must not stop the others
+                _failed(letter, fault, at)
+            else:
+                _sent(letter)
+                sent += 1
+    finally:
+        server.close()
     return sent
+
+
+def _free(at: datetime) -> Q:
+    return Q(claimed_at=None) | Q(claimed_at__lt=at - CLAIM_LASTS)
+
+
+def _claim(letter: Letter, at: datetime) -> bool:
+    return bool(Letter.objects.waiting().filter(_free(at), pk=letter.pk).update(claimed_at=at))
+
+
+def _message(letter: Letter, server: Any) -> EmailMessage:
+    # The same id each time, so that a letter sent twice, by a worker killed in between, is shown once.
+    name = f"<{letter.pk}@{urlsplit(settings.SITE_URL).hostname}>"
+    return EmailMessage(
+        letter.subject, letter.body, settings.DEFAULT_FROM_EMAIL, [letter.recipient], connection=server,
+        headers={"Message-ID": name},
+    )  # fmt: skip
+
+
+def _sent(letter: Letter) -> None:
+    kept = "(The link is not kept.)" if letter.kind in SECRET else letter.body
+    Letter.objects.filter(pk=letter.pk).update(
+        sent_at=timezone.now(), attempts=F("attempts") + 1, last_error="", body=kept
+    )
+
+
+def _failed(letter: Letter, fault: Exception, at: datetime) -> None:
+    log.warning("letter %s was not sent: %s", letter.pk, type(fault).__name__)
+    Letter.objects.filter(pk=letter.pk).update(
+        claimed_at=None, attempts=F("attempts") + 1, last_error=_words(fault),
+        next_try_at=at + _pause(letter.attempts),
+    )  # fmt: skip
+
+
+def _nobody_answers(letter: Letter, fault: Exception, at: datetime) -> None:
+    """The letter was tried in vain; all others wait as long, untried."""
+    _failed(letter, fault, at)
+    again = at + _pause(letter.attempts)
+    waiting = Letter.objects.waiting()
+    waiting.filter(next_try_at__lt=again).update(next_try_at=again, last_error=_words(fault))
+    log.warning("mail cannot be sent; %s letters wait until %s", waiting.count(), again.isoformat(timespec="seconds"))
+
+
+def _pause(attempts: int) -> timedelta:
+    return min(FIRST_PAUSE * (1 << min(attempts, 20)), LONGEST_PAUSE)
+
+
+def _words(fault: Exception) -> str:
+    return f"{type(fault).__name__}: {fault}"[:500]
+
+
+@transaction.atomic
+def try_again(by: Person, *, letter: Letter) -> None:
+    """Let a letter that waits be sent at the next sweep."""
+    require(by, Role.ADMINISTRATOR, Role.QUALITY_MANAGER, to="send letters again")
+    if not Letter.objects.waiting().filter(pk=letter.pk).update(next_try_at=timezone.now()):
+        raise Conflict("This letter does not wait any more; it was sent or set aside meanwhile.")
+    journal.record("letter.tried_again", letter, by=by, after={"recipient": letter.recipient})
+
+
+@transaction.atomic
+def set_aside(by: Person, *, letter: Letter, reason: str) -> None:
+    """Send a letter no more, with the reason: the address is gone, or its reader was told otherwise."""
+    require(by, Role.ADMINISTRATOR, Role.QUALITY_MANAGER, to="set letters aside")
+    reason = line(reason, field="reason", most=300)
+    if not Letter.objects.waiting().filter(pk=letter.pk).update(set_aside_at=timezone.now()):
+        raise Conflict("This letter does not wait any more; it was sent or set aside meanwhile.")
+    journal.record("letter.set_aside", letter, by=by, before={"recipient": letter.recipient}, reason=reason)

@@ -8,7 +8,7 @@ from django.conf import settings
 from django.db.models import Prefetch, QuerySet
 from django.utils import timezone
 
-from accounts.models import ApiToken, Invitation, Organisation, Person, Role, RoleGrant
+from accounts.models import ApiToken, Invitation, Letter, Organisation, Person, Role, RoleGrant
 from accounts.rights import require
 
 
@@ -30,6 +30,12 @@ def everybody(by: Person) -> QuerySet[Organisation]:
     held = Prefetch("grants", RoleGrant.objects.filter(ended_at=None).order_by("role"), to_attr="held")
     people = Person.objects.order_by("-is_active", "name").prefetch_related(held)
     return Organisation.objects.prefetch_related(Prefetch("people", people))
+
+
+def late_letters(by: Person, at: datetime) -> QuerySet[Letter]:
+    """Letters that something keeps from being sent, the oldest first; for those who manage people."""
+    require_manager(by)
+    return Letter.objects.late(at).order_by("written_at", "pk")
 
 
 def open_invitations(by: Person, at: datetime | None = None) -> QuerySet[Invitation]:

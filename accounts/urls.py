@@ -3,7 +3,7 @@
 from allauth.account import views as allauth
 from django.urls import path, re_path
 
-from accounts import views
+from accounts import letter_views, views
 from accounts.views import page
 
 urlpatterns = [
@@ -25,6 +25,9 @@ urlpatterns = [
     path("me/password/", views.change_password, name="account_change_password"),
     path("me/tokens/new/", views.token_new, name="token_new"),
     path("me/tokens/<str:token_key>/revoke/", views.token_revoke, name="token_revoke"),
+    path("letters/", letter_views.letters, name="letters"),
+    path("letters/<uuid:pk>/again/", letter_views.letter_again, name="letter_again"),
+    path("letters/<uuid:pk>/aside/", letter_views.letter_aside, name="letter_aside"),
     path("people/", views.people, name="people"),
     path("people/invite/", views.invite, name="invite"),
     path("people/invitations/<uuid:pk>/withdraw/", views.invitation_withdraw, name="invitation_withdraw"),

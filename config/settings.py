@@ -217,11 +217,12 @@ if EMAIL_URL := text("EMAIL_URL"):
 else:
     EMAIL_BACKEND = "django.core.mail.backends.filebased.EmailBackend"
     EMAIL_FILE_PATH = VAR_DIR / "mail"
-EMAIL_TIMEOUT = 20
+EMAIL_TIMEOUT = 10
 DEFAULT_FROM_EMAIL = env.str("MAIL_FROM", default="Stripecoat <records@localhost>")
 
 # --- tasks ----------------------------------------------------------------------------------------------------------
-JOB_LEASE_SECONDS = 600
+# A living worker renews its hold on a job well before this; what a killed one held is free within it.
+JOB_LEASE_SECONDS = 20
 CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_TIME_LIMIT = 540
@@ -234,9 +235,9 @@ CELERY_BEAT_SCHEDULE_FILENAME = str(VAR_DIR / "beat-schedule")
 CELERY_BROKER_TRANSPORT_OPTIONS: dict[str, Any]
 if REDIS_URL:
     CELERY_BROKER_URL = REDIS_URL
-    # A killed worker's message comes back after this; longer than any task may run, or it would run twice.
+    # An unfinished task's message comes back after this; longer than any may run, though a second would find it taken.
     CELERY_BROKER_TRANSPORT_OPTIONS = {
-        "visibility_timeout": JOB_LEASE_SECONDS,
+        "visibility_timeout": CELERY_TASK_TIME_LIMIT + 60,
         "unacked_restore_interval": 5,
         "unacked_restore_throttle": 1,
     }
@@ -252,8 +253,18 @@ else:
         "store_processed": False,
         "control_folder": str(_broker / "control"),
     }
+SWEEP_SECONDS = env.float("SWEEP_SECONDS", default=30.0)
+# A mail server that does not answer holds up its own worker and no report.
+MAIL_QUEUE = "mail"
+CELERY_TASK_ROUTES = {"reports.tasks.send_letters": {"queue": MAIL_QUEUE}}
 CELERY_BEAT_SCHEDULE = {
-    "sweep": {"task": "reports.tasks.sweep", "schedule": env.float("SWEEP_SECONDS", default=30.0)},
+    "sweep": {"task": "reports.tasks.sweep", "schedule": SWEEP_SECONDS},
+    # What was not taken up before the next is asked for is worth nothing any more, and must not pile up.
+    "letters": {
+        "task": "reports.tasks.send_letters",
+        "schedule": SWEEP_SECONDS,
+        "options": {"expires": SWEEP_SECONDS},
+    },
     "reminders": {"task": "reports.tasks.remind", "schedule": crontab(minute=10)},
     "clear-leftovers": {"task": "reports.tasks.clear_leftovers", "schedule": crontab(hour=3, minute=40)},
     "daily-reports": {"task": "reports.tasks.queue_daily_reports", "schedule": crontab(minute=25)},

@@ -15,6 +15,9 @@ web)
 worker)
     exec celery -A config worker --concurrency "${WORKER_PROCESSES:-2}" --loglevel INFO
     ;;
+mail) # a worker of its own for letters: a mail server that does not answer holds up no report
+    exec celery -A config worker --queues mail --pool solo --hostname mail@%h --loglevel INFO
+    ;;
 beat) # exactly one: it only asks for work, the worker does it
     exec celery -A config beat --pidfile= --loglevel INFO
     ;;

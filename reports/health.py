@@ -18,6 +18,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
 from accounts import vault
+from accounts.models import Letter
 from reports.jobs import WORKER
 from reports.models import Heartbeat
 
@@ -42,6 +43,8 @@ def readyz(request: HttpRequest) -> JsonResponse:
         found[name] = "not asked, for want of the database" if away else _asked(part)
     found |= {name: _asked(part) for name, part in BESIDE_DATABASE.items()}
     ready = all(words == "ok" for words in found.values())
+    # Told, but no reason to take a site out of service: records are kept while mail is away.
+    found["letters"] = "not asked, for want of the database" if away else _asked(_letters)
     return JsonResponse({"status": "ready" if ready else "not ready", **found}, status=200 if ready else 503)
 
 
@@ -91,8 +94,16 @@ def _worker() -> str:
     if beat is None:
         return "no worker has reported yet; start worker and scheduler"
     silent = timezone.now() - beat.at
-    longest = timedelta(seconds=MISSED_BEATS * settings.CELERY_BEAT_SCHEDULE["sweep"]["schedule"])
+    longest = timedelta(seconds=MISSED_BEATS * settings.SWEEP_SECONDS)
     return "ok" if silent <= longest else f"silent for {int(silent.total_seconds())} s; start worker and scheduler"
+
+
+def _letters() -> str:
+    late = Letter.objects.late(timezone.now())
+    oldest = late.order_by("written_at").first()
+    if oldest is None:
+        return "ok"
+    return f"{late.count()} wait to be sent, the oldest since {oldest.written_at:%Y-%m-%d %H:%M} UTC; see /letters/"
 
 
 IN_DATABASE: dict[str, Callable[[], str]] = {"migrations": _migrations, "worker": _worker}

@@ -7,14 +7,16 @@ guards the end: a worker that lost its lease cannot finish the job any more, so 
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import datetime, timedelta
 from functools import partial
+from threading import Event, Thread
 from uuid import UUID
 
 from celery import current_app
 from django.conf import settings
-from django.db import OperationalError, transaction
+from django.db import OperationalError, connection, transaction
 from django.db.models import F, Q
 from django.utils import timezone
 
@@ -78,9 +80,39 @@ def claim(job_id: UUID, at: datetime) -> Job | None:
     taken = Job.objects.filter(free, pk=job_id, attempts__lt=MOST_ATTEMPTS).update(
         state=Job.State.RUNNING,
         attempts=F("attempts") + 1,
-        leased_until=at + timedelta(seconds=settings.JOB_LEASE_SECONDS),
+        leased_until=at + _lease(),
     )
     return Job.objects.get(pk=job_id) if taken == 1 else None
+
+
+def _lease() -> timedelta:
+    return timedelta(seconds=settings.JOB_LEASE_SECONDS)
+
+
+@contextmanager
+def _held(job: Job) -> Iterator[None]:
+    """Renew the lease, from beside the work and its transaction, for as long as this process lives and works.
+
+    On SQLite the work's transaction keeps every other writer out, this one too; nobody else can take the job meanwhile.
+    """
+    over = Event()
+
+    def renew() -> None:
+        while not over.wait(settings.JOB_LEASE_SECONDS / 4):
+            try:
+                mine = Job.objects.filter(pk=job.pk, state=Job.State.RUNNING, attempts=job.attempts)
+                mine.update(leased_until=timezone.now() + _lease())
+            except Exception:  # a renewal that fails is made up for by the next
+                log.info("job %s: its lease could not be renewed now", job.pk, exc_info=True)
+        connection.close()
+
+    renewing = Thread(target=renew, daemon=True, name=f"lease of {job.pk}")
+    renewing.start()
+    try:
+        yield
+    finally:
+        over.set()
+        renewing.join()
 
 
 def run(job_id: UUID, at: datetime | None = None) -> Job | None:
@@ -90,7 +122,7 @@ def run(job_id: UUID, at: datetime | None = None) -> Job | None:
     if job is None:
         return None
     try:
-        with transaction.atomic():
+        with _held(job), transaction.atomic():
             _work[job.kind](job)
             if not _end(job, Job.State.DONE, "", at):
                 raise Superseded
@@ -130,10 +162,11 @@ def sweep(at: datetime | None = None) -> int:
     unheard = Q(sent_at=None) | Q(sent_at__lt=at - MESSAGE_LASTS)
     lost = Q(state=Job.State.QUEUED, queued_at__lt=at - MESSAGE_LASTS / 4) & unheard
     abandoned = Q(state=Job.State.RUNNING, leased_until__lt=at)
+    unasked = Q(sent_at=None) | Q(sent_at__lt=at - _lease())
     Job.objects.filter(abandoned, attempts__gte=MOST_ATTEMPTS).update(
         state=Job.State.FAILED, finished_at=at, leased_until=None, last_error="The worker stopped each time it tried."
     )
-    waiting = Job.objects.filter(lost | abandoned & unheard).order_by("queued_at").values_list("pk", flat=True)
+    waiting = Job.objects.filter(lost | abandoned & unasked).order_by("queued_at").values_list("pk", flat=True)
     return sum(ring(job_id) for job_id in waiting[:200])
 
 

@@ -123,6 +123,8 @@ class Job(models.Model):
     @property
     def words(self) -> str:
         """Where it stands, as told to users."""
+        if self.state == Job.State.RUNNING and self.leased_until and self.leased_until < timezone.now():
+            return "Interrupted; another worker takes it over within a minute"
         return {
             Job.State.QUEUED: "Waiting for a worker",
             Job.State.RUNNING: "Being worked on" if not self.last_error else "Interrupted; it will be tried again",

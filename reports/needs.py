@@ -12,7 +12,8 @@ from uuid import UUID
 from django.db.models import Count, Exists, F, Min, OuterRef, Prefetch, Q, QuerySet, Subquery
 from django.urls import reverse
 
-from accounts.models import Person
+from accounts.models import Letter, Person
+from accounts.queries import late_letters
 from accounts.units import Unit, in_unit
 from inspection.fieldwork.models import RecordQuerySet, ThicknessRecord
 from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
@@ -54,7 +55,7 @@ def decisions(person: Person, at: datetime) -> list[Section]:
     """All sections in order of urgency, empty ones included, in a number of queries that does not grow."""
     parts: tuple[Callable[[Person, datetime], Section], ...] = (
         doubtful_releases, in_question, failing, refused_points, nonconformances, doubtful_reports, awaiting_check,
-        certificates, qualifications, reports_to_issue, failed_jobs,
+        certificates, qualifications, reports_to_issue, failed_jobs, unsent_letters,
     )  # fmt: skip
     return [part(person, at) for part in parts]
 
@@ -281,6 +282,15 @@ def _failed_job(row: Job, report: DailyReport) -> Need:
     return Need(
         what, report.project.code, "failed", "Failed", row.last_error[:200], url, row.finished_at, report.project
     )
+
+
+def unsent_letters(person: Person, at: datetime) -> Section:
+    return _section("letters", "Letters not sent", late_letters(person, at), _unsent, _to("letters"))
+
+
+def _unsent(row: Letter) -> Need:
+    reason = row.last_error[:200] or "No worker has taken it up yet"
+    return Need(row.subject, row.recipient, "failed", "Not sent", reason, _to("letters"), row.written_at)
 
 
 def _to(name: str) -> str:

@@ -28,13 +28,19 @@ def carry_out_recall(asked_id: str) -> None:
 
 @shared_task
 def sweep() -> None:
-    """What must not wait for anybody's request: the heartbeat, lost jobs, closing checks fallen due, mail."""
-    for step in (jobs.beat, jobs.sweep, ring_for_waiting, sweep_due, post.send_due):
+    """What must not wait for anybody's request: the heartbeat, lost jobs, closing checks fallen due."""
+    for step in (jobs.beat, jobs.sweep, ring_for_waiting, sweep_due):
         # A fault of one must not hold up the others, this time and every time.
         try:
             step()
         except Exception:
             log.exception("sweep: %s failed", step.__name__)
+
+
+@shared_task
+def send_letters() -> None:
+    """Of a worker of its own, which a mail server that does not answer may hold up."""
+    post.send_due()
 
 
 @shared_task

@@ -152,7 +152,13 @@ def redis() -> Iterator[str]:
 def worker(folder: Path, env: Mapping[str, str]) -> Iterator[subprocess.Popen[bytes]]:
     """A real Celery worker; its log is worker.log in the folder."""
     with _celery(
-        "worker", "--concurrency=1", "--without-gossip", "--without-mingle", folder=folder, env=env
+        "worker",
+        "--concurrency=1",
+        "--queues=celery,mail",
+        "--without-gossip",
+        "--without-mingle",
+        folder=folder,
+        env=env,
     ) as process:
         yield process
 

@@ -34,7 +34,7 @@ IMAGE = (DOCKER / "Dockerfile").read_text(encoding="utf-8")
 
 
 def test_the_site_is_composed_of_its_parts() -> None:
-    assert set(OURS) == {"release", "web", "worker", "beat"}
+    assert set(OURS) == {"release", "web", "worker", "mail", "beat"}
     assert set(COMPOSE["services"]) - set(OURS) == {"database", "redis", "proxy"}
 
 
@@ -45,7 +45,7 @@ def test_each_part_of_ours_has_its_command_in_the_entrypoint(name: str) -> None:
 
 
 def test_site_worker_and_scheduler_start_only_on_a_released_database() -> None:
-    for name in ("web", "worker", "beat"):
+    for name in ("web", "worker", "mail", "beat"):
         assert OURS[name]["depends_on"] == {"release": {"condition": "service_completed_successfully"}}
 
 

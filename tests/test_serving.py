@@ -52,7 +52,7 @@ def test_it_serves_until_it_is_asked_to_end(env: dict[str, str], tmp_path: Path,
     with serving as process:
         assert f"http://localhost:{port}" in log.read_text()
         parts = children_of(process.pid)
-        assert len(parts) == 3
+        assert len(parts) == 4
     assert process.returncode == 0
     assert log.read_text().endswith("Ended.\n")
     assert not services.answers(port)

@@ -2,11 +2,26 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
+
 from django.db import models
 from django.utils import timezone
 
 from accounts.ids import new_id
 from accounts.models.people import Person
+
+# A sweep takes letters every half minute; what waits longer than this meets an obstacle.
+LATE_AFTER = timedelta(minutes=10)
+
+
+class LetterQuerySet(models.QuerySet["Letter"]):
+    def waiting(self) -> LetterQuerySet:
+        """Neither sent nor set aside."""
+        return self.filter(sent_at=None, set_aside_at=None)
+
+    def late(self, at: datetime) -> LetterQuerySet:
+        """Waiting for longer than the next sweep: something stood in the way."""
+        return self.waiting().filter(models.Q(attempts__gt=0) | models.Q(written_at__lt=at - LATE_AFTER))
 
 
 class Letter(models.Model):
@@ -20,11 +35,20 @@ class Letter(models.Model):
     written_at = models.DateTimeField(default=timezone.now)
     claimed_at = models.DateTimeField(null=True, blank=True)
     sent_at = models.DateTimeField(null=True, blank=True)
+    set_aside_at = models.DateTimeField(null=True, blank=True)
+    next_try_at = models.DateTimeField(default=timezone.now)
     attempts = models.PositiveSmallIntegerField(default=0)
     last_error = models.TextField(blank=True)
 
+    objects = LetterQuerySet.as_manager()
+
     class Meta:
         ordering = ("written_at",)
+        indexes = (
+            models.Index(
+                fields=("next_try_at",), condition=models.Q(sent_at=None, set_aside_at=None), name="letters_waiting"
+            ),
+        )
         constraints = (
             # Once each: the same letter about the same thing is never written twice to one address.
             models.UniqueConstraint(fields=("kind", "about", "recipient"), name="one_letter_each"),

@@ -36,7 +36,7 @@ def test_alive_needs_no_sign_in_and_no_database(django_assert_num_queries: Any) 
 
 @pytest.mark.usefixtures("_alive")
 def test_ready_when_everything_answers() -> None:
-    well = dict.fromkeys(("database", "migrations", "worker", "files", "cache", "broker"), "ok")
+    well = dict.fromkeys(("database", "migrations", "worker", "files", "cache", "broker", "letters"), "ok")
     assert ready() == (200, {"status": "ready", **well})
 
 

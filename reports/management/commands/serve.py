@@ -63,19 +63,34 @@ def refuse_a_taken_port(port: int) -> None:
 
 
 def commands(port: int) -> dict[str, list[str]]:
-    """The three processes; docker/compose.yml runs the same, each in a container of its own."""
+    """The processes; docker/compose.yml runs the same, each in a container of its own."""
     web = ["gunicorn", "config.wsgi:application", "--bind", f"{HERE}:{port}", "--workers", "2", "--threads", "4"]
     celery = ["celery", "-A", "config"]
     return {
         "web": web,
         "worker": [*celery, "worker", "--concurrency", "1", "--without-gossip", "--without-mingle", "-l", "WARNING"],
+        # Alone with its queue: a mail server that does not answer holds up no report.
+        "mail": [
+            *celery,
+            "worker",
+            "--queues",
+            settings.MAIL_QUEUE,
+            "--pool",
+            "solo",
+            "--hostname",
+            "mail@%h",
+            "--without-gossip",
+            "--without-mingle",
+            "-l",
+            "WARNING",
+        ],
         "beat": [*celery, "beat", "--pidfile", "", "-l", "WARNING"],
     }
 
 
 @contextmanager
 def processes(port: int) -> Iterator[dict[str, subprocess.Popen[bytes]]]:
-    """All three, each in a group of its own that Ctrl-C does not reach, so that they end in order and not at random."""
+    """All of them, each in a group of its own that Ctrl-C does not reach, so that they end in order, not at random."""
     running: dict[str, subprocess.Popen[bytes]] = {}
     logs = settings.VAR_DIR / "log"
     logs.mkdir(exist_ok=True)

@@ -8,7 +8,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from accounts.models import ApiToken, Invitation, Role
+from accounts.models import ApiToken, Invitation, Letter, Role
 from tests.sight.rows import ADMIN, MANAGER, Row
 from tests.sight.world import Place
 
@@ -31,6 +31,10 @@ def an_invitation(place: Place) -> Invitation:
 
 def invitation(place: Place) -> dict[str, Any]:
     return {"pk": an_invitation(place).pk}
+
+
+def letter(place: Place) -> dict[str, Any]:
+    return {"pk": Letter.objects.create(kind="test", about="1", recipient="new@example.com", attempts=1).pk}
 
 
 def invitation_link(place: Place) -> dict[str, Any]:
@@ -84,6 +88,9 @@ ROWS = [
     Row("invite", allowed=PEOPLE),
     Row("invite", "POST", allowed=PEOPLE),
     Row("invitation_withdraw", "POST", args=invitation, allowed=PEOPLE),
+    Row("letters", allowed=PEOPLE),
+    Row("letter_again", "POST", args=letter, allowed=PEOPLE),
+    Row("letter_aside", "POST", args=letter, allowed=PEOPLE),
     Row("organisation_new", allowed=PEOPLE),
     Row("organisation_new", "POST", allowed=PEOPLE),
     Row("role_give", "POST", args=somebody, allowed=PEOPLE),
