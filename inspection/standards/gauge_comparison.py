@@ -63,7 +63,7 @@ class PlaceOut:
     place: str
     difference_um: Fraction
     allowed_um: float
-    en: float
+    en_score: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -98,11 +98,11 @@ def gauges_compared(inputs: ComparisonIn) -> ComparisonOut:
         allowed_squared = (first * at.first_expanded_um) ** 2 + (second * at.second_expanded_um) ** 2
         allowed = math.sqrt(allowed_squared)
         rows.append(PlaceOut(place=at.place or str(number_), difference_um=difference, allowed_um=allowed,
-                             en=float(difference) / allowed))  # fmt: skip
+                             en_score=float(difference) / allowed))  # fmt: skip
         agreeing.append(difference**2 <= allowed_squared)
-    largest = max(abs(row.en) for row in rows)
+    largest = max(abs(row.en_score) for row in rows)
     apart = tuple(index for index, agrees in enumerate(agreeing) if not agrees)
-    nearest = tuple(index for index, row in enumerate(rows) if abs(row.en) == largest)
+    nearest = tuple(index for index, row in enumerate(rows) if abs(row.en_score) == largest)
     check = Check("En", "En score", "The two gauges agree at every place: |En| is at most 1.", MOST_EN, largest,
                   not apart, apart or nearest, counted_in="place")  # fmt: skip
     return ComparisonOut(

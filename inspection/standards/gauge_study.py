@@ -39,7 +39,7 @@ SPREAD = 6
 class OperatorIn:
     operator: str | None = text("Operator", optional=True)
     parts_um: tuple[tuple[Fraction, ...], ...] = thickness_lists(
-        "Readings", most=1000, help="Each line is a part, always in the same order; on it the repeated readings."
+        "Readings", most=1000, help="A group is a part, always in the same order."
     )
 
 

@@ -155,7 +155,7 @@ def _complies(limits: ProfileLimits, value: Fraction | None) -> str:
 
 
 def _limit_checks(limits: ProfileLimits, values: dict[int, Fraction]) -> list[Check]:
-    clause = "limits (from memory)"
+    clause = "SSPC-PA 17 (from memory)"
     heights, places = list(values.values()), list(values)
     checks = [
         each_at_least(limits.minimum_um, heights, name="least profile", clause=clause, counted_in="location",
@@ -180,7 +180,7 @@ def _readings_check(inputs: LocationsIn, short: tuple[int, ...]) -> Check:
 
 def _set_check(name: str, count: int) -> Check:
     sentence = "Each apparatus has three locations at least in each shift or 12 h."
-    return Check("number of locations", "number of locations", sentence, FEWEST_LOCATIONS, count,
+    return Check("number of locations", "SSPC-PA 17", sentence, FEWEST_LOCATIONS, count,
                  count >= FEWEST_LOCATIONS, (), "locations", "location", name)  # fmt: skip
 
 
@@ -290,7 +290,7 @@ class ProfileDirection:
     direction: int
     clockwise_deg: float
     location_values_um: tuple[Fraction, ...]
-    nonconforming_indices: tuple[int, ...]
+    nonconforming_steps: tuple[int, ...]
     finished: bool
     ended: str
 
@@ -329,7 +329,8 @@ def profile_pa17_extent(inputs: ProfileExtentIn) -> ProfileExtentOut:
         next=found.next,
         directions=tuple(
             ProfileDirection(direction=at.direction, clockwise_deg=at.clockwise_deg,
-                             location_values_um=at.spot_means_um, nonconforming_indices=at.nonconforming_indices,
+                             location_values_um=at.spot_means_um,
+                             nonconforming_steps=tuple(index + 1 for index in at.nonconforming_indices),
                              finished=at.finished, ended=at.ended)
             for at in found.directions
         ),

@@ -39,7 +39,7 @@ OVER_2_M2, UP_TO_2_M2, UNDER_10_CM2 = "over 2 m²", "10 cm² to 2 m²", "under 1
 STEEL, CASTING = "steel, not centrifuged", "casting, not centrifuged"
 DECLARED = "declared"
 G_M2_PER_UM = Fraction(72, 10)  # zinc coating of 7.2 g/cm³
-CLAUSE = "reference areas"
+CLAUSE = "ISO 1461, reference areas"
 READINGS_AN_AREA = 5
 AREAS_OF_A_LARGE_ARTICLE = 3
 
@@ -77,7 +77,7 @@ def control_sample(lot: int) -> int:
 class Article:
     name: str | None = text("Article", optional=True)
     areas_um: tuple[tuple[Fraction, ...], ...] = thickness_lists(
-        "Reference areas", help="Each line is a reference area of about 10 cm² with its readings.", most=1000
+        "Reference areas", help="A group is an area of about 10 cm².", most=1000
     )
 
 
@@ -227,7 +227,7 @@ def _completeness(inputs: GalvanizingIn, sample: int | None) -> list[Check]:
         checks.append(Check("areas an article", CLAUSE, sentence, AREAS_OF_A_LARGE_ARTICLE, min(counts), not few, few,
                             "areas", "article"))  # fmt: skip
     if sample is not None and inputs.size != UNDER_10_CM2:
-        checks.append(Check("control sample", "control sample (from memory)", "As many articles were inspected as the "
+        checks.append(Check("control sample", "ISO 1461 (from memory)", "As many articles were inspected as the "
                             "lot asks for.", sample, len(inputs.articles), len(inputs.articles) >= sample, (),
                             "articles", "article"))  # fmt: skip
     return checks
@@ -261,6 +261,7 @@ class RepairOut(Judged):
     advice: str = result("Advice")
 
 
+REPAIR_CLAUSE = "ISO 1461 (2009), repair"
 MOST_BARE_PCT = Fraction(1, 2)
 LARGEST_PLACE_CM2 = 10
 CM2_PER_M2 = 10_000
@@ -283,10 +284,10 @@ def galvanizing_repair(inputs: RepairIn) -> RepairOut:
     large = tuple(i for i, place in enumerate(inputs.bare_places_cm2) if place > LARGEST_PLACE_CM2)
     largest = max(inputs.bare_places_cm2)
     checks = (
-        Check("each place", "repair", "No bare place is larger than 10 cm².", LARGEST_PLACE_CM2, largest, not large,
-              large or (inputs.bare_places_cm2.index(largest),), "cm²", "place"),
-        Check("all places", "repair", "Bare places together are at most 0.5 % of the surface.", MOST_BARE_PCT, share,
-              share <= MOST_BARE_PCT, (), "%", "place"),
+        Check("each place", REPAIR_CLAUSE, "No bare place is larger than 10 cm².", LARGEST_PLACE_CM2, largest,
+              not large, large or (inputs.bare_places_cm2.index(largest),), "cm²", "place"),
+        Check("all places", REPAIR_CLAUSE, "Bare places together are at most 0.5 % of the surface.", MOST_BARE_PCT,
+              share, share <= MOST_BARE_PCT, (), "%", "place"),
     )  # fmt: skip
     allowed = all(check.passed for check in checks)
     advice = (

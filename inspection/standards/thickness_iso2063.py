@@ -32,7 +32,7 @@ class SprayedIn:
     )  # fmt: skip
     places_required: int = number("Places asked for", minimum=1, maximum=100_000, help="From the contract.")
     places_um: tuple[tuple[Fraction, ...], ...] = thickness_lists(
-        "Readings of each place", help="Each line is a place.", most=100_000
+        "Readings of each place", help="A group is a place.", most=100_000
     )
 
 
@@ -69,7 +69,7 @@ def thermal_spray_iso2063(inputs: SprayedIn) -> SprayedOut:
         thin = tuple(i for i, value in local.items() if value < inputs.minimum_local_um)
         nearest = tuple(i for i, value in local.items() if value == lowest)
         decisive.append(
-            Check("least local thickness", "least local thickness (from memory)",
+            Check("least local thickness", "ISO 2063 (from memory)",
                   "No place is thinner than the least local thickness.", inputs.minimum_local_um, lowest, not thin,
                   thin or nearest, "um", "place")
         )  # fmt: skip
