@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from inspection.standards import imo_counts, thickness_iso19840
+from inspection.standards import imo_counts, salts_plan, thickness_iso19840
 from inspection.standards.imo_counts import IMO_ANNEX_3
 from inspection.standards.registry import InputFault, Source, calculation, choice, number, result
 from inspection.standards.thickness_pa2 import PA2_SPOTS, READINGS_PER_SPOT, SPOTS_PER_AREA
@@ -30,7 +30,7 @@ IMO_BOUNDARY_NOTE = (
 STANDARDS = (
     "SSPC-PA 2", "ISO 19840", "IMO PSPC flat surface", "IMO PSPC complex area", "IMO PSPC tank boundary",
     "IMO PSPC stiffener", "IMO PSPC primary member", "AS 3894.3", "ISO 12944-8 reference areas", "UFGS profile tests",
-    "UFGS thermal spray", "SSPC-PA 9",
+    "UFGS thermal spray", "SSPC-PA 9", "UFGS salt tests", "US Navy salt tests",
 )  # fmt: skip
 
 
@@ -193,6 +193,19 @@ def _ufgs(inputs: Inputs) -> dict[str, Any]:
     return {"tests_required": tests + 2 * inputs.failing_tests, "notes": ("Two more tests for each failing one.",)}
 
 
+def _ufgs_salts(inputs: Inputs) -> dict[str, Any]:
+    tests = salts_plan.ufgs_tests(*_size(inputs))
+    welds = salts_plan.at_welds(tests)
+    return {"tests_required": tests, "notes": (f"30 % of them at welds: {welds} (a part counted whole: our reading).",)}
+
+
+def _navy_salts(inputs: Inputs) -> dict[str, Any]:
+    size, tenth = _size(inputs)
+    unit = 1000 if tenth == 100 else 90
+    note = "Five tests for each 1000 ft² (90 m²) or part; a part counted whole is our reading."
+    return {"tests_required": salts_plan.navy_tests(size, unit), "notes": (note,)}
+
+
 def _pa9(inputs: Inputs) -> dict[str, Any]:
     notes = ("From study cards, a weak source: verify.", "Readings of a spot lie within 15 cm, 5 cm apart.")
     return {**_areas_of_spots(inputs, 3), "notes": notes}
@@ -233,6 +246,8 @@ PLANS = dict(zip(STANDARDS, (
     Plan(_ufgs, (UFGS,), (*_EITHER, "failing_tests")),
     Plan(_thermal_spray, (UFGS_SPRAY,), _AREA),
     Plan(_pa9, (PA9,), _EITHER),
+    Plan(_ufgs_salts, (salts_plan.UFGS,), _EITHER),
+    Plan(_navy_salts, (salts_plan.NAVY,), _EITHER),
 ), strict=True))  # fmt: skip
 
 
@@ -241,7 +256,7 @@ PLANS = dict(zip(STANDARDS, (
     title="How much to measure",
     group="Thickness",
     sources=(PA2_AREAS, PA2_SPOTS, thickness_iso19840.PLAN_READINGS, thickness_iso19840.PLAN_REPEATS, IMO_ANNEX_3,
-             AS_3894, ISO_12944_8, UFGS, UFGS_SPRAY, PA9),
+             AS_3894, ISO_12944_8, UFGS, UFGS_SPRAY, PA9, salts_plan.UFGS, salts_plan.NAVY),
     caution="A contract may set other numbers; it governs.",
     example={"standard": "SSPC-PA 2", "area_m2": 250},
 )  # fmt: skip
