@@ -13,6 +13,7 @@ from accounts.refusals import Fault, Refused
 from accounts.units import Unit, in_unit, to_nm
 from inspection.fieldwork.judging import ReadingSent
 from inspection.projects.cells import numbered_lines
+from inspection.projects.moments import Unclear, comes_twice, moment_of
 
 MOST_ROWS = 20_000
 # With the empty lines that a worksheet may go on for.
@@ -97,10 +98,16 @@ def as_rows(readings: Iterable[ReadingSent], unit: Unit, zone: ZoneInfo) -> str:
     rows = csv.writer(out, lineterminator="\n")
     rows.writerow(HEAD.replace("um", unit).split(","))
     for spot, order, nm, at, void in readings:
-        time = at.astimezone(zone).replace(tzinfo=None).isoformat(" ") if at else ""
+        time = _clock(at, zone) if at else ""
         # Three digits write each exactly: in µm to the nanometre, in mil to the 127 nm that are whole.
         rows.writerow([spot, order, in_unit(nm, unit, 3).rstrip("0").rstrip("."), time, void])
     return out.getvalue()
+
+
+def _clock(at: datetime, zone: ZoneInfo) -> str:
+    """The time as the zone's clocks showed it, with its offset where they showed it twice."""
+    local = at.astimezone(zone)
+    return (local if comes_twice(at, zone) else local.replace(tzinfo=None)).isoformat(" ")
 
 
 # --- cells to readings ------------------------------------------------------------------------------------------------
@@ -200,7 +207,10 @@ def _moment(text: str, zone: ZoneInfo, number: int, faults: list[Fault]) -> date
         faults.append(Fault(f"“{text[:40]}” is no time; write it like 2026-03-04 14:05.", "time", number))
         return None
     try:
-        return (at if at.tzinfo else at.replace(tzinfo=zone)).astimezone(zone)
+        return moment_of(at, zone)
+    except Unclear as unclear:
+        faults.append(Fault(str(unclear), "time", number))
+        return None
     except (OverflowError, ValueError):
         faults.append(Fault(f"“{text[:40]}” is no time that can be.", "time", number))
         return None

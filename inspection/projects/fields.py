@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import datetime
 from decimal import Decimal, InvalidOperation
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -12,6 +12,7 @@ from django.core.exceptions import ValidationError
 
 from accounts.refusals import Refused
 from accounts.units import Unit, in_unit, to_nm
+from inspection.projects.moments import Unclear, comes_twice, moment_of, with_offset
 
 MOST_CHARACTERS = 40
 
@@ -104,15 +105,25 @@ class LocalMoment(forms.Field):
             raise ValidationError(
                 f"“{text[:MOST_CHARACTERS]}” is not a date and time; write it as 2026-03-04 14:05."
             ) from None
-        if local.tzinfo is None:
-            local = local.replace(tzinfo=self.zone)
         try:
-            return local.astimezone(UTC)
+            return moment_of(local, self.zone)
+        except Unclear as unclear:
+            self._take_offsets()
+            raise ValidationError(str(unclear)) from None
         except OverflowError:
             raise ValidationError(f"“{text[:MOST_CHARACTERS]}” is no date at which work was done.") from None
 
     def prepare_value(self, value: Any) -> Any:
-        return value.astimezone(self.zone).replace(tzinfo=None) if isinstance(value, datetime) else value
+        if not isinstance(value, datetime):
+            return value
+        if comes_twice(value, self.zone):
+            self._take_offsets()
+            return with_offset(value.astimezone(self.zone))
+        return value.astimezone(self.zone).replace(tzinfo=None)
+
+    def _take_offsets(self) -> None:
+        # A browser's box for local times has no room for an offset; a plain one has.
+        self.widget.input_type = "text"
 
 
 class Day(forms.DateField):

@@ -59,26 +59,28 @@ class Project(models.Model):
 
     def shift_of(self, at: datetime) -> tuple[datetime, datetime]:
         """The shift that holds the moment, as UTC [start, end): from one shift's start to the next one's."""
-        local = at.astimezone(self.zone)
+        day = at.astimezone(self.zone).date()
         starts = [
-            datetime.combine(local.date() + timedelta(days=offset), start, tzinfo=self.zone)
-            for offset in (-1, 0, 1, 2)
-            for start in self.shift_times
+            self._moment(day + timedelta(days=offset), start) for offset in (-1, 0, 1, 2) for start in self.shift_times
         ]
-        begin = max(start for start in starts if start <= local)
-        return begin.astimezone(UTC), min(start for start in starts if start > local).astimezone(UTC)
+        return max(start for start in starts if start <= at), min(start for start in starts if start > at)
 
     def day_of(self, at: datetime) -> date:
         """The project's day that holds the moment; it begins with the first shift, so a night shift is one day."""
-        local = at.astimezone(self.zone)
-        return local.date() if local.time() >= self.shift_times[0] else local.date() - timedelta(days=1)
+        day = at.astimezone(self.zone).date()
+        return day if at >= self._moment(day, self.shift_times[0]) else day - timedelta(days=1)
 
     def day_bounds(self, day: date) -> tuple[datetime, datetime]:
         """The project's day as UTC [start, end)."""
         first = self.shift_times[0]
-        start = datetime.combine(day, first, tzinfo=self.zone)
-        end = datetime.combine(day + timedelta(days=1), first, tzinfo=self.zone)
-        return start.astimezone(UTC), end.astimezone(UTC)
+        return self._moment(day, first), self._moment(day + timedelta(days=1), first)
+
+    def _moment(self, day: date, clock: time) -> datetime:
+        """A time of the project's clock, in UTC, where moments can be compared also in the night that clocks change.
+
+        A time that comes twice is the first of the two; one that is left out is as long after the last that was there.
+        """
+        return datetime.combine(day, clock, tzinfo=self.zone).astimezone(UTC)
 
 
 class OfProject(models.QuerySet):  # type: ignore[type-arg]

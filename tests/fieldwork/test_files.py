@@ -81,6 +81,18 @@ def test_without_their_number_readings_count_up_within_their_spot() -> None:
     assert [reading[:3] for reading in table.readings] == [(1, 1, 80_000), (2, 1, 81_000), (1, 2, 82_000)]
 
 
+def test_a_time_that_came_twice_that_night_is_asked_about_with_its_row() -> None:
+    head, twice = "spot,time,thickness_um\n", "2026-10-25 02:30"
+    asked = (
+        "02:30 came twice that night, since the clocks were put back. "
+        "Write 2026-10-25 02:30+02:00 for the first time or 2026-10-25 02:30+01:00 for the second."
+    )
+    assert faults(f"{head}1,2026-10-25 01:59,80\n2,{twice},81\n") == [(3, "time", asked)]
+    readings = read(f"{head}1,{twice}+01:00,80\n").readings
+    assert readings[0].taken_at == datetime(2026, 10, 25, 1, 30, tzinfo=UTC)
+    assert read(as_rows(readings, Unit.UM, OSLO)).readings == readings, "what was written out is read back"
+
+
 def test_times_without_a_zone_are_the_projects_own() -> None:
     table = read(
         "spot,thickness_um,time,void_reason\n1,80,2026-03-04 14:05,\n1,81,2026-03-04T13:06:00+00:00,probe tilted\n"
