@@ -20,6 +20,8 @@ from accounts import actions, forms, founding, queries
 from accounts.forms import carried_out, sent, status_of
 from accounts.middleware import SignedIn
 from accounts.models import Invitation, Person, Role
+from accounts.rights import require
+from accounts.signals import left_unfinished
 
 page = require_http_methods(["GET", "HEAD", "POST"])
 
@@ -152,17 +154,42 @@ def role_give(request: SignedIn, pk: UUID) -> HttpResponse:
     return redirect("person", pk=pk)
 
 
-@require_POST
+@page
 def role_end(request: SignedIn, pk: UUID, role: str) -> HttpResponse:
+    """Asks once, with what the person still holds; a POST ends the role."""
     someone = get_object_or_404(queries.manageable(request.user), pk=pk)
+    if request.method != "POST":
+        grant = get_object_or_404(someone.grants, role=role, ended_at=None)
+        label = grant.get_role_display().lower()
+        return _ask(
+            request, someone, heading="End a role", submit=f"End the role of {label}",
+            question=f"{someone.name} is then no longer {label}. What they recorded stays under their name.",
+        )  # fmt: skip
     actions.end_role(request.user, person=someone, role=role)
     messages.success(request, f"{someone.name} no longer has that role.")
     return redirect("person", pk=pk)
 
 
-@require_POST
+def _ask(request: SignedIn, someone: Person, *, heading: str, submit: str, question: str) -> HttpResponse:
+    shown = {
+        "someone": someone, "heading": heading, "submit": submit, "question": question,
+        "lead": f"{someone.email}, {someone.organisation}", "held": left_unfinished(request.user, person=someone),
+        "held_head": f"{someone.name} still holds:",
+    }  # fmt: skip
+    return render(request, "accounts/ask.html", shown)
+
+
+@page
 def person_deactivate(request: SignedIn, pk: UUID) -> HttpResponse:
+    """Asks once, with what the person still holds; a POST closes their access."""
     someone = get_object_or_404(queries.manageable(request.user), pk=pk)
+    if request.method != "POST":
+        require(request.user, Role.ADMINISTRATOR, to="close somebody's access")
+        return _ask(
+            request, someone, heading="Close access", submit=f"Close the access of {someone.name}",
+            question=f"{someone.name} can then no longer sign in; roles and tokens end. What they recorded stays under "
+            "their name. An invitation to the same address lets them in again.",
+        )  # fmt: skip
     actions.deactivate(request.user, person=someone)
     messages.success(request, f"The access of {someone.name} is closed.")
     return redirect("people")

@@ -15,9 +15,12 @@ from django.urls import reverse
 from accounts.models import Letter, Person
 from accounts.queries import late_letters
 from accounts.units import Unit, in_unit
-from inspection.fieldwork.models import RecordQuerySet, ThicknessRecord
+from inspection.fieldwork.leaving import left_open
+from inspection.fieldwork.models import RecordQuerySet, Sheet, ThicknessRecord
+from inspection.holdpoints.leaving import without_anybody_to_decide
 from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
-from inspection.instruments.models import InstrumentRules
+from inspection.instruments.leaving import held_by_nobody_here
+from inspection.instruments.models import Gauge, InstrumentRules, ReferenceStandard
 from inspection.projects.models import Project
 from inspection.standing.models import Standing
 from reports.models import Basis, DailyReport, Job, Reminded, ReportIssue
@@ -55,7 +58,7 @@ def decisions(person: Person, at: datetime) -> list[Section]:
     """All sections in order of urgency, empty ones included, in a number of queries that does not grow."""
     parts: tuple[Callable[[Person, datetime], Section], ...] = (
         doubtful_releases, in_question, failing, refused_points, nonconformances, doubtful_reports, awaiting_check,
-        certificates, qualifications, reports_to_issue, failed_jobs, unsent_letters,
+        certificates, qualifications, left_behind, reports_to_issue, failed_jobs, unsent_letters,
     )  # fmt: skip
     return [part(person, at) for part in parts]
 
@@ -219,6 +222,35 @@ def _escalation(item: Item, day: date, rules: InstrumentRules, told: Told) -> st
         return f"; escalated{times} on {max(told.escalated):%Y-%m-%d}"
     due = max(day, item.due + timedelta(days=rules.escalate_after_days))
     return f"; to be escalated on {due:%Y-%m-%d}"
+
+
+def left_behind(person: Person, _: datetime) -> Section:
+    """What people who have left, or lost the role for it, still hold; and points that nobody is there to decide on."""
+    lines = [
+        Need(
+            str(thing), f"held by {thing.holder}", "open", "Left behind", "Its holder has left or lost the role; "
+            "hand it over", reverse(page, args=[thing.pk]),
+        )
+        for page, model in (("gauge", Gauge), ("standard", ReferenceStandard))
+        for thing in held_by_nobody_here(model._default_manager.visible_to(person)).select_related("holder")  # type: ignore[attr-defined]
+    ]  # fmt: skip
+    sheets = left_open(Sheet.objects.visible_to(person)).select_related("person", "project", "area", "coat")
+    lines += [
+        Need(
+            f"{sheet.area} after {sheet.coat.name}", sheet.project.code, "open", "Open sheet",
+            f"{sheet.person} has left or lost the role; its readings are kept", reverse("sheet", args=[sheet.pk]),
+            sheet.begun_at, sheet.project,
+        )
+        for sheet in sheets.order_by("begun_at")
+    ]  # fmt: skip
+    lines += [
+        Need(
+            f"Hold points of {project.code}", project.code, "waiting", "Nobody to decide",
+            f"Nobody of {project.client} takes part any more", f"{reverse('board')}?project={project.pk}",
+        )
+        for project in without_anybody_to_decide(Project.objects.visible_to(person)).select_related("client")
+    ]  # fmt: skip
+    return _listed("left-behind", "Left behind by people who have gone", lines)
 
 
 # --- reports and jobs -------------------------------------------------------------------------------------------------

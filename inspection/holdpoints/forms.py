@@ -84,6 +84,10 @@ class PlanPoints(forms.Form):
         return values
 
 
+class RenamePoint(forms.Form):
+    title = forms.CharField(label="Title", max_length=160)
+
+
 class RaiseNonconformance(forms.Form):
     area = forms.ModelChoiceField(InspectionArea.objects.none(), label="Area", empty_label="Choose")
     coat = forms.ModelChoiceField(Coat.objects.none(), label="Coat", empty_label="Choose")

@@ -14,13 +14,14 @@ from inspection.holdpoints.models import HoldPoint, Nonconformance
 from inspection.standing.models import Standing
 
 # Where a point lies on the board, in the order in which it wants somebody.
-READY, DOUBT, UNREADY, REFUSED, RELEASED = "ready", "doubt", "unready", "refused", "released"
+READY, DOUBT, UNREADY, REFUSED, RELEASED, CLOSED = "ready", "doubt", "unready", "refused", "released", "closed"
 PLACES = {
     READY: "Ready to release",
     DOUBT: "Released, now in doubt",
     UNREADY: "Evidence not complete",
     REFUSED: "Refused",
     RELEASED: "Released",
+    CLOSED: "Closed",
 }
 
 HOLDS = Q(record_verdict="pass", record_standing=Standing.State.SOUND)
@@ -48,6 +49,7 @@ def with_ground(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
         ),
     ).annotate(
         place=Case(
+            When(state=HoldPoint.State.CLOSED, then=Value(CLOSED)),
             When(state=HoldPoint.State.REFUSED, then=Value(REFUSED)),
             When(IN_DOUBT, state=HoldPoint.State.RELEASED, then=Value(DOUBT)),
             When(state=HoldPoint.State.RELEASED, then=Value(RELEASED)),
@@ -61,6 +63,7 @@ def with_ground(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
 # The same places as above, by their number in PLACES, over `ground` (the points asked for, each with its record).
 PLACED = """
     SELECT point.id, ground.record_id, CASE
+        WHEN point.state = 'closed' THEN 5
         WHEN point.state = 'refused' THEN 3
         WHEN point.state = 'released' AND
             (record.id IS NULL OR record.verdict = 'fail' OR standing.state = 'in_question') THEN 1

@@ -23,6 +23,7 @@ class HoldPoint(models.Model):
         WAITING = "waiting", "Waiting"
         RELEASED = "released", "Released"
         REFUSED = "refused", "Refused"
+        CLOSED = "closed", "Closed"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="holdpoints")
@@ -53,6 +54,7 @@ class Decision(models.Model):
         RELEASED = "released", "Released"
         REFUSED = "refused", "Refused"
         PRESENTED = "presented", "Presented again"
+        CLOSED = "closed", "Closed"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     point = models.ForeignKey(HoldPoint, on_delete=models.PROTECT, related_name="decisions")

@@ -18,6 +18,7 @@ MARKS = {
     ground.UNREADY: "not ready",
     ground.REFUSED: "refused",
     ground.RELEASED: "released",
+    ground.CLOSED: "plain",
 }
 
 

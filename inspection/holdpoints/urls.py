@@ -1,6 +1,7 @@
 from django.urls import path
 
 from inspection.holdpoints import nonconformance_views as nonconformances
+from inspection.holdpoints import planning_views as plans
 from inspection.holdpoints import views
 
 urlpatterns = [
@@ -9,6 +10,10 @@ urlpatterns = [
     path("hold-points/<uuid:pk>/release/", views.point_release, name="point_release"),
     path("hold-points/<uuid:pk>/refuse/", views.point_refuse, name="point_refuse"),
     path("hold-points/<uuid:pk>/present/", views.point_present, name="point_present"),
+    path("hold-points/<uuid:pk>/rename/", plans.point_rename, name="point_rename"),
+    path("hold-points/<uuid:pk>/remove/", plans.point_remove, name="point_remove"),
+    path("hold-points/<uuid:pk>/close/", plans.point_close, name="point_close"),
+    path("hold-points/<uuid:pk>/reopen/", plans.point_reopen, name="point_reopen"),
     path("projects/<uuid:pk>/hold-points/plan/", views.points_plan, name="points_plan"),
     path("nonconformances/", nonconformances.nonconformance_list, name="nonconformance_list"),
     path("nonconformances/<uuid:pk>/", nonconformances.nonconformance, name="nonconformance"),

@@ -119,6 +119,7 @@ def _show(request: SignedIn, found: HoldPoint, **bound: Any) -> HttpResponse:
         "may_decide": may_decide,
         "may_present": found.state == HoldPoint.State.REFUSED
         and request.user.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER),
+        "may_plan": request.user.has_role(Role.QUALITY_MANAGER),
         "may_trace": request.user.has_role(Role.AUDITOR, Role.QUALITY_MANAGER),
         "release": bound.get("release") or forms.Release(auto_id="release_%s"),
         "refuse": bound.get("refuse") or forms.Refuse(auto_id="refuse_%s"),

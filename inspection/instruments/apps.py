@@ -5,3 +5,6 @@ class InstrumentsConfig(AppConfig):
     name = "inspection.instruments"
     label = "instruments"
     verbose_name = "Instruments, certificates and verifications"
+
+    def ready(self) -> None:
+        from inspection.instruments import leaving  # noqa: F401, PLC0415 - it listens, once models are loaded

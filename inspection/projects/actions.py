@@ -63,23 +63,42 @@ def open_project(
 ) -> Project:
     """Open a project for a client. The time zone is an IANA name; shifts are written 06:00, 18:00."""
     require(by, Role.QUALITY_MANAGER, to="open a project")
-    faults = _party_faults(client, contractor) + _zone_faults(time_zone)
-    shifts, wrong = shifts_of(shift_starts)
-    faults += wrong
-    if unit not in Unit.values:
-        faults.append(Fault("Choose µm or mil.", "unit"))
-    code = code.strip()
-    if Project.objects.filter(code__iexact=code).exists():
-        faults.append(Fault(f"There is already a project {code}; choose another code.", "code"))
-    if faults:
+    if faults := project_faults(code, client, contractor, time_zone, shift_starts, unit):
         raise Refused(faults)
+    code = code.strip()
     project = Project(
         code=code, name=name.strip(), client=client, contractor=contractor, time_zone=time_zone, unit=unit,
-        shift_starts=shifts,
+        shift_starts=shifts_of(shift_starts)[0],
     )  # fmt: skip
     save_new(project, already=f"There is already a project {code}; choose another code.", field="code")
     journal.record("project.opened", project, by=by, project_id=project.pk, after=snapshot(project))
     return project
+
+
+def project_faults(
+    code: str,
+    client: Organisation,
+    contractor: Organisation | None,
+    time_zone: str,
+    shift_starts: str,
+    unit: str,
+    *,
+    but: Project | None = None,
+) -> list[Fault]:
+    """What is wrong with the data of a project; `but` is the project that may have this code already."""
+    faults = _party_faults(client, contractor) + _zone_faults(time_zone) + shifts_of(shift_starts)[1]
+    if unit not in Unit.values:
+        faults.append(Fault("Choose µm or mil.", "unit"))
+    same = Project.objects.filter(code__iexact=code.strip())
+    if (same.exclude(pk=but.pk) if but else same).exists():
+        faults.append(Fault(f"There is already a project {code.strip()}; choose another code.", "code"))
+    return faults
+
+
+def goes_on(project: Project) -> None:
+    """Raise Conflict where the project is closed: nothing new begins there."""
+    if project.closed_at:
+        raise Conflict(f"{project.code} was closed on {project.closed_at:%Y-%m-%d}; open it again first.")
 
 
 def shifts_of(text: str) -> tuple[str, list[Fault]]:
@@ -159,6 +178,7 @@ def end_membership(by: Person, *, membership: Membership) -> Membership:
 def add_structure(by: Person, *, project: Project, name: str, description: str = "") -> Structure:
     require(by, Role.QUALITY_MANAGER, to="add a structure")
     in_sight(by, project)
+    goes_on(project)
     name = name.strip()
     already = f"{project.code} already has a structure named {name}."
     if Structure.objects.filter(project=project, name__iexact=name).exists():
@@ -184,6 +204,7 @@ def add_system(
     """Store a coating system with all its coats, whole or not at all. Faults of a coat carry its number as the row."""
     require(by, Role.QUALITY_MANAGER, to="specify a coating system")
     in_sight(by, project)
+    goes_on(project)
     name = name.strip()
     already = f"{project.code} already has a system named {name}."
     faults = _coat_order_faults(coats)
@@ -275,6 +296,7 @@ def add_area(
     """Add an inspection area, in m², to a structure, to be coated with one of the project's systems."""
     require(by, Role.QUALITY_MANAGER, to="add an inspection area")
     in_sight(by, structure, system)
+    goes_on(structure.project)
     code = code.strip()
     already = f"{structure} already has an area {code}; choose another code."
     faults = area_faults(area_m2)

@@ -46,6 +46,21 @@ class OpenProject(forms.Form):
         self.fields["time_zone"].widget = forms.Select(choices=[(zone, zone) for zone in zones])
 
 
+class Because(forms.Form):
+    reason = forms.CharField(label="Why", max_length=1_000, help_text="The journal keeps it.")
+
+
+class CorrectProject(OpenProject):
+    reason = forms.CharField(label="Why it is corrected", max_length=1_000, help_text="The journal keeps it.")
+
+    def __init__(self, *args: Any, project: Project, **kwargs: Any) -> None:
+        names = ("code", "name", "client", "contractor", "time_zone", "unit", "shift_starts")
+        super().__init__(*args, initial={name: getattr(project, name) for name in names}, **kwargs)
+        hint = "Another one has the standing of every record computed again; you see what that changes first."
+        self.fields["time_zone"].help_text = hint
+        self.fields["shift_starts"].help_text += f" {hint}"
+
+
 class AddMember(forms.Form):
     person = forms.ModelChoiceField(Person.objects.none(), label="Person")
     role = forms.ChoiceField(label="Takes part as", choices=[(role, Role(role).label) for role in TAKE_PART])

@@ -9,14 +9,17 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_safe
 
+from accounts import journal
 from accounts.forms import carried_out, status_of
 from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.refusals import NotAllowed, Refused
+from accounts.rehearsal import rehearse
 from accounts.rights import require
-from inspection.projects import actions, bulk, forms, queries
+from accounts.signals import left_unfinished
+from inspection.projects import actions, bulk, corrections, forms, queries
 from inspection.projects.models import Membership, Project
 
 page = require_http_methods(["GET", "HEAD", "POST"])
@@ -72,8 +75,57 @@ def project_new(request: SignedIn) -> HttpResponse:
     return render(request, "projects/project_new.html", {"form": form}, status=status_of(form))
 
 
-def _one_form(request: SignedIn, found: Project, form: Any, heading: str, submit: str) -> HttpResponse:
-    shown = {"project": found, "form": form, "heading": heading, "submit": submit}
+@page
+def project_correct(request: SignedIn, pk: UUID) -> HttpResponse:
+    """What was entered when it was opened; what a correction changes elsewhere is shown before it is stored."""
+    found = _project_to_set_up(request, pk, "correct a project")
+    form = forms.CorrectProject(request.POST or None, project=found)
+    touched: list[str] = []
+
+    def act(values: dict[str, Any]) -> None:
+        def store() -> Project:
+            return corrections.correct_project(request.user, project=found, **values)
+
+        if request.POST.get("confirmed") != journal.digest_of(values):
+            touched.extend(rehearse(store, but="project.corrected"))
+        if not touched:
+            store()
+
+    if carried_out(form, act) and not touched:
+        messages.success(request, "The project is corrected; the journal keeps what stood before.")
+        return redirect("project", found.pk)
+    confirmed = journal.digest_of(form.cleaned_data) if touched else ""
+    return _one_form(request, found, form, "Correct the project", "Correct it", touched=touched, confirmed=confirmed)
+
+
+@page
+def project_close(request: SignedIn, pk: UUID) -> HttpResponse:
+    found = _project_to_set_up(request, pk, "close a project")
+    form = forms.Because(request.POST or None)
+    if carried_out(form, lambda values: corrections.close_project(request.user, project=found, **values)):
+        messages.success(request, f"{found.code} is closed. It can be opened again.")
+        return redirect("project", found.pk)
+    shown = {
+        "project": found, "form": form, "heading": "Close the project", "submit": "Close it",
+        "question": "Nothing new begins in a closed project; what was measured and arrives late is still taken in.",
+        "held": left_unfinished(request.user, project=found), "held_head": "Not finished yet:",
+        "held_hint": "It may be closed all the same.",
+    }  # fmt: skip
+    return render(request, "projects/ask.html", shown, status=status_of(form))
+
+
+@page
+def project_reopen(request: SignedIn, pk: UUID) -> HttpResponse:
+    found = _project_to_set_up(request, pk, "open a project again")
+    form = forms.Because(request.POST or None)
+    if carried_out(form, lambda values: corrections.reopen_project(request.user, project=found, **values)):
+        messages.success(request, f"{found.code} is open again.")
+        return redirect("project", found.pk)
+    return _one_form(request, found, form, "Open the project again", "Open it again")
+
+
+def _one_form(request: SignedIn, found: Project, form: Any, heading: str, submit: str, **more: Any) -> HttpResponse:
+    shown = {"project": found, "form": form, "heading": heading, "submit": submit, **more}
     return render(request, "projects/add.html", shown, status=status_of(form))
 
 
@@ -87,11 +139,22 @@ def member_new(request: SignedIn, pk: UUID) -> HttpResponse:
     return _one_form(request, found, form, "Add a person", "Add to the project")
 
 
-@require_POST
+@page
 def member_end(request: SignedIn, pk: UUID) -> HttpResponse:
+    """Asks once, with what the person still holds in the project; a POST ends it."""
     membership = get_object_or_404(
         Membership.objects.visible_to(request.user).select_related("person", "project"), pk=pk
     )
+    if request.method != "POST":
+        require(request.user, Role.QUALITY_MANAGER, to="end a membership")
+        person, project = membership.person, membership.project
+        shown = {
+            "project": project, "heading": f"End {person}’s part", "submit": f"End {person}’s part",
+            "question": f"{person} then no longer sees {project.code}. What they recorded stays under their name.",
+            "held": left_unfinished(request.user, person=person, project=project),
+            "held_head": f"{person} still holds:",
+        }  # fmt: skip
+        return render(request, "projects/ask.html", shown)
     actions.end_membership(request.user, membership=membership)
     messages.success(request, f"{membership.person} no longer takes part in {membership.project.code}.")
     return redirect("project", membership.project_id)

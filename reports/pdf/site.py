@@ -74,7 +74,7 @@ def at_a_glance(facts: DayFacts) -> list[Flowable]:
         ("Verdicts", count(facts.thicknesses, "verdict", "pass", "fail", "incomplete")),
         ("Standing", count(facts.thicknesses, "standing", "sound", "provisional", "in_question", "")),
         ("Climate", f"{many_of(len(facts.climates), 'record')}   {count(facts.climates, 'verdict', 'pass', 'fail')}"),
-        ("Hold points", count(facts.points, "state", "released", "refused", "waiting")),
+        ("Hold points", count(facts.points, "state", "released", "refused", "waiting", "closed")),
         ("Nonconformances", count(facts.nonconformances, "that_day", "raised", "raised and closed", "closed", "open")),
     ]
     widths = (82, BREADTH / 2 - 82, 82, BREADTH / 2 - 82)

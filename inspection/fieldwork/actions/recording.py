@@ -35,8 +35,6 @@ def may_record(
         raise Refused(f"Area {area.code} belongs to another project than {project.code}.", field="area")
     if coat.system_id != area.system_id:
         raise Refused(f"{coat.name} is no coat of the system on area {area.code}; choose one that is.", field="coat")
-    if project.closed_at:
-        raise Refused(f"Project {project.code} was closed on {project.closed_at:%Y-%m-%d}; nothing can be added.")
 
 
 def moments(**named: datetime) -> list[Fault]:

@@ -18,6 +18,7 @@ from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.models import Sheet, SheetReading, ThicknessRecord
 from inspection.instruments import overdue
 from inspection.instruments.models import Gauge
+from inspection.projects.actions import goes_on
 from inspection.projects.checks import in_sight
 from inspection.projects.models import Coat, InspectionArea
 
@@ -50,6 +51,7 @@ def open_sheet(
         if (begun.person_id, begun.area_id, begun.coat_id, begun.gauge_id) != (by.pk, area.pk, coat.pk, gauge.pk):
             raise Conflict("A sheet with this id was begun already, for something else.")
         return begun
+    goes_on(project)
     replacing(replaces, replacement_reason, by=by, project=project)
     run_out = overdue.begin(overdue.faults(project.day_of(at), by=by, gauge=gauge))
     sheet = Sheet.objects.create(

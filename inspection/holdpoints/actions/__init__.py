@@ -8,10 +8,12 @@ from inspection.holdpoints.actions.nonconformances import (
     raise_nonconformance,
     record_repair,
 )
+from inspection.holdpoints.actions.planning import close_point, remove_point, rename_point, reopen_point
 from inspection.holdpoints.actions.points import follow_evidence, plan_points, present_again, refuse, release
 
 __all__ = [
     "close_nonconformance",
+    "close_point",
     "close_regained_ground",
     "follow_evidence",
     "follow_measurements",
@@ -22,4 +24,7 @@ __all__ = [
     "record_repair",
     "refuse",
     "release",
+    "remove_point",
+    "rename_point",
+    "reopen_point",
 ]

@@ -95,7 +95,7 @@ def release(
         raise Conflict(_already_decided(locked))
     if evidence.why_not:
         raise Refused(Fault(reason) for reason in evidence.why_not)
-    return _decide(by, locked, Decision.Outcome.RELEASED, evidence, at=at)
+    return decide(by, locked, Decision.Outcome.RELEASED, evidence, at=at)
 
 
 @transaction.atomic
@@ -103,12 +103,12 @@ def refuse(
     by: Person, *, point: HoldPoint, password: str, reason: str, evidence_digest: str, at: datetime | None = None
 ) -> Decision:
     """Refuse the point with a reason. A released one can be refused only while its evidence is in doubt."""
-    reason = _reason(reason, "Say why, so that it can be put right.")
+    reason = reason_given(reason, "Say why, so that it can be put right.")
     locked, evidence = _about_to_decide(by, point, password, evidence_digest, at)
     in_doubt = locked.state == HoldPoint.State.RELEASED and evidence.in_doubt
     if locked.state != HoldPoint.State.WAITING and not in_doubt:
         raise Conflict(_already_decided(locked))
-    return _decide(by, locked, Decision.Outcome.REFUSED, evidence, reason=reason, at=at)
+    return decide(by, locked, Decision.Outcome.REFUSED, evidence, reason=reason, at=at)
 
 
 @transaction.atomic
@@ -116,14 +116,14 @@ def present_again(by: Person, *, point: HoldPoint, note: str) -> Decision:
     """Put a refused point before the client again, saying what was done."""
     require(by, Role.INSPECTOR, Role.QUALITY_MANAGER, to="present a point again")
     in_sight(by, point)
-    note = _reason(note, "Say what was done since it was refused.", field="note")
-    locked = _locked(point)
+    note = reason_given(note, "Say what was done since it was refused.", field="note")
+    locked = locked_point(point)
     if locked.state != HoldPoint.State.REFUSED:
         raise Conflict("Only a refused point is presented again; this one is not refused any more.")
-    return _decide(by, locked, Decision.Outcome.PRESENTED, evidence_of(locked), reason=note)
+    return decide(by, locked, Decision.Outcome.PRESENTED, evidence_of(locked), reason=note)
 
 
-def _reason(text: str, ask: str, *, field: str = "reason") -> str:
+def reason_given(text: str, ask: str, *, field: str = "reason") -> str:
     text = text.strip()
     if not text:
         raise Refused(ask, field=field)
@@ -144,14 +144,14 @@ def _about_to_decide(
     if faults:
         raise Refused(faults)
     confirm_password(by, password)
-    locked = _locked(point)
+    locked = locked_point(point)
     evidence = evidence_of(locked)
     if locked.state == point.state and evidence.digest != evidence_digest:
         raise Conflict("The evidence has changed since you looked. Look at it again before you decide.")
     return locked, evidence
 
 
-def _locked(point: HoldPoint) -> HoldPoint:
+def locked_point(point: HoldPoint) -> HoldPoint:
     points = HoldPoint.objects.select_for_update(of=("self",)).select_related("project", "area", "coat")
     return points.get(pk=point.pk)
 
@@ -166,10 +166,11 @@ STATE_AFTER = {
     Decision.Outcome.RELEASED: HoldPoint.State.RELEASED,
     Decision.Outcome.REFUSED: HoldPoint.State.REFUSED,
     Decision.Outcome.PRESENTED: HoldPoint.State.WAITING,
+    Decision.Outcome.CLOSED: HoldPoint.State.CLOSED,
 }
 
 
-def _decide(
+def decide(
     by: Person,
     point: HoldPoint,
     outcome: Decision.Outcome,

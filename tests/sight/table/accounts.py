@@ -95,6 +95,8 @@ ROWS = [
     Row("organisation_new", "POST", allowed=PEOPLE),
     Row("role_give", "POST", args=somebody, allowed=PEOPLE),
     Row("role_end", "POST", args=lambda place: {**somebody(place), "role": "inspector"}, allowed=PEOPLE),
+    Row("role_end", args=lambda place: {**somebody(place), "role": "inspector"}, allowed=PEOPLE),
+    Row("person_deactivate", args=somebody, allowed=(ADMIN,)),
     Row("person_deactivate", "POST", args=somebody, allowed=(ADMIN,)),
     Row("qualification_new", "POST", args=somebody, allowed=PEOPLE),
     # The API about oneself

@@ -11,6 +11,7 @@ from tests.sight.world import Place
 
 WORKERS = (INSPECTOR, MANAGER)
 POINT = {"args": pk_of("point"), "scoped": True}
+PLANNED = ("point_rename", "point_remove", "point_close", "point_reopen")
 NONCONFORMANCE = {"args": pk_of("nonconformance"), "scoped": True}
 
 
@@ -30,6 +31,8 @@ ROWS = [
     Row("point_release", "POST", allowed=(CLIENT,), data=decision, **POINT),
     Row("point_refuse", "POST", allowed=(CLIENT,), data=decision, **POINT),
     Row("point_present", "POST", allowed=WORKERS, data=lambda place: {"note": "cleaned again"}, **POINT),
+    *(Row(name, allowed=(MANAGER,), **POINT) for name in PLANNED),
+    *(Row(name, "POST", allowed=(MANAGER,), data=lambda place: {"reason": "twice"}, **POINT) for name in PLANNED),
     Row("points_plan", args=project_pk, scoped=True, allowed=(MANAGER,)),
     Row("points_plan", "POST", args=project_pk, scoped=True, allowed=(MANAGER,)),
     Row("nonconformance_list"),

@@ -1,0 +1,33 @@
+"""What an action would do, told before it is done: it is carried out, its journal read, and all of it taken back."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable
+from typing import Any
+
+from django.db import transaction
+
+from accounts.models import JournalEntry
+
+
+def rehearse(act: Callable[[], Any], *, but: str) -> list[str]:
+    """One sentence for each thing that changes besides the deed itself (the verb `but`). Raises what the act raises."""
+    with transaction.atomic():
+        last = JournalEntry.objects.order_by("-pk").values_list("pk", flat=True).first() or 0
+        act()
+        entries = list(JournalEntry.objects.filter(pk__gt=last).exclude(verb=but).order_by("pk"))
+        transaction.set_rollback(True)
+    return [sentence for entry in entries for sentence in _told(entry)]
+
+
+def _told(entry: JournalEntry) -> list[str]:
+    if entry.verb != "standing.changed":
+        return [f"{entry.verb.replace('.', ' ').replace('_', ' ').capitalize()}: {entry.object_text}"]
+    before, after = entry.before or {}, entry.after or {}
+    moves = Counter((before.get(pk, "not judged"), state) for pk, state in after.items())
+    return [
+        f"{entry.object_text}: {count} thickness record{'s' if count > 1 else ''} judged again, "
+        f"{was.replace('_', ' ')} before, {then.replace('_', ' ')} then"
+        for (was, then), count in sorted(moves.items())
+    ]

@@ -1,0 +1,31 @@
+"""What the rooms above are asked and told without this one knowing them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.dispatch import Signal
+
+from accounts.models import Person
+
+# Sent before somebody or something is ended, with
+#   by       the person who is about to act; what is told is within their sight,
+#   person   who leaves (None when it is about a project),
+#   project  the project that is left or closed (None when it is about all of them).
+# Each room that listens answers with a list of Unfinished.
+unfinished = Signal()
+
+
+@dataclass(frozen=True)
+class Unfinished:
+    """One sort of thing that stays behind: how many, in words, and the page where they are seen to."""
+
+    words: str
+    address: str = ""
+
+
+def left_unfinished(by: Person, *, person: Person | None = None, project: Any = None) -> list[Unfinished]:
+    """All that stays behind, room by room; empty when nothing does."""
+    answers: list[tuple[Any, Any]] = unfinished.send(sender=Person, by=by, person=person, project=project)
+    return [each for _, found in answers for each in found]

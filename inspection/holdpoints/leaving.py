@@ -1,0 +1,54 @@
+"""Points that wait for whoever leaves, and nonconformances they raised."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet
+from django.dispatch import receiver
+from django.urls import reverse
+
+from accounts.models import Person, Role
+from accounts.signals import Unfinished, unfinished
+from inspection.holdpoints.models import HoldPoint, Nonconformance
+from inspection.projects.models import Membership, Project
+
+
+@receiver(unfinished, dispatch_uid="holdpoints")
+def awaited(sender: Any, by: Person, person: Person | None, project: Any, **sent: Any) -> list[Unfinished]:
+    projects = Project.objects.visible_to(by)
+    if project is not None:
+        projects = projects.filter(pk=project.pk)
+    if person is None:
+        return [*_waiting(projects, "for a decision"), *_open(projects)]
+    theirs = Membership.objects.filter(person=person, role=Role.CLIENT, ended_at=None).values("project")
+    return [*_waiting(projects.filter(pk__in=theirs), "for them"), *_open(projects, raised_by=person)]
+
+
+def _waiting(projects: QuerySet[Project], whom: str) -> list[Unfinished]:
+    waiting = Count("holdpoints", filter=Q(holdpoints__state=HoldPoint.State.WAITING))
+    return [
+        Unfinished(
+            f"{'1 point waits' if project.waiting == 1 else f'{project.waiting} points wait'} {whom} in {project.code}",
+            f"{reverse('board')}?project={project.pk}",
+        )
+        for project in projects.annotate(waiting=waiting).filter(waiting__gt=0).order_by("code")
+    ]
+
+
+def _open(projects: QuerySet[Project], **narrow: Any) -> list[Unfinished]:
+    rows = Nonconformance.objects.filter(project__in=projects, state=Nonconformance.State.OPEN, **narrow)
+    return [
+        Unfinished(f"Open nonconformance {row}, {row.project.code}", reverse("nonconformance", args=[row.pk]))
+        for row in rows.select_related("project").order_by("raised_at")
+    ]
+
+
+def without_anybody_to_decide(projects: QuerySet[Project]) -> QuerySet[Project]:
+    """Projects under way in which hold points wait and nobody of the client takes part any more."""
+    members = Membership.objects.filter(
+        project=OuterRef("pk"), role=Role.CLIENT, ended_at=None, person__is_active=True,
+        person__grants__role=Role.CLIENT, person__grants__ended_at=None,
+    )  # fmt: skip
+    waiting = HoldPoint.objects.filter(project=OuterRef("pk"), state=HoldPoint.State.WAITING, kind=HoldPoint.Kind.HOLD)
+    return projects.filter(Exists(waiting), closed_at=None).exclude(Exists(members))

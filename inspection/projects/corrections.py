@@ -1,0 +1,121 @@
+"""What an office entered by mistake of a project: corrected, closed, opened again; each with its reason, journalled."""
+
+from __future__ import annotations
+
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+
+from accounts import journal
+from accounts.models import Organisation, Person, Role
+from accounts.refusals import Conflict, Fault, Refused
+from accounts.rights import require
+from accounts.text import line
+from inspection.projects.actions import project_faults, shifts_of
+from inspection.projects.checks import in_sight, row_faults, snapshot
+from inspection.projects.models import Membership, Project
+from inspection.projects.signals import shifts_corrected
+
+LONGEST_REASON = 1_000
+SHIFTS = {"time_zone", "shift_starts"}
+
+
+@transaction.atomic
+def correct_project(
+    by: Person,
+    *,
+    project: Project,
+    code: str,
+    name: str,
+    client: Organisation,
+    contractor: Organisation | None = None,
+    time_zone: str,
+    unit: str,
+    shift_starts: str,
+    reason: str,
+) -> Project:
+    """Put right what was entered when the project was opened; records keep what they were stored with.
+
+    Another time zone or other shift starts have the standing of all its records computed again.
+    """
+    locked = _locked(by, project, to="correct a project")
+    faults = project_faults(code, client, contractor, time_zone, shift_starts, unit, but=locked)
+    if locked.closed_at:
+        faults.append(Fault(f"{locked.code} is closed; open it again first."))
+    if client.pk != locked.client_id:
+        faults += _of_the_former_client(locked)
+    faults += _reason_faults(reason)
+    if faults:
+        raise Refused(faults)
+    before = snapshot(locked)
+    locked.code, locked.name, locked.client, locked.contractor = code.strip(), name.strip(), client, contractor
+    locked.time_zone, locked.unit, locked.shift_starts = time_zone, unit, shifts_of(shift_starts)[0]
+    if wrong := row_faults(locked):
+        raise Refused(wrong)
+    after = snapshot(locked)
+    changed = {column for column in after if after[column] != before[column]}
+    if not changed:
+        raise Refused("Nothing differs from what is stored.")
+    try:
+        with transaction.atomic():
+            locked.save()
+    except IntegrityError:
+        raise Conflict(Fault(f"There is already a project {locked.code}; choose another code.", "code")) from None
+    journal.record(
+        "project.corrected", locked, by=by, project_id=locked.pk, before={each: before[each] for each in changed},
+        after={each: after[each] for each in changed}, reason=reason.strip(),
+    )  # fmt: skip
+    if changed & SHIFTS:
+        because = f"The shifts of {locked.code} were corrected: {reason.strip()}"
+        shifts_corrected.send(sender=Project, by=by, project=locked, because=because)
+    return locked
+
+
+def _of_the_former_client(project: Project) -> list[Fault]:
+    """Another client must not come to see, through people of the former one who still take part."""
+    still = Membership.objects.filter(project=project, role=Role.CLIENT, ended_at=None).select_related("person")
+    names = ", ".join(sorted(membership.person.name for membership in still))
+    return [Fault(f"{names} of {project.client} still take part; end their part first.", "client")] if names else []
+
+
+@transaction.atomic
+def close_project(by: Person, *, project: Project, reason: str) -> Project:
+    """End the work: nothing new begins. What was measured before and arrives late is still taken in."""
+    locked = _locked(by, project, to="close a project")
+    if locked.closed_at:
+        raise Conflict(f"{locked.code} is closed already, since {locked.closed_at:%Y-%m-%d}.")
+    return _set_closed(by, locked, closed=True, reason=reason)
+
+
+@transaction.atomic
+def reopen_project(by: Person, *, project: Project, reason: str) -> Project:
+    """Take a closing back: work goes on."""
+    locked = _locked(by, project, to="open a project again")
+    if not locked.closed_at:
+        raise Conflict(f"{locked.code} is not closed.")
+    return _set_closed(by, locked, closed=False, reason=reason)
+
+
+def _set_closed(by: Person, project: Project, *, closed: bool, reason: str) -> Project:
+    if faults := _reason_faults(reason):
+        raise Refused(faults)
+    before, project.closed_at = project.closed_at, timezone.now() if closed else None
+    project.save(update_fields=["closed_at"])
+    journal.record(
+        "project.closed" if closed else "project.reopened", project, by=by, project_id=project.pk,
+        before={"closed_at": before}, after={"closed_at": project.closed_at}, reason=reason.strip(),
+    )  # fmt: skip
+    return project
+
+
+def _locked(by: Person, project: Project, *, to: str) -> Project:
+    require(by, Role.QUALITY_MANAGER, to=to)
+    in_sight(by, project)
+    return Project.objects.select_for_update(of=("self",)).select_related("client", "contractor").get(pk=project.pk)
+
+
+def _reason_faults(reason: str) -> list[Fault]:
+    try:
+        line(reason, field="reason", most=LONGEST_REASON)
+    except Refused as refusal:
+        return list(refusal.faults)
+    return []
