@@ -24,6 +24,7 @@ BAR, LOW, HIGH = HexColor("#6f93a8"), HexColor("#b4552d"), HexColor("#8a6d1f")
 LIMIT, NOMINAL = HexColor("#8c2f1b"), HexColor("#2f6b4f")
 REGULAR, BOLD = "DejaVuSans", "DejaVuSans-Bold"
 SMALL = 7.5
+TITLE_LINE = 11
 
 
 @cache
@@ -52,14 +53,8 @@ def histogram(
     it, so that its parts never mix readings from both sides.
     """
     narrow = width < 240
-    plot = _Plot(
-        title,
-        _summary(values_nm, unit, narrow=narrow),
-        width,
-        height,
-        top=53 if narrow else 58,
-        foot=20 if narrow else 32,
-    )
+    top = 33 + TITLE_LINE * len(title.split("\n"))
+    plot = _Plot(title, _summary(values_nm, unit, narrow=narrow), width, height, top=top, foot=20 if narrow else 32)
     if not values_nm:
         return plot.empty("No readings")
     scale = Unit(unit).nm
@@ -92,15 +87,17 @@ def _draw_limits(
     plot: _Plot, minimum_nm: int | None, nominal_nm: int | None, maximum_nm: int | None, *, unit: Unit | str,
     narrow: bool,
 ) -> None:  # fmt: skip
-    """A line for each limit, the nominal one dashed, with its name and value."""
-    named = ((minimum_nm, "minimum", True), (maximum_nm, "maximum", False), (nominal_nm, "nominal", False))
-    # Every line reaches the lowest row of labels; a label keeps clear of those still to be drawn too.
-    plot.uprights = [(0, plot.x(limit)) for limit, _, _ in named if limit is not None]
-    for limit, name, before in named:
-        if limit is not None:
-            words = f"{name[:3] if narrow else name} {in_unit(limit, unit)}"
-            inner = name == "nominal"
-            plot.upright(limit, words, NOMINAL if inner else LIMIT, dashed=inner, before=before)
+    """A line for each limit, the nominal one dashed; what they are stands above, so that none runs through it."""
+    named = ((minimum_nm, "minimum"), (nominal_nm, "nominal"), (maximum_nm, "maximum"))
+    x = float(plot.margin)
+    for limit, name in named:
+        if limit is None:
+            continue
+        inner = name == "nominal"
+        colour, dash = (NOMINAL, [3, 2]) if inner else (LIMIT, None)
+        plot.upright(limit, colour, dash)
+        words = f"{name[:3] if narrow else name} {in_unit(limit, unit)}"
+        x = plot.key(x, words, colour, dash, size=6.5 if narrow else SMALL)
 
 
 def control_chart(
@@ -189,6 +186,16 @@ def _steps(low: float, high: float, step: float) -> list[float]:
     return [low + count * step for count in range(math.floor((high - low) / step + 1e-9) + 1)]
 
 
+def _fitted(words: str, width: float, font: str, size: float) -> str:
+    """The words, cut with an ellipsis where they are wider than there is room."""
+    if pdfmetrics.stringWidth(words, font, size) <= width:
+        return words
+    return next(
+        (cut for many in range(len(words) - 1, 0, -1)
+         if pdfmetrics.stringWidth(cut := f"{words[:many].rstrip()}…", font, size) <= width), "…",
+    )  # fmt: skip
+
+
 class _Plot:
     """A white plate with title, summary and a plot area; data coordinates once the scales are set."""
 
@@ -206,11 +213,14 @@ class _Plot:
     ) -> None:
         register_fonts()
         self.drawing = Drawing(width, height)
-        self.labels: list[tuple[int, float, float]] = []
-        self.uprights: list[tuple[int, float]] = []
+        self.margin = 8
         self.left, self.right, self.foot, self.head = left, width - right, foot, height - top
-        self.text(8, height - 14, title, size=9, bold=True)
-        self.text(8, height - 25, summary, colour=QUIET)
+        self.under = height - 14
+        for line in title.split("\n"):
+            self.text(self.margin, self.under, _fitted(line, width - 2 * self.margin, BOLD, 9), size=9, bold=True)
+            self.under -= TITLE_LINE
+        self.text(self.margin, self.under, summary, colour=QUIET)
+        self.under -= 11
 
     def add(self, shape: Any) -> None:
         self.drawing.add(shape)
@@ -264,31 +274,16 @@ class _Plot:
             for level in _steps(self.foot + 3, self.foot + tall, 4):
                 self.add(Line(x, level, x + wide, level, strokeColor=white, strokeWidth=0.9))
 
-    def upright(self, value: float, words: str, colour: Color, *, dashed: bool, before: bool) -> None:
-        """A line at a limit, its label beside its top: on the wanted side if it fits, else the other, else higher."""
-        x, wide = self.x(value), pdfmetrics.stringWidth(words, REGULAR, SMALL)
-        starts = [x - 3 - wide, x + 3] if before else [x + 3, x - 3 - wide]
-        free = [
-            (row, start)
-            for row in range(len(self.labels) + 2)
-            for start in starts
-            if start > 1 and start + wide < self.drawing.width - 1 and self.is_free(row, start, start + wide)
-        ]
-        row, start = next((place for place in free if not self.is_crossed(x, *place, wide)), free[0])
-        self.labels.append((row, start, start + wide))
-        self.uprights.append((row, x))
-        top = self.head + 11 + row * 9
-        dash = [3, 2] if dashed else None
-        self.add(Line(x, self.foot, x, top, strokeColor=colour, strokeWidth=1, strokeDashArray=dash))
-        self.text(start, top - 6, words, colour=colour)
+    def upright(self, value: float, colour: Color, dash: list[int] | None) -> None:
+        x = self.x(value)
+        self.add(Line(x, self.foot, x, self.head, strokeColor=colour, strokeWidth=1, strokeDashArray=dash))
 
-    def is_free(self, row: int, start: float, end: float) -> bool:
-        return all(row != taken or end + 4 < left or start - 4 > right for taken, left, right in self.labels)
-
-    def is_crossed(self, x: float, row: int, start: float, wide: float) -> bool:
-        """Whether another line runs through a label there, or its own line through a label drawn before."""
-        through = any(start - 2 < at < start + wide + 2 and up >= row for up, at in self.uprights)
-        return through or any(left - 2 < x < right + 2 and up <= row for up, left, right in self.labels)
+    def key(self, x: float, words: str, colour: Color, dash: list[int] | None, *, size: float) -> float:
+        """A piece of a line and what it stands for, below the summary; where the next one may begin."""
+        y = self.under
+        self.add(Line(x, y + 2.5, x + 8, y + 2.5, strokeColor=colour, strokeWidth=1, strokeDashArray=dash))
+        self.text(x + 10, y, words, size=size, colour=colour)
+        return x + 10 + float(pdfmetrics.stringWidth(words, REGULAR, size)) + (5 if size < SMALL else 12)
 
     def level(self, value: float, words: str, colour: Color, *, dashed: bool, taken: list[float] | None = None) -> None:
         y = self.y(value)

@@ -58,5 +58,5 @@ def _told(issues: Ids) -> list[QuerySet[Any]]:
 REPORT = Kind(
     name="report", one="Issued report", many="Issued reports", layer=8, seen=_seen, describe=_row, facts=_facts,
     search=_search, newest="-issued_at", told=_told, whole=lambda rows: rows.select_related("file"),
-    content=columns, file=lambda issue: issue.file,
+    content=columns, file=lambda issue: issue.file, stored="file",
 )  # fmt: skip

@@ -6,13 +6,13 @@ import hashlib
 import io
 import json
 import zipfile
+from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 from uuid import UUID
 
 from django.conf import settings
-from django.db.models import QuerySet
 
 from accounts import vault
 from accounts.keys import public_pem, signing_key
@@ -21,9 +21,9 @@ from accounts.refusals import Refused
 from inspection.trace import prov
 from inspection.trace.bundle_pdf import readable
 from inspection.trace.kinds import Kind, kind_named
-from inspection.trace.queries import Node, edges, ids_below, node_of
+from inspection.trace.queries import Node, edges, node_of
+from inspection.trace.weighing import Weight, weighed
 
-MOST_THINGS = 2_000
 README = """Evidence bundle of {title}
 made {at:%Y-%m-%d %H:%M} UTC by {by} from the records of {company}
 
@@ -44,80 +44,113 @@ To check that nothing was altered:
 
 @dataclass
 class _Gathered:
+    """What the PDF and the provenance tell of each thing; its full content is in the archive by then."""
+
     nodes: list[Node] = field(default_factory=list)
-    contents: dict[UUID, dict[str, Any]] = field(default_factory=dict)
+    made: dict[UUID, dict[str, Any]] = field(default_factory=dict)
     paths: dict[UUID, str] = field(default_factory=dict)
     files: dict[str, StoredFile] = field(default_factory=dict)
     facts: list[tuple[str, str]] = field(default_factory=list)
     figures: dict[UUID, list[str]] = field(default_factory=dict)
 
 
+class _Archive:
+    """A ZIP that is written one document at a time and knows the SHA-256 of each."""
+
+    def __init__(self, at: datetime) -> None:
+        self.out, self.at = io.BytesIO(), at
+        self.zip = zipfile.ZipFile(self.out, "w", zipfile.ZIP_DEFLATED)
+        self.sums: dict[str, str] = {}
+
+    def add(self, name: str, data: bytes, *, summed: bool = True) -> None:
+        entry = zipfile.ZipInfo(name, self.at.timetuple()[:6])
+        entry.compress_type, entry.external_attr = zipfile.ZIP_DEFLATED, 0o644 << 16
+        self.zip.writestr(entry, data)
+        if summed:
+            self.sums[name] = hashlib.sha256(data).hexdigest()
+
+    def signed(self) -> bytes:
+        """The archive's bytes, with the sums of what was added and the signature over them."""
+        sums = "".join(f"{digest}  {name}\n" for name, digest in sorted(self.sums.items())).encode()
+        self.add("SHA256SUMS", sums, summed=False)
+        self.add("SHA256SUMS.sig", signing_key().sign(sums), summed=False)
+        self.close()
+        return self.out.getvalue()
+
+    def close(self) -> None:
+        self.zip.close()
+
+
 def bundle(thing: Any, kind: Kind, person: Person, at: datetime) -> bytes:
     """The ZIP of the thing and of all it rests on, as far as the person may see it.
 
-    Raises Refused when that is more than a person can read through, or a stored file is missing or was altered.
+    Raises Refused when that is more than a bundle holds (see `weighing`), or a stored file is missing or was altered.
     """
-    found = _gathered(thing, kind, person)
+    weight = weighed(thing, kind, person)
+    if weight.too_much:
+        raise Refused(weight.too_much)
+    with closing(_Archive(at)) as archive:
+        _fill(archive, thing, kind, person, weight)
+        return archive.signed()
+
+
+def _fill(archive: _Archive, thing: Any, kind: Kind, person: Person, weight: Weight) -> None:
+    found = _gathered(archive, thing, kind, person, weight)
     links = edges(found.nodes)
-    people = _names(found)
-    documents: dict[str, bytes] = {found.paths[pk]: _json(content) for pk, content in found.contents.items()}
-    documents["provenance.jsonld"] = _json(prov.document(found.nodes, links, found.contents, found.paths, people))
-    documents["evidence.pdf"] = readable(found.nodes, found.facts, found.figures, links, by=person, at=at)
-    for digest, file in found.files.items():
-        documents[f"files/{digest}"] = vault.content_of(file)
+    archive.add("provenance.jsonld", _json(prov.document(found.nodes, links, found.made, found.paths, _names(found))))
+    archive.add("evidence.pdf", readable(found.nodes, found.facts, found.figures, links, by=person, at=archive.at))
+    for digest, file in sorted(found.files.items()):
+        archive.add(f"files/{digest}", vault.content_of(file))
     title = f"{kind.one.lower()} {found.nodes[0].row.title}"
-    text = README.format(title=title, at=at, by=person.name, company=settings.COMPANY_NAME)
-    documents["README.txt"] = text.encode()
-    documents["public-key.pem"] = public_pem()
-    sums = "".join(f"{hashlib.sha256(data).hexdigest()}  {name}\n" for name, data in sorted(documents.items())).encode()
-    documents["SHA256SUMS"] = sums
-    documents["SHA256SUMS.sig"] = signing_key().sign(sums)
-    return _zipped(documents, at)
+    text = README.format(title=title, at=archive.at, by=person.name, company=settings.COMPANY_NAME)
+    archive.add("README.txt", text.encode())
+    archive.add("public-key.pem", public_pem())
 
 
-def _gathered(thing: Any, kind: Kind, person: Person) -> _Gathered:
-    below = ids_below(thing, kind, person, most=MOST_THINGS)
-    many = sum(map(len, below.values()))
-    if many > MOST_THINGS:
-        raise Refused(
-            f"More than {MOST_THINGS} things stand under this one; take the bundle of a hold point, a report or a "
-            "measurement instead."
-        )
+def _gathered(archive: _Archive, thing: Any, kind: Kind, person: Person, weight: Weight) -> _Gathered:
+    """Every thing's record into the archive, the thing itself first; what the other parts need of it is kept."""
     found = _Gathered(facts=kind.facts(thing))
-    _add(found, kind, kind.whole(kind.seen(person)).filter(pk=thing.pk))
-    for name, ids in below.items():
+    _add(found, archive, kind, [thing.pk], person, weight)
+    for name, ids in weight.ids.items():
         other = kind_named(name)
-        if other and ids:
-            _add(found, other, other.whole(other.seen(person)).filter(pk__in=ids).order_by(other.newest, "-pk"))
+        if other:
+            _add(found, archive, other, ids, person, weight)
     return found
 
 
-def _add(found: _Gathered, kind: Kind, rows: QuerySet[Any]) -> None:
-    for row in rows:
-        found.nodes.append(node_of(kind, row))
-        found.contents[row.pk] = kind.content(row)
-        found.figures[row.pk] = kind.figures(row)
-        found.paths[row.pk] = f"records/{kind.name}/{row.pk}.json"
-        file = kind.file(row)
-        if file:
-            found.files[file.digest] = file
+def _add(
+    found: _Gathered, archive: _Archive, kind: Kind, ids: list[UUID], person: Person, weight: Weight
+) -> None:  # fmt: skip
+    for batch in weight.batches(ids):
+        rows = kind.whole(kind.seen(person)).filter(pk__in=batch).order_by(kind.newest, "-pk")
+        for row in rows:
+            content, path = kind.content(row), f"records/{kind.name}/{row.pk}.json"
+            archive.add(path, _json(content))
+            found.nodes.append(node_of(kind, row))
+            found.made[row.pk] = {name: content[name] for name in prov.READ if name in content}
+            found.figures[row.pk] = kind.figures(row)
+            found.paths[row.pk] = path
+            file = kind.file(row)
+            if file:
+                found.files[file.digest] = file
 
 
 def _names(found: _Gathered) -> dict[str, str]:
     """Who recorded the things, by id."""
-    ids = {content[name] for content in found.contents.values() for name in prov.WHO if content.get(name)}
+    ids = {made[name] for made in found.made.values() for name in prov.WHO if made.get(name)}
     return {str(person.pk): person.name for person in Person.objects.filter(pk__in=ids)}
 
 
-def _json(content: Any) -> bytes:
-    return json.dumps(content, indent=1, ensure_ascii=False, sort_keys=True).encode() + b"\n"
+def _json(content: dict[str, Any]) -> bytes:
+    """As JSON with a line for each part, and for each item of a list: to be read, and quickly written at any length."""
+    return (
+        "{\n" + ",\n".join(f"{_line(name)}: {_part(part)}" for name, part in sorted(content.items())) + "\n}\n"
+    ).encode()
 
 
-def _zipped(documents: dict[str, bytes], at: datetime) -> bytes:
-    out = io.BytesIO()
-    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
-        for name, data in sorted(documents.items()):
-            entry = zipfile.ZipInfo(name, at.timetuple()[:6])
-            entry.compress_type, entry.external_attr = zipfile.ZIP_DEFLATED, 0o644 << 16
-            archive.writestr(entry, data)
-    return out.getvalue()
+def _part(part: Any) -> str:
+    return "[\n" + ",\n".join(map(_line, part)) + "\n]" if isinstance(part, list) and part else _line(part)
+
+
+def _line(part: Any) -> str:
+    return json.dumps(part, ensure_ascii=False, sort_keys=True)

@@ -13,23 +13,26 @@ from xml.sax.saxutils import escape
 from django.conf import settings
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.styles import ParagraphStyle
-from reportlab.platypus import Flowable, Paragraph, SimpleDocTemplate, Spacer, Table
+from reportlab.platypus import CondPageBreak, Flowable, Paragraph, SimpleDocTemplate, Spacer
 
 from accounts.charts import BOLD, INK, QUIET, REGULAR, RULE, register_fonts
 from accounts.models import Person
+from accounts.rows import Line, Rows
 from inspection.trace.queries import Node
 
 MARGIN, BREADTH = 42, 511
 TEXT = ParagraphStyle("text", fontName=REGULAR, fontSize=8, leading=10.5, textColor=INK)
 SOFT = ParagraphStyle("soft", TEXT, textColor=QUIET)
 HEAD = ParagraphStyle("head", TEXT, fontName=BOLD, fontSize=10.5, leading=13, spaceBefore=12, spaceAfter=4)
+BOLDER = ParagraphStyle("bolder", TEXT, fontName=BOLD)
 TITLE = ParagraphStyle("title", TEXT, fontName=BOLD, fontSize=15, leading=19)
-# One long table is laid out far more slowly than the same rows in pieces.
-PIECE = 100
-RULES: list[Any] = [
-    ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LINEBELOW", (0, 0), (-1, -1), 0.4, RULE),
-    ("LEFTPADDING", (0, 0), (-1, -1), 2), ("TOPPADDING", (0, 0), (-1, -1), 2),
+# A list longer than this, of what a thing rests on, says how many more the provenance names.
+MOST_UNDER = 40
+PADDED: list[Any] = [
+    ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (-1, -1), 2),
+    ("TOPPADDING", (0, 0), (-1, -1), 1.5), ("BOTTOMPADDING", (0, 0), (-1, -1), 1.5),
 ]  # fmt: skip
+RULED = ("LINEABOVE", 0, -1, 0.4, RULE)
 
 
 def readable(
@@ -47,21 +50,24 @@ def readable(
         Paragraph(escape(f"Evidence for {start.kind.one.lower()} {start.row.title}"), TITLE),
         _paragraph(f"{settings.COMPANY_NAME}, made {at:%Y-%m-%d %H:%M} UTC by {by.name}, {by.organisation}.", SOFT),
         Spacer(0, 8),
-        *_table([(label, value) for label, value in [*_state(start), *facts]], (140, BREADTH - 140)),
+        Rows(
+            [Line([_paragraph(label), _paragraph(value)], [RULED]) for label, value in [*_state(start), *facts]],
+            (140, BREADTH - 140), PADDED,
+        ),
         *(_paragraph(line) for line in figures[start.pk]),
-    ]
+        *([_paragraph(_under(below[start.pk]))] if start.pk in below else []),
+    ]  # fmt: skip
     for _, of_kind in groupby(nodes[1:], key=lambda node: node.kind.layer):
         group = list(of_kind)
-        story.append(Paragraph(escape(f"{group[0].kind.many} ({len(group)})"), HEAD))
-        rows = [
-            (
-                node.row.title,
-                "\n".join([f"{node.row.detail}. {node.row.words}".strip(" ."), *figures[node.pk]]),
-                ", ".join(below.get(node.pk, [])),
-            )
-            for node in group
+        rows = Rows(
+            [line for node in group for line in _lines(node, figures[node.pk], below.get(node.pk, ()))],
+            (182, BREADTH - 182), PADDED,
+        )  # fmt: skip
+        story += [
+            CondPageBreak(rows.room() + 30),
+            Paragraph(escape(f"{group[0].kind.many} ({len(group)})"), HEAD),
+            rows,
         ]
-        story += _table([("What", "", "Rests on"), *rows], (130, 260, BREADTH - 390))
     story += [Spacer(0, 10), _paragraph(
         "Every record in full, the stored files, the links between them and the signature over all of it lie beside "
         "this page in the bundle; README.txt says how to check them.", SOFT,
@@ -82,14 +88,16 @@ def _paragraph(words: str, style: ParagraphStyle = TEXT) -> Paragraph:
     return Paragraph("<br/>".join(escape(line) for line in words.split("\n")), style)
 
 
-def _table(rows: Sequence[tuple[str, ...]], widths: Sequence[float]) -> list[Flowable]:
-    return [
-        Table(
-            [[_paragraph(words) for words in row] for row in rows[first : first + PIECE]],
-            colWidths=widths, style=RULES,
-        )
-        for first in range(0, len(rows), PIECE)
-    ]  # fmt: skip
+def _lines(node: Node, figures: Sequence[str], under: Sequence[str]) -> list[Line]:
+    """What a thing is beside its name; then a row for each of its figures, so that any number flows over pages."""
+    told = [f"{node.row.detail}. {node.row.words}".strip(" ."), *figures, *([_under(under)] if under else [])]
+    first = Line([_paragraph(node.row.title, BOLDER), _paragraph(told[0])], [RULED], leads=len(told) > 1)
+    return [first, *(Line(["", _paragraph(words)]) for words in told[1:])]
+
+
+def _under(titles: Sequence[str]) -> str:
+    more = f" and {len(titles) - MOST_UNDER} more, all in the provenance" if len(titles) > MOST_UNDER else ""
+    return f"Rests on {'; '.join(titles[:MOST_UNDER])}{more}"
 
 
 def _foot(canvas: Any, document: Any) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.db.models import Model, QuerySet
+from django.db.models import JSONField, Model, QuerySet
 
 from accounts.journal import plain
 from accounts.models import StoredFile
@@ -15,11 +15,9 @@ from inspection.projects.models import InspectionArea
 
 
 def columns(thing: Model) -> dict[str, Any]:
-    """The columns of the row by name."""
-    row: dict[str, Any] = plain(
-        {field.attname: field.value_from_object(thing) for field in thing._meta.concrete_fields}
-    )
-    return row
+    """The columns of the row by name. What is stored as JSON is given as it is: some of it is very long."""
+    values = {field: field.value_from_object(thing) for field in thing._meta.concrete_fields}
+    return {field.attname: value if isinstance(field, JSONField) else plain(value) for field, value in values.items()}
 
 
 def whole(rows: QuerySet[Any], *, joined: tuple[str, ...] = (), fetched: tuple[str, ...] = ()) -> QuerySet[Any]:

@@ -109,7 +109,7 @@ CERTIFICATE = Kind(
     describe=showing.certificate, facts=showing.certificate_facts, newest="-issued",
     search=lambda words: Q(number__icontains=words) | Q(laboratory__icontains=words),
     whole=content.whole_certificates, content=content.certificate, figures=figures.certificate,
-    file=content.certificate_file,
+    file=content.certificate_file, stored="file",
 )  # fmt: skip
 STANDARD = Kind(
     name="standard", one="Reference standard", many="Shims and reference standards", layer=2,
@@ -148,6 +148,7 @@ THICKNESS = Kind(
     describe=showing.thickness, facts=showing.thickness_facts, newest="-taken_at", carried=RECORDS,
     search=lambda words: Q(area__code__iexact=words),
     whole=content.whole_thickness, content=content.thickness, figures=figures.thickness, file=content.thickness_file,
+    stored="file", readings="reading_count",
 )  # fmt: skip
 AREA = Kind(
     name="area", one="Inspection area", many="Inspection areas", layer=6,

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Any
+
 from accounts.units import Unit, in_unit
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
 from inspection.fieldwork.showing import told
 from inspection.holdpoints.models import HoldPoint
 from inspection.instruments.models import Certificate, Verification
 
-# A record of more readings than a page holds tells how many more stand in its JSON.
+# A record of more readings than this tells them in sum; every single one stands in its JSON.
 MOST_READINGS = 300
+MOST_PLACES = 12
 
 
 def certificate(row: Certificate) -> list[str]:
@@ -38,20 +42,53 @@ def verification(row: Verification) -> list[str]:
 
 
 def thickness(row: ThicknessRecord) -> list[str]:
+    """The conditions, each with how it came out; the readings, spot by spot where they are few enough to read."""
     unit = Unit(row.unit)
-    lines = []
+    conditions: dict[tuple[str, Any], list[dict[str, Any]]] = {}
     for check in row.result.get("checks", ()):
-        limit, observed = told(check["limit"], check["observed"], check["unit"], unit)
-        lines.append(f"{check['sentence']} Limit {limit}, observed {observed}: {'pass' if check['passed'] else 'fail'}")
-    readings = list(row.readings.all())
+        conditions.setdefault((check["sentence"], check["limit"]), []).append(check)
+    lines = [_condition(checks, unit) for checks in conditions.values()]
+    readings = row.readings.all()
+    subtracted = f", {in_unit(row.correction_nm, unit)} {unit.label} to be subtracted" if row.correction_nm else ""
+    if len(readings) > MOST_READINGS:
+        return [*lines, _in_sum(row, unit)]
     spots: dict[int, list[str]] = {}
-    for reading in readings[:MOST_READINGS]:
+    for reading in readings:
         void = " (void)" if reading.void_reason else ""
         spots.setdefault(reading.spot, []).append(f"{in_unit(reading.value_nm, unit)}{void}")
     shown = "; ".join(" ".join(values) for values in spots.values())
-    more = f"; and {len(readings) - MOST_READINGS} more in its JSON" if len(readings) > MOST_READINGS else ""
-    subtracted = f", {in_unit(row.correction_nm, unit)} {unit.label} to be subtracted" if row.correction_nm else ""
-    return [*lines, f"Readings by spot, in {unit.label}{subtracted}: {shown}{more}"]
+    return [*lines, f"Readings by spot, in {unit.label}{subtracted}: {shown}"]
+
+
+def _condition(checks: Sequence[dict[str, Any]], unit: Unit) -> str:
+    """One condition, and where it was not met if it was judged in many places."""
+    first = checks[0]
+    limit, observed = told(first["limit"], first["observed"], first["unit"], unit)
+    if len(checks) == 1:
+        return f"{first['sentence']} Limit {limit}, observed {observed}: {'pass' if first['passed'] else 'fail'}"
+    missed = [check for check in checks if not check["passed"]]
+    if not missed:
+        return f"{first['sentence']} Limit {limit}: met in all {len(checks)} places, each in its JSON."
+    places = ", ".join(
+        f"{check.get('where') or 'one'} ({told(check['limit'], check['observed'], check['unit'], unit)[1]})"
+        for check in missed[:MOST_PLACES]
+    )
+    more = f" and {len(missed) - MOST_PLACES} more" if len(missed) > MOST_PLACES else ""
+    return (
+        f"{first['sentence']} Limit {limit}: fail, met in {len(checks) - len(missed)} of {len(checks)} places, each in "
+        f"its JSON. Not met in {places}{more}."
+    )
+
+
+def _in_sum(row: ThicknessRecord, unit: Unit) -> str:
+    mean, lowest, highest = (
+        "–" if nm is None else in_unit(nm, unit) for nm in (row.mean_nm, row.lowest_nm, row.highest_nm)
+    )
+    judged = ", the correction subtracted" if row.correction_nm else ""
+    return (
+        f"{row.reading_count} readings, in {unit.label}{judged}: mean {mean}, lowest {lowest}, highest {highest}. They "
+        "are too many to be read here; every single one stands in its JSON."
+    )
 
 
 def climate(row: ClimateRecord) -> list[str]:

@@ -87,8 +87,11 @@ class Kind:
     content: Callable[[Any], dict[str, Any]] = lambda thing: {}
     # Its figures, a line each, for people to read in a bundle; asked of whole rows only.
     figures: Callable[[Any], list[str]] = lambda thing: []
-    # Its stored file, if it has one.
+    # Its stored file, if it has one; and the lookup of that file, by which a bundle is weighed before it is made.
     file: Callable[[Any], StoredFile | None] = lambda thing: None
+    stored: str = ""
+    # The column that counts its readings, for a kind of which one thing alone may have very many.
+    readings: str = ""
     # Label and value pairs at the head of the thing's page.
     facts: Callable[[Any], list[tuple[str, str]]] = lambda thing: []
 

@@ -20,6 +20,7 @@ from inspection.trace.bundle import bundle
 from inspection.trace.drawing import drawn
 from inspection.trace.kinds import Kind, kind_named, kinds
 from inspection.trace.models import AskedRecall, Recall
+from inspection.trace.weighing import weighed
 
 A_PAGE = 100
 READERS = (Role.AUDITOR, Role.QUALITY_MANAGER, Role.INSPECTOR)
@@ -61,6 +62,7 @@ def trace_of(request: SignedIn, kind: str, pk: UUID) -> HttpResponse:
         "facts": found.facts(thing),
         "below": queries.rests_on(thing, found, request.user),
         "above": queries.rests_on_it(thing, found, request.user),
+        "bundle": weighed(thing, found, request.user),
         "may_recall": kind == "certificate" and request.user.has_role(Role.QUALITY_MANAGER),
     }
     return render(request, "trace/trace_of.html", shown)

@@ -34,7 +34,7 @@ def thickness(facts: DayFacts) -> list[Flowable]:
     content: list[Flowable] = []
     ordered = sorted(facts.thicknesses, key=lambda row: (row.coat_order, row.coat, row.area, row.began, row.id))
     for words, rows in groupby(ordered, key=lambda row: _judged_by(row, facts.unit)):
-        content += [*subheading(words), *_coat_table(facts, list(rows))]
+        content += subheading(words, _coat_table(facts, list(rows)))
     content += not_met([(row.area, row.coat, row.failed) for row in ordered], facts.unit, "Area", "Coat")
     content += lines_under("Readings still wanted", [_wanted(row) for row in ordered if row.verdict == "incomplete"])
     content += lines_under("Why records are not sound", _standings(ordered))
@@ -53,16 +53,22 @@ def _coat_table(facts: DayFacts, rows: Sequence[Thickness]) -> list[Flowable]:
     unit = label(facts.unit)
     heads = ("Area", "Time", "Gauge", "By", "Readings", f"Mean {unit}", f"Lowest {unit}", f"Highest {unit}", "Verdict",
              "Standing")  # fmt: skip
-    widths = (88, 54, 38, 60, 50, 36, 40, 42, 50, 52)
+    widths = (82, 54, 36, 66, 52, 36, 40, 42, 46, 56)
     told = [
         (
             f"{row.area} {row.area_name}", f"{clock(facts, row.began)}–{clock(facts, row.ended)}",
-            row.gauge, row.by, f"{len(row.values_nm)} of {row.wanted}", film(row.mean_nm, facts.unit),
+            row.gauge, row.by, _counted(row), film(row.mean_nm, facts.unit),
             film(row.lowest_nm, facts.unit), film(row.highest_nm, facts.unit), row.verdict, row.standing,
         )
         for row in rows
     ]  # fmt: skip
     return [*table(heads, widths, told, numbers=range(4, 8), marks=(8, 9)), *_ways(facts, rows)]
+
+
+def _counted(row: Thickness) -> str:
+    """How many readings there are, and how many the rule wants where they are fewer."""
+    taken = len(row.values_nm)
+    return f"{taken}" if taken >= row.wanted else f"{taken} of {row.wanted}"
 
 
 def _ways(facts: DayFacts, rows: Sequence[Thickness]) -> list[Flowable]:
@@ -98,7 +104,7 @@ def charts(facts: DayFacts) -> list[Flowable]:
     drawings = [
         histogram(
             row.values_nm, unit=facts.unit, minimum_nm=row.minimum_nm, nominal_nm=row.nominal_nm,
-            maximum_nm=row.maximum_nm, title=f"{row.area}, {row.coat}", width=BREADTH / ACROSS - 8, height=112,
+            maximum_nm=row.maximum_nm, title=f"{row.area}\n{row.coat}", width=BREADTH / ACROSS - 8, height=124,
         )
         for row in ordered
     ]  # fmt: skip

@@ -11,17 +11,18 @@ from xml.sax.saxutils import escape
 from reportlab.lib.colors import Color, HexColor
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase.pdfmetrics import stringWidth
-from reportlab.platypus import CondPageBreak, Flowable, Paragraph, Spacer, Table
+from reportlab.platypus import CondPageBreak, Flowable, Paragraph, Spacer
 
 from accounts.charts import BOLD, INK, LIMIT, NOMINAL, QUIET, REGULAR, RULE
+from accounts.rows import Line, Rows
 from accounts.units import Unit, in_unit
-from inspection.standards.units import exact
+from inspection.fieldwork.showing import told as fieldwork_told
 from reports.facts import DayFacts, FailedCheck
 
 BREADTH = 510.2
 SIZE = 7.5
-# One long table is laid out far more slowly than the same rows in pieces.
-PIECE = 60
+# A condition missed in more places than this says how many more there are.
+MOST_PLACES = 12
 DOUBT, WASH = HexColor("#7a5a00"), HexColor("#f1f4f6")
 TEXT = ParagraphStyle("text", fontName=REGULAR, fontSize=SIZE, leading=10, textColor=INK)
 SOFT = ParagraphStyle("soft", TEXT, textColor=QUIET)
@@ -64,9 +65,15 @@ class Heading(Paragraph):
 
 def cell(words: str, width: float, style: ParagraphStyle = TEXT) -> Any:
     """Plain text where it fits on one line, which is quick; a paragraph where it must wrap."""
-    if "\n" not in words and stringWidth(words, style.fontName, style.fontSize) <= width - 6:
+    room = width - 6
+    if "\n" not in words and stringWidth(words, style.fontName, style.fontSize) <= room:
         return words
-    return Paragraph(escape(words).replace("\n", "<br/>"), style)
+    # A name too long for the line is broken at its hyphen rather than anywhere.
+    broken = " ".join(
+        word.replace("-", "-\n") if stringWidth(word, style.fontName, style.fontSize) > room else word
+        for word in words.split(" ")
+    )
+    return Paragraph(escape(broken).replace("\n", "<br/>"), style)
 
 
 def table(
@@ -77,28 +84,32 @@ def table(
     numbers: Iterable[int] = (),
     marks: Iterable[int] = (),
 ) -> list[Flowable]:
-    """A ruled table in pieces; `numbers` are columns set right, `marks` columns of status keys.
+    """A ruled table, nothing for no rows; `numbers` are columns set right, `marks` columns of status keys.
 
     A row of one cell is a banner across the table, for what the rows below it have in common.
     """
+    if not rows:
+        return []
     numbers, marks = tuple(numbers), tuple(marks)
     titles = [
         cell(words, widths[n] - (5 if n in numbers else 0), _head_style(right=n in numbers))
         for n, words in enumerate(heads)
     ]
-    pieces: list[Flowable] = []
-    for start in range(0, len(rows), PIECE):
-        cells, style = [titles], [*RULED, *(("ALIGN", (column, 0), (column, -1), "RIGHT") for column in numbers)]
-        style += [("RIGHTPADDING", (column, 0), (column, -1), 9) for column in numbers]
-        for line, row in enumerate(rows[start : start + PIECE], 1):
-            if len(row) == 1:
-                cells.append([cell(row[0], sum(widths)), *[""] * (len(heads) - 1)])
-                style += [("SPAN", (0, line), (-1, line)), ("BACKGROUND", (0, line), (-1, line), WASH)]
-                continue
-            cells.append([_cell(words, n, widths[n], numbers, marks) for n, words in enumerate(row)])
-            style += [("TEXTCOLOR", (n, line), (n, line), MARKS[row[n]][1]) for n in marks]
-        pieces.append(Table(cells, widths, repeatRows=1, style=style, hAlign="LEFT"))
-    return pieces
+    style = [
+        *RULED,
+        *(("ALIGN", (column, 0), (column, -1), "RIGHT") for column in numbers),
+        *(("RIGHTPADDING", (column, 0), (column, -1), 9) for column in numbers),
+    ]
+    lines = [_line(row, widths, numbers, marks) for row in rows]
+    return [Rows(lines, widths, style, titles)]
+
+
+def _line(row: Sequence[str], widths: Sequence[float], numbers: Sequence[int], marks: Sequence[int]) -> Line:
+    if len(row) == 1:
+        banner = [cell(row[0], sum(widths)), *[""] * (len(widths) - 1)]
+        return Line(banner, [("SPAN", 0, -1), ("BACKGROUND", 0, -1, WASH)], leads=True)
+    cells = [_cell(words, n, widths[n], numbers, marks) for n, words in enumerate(row)]
+    return Line(cells, [("TEXTCOLOR", n, n, MARKS[row[n]][1]) for n in marks])
 
 
 def _cell(words: str, column: int, width: float, numbers: Sequence[int], marks: Sequence[int]) -> Any:
@@ -111,13 +122,27 @@ def _head_style(*, right: bool) -> ParagraphStyle:
     return ParagraphStyle("column", SOFT, fontName=BOLD, fontSize=7, leading=8.5, alignment=2 if right else 0)
 
 
-def section(words: str, content: Sequence[Flowable], *, room: float = 90) -> list[Flowable]:
-    """A heading that is never left alone at the foot of a page: it wants so much room (points) for what follows."""
-    return [CondPageBreak(room), Heading(words), *content]
+def section(words: str, content: Sequence[Flowable], *, room: float = 0) -> list[Flowable]:
+    """A heading that is never left alone at the foot of a page: the first rows under it come along."""
+    return [CondPageBreak(max(room, 32 + _room(content))), Heading(words), *content]
 
 
-def subheading(words: str) -> list[Flowable]:
-    return [CondPageBreak(55), Paragraph(escape(words), SUB)]
+def subheading(words: str, content: Sequence[Flowable]) -> list[Flowable]:
+    heading = Paragraph(escape(words), SUB)
+    return [CondPageBreak(_room([heading, *content])), heading, *content]
+
+
+def _room(content: Sequence[Flowable]) -> float:
+    """The height in points of what begins the content: headings, and the first lines under them."""
+    tall = 0.0
+    for flowable in content:
+        if isinstance(flowable, Rows):
+            return tall + flowable.room()
+        height = flowable.wrap(BREADTH, 1e6)[1]
+        tall += float(height + flowable.getSpaceBefore() + flowable.getSpaceAfter())
+        if isinstance(flowable, Paragraph) and flowable.style not in (SUB, HEAD):
+            return tall
+    return tall
 
 
 def nothing(words: str) -> list[Flowable]:
@@ -161,20 +186,42 @@ def listed(names: Iterable[str]) -> str:
 def lines_under(words: str, lines: Sequence[str]) -> list[Flowable]:
     if not lines:
         return []
-    return [*subheading(words), *(Paragraph(escape(line), BULLET, bulletText="•") for line in lines)]
+    return subheading(words, [Paragraph(escape(line), BULLET, bulletText="•") for line in lines])
 
 
 def not_met(rows: Sequence[tuple[str, str, Sequence[FailedCheck]]], unit: str, what: str, which: str) -> list[Flowable]:
-    """A table of the conditions that were not met: of what and which, the condition, its limit, what was found."""
-    told = [
-        (first, second, f"{check.sentence} ({check.clause})" if check.clause else check.sentence,
-         _figure(check.limit, check.unit, unit), _figure(check.observed, check.unit, unit), _places(check))
-        for first, second, failed in rows
-        for check in failed
-    ]  # fmt: skip
-    content = table((what, which, "Condition not met", "Limit", "Found", "Where"), (44, 70, 200, 58, 62, 76), told,
+    """A table of the conditions that were not met: of what and which, the condition, its limit, what was found where.
+
+    A condition that was judged in many places and missed in several of them is one row.
+    """
+    told = []
+    for first, second, failed in rows:
+        conditions: dict[tuple[str, str, Any], list[FailedCheck]] = {}
+        for check in failed:
+            conditions.setdefault((check.sentence, check.clause, check.limit), []).append(check)
+        for (sentence, clause, _), checks in conditions.items():
+            words = f"{sentence} ({clause})" if clause else sentence
+            told.append((first, second, words, *_figures(checks, unit), _where(checks)))
+    content = table((what, which, "Condition not met", "Limit", "Found", "Where"), (50, 78, 184, 54, 70, 74), told,
                     numbers=(3, 4))  # fmt: skip
     return [Spacer(0, 6), *content] if content else []
+
+
+def _figures(checks: Sequence[FailedCheck], unit: str) -> tuple[str, str]:
+    """The limit, and what was found: of several places the lowest and the highest; as exactly as tells them apart."""
+    found = [check.observed for check in checks]
+    numbers = [value for value in found if isinstance(value, int | float)]
+    ends = sorted({min(numbers), max(numbers)}) if len(numbers) == len(found) and found else found[:1]
+    pairs = [fieldwork_told(checks[0].limit, value, checks[0].unit, Unit(unit)) for value in ends]
+    limit = max((limit for limit, _ in pairs), key=len)
+    return _minus(limit), _minus(" to ".join(observed for _, observed in pairs))
+
+
+def _where(checks: Sequence[FailedCheck]) -> str:
+    if len(checks) == 1:
+        return _places(checks[0])
+    more = f" and {len(checks) - MOST_PLACES} more" if len(checks) > MOST_PLACES else ""
+    return f"{len(checks)} places: {'; '.join(_places(check) for check in checks[:MOST_PLACES])}{more}"
 
 
 def _places(check: FailedCheck) -> str:
@@ -188,15 +235,7 @@ def _places(check: FailedCheck) -> str:
             runs[-1].append(place)
         else:
             runs.append([place])
-    words = ", ".join(f"{run[0]}–{run[-1]}" if len(run) > 1 else f"{run[0]}" for run in runs)
-    told = f"{check.counted_in}{'s' if len(places) > 1 else ''} {words}"
+    named = [f"{run[0]}–{run[-1]}" if len(run) > 1 else f"{run[0]}" for run in runs[:MOST_PLACES]]
+    more = f" and {len(runs) - MOST_PLACES} runs more" if len(runs) > MOST_PLACES else ""
+    told = f"{check.counted_in}{'s' if len(places) > 1 else ''} {', '.join(named)}{more}"
     return f"{check.where}, {told}" if check.where else told
-
-
-def _figure(value: float | str | None, given: str, unit: str) -> str:
-    if value is None or isinstance(value, str):
-        return value or ""
-    if given in ("µm", "mil"):
-        of_one = Unit.UM.nm if given == "µm" else Unit.MIL.nm
-        return f"{film(exact(value) * of_one, unit)} {label(unit)}"
-    return f"{value:.4g} {given}".strip().replace("-", "−")

@@ -1,4 +1,4 @@
-"""The front of the report: what day it was, at a glance, who was there, what was worked on, in what climate."""
+"""The front of the report: what day it was, at a glance, who was there, what was measured, in what climate."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ def head(facts: DayFacts, stamp: Stamp | None) -> list[Flowable]:
     pairs = [
         ("Project", f"{facts.project_code} {facts.project_name}", "Report", facts.number),
         ("Client", facts.client, "Day", f"{facts.day:%A %d %B %Y}"),
-        ("Contractor", facts.contractor or "–", "Hours", hours),
+        ("Contractor", facts.contractor or "–", "Day runs", hours),
         ("Structure", listed(facts.structures) or "–", "Revision", revision),
     ]  # fmt: skip
     widths = (58, 190, 52, BREADTH - 300)
@@ -98,7 +98,7 @@ def people(facts: DayFacts) -> list[Flowable]:
 
 
 def work(facts: DayFacts) -> list[Flowable]:
-    """Areas and coats worked on, one line a coat."""
+    """Areas and coats that were measured, one line a coat."""
     measured: dict[tuple[str, str], dict[str, float]] = defaultdict(dict)
     for row in facts.thicknesses:
         measured[row.coat, row.product][row.area] = row.area_m2
@@ -111,7 +111,7 @@ def work(facts: DayFacts) -> list[Flowable]:
         areas = listed(sorted(row.area for row in facts.climates if row.coat == coat))
         rows.append((coat, "climate only", "–", "–", areas))
     content = table(("Coat", "Product", "Areas", "m²", "Which"), (80, 110, 36, 50, 234), rows, numbers=(2, 3))
-    return section("Areas and coats worked on", content or nothing("No area was worked on."))
+    return section("Areas and coats measured", content or nothing("No area was measured."))
 
 
 def climate(facts: DayFacts) -> list[Flowable]:

@@ -31,13 +31,14 @@ from pypdf import PdfReader
 from accounts import vault
 from accounts.keys import public_pem
 from inspection.fieldwork.actions import record_thickness
+from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.models import Reading
 from inspection.instruments.models import Certificate
-from inspection.trace import figures
+from inspection.trace import figures, weighing
 from tests.cast import Cast
 from tests.fieldwork.build import sent, spots
 from tests.holdpoints.scene import a_point, sound_record
-from tests.standing.scene import measure
+from tests.standing.scene import measure, verify
 from tests.trace.scene import issued
 
 PROV = "http://www.w3.org/ns/prov#"
@@ -158,6 +159,65 @@ def test_the_figures_of_a_measurement_are_every_check_and_every_reading(cast: Ca
     lines = figures.thickness(record)
     assert "Limit 48 µm, observed 46 µm: fail" in " ".join(lines)
     assert lines[-1].endswith("80.0 82.0 81.0; 45.0 46.0 47.0; 90.0 91.0 92.0; 70.0 69.0 71.0; 85.0 84.0 86.0")
+
+
+@pytest.mark.parametrize("many", [1, 120, 300, 3_000])
+def test_an_area_has_its_bundle_however_many_readings_one_record_has(
+    cast: Cast, client: Client, tmp_path: Path, many: int
+) -> None:
+    """SSPC-PA 2 is judged area by area of five spots: 3,000 readings are 200 areas of four conditions each."""
+    verify(cast, "06:40")
+    readings = [ReadingSent(n // 3 + 1, n % 3 + 1, 85_000 + n % 7 * 1_000) for n in range(many)]
+    if many == 3_000:
+        # The eleventh area, all of it too thin.
+        readings[150:165] = [reading._replace(value_nm=30_000 + n) for n, reading in enumerate(readings[150:165])]
+    record, _ = record_thickness(cast.ines, **sent(cast, readings=readings))
+    verify(cast, "17:30")
+    client.force_login(cast.audrey)
+    page = client.get(reverse("trace_of", args=["area", cast.site.area.pk])).content.decode()
+    assert re.search(rf"holds \d+ things with {many} reading", page)
+    assert re.search(r"about [\d.,]+.KB, made in about \d seconds?\.", page)
+    folder = unpacked(client, tmp_path, "area", cast.site.area.pk)
+    stored = json.loads((folder / "records" / "thickness" / f"{record.pk}.json").read_text())
+    assert [row[:3] for row in stored["readings"]] == [list(reading[:3]) for reading in readings]
+    text = " ".join(" ".join(page.extract_text() for page in PdfReader(folder / "evidence.pdf").pages).split())
+    assert ("Readings by spot, in µm:" in text) == (many <= 300)
+    if many == 3_000:
+        assert "3000 readings, in µm: mean 87.7, lowest 30.0, highest 91.0." in text
+        assert "Limit 48 µm: fail, met in 199 of 200 places, each in its JSON. Not met in area 11 (30 µm)." in text
+
+
+def test_what_is_too_much_for_a_bundle_is_said_beforehand_and_refused(
+    cast: Cast, client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    record = sound_record(cast)
+    many = Reading.objects.filter(record=record).count()
+    client.force_login(cast.audrey)
+    page, bundle = (reverse(name, args=["area", cast.site.area.pk]) for name in ("trace_of", "trace_bundle"))
+    for bound, most, words in (
+        ("MOST_READINGS", many - 1, f"{many} readings stand under this one, more than the {many - 1}"),
+        ("MOST_THINGS", 2, "more than 2 things stand under this one"),
+    ):
+        with monkeypatch.context() as patch:
+            patch.setattr(weighing, bound, most)
+            shown = client.get(page).content.decode()
+            assert f"No evidence bundle: {words}" in shown
+            assert bundle not in shown
+            refused = client.get(bundle)
+            assert refused.status_code == 422
+            assert words in refused.content.decode()
+    assert client.get(bundle).status_code == 200
+
+
+def test_records_that_do_not_fit_into_memory_together_come_one_after_another(
+    cast: Cast, client: Client, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(weighing, "A_BATCH", 1)
+    records = [sound_record(cast), measure(cast, "10:00", "10:40")]
+    client.force_login(cast.audrey)
+    folder = unpacked(client, tmp_path, "area", cast.site.area.pk)
+    there = {path.stem for path in (folder / "records" / "thickness").iterdir()}
+    assert there == {str(record.pk) for record in records}
 
 
 def test_a_file_altered_in_the_store_is_not_signed(cast: Cast, client: Client) -> None:
