@@ -16,6 +16,8 @@ from inspection.standards.units import shown
 MOST_ROWS = 200
 MOST_TEXT = 200_000
 LONGEST_NUMBER = 40
+FEWEST_FOLDED = 3
+MOST_NAMED = 4
 HINTS = {
     "list": "Several numbers, separated by spaces or semicolons.",
     "lists": "One line for each group; numbers separated by spaces or semicolons.",
@@ -56,8 +58,18 @@ class Input:
         return "lines" if self.spec.depth or self.spec.kind == "shares" else "line"
 
     @property
-    def numeric(self) -> bool:
-        return self.spec.kind in ("number", "thickness")
+    def inputmode(self) -> str:
+        """The keys a phone shows: those for decimals lack the minus on some, so only where nothing is below zero."""
+        if self.widget != "line" or self.spec.kind not in ("number", "thickness"):
+            return ""
+        lowest = self.spec.minimum if self.spec.minimum is not None else self.spec.above
+        return "decimal" if lowest is not None and lowest >= 0 else "text"
+
+    @property
+    def touched(self) -> bool:
+        """Something stands here that is not there by itself."""
+        untouched = {_default(self.spec)} if self.spec.kind == "flag" else {"", _default(self.spec)}
+        return bool(self.faults) or self.text.strip() not in untouched
 
     @property
     def hint(self) -> str:
@@ -79,6 +91,10 @@ class Group:
     @property
     def name(self) -> str:
         return self.spec.name
+
+    @property
+    def touched(self) -> bool:
+        return bool(self.faults) or any(one.touched for row in self.rows for one in row)
 
 
 class CalculatorForm:
@@ -115,6 +131,34 @@ class CalculatorForm:
             for row in range(count)
         ]
         return Group(spec, rows)
+
+    @property
+    def seldom(self) -> list[Input | Group]:
+        """What the calculation's own example does without and need not be given; folded once it is several."""
+        example = self.calculation.example
+        rest = [
+            item for item in self.items
+            if not item.spec.required and not any(name in example for name in item.spec.names)
+        ]  # fmt: skip
+        return rest if len(rest) >= FEWEST_FOLDED else []
+
+    @property
+    def seldom_named(self) -> str:
+        """The first of what is folded, so that whoever looks for another way of giving a value opens it."""
+        labels = [item.spec.label for item in self.seldom]
+        more = f" and {len(labels) - MOST_NAMED} more" if len(labels) > MOST_NAMED else ""
+        return ", ".join(label[:1].lower() + label[1:] for label in labels[:MOST_NAMED]) + more
+
+    @property
+    def usual(self) -> list[Input | Group]:
+        seldom = self.seldom
+        return [item for item in self.items if item not in seldom]
+
+    @property
+    def seldom_touched(self) -> bool:
+        """Something is filled in, or wrong, in what is folded: then it stands open."""
+        added = self.typed.get("more")
+        return any(item.touched or item.name == added for item in self.seldom)
 
     @property
     def asks_for_rows(self) -> bool:

@@ -17,10 +17,11 @@ from inspection.fieldwork.showing import checks_shown
 from inspection.standards import InputFault, all_calculations, calculate, get
 from inspection.standards.fields import UNITS_BY_SUFFIX
 from inspection.standards.registry import Calculation, UnknownCalculation
-from inspection.standards.units import shown
+from inspection.standards.units import legible
 
 TOLD_APART = frozenset({"verdict", "rule", "edition", "checks", "notes", "sources", "caution"})
 MOST_LISTED = 60
+LONGEST_SEARCH = 100
 
 
 @dataclass(frozen=True)
@@ -35,9 +36,28 @@ class Figure:
 
 @require_safe
 def calculators(request: SignedIn) -> HttpResponse:
-    by_group = sorted(all_calculations(), key=lambda one: (one.group, one.title))
-    groups = [(name, list(found)) for name, found in groupby(by_group, key=lambda one: one.group)]
-    return render(request, "fieldwork/calculators.html", {"groups": groups})
+    """All calculators by their groups, or those that a search and a group leave."""
+    every = sorted(all_calculations(), key=lambda one: (one.group, one.title))
+    words = " ".join(request.GET.get("q", "").split())[:LONGEST_SEARCH]
+    group = request.GET.get("group", "")
+    found = [one for one in every if group in ("", one.group) and _matches(one, words)]
+    context = {
+        "groups": [(name, list(inside)) for name, inside in groupby(found, key=lambda one: one.group)],
+        "names": list(dict.fromkeys(one.group for one in every)),
+        "words": words,
+        "group": group,
+        "count": len(found),
+        "all_count": len(every),
+        "narrowed": bool(words or group),
+    }
+    return render(request, "fieldwork/calculators.html", context)
+
+
+def _matches(calculation: Calculation, words: str) -> bool:
+    """Every word stands in the name, the title, the summary or a source; ISO19840 finds ISO 19840."""
+    told = (calculation.name, calculation.title, calculation.group, calculation.summary, *calculation.sources)
+    text = " ".join(map(str, told)).casefold()
+    return all(word in text or word in text.replace(" ", "") for word in words.casefold().split())
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -55,10 +75,10 @@ def calculator(request: SignedIn, name: str) -> HttpResponse:
         answer = _answer(calculation, form)
     context = {"calculation": calculation, "form": form, "answer": answer}
     if answer:
-        context |= {
-            "figures": list(_figures(calculation, answer, form.unit)),
-            "checks": checks_shown(answer, form.unit) if "checks" in answer else [],
-        }
+        figures = list(_figures(calculation, answer, form.unit))
+        checks = checks_shown(answer, form.unit) if "checks" in answer else []
+        details = checks or any(figure.rows for figure in figures)
+        context |= {"figures": figures, "checks": checks, "details": details}
     return render(request, "fieldwork/calculator.html", context, status=422 if form.faults else 200)
 
 
@@ -84,26 +104,30 @@ def _figures(calculation: Calculation, answer: Mapping[str, Any], unit: str) -> 
 def _figure(label: str, value: Any, sign: str) -> Figure:
     if isinstance(value, list) and value and isinstance(value[0], Mapping):
         names = list(dict.fromkeys(name for row in value for name in row))
-        rows = tuple(tuple(_text(row.get(name)) for name in names) for row in value[:MOST_LISTED])
+        rows = tuple(tuple(_text(row.get(name), _unit(name)) for name in names) for row in value[:MOST_LISTED])
         return Figure(label, heads=tuple(_head(name) for name in names), rows=rows)
-    text = _text(value)
-    return Figure(label, f"{text} {sign}" if sign and text not in ("", "none") else text)
+    text = _text(value, sign)
+    return Figure(label, f"{text}\N{NO-BREAK SPACE}{sign}" if sign and text not in ("", "none") else text)
+
+
+def _unit(name: str) -> str:
+    stem, _, suffix = name.rpartition("_")
+    return UNITS_BY_SUFFIX.get(suffix, "") if stem else ""
 
 
 def _head(name: str) -> str:
-    stem, _, suffix = name.rpartition("_")
-    unit = UNITS_BY_SUFFIX.get(suffix, "") if stem else ""
-    return f"{stem.replace('_', ' ')}, {unit}" if unit else name.replace("_", " ")
+    unit = _unit(name)
+    return f"{name.rpartition('_')[0].replace('_', ' ')}, {unit}" if unit else name.replace("_", " ")
 
 
-def _text(value: Any) -> str:
+def _text(value: Any, unit: str = "") -> str:
     if value is None:
         return ""
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, list):
         more = f" and {len(value) - MOST_LISTED} more" if len(value) > MOST_LISTED else ""
-        return (", ".join(_text(part) for part in value[:MOST_LISTED]) + more) or "none"
+        return (", ".join(_text(part, unit) for part in value[:MOST_LISTED]) + more) or "none"
     if isinstance(value, Mapping):
-        return "; ".join(f"{_head(str(name))}: {_text(part)}" for name, part in value.items())
-    return shown(value)
+        return "; ".join(f"{_head(str(name))}: {_text(part, _unit(str(name)))}" for name, part in value.items())
+    return legible(value, unit)

@@ -6,6 +6,7 @@ systems are exact and no limit is missed by rounding.
 
 from __future__ import annotations
 
+import math
 from decimal import Decimal
 from fractions import Fraction
 from numbers import Integral, Rational
@@ -68,3 +69,24 @@ def shown(value: object, decimals: int = 3) -> str:
         return str(value)
     text = f"{float(value):.{decimals}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+FIGURES, FEWEST_FIGURES, MOST_DECIMALS = 4, 3, 12
+DECIMALS_OF = {"µm": 1, "mil": 2, "°C": 2}  # what is held against a limit shows at least what an instrument shows
+
+
+def legible(value: object, unit: str = "") -> str:
+    """A result for people: a thickness to 0.1 µm or 0.01 mil, °C to 0.01, any other number to four figures.
+
+    Whole digits are never rounded away, a small thickness keeps three figures, and what only nearly reaches a whole
+    number of µm, mil or °C never looks as if it did.
+    """
+    if isinstance(value, bool) or not isinstance(value, int | float | Fraction):
+        return str(value)
+    size = abs(float(value))
+    before = math.floor(math.log10(size)) + 1 if size else 1
+    if unit not in DECIMALS_OF:
+        return shown(value, min(max(FIGURES - before, 0), MOST_DECIMALS))
+    fewest = min(max(DECIMALS_OF[unit], FEWEST_FIGURES - before), MOST_DECIMALS)
+    texts = (shown(value, decimals) for decimals in range(fewest, fewest + 3))
+    return next((text for text in texts if "." in text), shown(value, fewest))
