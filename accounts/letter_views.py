@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from accounts import post, queries
+from accounts.installation import COPY, is_the_site
 from accounts.middleware import SignedIn
 
 LETTERS_A_PAGE = 50
@@ -21,7 +22,7 @@ LETTERS_A_PAGE = 50
 def letters(request: SignedIn) -> HttpResponse:
     rows = queries.late_letters(request.user, timezone.now())
     found = Paginator(rows, LETTERS_A_PAGE).get_page(request.GET.get("page"))
-    return render(request, "accounts/letters.html", {"page": found})
+    return render(request, "accounts/letters.html", {"page": found, "copy": "" if is_the_site() else COPY})
 
 
 @require_POST

@@ -15,6 +15,7 @@ from django.db.models import F, Q
 from django.utils import timezone
 
 from accounts import journal
+from accounts.installation import COPY, is_the_site
 from accounts.models import Letter, Person, Role
 from accounts.refusals import Conflict
 from accounts.rights import require
@@ -49,6 +50,9 @@ def send_due(at: datetime | None = None) -> int:
     waits alone; a server that does not answer makes all wait, so that each of them is not timed out by itself.
     """
     at = at or timezone.now()
+    if not is_the_site():
+        log.warning(COPY)
+        return 0
     due = list(Letter.objects.waiting().filter(_free(at), next_try_at__lte=at)[:AT_ONCE])
     if not due:
         return 0

@@ -16,7 +16,7 @@ import pytest
 from django.conf import settings
 from django.db import connection, transaction
 
-from accounts import journal, vault
+from accounts import installation, journal, post, vault
 from accounts.models import JournalEntry, Person, StoredFile
 from tests.cast import Cast
 from tests.conftest import address_of_the_test_database
@@ -43,8 +43,10 @@ def run(script: str, **env: str) -> subprocess.CompletedProcess[str]:
 
 @pytest.fixture
 def something_recorded(transactional_db: None, cast: Cast) -> StoredFile:
+    assert installation.is_the_site()
     with transaction.atomic():
         journal.record("project.opened", cast.site.project, by=cast.quinn)
+        post.write("test", "1", to=cast.clara, subject="A letter", body="To a real person")
         return vault.store(b"a certificate", name="certificate.pdf", media_type="application/pdf", by=cast.quinn)
 
 
@@ -59,6 +61,22 @@ def test_every_setting_is_in_the_table() -> None:
     told = set(re.findall(r"^\| `([A-Z_]+)`", PAGE, flags=re.MULTILINE))
     assert len(asked) > 10
     assert told == asked
+
+
+def writes_to_nobody_until_it_takes_over(folder: Path, **env: str) -> None:
+    """What a restored copy must do about letters; `folder` is its VAR_DIR."""
+    env |= {"VAR_DIR": str(folder), "EMAIL_URL": ""}
+    send = "python manage.py shell --no-imports -c 'from accounts import post; print(post.send_due())'"
+    done = run(send, **env)
+    assert (done.stdout.strip(), (folder / "mail").exists()) == ("0", False)
+    assert "letters are held back" in done.stderr
+    done = run("python manage.py take_over", **env)
+    assert (done.returncode, "1 letters wait" in done.stderr) == (1, True)
+    done = run("python manage.py take_over --send-letters", **env)
+    assert "1 letters go out with the next sweep" in done.stdout
+    assert run(send, **env).stdout.strip() == "1"
+    assert "To a real person" in next((folder / "mail").iterdir()).read_text()
+    assert "already" in run("python manage.py take_over", **env).stdout
 
 
 @pytest.mark.sqlite
@@ -78,6 +96,8 @@ def test_a_backup_of_sqlite_comes_back(something_recorded: StoredFile, tmp_path:
         with pytest.raises(sqlite3.IntegrityError, match="append-only"):
             restored.execute("DELETE FROM accounts_journalentry")
         assert restored.execute("SELECT count(*) FROM accounts_person").fetchone() == (Person.objects.count(),)
+    assert list((new / "static").rglob("house*.css")), "pages have their style"
+    writes_to_nobody_until_it_takes_over(new, DATABASE_URL="")
 
 
 @pytest.mark.postgresql
@@ -103,6 +123,7 @@ def test_a_backup_of_postgresql_comes_back(something_recorded: StoredFile, tmp_p
             restored.execute("DELETE FROM accounts_journalentry")
         count = restored.execute("SELECT count(*) FROM accounts_person").fetchone()
     assert count == (Person.objects.count(),)
+    writes_to_nobody_until_it_takes_over(tmp_path / "new", DATABASE_URL=new)
     with psycopg.connect(live, autocommit=True) as server:
         server.execute(f"DROP DATABASE {name}")
 

@@ -2,10 +2,12 @@ from accounts.models.files import StoredFile
 from accounts.models.journal import JournalEntry
 from accounts.models.people import Invitation, Organisation, Person, Qualification, Role, RoleGrant
 from accounts.models.post import Letter
+from accounts.models.site import Installation
 from accounts.models.tokens import ApiToken
 
 __all__ = [
     "ApiToken",
+    "Installation",
     "Invitation",
     "JournalEntry",
     "Letter",
