@@ -8,6 +8,7 @@ from typing import Any
 
 from django.db import transaction
 
+from accounts.journal import digest_of
 from accounts.models import JournalEntry
 
 
@@ -19,6 +20,17 @@ def rehearse(act: Callable[[], Any], *, but: str) -> list[str]:
         entries = list(JournalEntry.objects.filter(pk__gt=last).exclude(verb=but).order_by("pk"))
         transaction.set_rollback(True)
     return [sentence for entry in entries for sentence in _told(entry)]
+
+
+def told_first(values: dict[str, Any], confirmed: str, store: Callable[[], Any], *, but: str) -> list[str]:
+    """Carry `store` out, unless it changes more than was confirmed: then what it would change, and nothing is stored.
+
+    What was confirmed is known by the digest of the values it was shown for (`digest_of`).
+    """
+    touched = [] if confirmed == digest_of(values) else rehearse(store, but=but)
+    if not touched:
+        store()
+    return touched
 
 
 def _told(entry: JournalEntry) -> list[str]:

@@ -124,7 +124,7 @@ def _climate(record: ClimateRecord) -> Climate:
     return Climate(
         id=str(record.pk),
         at=record.taken_at,
-        area=record.area.code,
+        area=record.area.label,
         coat=record.coat.name,
         dry_bulb_c=float(record.dry_bulb_c),
         wet_bulb_c=None if record.wet_bulb_c is None else float(record.wet_bulb_c),
@@ -148,7 +148,7 @@ def _thickness(record: ThicknessRecord, readings: Sequence[Shown]) -> Thickness:
     return Thickness(
         id=str(record.pk),
         structure=record.area.structure.name,
-        area=record.area.code,
+        area=record.area.label,
         area_name=record.area.name,
         area_m2=float(record.area.area_m2),
         coat=record.coat.name,
@@ -342,7 +342,7 @@ def _point(row: HoldPoint, last: Decision | None) -> Point:
         id=str(row.pk),
         kind=row.get_kind_display(),
         title=row.title,
-        area=row.area.code,
+        area=row.area.label,
         coat=row.coat.name,
         state=HoldPoint.State.WAITING if waiting or last is None else last.outcome,
         at=last.at if last else None,
@@ -365,7 +365,7 @@ def _nonconformances(project: Project, begins: datetime, ends: datetime) -> tupl
             Nonconforming(
                 number=row.number,
                 title=row.title,
-                area=row.area.code,
+                area=row.area.label,
                 coat=row.coat.name,
                 raised_at=row.raised_at,
                 closed_at=closed_at,
@@ -394,7 +394,7 @@ def _corrections(
 def _correction(row: Any, unit: str) -> Correction:
     kind = "Thickness" if isinstance(row, ThicknessRecord) else "Climate"
     return Correction(
-        what=f"{kind} of {row.area.code}, {row.coat.name}",
+        what=f"{kind} of {row.area.label}, {row.coat.name}",
         change=f"{_outcome(row.replaces, unit)}, became {_outcome(row, unit)}",
         reason=row.replacement_reason,
         by=row.taken_by.name,
@@ -413,7 +413,7 @@ def _outcome(row: Any, unit: str) -> str:
 def _voided(row: ThicknessRecord, reading: Shown, unit: str) -> Correction:
     shown = f"{in_unit(reading.value_nm, unit)} {Unit(unit).label}"
     return Correction(
-        what=f"Thickness of {row.area.code}, {row.coat.name}",
+        what=f"Thickness of {row.area.label}, {row.coat.name}",
         change=f"spot {reading.spot}, reading {reading.order} ({shown}) voided",
         reason=reading.void_reason,
         by=row.taken_by.name,

@@ -88,7 +88,7 @@ def in_question(person: Person, _: datetime) -> Section:
 
 def _questioned(row: ThicknessRecord) -> Need:
     return Need(
-        f"{row.area.code} after {row.coat.name}", row.project.code, "in_question", "In question",
+        f"{row.area.label} after {row.coat.name}", row.project.code, "in_question", "In question",
         row.standing.reasons[0] if row.standing.reasons else "", reverse("thickness", args=[row.pk]), row.taken_at,
         row.project,
     )  # fmt: skip
@@ -104,7 +104,7 @@ def _failed(row: ThicknessRecord) -> Need:
     unit = Unit(row.project.unit)
     mean = "" if row.mean_nm is None else f"Mean {in_unit(row.mean_nm, unit)} {unit.label}. "
     return Need(
-        f"{row.area.code} after {row.coat.name}", row.project.code, "fail", "Fail",
+        f"{row.area.label} after {row.coat.name}", row.project.code, "fail", "Fail",
         mean + (f"Not met: {check['sentence']}" if check else ""), reverse("thickness", args=[row.pk]), row.taken_at,
         row.project,
     )  # fmt: skip
@@ -128,7 +128,7 @@ def _points(rows: QuerySet[Any]) -> QuerySet[Any]:
 def _doubtful_point(row: HoldPoint) -> Need:
     last = next(iter(row.decisions.all()), None)
     reason = f"Released by {last.signed_as}; look at its evidence again" if last else ""
-    place = f"{row.project.code} {row.area.code}"
+    place = f"{row.project.code} {row.area.label}"
     url = reverse("point", args=[row.pk])
     return Need(row.title, place, "in_question", "In doubt", reason, url, row.doubted_at, row.project)
 
@@ -136,7 +136,7 @@ def _doubtful_point(row: HoldPoint) -> Need:
 def _refused_point(row: HoldPoint) -> Need:
     last = next(iter(row.decisions.all()), None)
     reason = f"{last.signed_as}: {last.reason}" if last else ""
-    place = f"{row.project.code} {row.area.code}"
+    place = f"{row.project.code} {row.area.label}"
     url = reverse("point", args=[row.pk])
     return Need(row.title, place, "refused", "Refused", reason, url, last.at if last else None, row.project)
 
@@ -149,7 +149,7 @@ def nonconformances(person: Person, _: datetime) -> Section:
 
 def _open_one(row: Nonconformance) -> Need:
     reason = "Repaired; measure again to close it" if row.repair else "No repair recorded yet"
-    place = f"{row.project.code} {row.area.code}, {row.coat.name}"
+    place = f"{row.project.code} {row.area.label}, {row.coat.name}"
     url = reverse("nonconformance", args=[row.pk])
     return Need(str(row), place, "open", "Open", reason, url, row.raised_at, row.project)
 

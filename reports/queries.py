@@ -83,7 +83,7 @@ def _questioned(basis: QuerySet[Basis]) -> dict[UUID, list[str]]:
 
 
 def _words(record: ThicknessRecord) -> str:
-    return f"The thickness of {record.area.code} after {record.coat.name} is in question."
+    return f"The thickness of {record.area.label} after {record.coat.name} is in question."
 
 
 def _corrected(basis: QuerySet[Basis]) -> dict[UUID, list[str]]:
@@ -93,7 +93,7 @@ def _corrected(basis: QuerySet[Basis]) -> dict[UUID, list[str]]:
         later = model.objects.filter(replaces__in=basis.filter(kind=kind).values("thing"))
         for record in later.select_related("area", "coat"):
             found[record.replaces_id].append(
-                f"The {kind} record of {record.area.code}, {record.coat.name}, has been corrected: "
+                f"The {kind} record of {record.area.label}, {record.coat.name}, has been corrected: "
                 f"{record.replacement_reason}"
             )
     return found

@@ -301,7 +301,7 @@ class RecordFilter(forms.Form):
     """What the lists of records are narrowed by."""
 
     project = forms.ModelChoiceField(Project.objects.none(), required=False, empty_label="All projects")
-    area = forms.CharField(label="Area code", required=False, max_length=20)
+    area = forms.CharField(label="Area code", required=False, max_length=60)
     verdict = forms.ChoiceField(required=False)
     first_day = forms.DateField(label="From", required=False, widget=forms.DateInput({"type": "date"}))
     last_day = forms.DateField(label="To", required=False, widget=forms.DateInput({"type": "date"}))

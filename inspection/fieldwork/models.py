@@ -94,7 +94,7 @@ class ClimateRecord(FieldRecord):
         indexes = (models.Index(fields=("project", "taken_at")), models.Index(fields=("area", "coat", "taken_at")))
 
     def __str__(self) -> str:
-        return f"Climate at {self.area.code}, {self.taken_at:%Y-%m-%d %H:%M} UTC"
+        return f"Climate at {self.area.label}, {self.taken_at:%Y-%m-%d %H:%M} UTC"
 
 
 class ThicknessRecord(FieldRecord):
@@ -155,7 +155,7 @@ class ThicknessRecord(FieldRecord):
         )
 
     def __str__(self) -> str:
-        return f"Thickness of {self.area.code} after {self.coat.name}, {self.taken_at:%Y-%m-%d %H:%M} UTC"
+        return f"Thickness of {self.area.label} after {self.coat.name}, {self.taken_at:%Y-%m-%d %H:%M} UTC"
 
 
 class Reading(models.Model):
@@ -195,7 +195,7 @@ class Sheet(models.Model):
         ordering = ("-begun_at",)
 
     def __str__(self) -> str:
-        return f"Sheet of {self.area.code} after {self.coat.name}, {self.begun_at:%Y-%m-%d %H:%M} UTC"
+        return f"Sheet of {self.area.label} after {self.coat.name}, {self.begun_at:%Y-%m-%d %H:%M} UTC"
 
 
 class SheetReading(models.Model):

@@ -120,6 +120,9 @@ class StandingShown(serializers.Serializer):
 
 class RecordShown(serializers.ModelSerializer):
     area_code = serializers.CharField(source="area.code", read_only=True)
+    area_label = serializers.CharField(
+        source="area.label", read_only=True, help_text="The code, with its structure where two structures share it"
+    )
     coat_name = serializers.CharField(source="coat.name", read_only=True)
     taken_by = serializers.CharField(source="taken_by.name", read_only=True)
     verdict = serializers.CharField(read_only=True, help_text="pass, fail or, for thickness, incomplete")
@@ -130,8 +133,8 @@ class RecordShown(serializers.ModelSerializer):
 
 
 COMMON = (
-    "id", "project", "area", "area_code", "coat", "coat_name", "taken_by", "taken_at", "received_at", "source",
-    "verdict", "note", "replaces", "replaced_by", "replacement_reason", "digest",
+    "id", "project", "area", "area_code", "area_label", "coat", "coat_name", "taken_by", "taken_at", "received_at",
+    "source", "verdict", "note", "replaces", "replaced_by", "replacement_reason", "digest",
 )  # fmt: skip
 
 

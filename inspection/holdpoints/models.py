@@ -44,7 +44,7 @@ class HoldPoint(models.Model):
         indexes = (models.Index(fields=("project", "state")),)
 
     def __str__(self) -> str:
-        return f"{self.title}, {self.area.code}"
+        return f"{self.title}, {self.area.label}"
 
 
 class Decision(models.Model):

@@ -22,6 +22,9 @@ class DecisionOut(serializers.ModelSerializer):
 
 class HoldPointOut(serializers.ModelSerializer):
     area_code = serializers.CharField(source="area.code", read_only=True)
+    area_label = serializers.CharField(
+        source="area.label", read_only=True, help_text="The code, with its structure where two structures share it"
+    )
     coat_name = serializers.CharField(source="coat.name", read_only=True)
     place = serializers.ChoiceField(
         choices=list(PLACES.items()),
@@ -33,7 +36,8 @@ class HoldPointOut(serializers.ModelSerializer):
     class Meta:
         model = HoldPoint
         fields = (
-            "id", "project", "area", "area_code", "coat", "coat_name", "kind", "title", "state", "place", "record",
+            "id", "project", "area", "area_code", "area_label", "coat", "coat_name", "kind", "title", "state", "place",
+            "record",
         )  # fmt: skip
         read_only_fields = fields
 
@@ -75,12 +79,15 @@ class SignedWithReason(Signed):
 
 class NonconformanceOut(serializers.ModelSerializer):
     area_code = serializers.CharField(source="area.code", read_only=True)
+    area_label = serializers.CharField(
+        source="area.label", read_only=True, help_text="The code, with its structure where two structures share it"
+    )
     coat_name = serializers.CharField(source="coat.name", read_only=True)
 
     class Meta:
         model = Nonconformance
         fields = (
-            "id", "project", "number", "area", "area_code", "coat", "coat_name", "title", "description", "state",
-            "record", "raised_at", "repair", "closed_at", "closing_record",
+            "id", "project", "number", "area", "area_code", "area_label", "coat", "coat_name", "title", "description",
+            "state", "record", "raised_at", "repair", "closed_at", "closing_record",
         )  # fmt: skip
         read_only_fields = fields

@@ -37,7 +37,7 @@ def board_rows(placed: Sequence[Placed]) -> list[BoardRow]:
         HoldPoint.objects.select_related("project", "area", "coat")
         .only(
             "title", "kind", "project__code", "project__unit", "project__time_zone", "area__code", "area__name",
-            "coat__name",
+            "area__told_by", "coat__name",
         )
         .in_bulk([row.point for row in placed])
     )  # fmt: skip

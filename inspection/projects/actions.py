@@ -310,8 +310,20 @@ def add_area(
         structure=structure, system=system, code=code, name=name.strip(), area_m2=area_m2, shape=shape
     )
     save_new(area, already=already, field="code")
+    _tell_apart(area)
     journal.record("area.added", area, by=by, project_id=structure.project_id, after=snapshot(area))
     return area
+
+
+def _tell_apart(area: InspectionArea) -> None:
+    """Name the structure beside the code of each area of the project that shares the new one's code."""
+    same = InspectionArea.objects.filter(structure__project=area.structure.project_id, code__iexact=area.code)
+    twins = list(same.select_related("structure"))
+    if len(twins) > 1:
+        for twin in twins:
+            twin.told_by = twin.structure.name
+        InspectionArea.objects.bulk_update(twins, ["told_by"])
+        area.told_by = area.structure.name
 
 
 @dataclass(frozen=True)

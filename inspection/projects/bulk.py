@@ -102,7 +102,7 @@ def _check(row: Row, known: Known) -> None:
         shapes = ", ".join(InspectionArea.Shape.values)
         row.fault("shape", f"“{row.line['shape'][:30]}” is not known; write {shapes}.")
     area_m2 = _area(row)
-    for column, most in (("code", 20), ("name", 120)):
+    for column, most in (("code", 60), ("name", 120)):
         if not row.line[column]:
             row.fault(column, "is missing.")
         elif len(row.line[column]) > most:
@@ -122,11 +122,18 @@ def _named(row: Row, column: str, known: dict[str, Named]) -> Named | None:
     if not name and len(known) == 1:
         return next(iter(known.values()))
     found = known.get(name.casefold())
-    if found is None:
+    if not name and known:
+        row.fault(column, f"is missing, and {_any_of(known)} could be meant; name one in each row.")
+    elif found is None:
         row.fault(
             column, f"“{name[:40]}” is not in this project; it has {', '.join(map(str, known.values())) or 'none'}."
         )
     return found
+
+
+def _any_of(known: dict[str, Named]) -> str:
+    names = [f"“{thing}”" for thing in known.values()]
+    return f"{', '.join(names[:-1])} or {names[-1]}"
 
 
 def _area(row: Row) -> Decimal | None:

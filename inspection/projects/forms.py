@@ -26,7 +26,7 @@ def show_refusal(refusal: Refused, main: forms.Form, rows: Sequence[forms.Form] 
 
 class OpenProject(forms.Form):
     code = forms.CharField(
-        label="Code", max_length=20, help_text="Short, as it is to stand on every report, such as J-14"
+        label="Code", max_length=60, help_text="Short, as it is to stand on every report, such as J-14"
     )
     name = forms.CharField(label="Name", max_length=120)
     client = forms.ModelChoiceField(Organisation.objects.filter(kind=Organisation.Kind.CLIENT), label="Client")
@@ -82,7 +82,7 @@ class AddStructure(forms.Form):
 class AddArea(forms.Form):
     structure = forms.ModelChoiceField(Structure.objects.none(), label="Structure")
     system = forms.ModelChoiceField(CoatingSystem.objects.none(), label="Coating system")
-    code = forms.CharField(label="Code", max_length=20, help_text="As on the drawing, unique on its structure")
+    code = forms.CharField(label="Code", max_length=60, help_text="As on the drawing, unique on its structure")
     name = forms.CharField(label="Name", max_length=120)
     area_m2 = Figure(label="Area in m²", example="12.5")
     shape = forms.ChoiceField(label="Shape", choices=InspectionArea.Shape.choices)

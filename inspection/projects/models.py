@@ -28,7 +28,7 @@ class ProjectQuerySet(models.QuerySet["Project"]):
 
 class Project(models.Model):
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    code = models.CharField(max_length=20, unique=True)
+    code = models.CharField(max_length=60, unique=True)
     name = models.CharField(max_length=120)
     client = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="projects")
     contractor = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
@@ -247,7 +247,9 @@ class InspectionArea(models.Model):
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     structure = models.ForeignKey(Structure, on_delete=models.PROTECT, related_name="areas")
     system = models.ForeignKey(CoatingSystem, on_delete=models.PROTECT, related_name="areas")
-    code = models.CharField(max_length=20)
+    code = models.CharField(max_length=60)
+    # The structure's name while another structure of the project has an area of the same code; empty otherwise.
+    told_by = models.CharField(max_length=120, blank=True, default="", editable=False)
     name = models.CharField(max_length=120)
     area_m2 = models.DecimalField(max_digits=9, decimal_places=2, validators=[MinValueValidator(0.01)])
     shape = models.CharField(max_length=8, choices=Shape, default=Shape.PLATE)
@@ -262,4 +264,9 @@ class InspectionArea(models.Model):
         )
 
     def __str__(self) -> str:
-        return f"{self.code} {self.name}"
+        return f"{self.code} {self.name} ({self.told_by})" if self.told_by else f"{self.code} {self.name}"
+
+    @property
+    def label(self) -> str:
+        """The code as it is shown: with the structure where the code alone could mean another area too."""
+        return f"{self.code} ({self.told_by})" if self.told_by else self.code

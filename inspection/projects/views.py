@@ -16,7 +16,7 @@ from accounts.forms import carried_out, status_of
 from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.refusals import NotAllowed, Refused
-from accounts.rehearsal import rehearse
+from accounts.rehearsal import told_first
 from accounts.rights import require
 from accounts.signals import left_unfinished
 from inspection.projects import actions, bulk, corrections, forms, queries
@@ -86,10 +86,7 @@ def project_correct(request: SignedIn, pk: UUID) -> HttpResponse:
         def store() -> Project:
             return corrections.correct_project(request.user, project=found, **values)
 
-        if request.POST.get("confirmed") != journal.digest_of(values):
-            touched.extend(rehearse(store, but="project.corrected"))
-        if not touched:
-            store()
+        touched.extend(told_first(values, request.POST.get("confirmed", ""), store, but="project.corrected"))
 
     if carried_out(form, act) and not touched:
         messages.success(request, "The project is corrected; the journal keeps what stood before.")

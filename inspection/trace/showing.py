@@ -86,9 +86,9 @@ def thickness(row: ThicknessRecord) -> Row:
     standing = getattr(row, "standing", None)
     detail = f"{row.reading_count} readings, {row.get_verdict_display().lower()}, {row.project.code}"
     return Row(
-        f"{row.area.code} after {row.coat.name}, {_at(row.taken_at, row.project)}", detail,
+        f"{row.area.label} after {row.coat.name}, {_at(row.taken_at, row.project)}", detail,
         standing.state if standing else "", standing.get_state_display() if standing else "", _page("thickness", row),
-        short=f"{row.area.code} {_at(row.taken_at, row.project)[5:]}",
+        short=f"{row.area.label} {_at(row.taken_at, row.project)[5:]}",
     )  # fmt: skip
 
 
@@ -108,7 +108,7 @@ def thickness_facts(row: ThicknessRecord) -> list[tuple[str, str]]:
 
 
 def climate(row: ClimateRecord) -> Row:
-    title = f"{row.area.code}, {_at(row.taken_at, row.project)}"
+    title = f"{row.area.label}, {_at(row.taken_at, row.project)}"
     detail = f"{row.coat.name}, {row.project.code}"
     return Row(title, detail, row.verdict, row.get_verdict_display(), _page("climate", row))
 
@@ -119,13 +119,13 @@ def area(row: InspectionArea) -> Row:
         f"{project.code} {row}",
         f"{row.structure}, {row.area_m2.normalize():f} m²",
         address=_page("project", project),
-        short=f"{project.code} {row.code}",
+        short=f"{project.code} {row.label}",
     )
 
 
 def holdpoint(row: HoldPoint) -> Row:
     detail = f"{row.get_kind_display()} after {row.coat.name}, {row.project.code}"
-    short = f"{row.area.code} {row.coat.name}"
+    short = f"{row.area.label} {row.coat.name}"
     in_doubt = row.state == HoldPoint.State.RELEASED and row.doubted_at is not None
     state, words = ("in_question", "Released, now in doubt") if in_doubt else (row.state, row.get_state_display())
     return Row(str(row), detail, state, words, _page("point", row), short=short)

@@ -155,7 +155,7 @@ def test_the_board_and_each_point_agree_on_where_it_lies(cast: Cast) -> None:
         every = {point.pk: point.place for point in with_ground(HoldPoint.objects.all())}
         assert {row.point: row.place for row in board(cast.quinn)[1]} == every
         seen |= set(every.values())
-    assert seen == {"ready", "doubt", "unready", "refused", "released"}
+    assert seen == {"ready", "doubt", "unready", "refused", "released", "closed"}
 
 
 def many_points(cast: Cast, first: int, last: int) -> None:

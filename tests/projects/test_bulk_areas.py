@@ -44,7 +44,7 @@ def test_a_good_table_is_shown_first_and_stored_when_sent_again(cast: Cast) -> N
         ("a1;Bay;4;plate", "row 3, code: Tank already has an area a1"),
         ("B9;Bay;4;plate", "row 3, code: Tank already has an area B9"),
         (";Bay;4;plate", "row 3, code: is missing."),
-        (f"{'B' * 21};Bay;4;plate", "row 3, code: has 21 characters"),
+        (f"{'B' * 61};Bay;4;plate", "row 3, code: has 61 characters"),
     ],
 )
 def test_each_fault_names_its_row_and_nothing_is_stored(cast: Cast, row: str, words: str) -> None:
@@ -62,7 +62,9 @@ def test_each_row_bears_its_line_of_the_file_and_first_what_was_found(cast: Cast
 
 def test_where_there_are_several_structures_the_row_names_one(cast: Cast) -> None:
     Structure.objects.create(project=cast.site.project, name="Roof")
-    assert "row 2, structure: “” is not in this project; it has Roof, Tank." in text_of(post(cast, rows=GOOD, look="1"))
+    assert "row 2, structure: is missing, and “Roof” or “Tank” could be meant; name one in each row." in text_of(
+        post(cast, rows=GOOD, look="1")
+    )
     rows = "structure;code;name;area_m2\nroof;B1;Bay;4"
     post(cast, rows=rows, store="1")
     assert InspectionArea.objects.get(code="B1").structure.name == "Roof"

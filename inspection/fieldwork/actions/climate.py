@@ -155,7 +155,7 @@ def _journal(by: Person, record: ClimateRecord, replaces: ClimateRecord | None, 
         project_id=record.project_id,
         before={"record": replaces.pk, "verdict": replaces.verdict} if replaces else None,
         after={
-            "area": record.area.code,
+            "area": record.area.label,
             "coat": record.coat.name,
             "dew_point_c": round(record.dew_point_c, 2),
             "margin_c": round(record.margin_c, 2),

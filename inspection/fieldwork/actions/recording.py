@@ -32,9 +32,9 @@ def may_record(
     require(by, Role.INSPECTOR, Role.QUALITY_MANAGER, to=f"record {what}")
     in_sight(by, project, area, coat, *([gauge] if gauge else []))
     if area.structure.project_id != project.pk:
-        raise Refused(f"Area {area.code} belongs to another project than {project.code}.", field="area")
+        raise Refused(f"Area {area.label} belongs to another project than {project.code}.", field="area")
     if coat.system_id != area.system_id:
-        raise Refused(f"{coat.name} is no coat of the system on area {area.code}; choose one that is.", field="coat")
+        raise Refused(f"{coat.name} is no coat of the system on area {area.label}; choose one that is.", field="coat")
 
 
 def moments(**named: datetime) -> list[Fault]:

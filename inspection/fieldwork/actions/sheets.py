@@ -58,7 +58,7 @@ def open_sheet(
         id=id, project=project, area=area, coat=coat, gauge=gauge, profile_way=profile_way, person=by,
         correction_nm=correction_nm, replaces=replaces, replacement_reason=replacement_reason, begun_at=at,
     )  # fmt: skip
-    after = {"area": area.code, "coat": coat.name, "gauge": gauge.identity}
+    after = {"area": area.label, "coat": coat.name, "gauge": gauge.identity}
     journal.record(
         "sheet.opened", sheet, by=by, project_id=project.pk, after=after | ({"run_out": run_out} if run_out else {})
     )

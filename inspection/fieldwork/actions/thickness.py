@@ -134,7 +134,7 @@ def _make_known(by: Person, record: ThicknessRecord, replaces: ThicknessRecord |
         project_id=record.project_id,
         before={"record": replaces.pk, "verdict": replaces.verdict} if replaces else None,
         after={
-            "area": record.area.code,
+            "area": record.area.label,
             "coat": record.coat.name,
             "gauge": record.gauge.identity,
             "readings": record.reading_count,
@@ -144,7 +144,7 @@ def _make_known(by: Person, record: ThicknessRecord, replaces: ThicknessRecord |
         },
         reason=record.replacement_reason,
     )
-    because = f"{by.name} recorded the thickness of {record.area.code} after {record.coat.name}."
+    because = f"{by.name} recorded the thickness of {record.area.label} after {record.coat.name}."
     evidence_changed.send(sender=ThicknessRecord, by=by, records=[record.pk], gauges=[], since=None, because=because)
 
 

@@ -65,7 +65,7 @@ def thickness_chart(request: SignedIn, pk: UUID) -> HttpResponse:
     counted = [r.value_nm - record.correction_nm for r in queries.readings_of(record) if not r.void_reason]
     drawing = charts.histogram(
         counted, unit=record.project.unit, minimum_nm=minimum, nominal_nm=nominal, maximum_nm=maximum,
-        title=f"{record.area.code} after {record.coat.name}", **(PHONE if "narrow" in request.GET else DESK),
+        title=f"{record.area.label} after {record.coat.name}", **(PHONE if "narrow" in request.GET else DESK),
     )  # fmt: skip
     return HttpResponse(charts.as_svg(drawing), content_type="image/svg+xml")
 

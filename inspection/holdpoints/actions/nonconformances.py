@@ -32,7 +32,7 @@ def raise_nonconformance(
     require(by, Role.INSPECTOR, Role.QUALITY_MANAGER, to="raise a nonconformance")
     in_sight(by, area, coat)
     if coat.system_id != area.system_id:
-        raise Refused(f"{coat.name} is not a coat of the system on area {area.code}.", field="coat")
+        raise Refused(f"{coat.name} is not a coat of the system on area {area.label}.", field="coat")
     title = line(title, field="title", most=200)
     return _raise(by, area=area, coat=coat, title=title, description=_text(description, "description"))
 
@@ -51,7 +51,7 @@ def raise_for_lost_ground(by: Person, *, points: Iterable[HoldPoint], because: s
         rows = [
             Nonconformance(
                 project=project, number=number, area=point.area, coat=point.coat, description=because, raised_by=by,
-                title=f"The release of {point.coat.name} on {point.area.code} lost its ground"[:200],
+                title=f"The release of {point.coat.name} on {point.area.label} lost its ground"[:200],
             )
             for number, point in enumerate(fallen, start=_last_number(project) + 1)
         ]  # fmt: skip
@@ -134,7 +134,7 @@ def _follow(by: Person | None, record: ThicknessRecord) -> None:
     raised = list(rows.exclude(record=None).order_by("number"))
     if record.verdict == ThicknessRecord.Verdict.FAIL and not raised:
         failed = [check["sentence"] for check in record.result.get("checks", ()) if not check["passed"]]
-        title = f"{record.coat.name} on {record.area.code} does not meet {record.coat.rule_name}"
+        title = f"{record.coat.name} on {record.area.label} does not meet {record.coat.rule_name}"[:200]
         description = "\n".join(["Not kept:", *failed]) if failed else ""
         raised = [_raise(by, area=record.area, coat=record.coat, title=title, description=description, record=record)]
     newest = _newest(record.area_id, record.coat_id)
@@ -163,7 +163,7 @@ def _raise(
     )  # fmt: skip
     journal.record(
         "nonconformance.raised", raised, by=by, project_id=project.pk,
-        after={"area": area.code, "coat": coat.name, "record": record.pk if record else None},
+        after={"area": area.label, "coat": coat.name, "record": record.pk if record else None},
     )  # fmt: skip
     return raised
 

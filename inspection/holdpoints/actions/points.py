@@ -56,7 +56,7 @@ def plan_points(
     for point in points:
         journal.record(
             "holdpoint.planned", point, by=by, project_id=project.pk,
-            after={"area": point.area.code, "coat": coat.name, "kind": kind},
+            after={"area": point.area.label, "coat": coat.name, "kind": kind},
         )  # fmt: skip
     return points
 
@@ -73,11 +73,11 @@ def _plan_faults(project: Project, areas: Sequence[InspectionArea], coat: Coat, 
     planned = set(taken)
     for row, area in enumerate(areas, start=1):
         if area.structure.project_id != project.pk:
-            faults.append(Fault(f"Area {area.code} belongs to another project.", "areas", row))
+            faults.append(Fault(f"Area {area.label} belongs to another project.", "areas", row))
         elif area.system_id != coat.system_id:
-            faults.append(Fault(f"{coat.name} is not a coat of the system on area {area.code}.", "areas", row))
+            faults.append(Fault(f"{coat.name} is not a coat of the system on area {area.label}.", "areas", row))
         elif area.pk in planned:
-            faults.append(Fault(f"Area {area.code} has this point after {coat.name} already.", "areas", row))
+            faults.append(Fault(f"Area {area.label} has this point after {coat.name} already.", "areas", row))
     return faults
 
 
@@ -235,7 +235,7 @@ def _journal(verb: str, points: list[HoldPoint], *, by: Person | None, because: 
     for project, found in by_project.items():
         journal.record(
             verb, project, by=by, project_id=project.pk,
-            after={"points": {str(point.pk): f"{point.area.code}, {point.title}" for point in found}},
+            after={"points": {str(point.pk): f"{point.area.label}, {point.title}" for point in found}},
             reason=because, at=at,
         )  # fmt: skip
 

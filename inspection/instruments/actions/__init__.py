@@ -10,6 +10,7 @@ from inspection.instruments.actions.certificates import (
     reinstate_certificate,
     withdraw_certificate,
 )
+from inspection.instruments.actions.corrections import correct_equipment
 from inspection.instruments.actions.equipment import (
     hand_over,
     register_gauge,
@@ -28,6 +29,7 @@ __all__ = [
     "UploadedContent",
     "choose_rules",
     "correct_certificate",
+    "correct_equipment",
     "hand_over",
     "paper_faults",
     "record_certificate",

@@ -44,13 +44,13 @@ def register_gauge(
         identity=identity.strip(), kind=kind, maker=maker.strip(), model=model.strip(), serial=serial.strip(),
         range_from_nm=range_from_nm, range_to_nm=range_to_nm, accuracy_pct=accuracy_pct, accuracy_nm=accuracy_nm,
     )  # fmt: skip
-    faults = _range_faults(gauge) + identity_faults(gauge.identity)
+    faults = range_faults(gauge) + identity_faults(gauge.identity)
     if faults:
         raise Refused(faults)
     return _register(by, gauge, "gauge.registered")
 
 
-def _range_faults(gauge: Gauge) -> list[Fault]:
+def range_faults(gauge: Gauge) -> list[Fault]:
     stated = {
         "range_from_nm": gauge.range_from_nm, "range_to_nm": gauge.range_to_nm,
         "accuracy_pct": gauge.accuracy_pct, "accuracy_nm": gauge.accuracy_nm,
@@ -73,12 +73,16 @@ def _range_faults(gauge: Gauge) -> list[Fault]:
     return []
 
 
-def identity_faults(identity: str) -> list[Fault]:
-    """A label is read back by its identity alone, so one identity is never on two things, whatever their kind."""
+def identity_faults(identity: str, *, but: Equipment | None = None) -> list[Fault]:
+    """A label is read back by its identity alone, so one identity is never on two things, whatever their kind.
+
+    `but` is the thing that bears it already.
+    """
     if not identity:
         return [Fault("Give the company's own number, as on the label.", "identity")]
     for kind in (Gauge, ReferenceStandard):
-        if kind._default_manager.filter(identity__iexact=identity).exists():
+        same = kind._default_manager.filter(identity__iexact=identity)
+        if (same.exclude(pk=but.pk) if but else same).exists():
             return [Fault(f"{identity} is already registered; give each thing its own number.", "identity")]
     return []
 
@@ -100,14 +104,18 @@ def register_standard(
         identity=identity.strip(), kind=kind, nominal_nm=nominal_nm, maker=maker.strip(), model=model.strip(),
         serial=serial.strip(),
     )  # fmt: skip
-    faults = identity_faults(standard.identity)
-    if kind == ReferenceStandard.Kind.ZERO and nominal_nm:
-        faults.append(Fault("A zero plate has no thickness; give 0, or choose another kind.", "nominal_nm"))
-    elif kind != ReferenceStandard.Kind.ZERO and not 0 < nominal_nm <= MOST_NM:
-        faults.append(Fault("Give the thickness it is sold as, more than 0.", "nominal_nm"))
+    faults = identity_faults(standard.identity) + nominal_faults(kind, nominal_nm)
     if faults:
         raise Refused(faults)
     return _register(by, standard, "standard.registered")
+
+
+def nominal_faults(kind: str, nominal_nm: int) -> list[Fault]:
+    if kind == ReferenceStandard.Kind.ZERO and nominal_nm:
+        return [Fault("A zero plate has no thickness; give 0, or choose another kind.", "nominal_nm")]
+    if kind != ReferenceStandard.Kind.ZERO and not 0 < nominal_nm <= MOST_NM:
+        return [Fault("Give the thickness it is sold as, more than 0.", "nominal_nm")]
+    return []
 
 
 def _register(by: Person, thing: Registered, verb: str) -> Registered:

@@ -34,10 +34,13 @@ class Identified(forms.Form):
             if isinstance(field, Thickness) and unit in Unit.values:
                 field.unit = unit
 
+    # The thing whose data are corrected, which bears its number already.
+    thing: Gauge | ReferenceStandard | None = None
+
     def clean_identity(self) -> str:
         """Judged here as well, so that a number already used is told together with whatever else is wrong."""
         identity: str = self.cleaned_data["identity"]
-        faults = identity_faults(identity)
+        faults = identity_faults(identity, but=self.thing)
         if faults:
             raise ValidationError([fault.message for fault in faults])
         return identity
@@ -76,6 +79,27 @@ class RegisterStandard(Identified):
     )
 
     field_order = ("identity", "kind", "maker", "model", "serial", "unit", "nominal_nm")
+
+
+class _Correct(Identified):
+    """What is registered of a thing, but its kind: a thing of another kind is registered anew."""
+
+    def __init__(self, data: Any = None, *, thing: Gauge | ReferenceStandard) -> None:
+        super().__init__(data, initial={name: getattr(thing, name, None) for name in self.base_fields})
+        self.thing = thing
+        del self.fields["kind"]
+        self.fields["identity"].help_text = "As on its label; with another number it needs a new label"
+        self.fields["reason"] = forms.CharField(
+            label="Why it is corrected", max_length=1_000, help_text="The journal keeps it."
+        )
+
+
+class CorrectGauge(_Correct, RegisterGauge):
+    pass
+
+
+class CorrectStandard(_Correct, RegisterStandard):
+    pass
 
 
 class ChooseLabels(forms.Form):

@@ -17,8 +17,10 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from accounts.charts import as_svg, control_chart
 from accounts.forms import carried_out, status_of
+from accounts.journal import digest_of
 from accounts.middleware import SignedIn
 from accounts.models import Role
+from accounts.rehearsal import told_first
 from accounts.rights import require
 from accounts.units import Unit
 from inspection.instruments import actions, history, overdue, queries, registers
@@ -277,6 +279,30 @@ def equipment_state(request: SignedIn, kind: str, pk: UUID) -> HttpResponse:
         request, kind, thing, form, lambda values: actions.set_state(request.user, **{kind: thing}, **values),
         heading=f"Change the state of {thing}", submit="Change the state", done=f"The state of {thing} is changed.",
     )  # fmt: skip
+
+
+@page
+def equipment_correct(request: SignedIn, kind: str, pk: UUID) -> HttpResponse:
+    """What is registered of a thing; what a correction changes elsewhere is shown before it is stored."""
+    thing = _thing(request, kind, pk)
+    require(request.user, Role.QUALITY_MANAGER, to="correct what is registered of equipment")
+    form = (forms.CorrectGauge if kind == "gauge" else forms.CorrectStandard)(request.POST or None, thing=thing)
+    touched: list[str] = []
+
+    def act(values: dict[str, Any]) -> None:
+        def store() -> Gauge | ReferenceStandard:
+            return actions.correct_equipment(request.user, thing=thing, **values)
+
+        touched.extend(told_first(values, request.POST.get("confirmed", ""), store, but="equipment.corrected"))
+
+    if carried_out(form, act) and not touched:
+        messages.success(request, "Corrected; the journal keeps what stood before.")
+        return redirect(kind, pk)
+    shown = {
+        "kind": kind, "thing": thing, "form": form, "heading": f"Correct {thing}", "submit": "Correct it",
+        "touched": touched, "confirmed": digest_of(form.cleaned_data) if touched else "",
+    }  # fmt: skip
+    return render(request, "instruments/one_form.html", shown, status=status_of(form))
 
 
 @page

@@ -37,7 +37,7 @@ class Command(BaseCommand):
         rows = [("area", "coat", "rule", "readings", "verdict", "standing")]
         rows += [
             (
-                f"{record.project.code} {record.area.code}",
+                f"{record.project.code} {record.area.label}",
                 record.coat.name,
                 record.coat.rule_name,
                 str(record.reading_count),
