@@ -11,7 +11,11 @@ from inspection.standards.registry import Check, InputFault, Judged, Source, cal
 JCGM_106 = Source("JCGM 106", "2012", "7, 8.3", "stored source")
 JCGM_106_EXAMPLES = Source("JCGM 106", "2012, worked examples", "7.3.2, 7.4", "from memory")
 
-ACCEPT, REJECT, UNSURE = "accept", "reject", "within the guard band"
+ACCEPT, REJECT, UNSURE, NEVER = "accept", "reject", "within the guard band", "no value is sure enough"
+TOO_UNSURE = (
+    "No value between the limits reaches the wanted probability: the uncertainty is too large for this tolerance."
+)
+BISECTIONS = 80
 
 
 def conforming(observed: float, u: float, lower: float | None, upper: float | None) -> float:
@@ -40,10 +44,11 @@ class RiskIn:
 @dataclass(frozen=True, kw_only=True)
 class RiskOut(Judged):
     probability_conforming: float = result("Probability of conforming")
-    guard_band: float = result("Guard band")
+    guard_band: float | None = result("Guard band", optional=True)
     acceptance_lower: float | None = result("Accept from", optional=True)
     acceptance_upper: float | None = result("Accept up to", optional=True)
     decision: str = result("With the guard band")
+    notes: tuple[str, ...] = result("Notes")
 
 
 @calculation(
@@ -58,17 +63,21 @@ class RiskOut(Judged):
 def conformance_risk(inputs: RiskIn) -> RiskOut:
     """Probability that the true value conforms, and the limits to accept by so that the risk stays small.
 
-    Guard band w = z u, with z the one-sided normal quantile of the wanted probability (95 %: 1.645). With two
-    limits it is taken at each, which holds while they lie several u apart.
+    One limit: guard band w = z u, with z the one-sided normal quantile of the wanted probability (95 %: 1.645). Two
+    limits: w is the least with which a value observed at an acceptance limit conforms with the wanted probability to
+    both. Where the uncertainty is too large for the tolerance, not even a value midway does: there is then no guard
+    band, and nothing is accepted.
     """
     observed, u = float(inputs.observed), float(inputs.standard_uncertainty)
     lower = None if inputs.lower_limit is None else float(inputs.lower_limit)
     upper = None if inputs.upper_limit is None else float(inputs.upper_limit)
-    guard = NormalDist().inv_cdf(float(inputs.conformance_probability_pct) / 100) * u
+    wanted = float(inputs.conformance_probability_pct) / 100
+    guard = guard_band(u, wanted, None if lower is None or upper is None else upper - lower)
     checks = _limit_checks(inputs)
-    from_, to = (None if lower is None else lower + guard), (None if upper is None else upper - guard)
-    inside = (from_ is None or observed >= from_) and (to is None or observed <= to)
-    passed = all(check.passed for check in checks)
+    from_ = None if lower is None or guard is None else lower + guard
+    to = None if upper is None or guard is None else upper - guard
+    inside = guard is not None and (from_ is None or observed >= from_) and (to is None or observed <= to)
+    unsure = UNSURE if guard is not None else NEVER
     return RiskOut(
         verdict=judged(checks),
         rule="simple acceptance",
@@ -78,8 +87,26 @@ def conformance_risk(inputs: RiskIn) -> RiskOut:
         guard_band=guard,
         acceptance_lower=from_,
         acceptance_upper=to,
-        decision=ACCEPT if inside else UNSURE if passed else REJECT,
+        decision=ACCEPT if inside else unsure if all(check.passed for check in checks) else REJECT,
+        notes=() if guard is not None else (TOO_UNSURE,),
     )
+
+
+def guard_band(u: float, probability: float, tolerance: float | None) -> float | None:
+    """How far inside its limits a value must be observed to conform with a probability (0.5 to 1).
+
+    ``tolerance`` is the distance between two limits, None where there is one only. None where no value would do.
+    """
+    one_sided = NormalDist().inv_cdf(probability) * u
+    if tolerance is None:
+        return one_sided
+    if conforming(tolerance / 2, u, 0, tolerance) < probability:
+        return None
+    low, high = one_sided, tolerance / 2
+    for _ in range(BISECTIONS):
+        middle = (low + high) / 2
+        low, high = (middle, high) if conforming(middle, u, 0, tolerance) < probability else (low, middle)
+    return high
 
 
 def _limit_checks(inputs: RiskIn) -> tuple[Check, ...]:

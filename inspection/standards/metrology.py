@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import chain
 from statistics import NormalDist, stdev
 
 from inspection.standards.registry import (
@@ -21,21 +22,27 @@ from inspection.standards.registry import (
     thickness_lists,
     thicknesses,
 )
+from inspection.standards.units import shown
 
 GUM = Source("JCGM 100", "2008, as restated by a public statistics package", "5.1.2, G.4", "stored source")
 GUM_RECALLED = Source("JCGM 100", "2008, divisors of stated figures; U = k u", "4.3, 6.2", "from memory")
+DOMINANT = Source("EA-4/02 M", "others at most 0.3 of a dominant rectangular part: its own k", "S9.14", "from memory")
+SHAPE = Source("JCGM 101", "2008, interval from the distribution itself: 0.95 of a half-width", "7.7", "from memory")
 OWN_MODEL = Source("Components of a thickness reading", "as listed here", "", "common practice, no source")
 
-EXPANDED = "expanded uncertainty"
+EXPANDED, RECTANGULAR = "expanded uncertainty", "rectangular half-width"
 # What a stated figure is divided by to become a standard uncertainty (JCGM 100, 4.3).
 DIVISORS = {
     "standard uncertainty": 1.0,
-    "rectangular half-width": math.sqrt(3),
+    RECTANGULAR: math.sqrt(3),
     "triangular half-width": math.sqrt(6),
     "U-shaped half-width": math.sqrt(2),
 }
 BY_STATISTICS, BY_OTHER_MEANS = "A", "B"
 AS_GOOD_AS_INFINITE = 1_000_000  # degrees of freedom from which t and normal agree to six digits
+OTHERS_AT_MOST = 0.3  # of the dominant part, in standard uncertainties
+BISECTIONS = 80
+ROUNDING = 1e-9  # relative; far above what floating point loses in the sums here, far below a step of any budget
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -47,10 +54,16 @@ class Component:
     u: float
     sensitivity: float = 1.0
     freedom: float | None = None
+    rectangular: bool = False
 
     @property
     def contribution(self) -> float:
         return abs(self.sensitivity) * self.u
+
+    @property
+    def half_width(self) -> float:
+        """Of a rectangular part, in the result."""
+        return self.contribution * math.sqrt(3)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -61,19 +74,82 @@ class Combined:
     freedom: float | None
     factor: float
     expanded: float
+    notes: tuple[str, ...] = ()
 
 
 def combine(components: Sequence[Component], probability: float, factor: float | None = None) -> Combined:
     """Combine independent components: u² = Σ (c u)² (JCGM 100, 5.1.2), U = k u (6.2.1).
 
     Without a declared factor k is Student's t for the probability (0 to 1) at the effective degrees of freedom of
-    Welch and Satterthwaite, cut to the whole number below (G.4.1).
+    Welch and Satterthwaite, cut to the whole number below (G.4.1). Where one rectangular part dominates, the sum is
+    far from normal: k is then that of the shape itself (JCGM 101), and a note says so.
     """
     variance = math.fsum(part.contribution**2 for part in components)
-    weights = [part.contribution**4 / part.freedom for part in components if part.freedom is not None]
-    freedom = variance**2 / math.fsum(weights) if math.fsum(weights) else None
-    k = student_factor(probability, freedom) if factor is None else factor
-    return Combined(u=math.sqrt(variance), freedom=freedom, factor=k, expanded=k * math.sqrt(variance))
+    freedom = effective_freedom(components)
+    u, usual = math.sqrt(variance), student_factor(probability, freedom)
+    part = dominant_rectangle(components)
+    by_shape = None if part is None else _shape_interval(part, components, probability)
+    shaped = usual if by_shape is None else by_shape / u
+    k = shaped if factor is None else factor
+    notes = () if part is None or by_shape is None else (_dominated(part, u, by_shape, probability, usual, factor),)
+    return Combined(u=u, freedom=freedom, factor=k, expanded=k * u, notes=notes)
+
+
+def effective_freedom(components: Sequence[Component]) -> float | None:
+    """Effective degrees of freedom of Welch and Satterthwaite (JCGM 100, G.4.1); None: infinite."""
+    weights = math.fsum(part.contribution**4 / part.freedom for part in components if part.freedom is not None)
+    return math.fsum(part.contribution**2 for part in components) ** 2 / weights if weights else None
+
+
+def dominant_rectangle(components: Sequence[Component]) -> Component | None:
+    """The rectangular part beside which all others together are at most 0.3 of it; EA-4/02, S9.14 (from memory)."""
+    largest = max(components, key=lambda part: part.contribution, default=None)
+    if largest is None or not largest.rectangular or not largest.contribution:
+        return None
+    others = math.hypot(*(part.contribution for part in components if part is not largest))
+    return largest if others <= OTHERS_AT_MOST * largest.contribution else None
+
+
+def _shape_interval(part: Component, components: Sequence[Component], probability: float) -> float:
+    """Half the width of the interval about the result that holds the probability: rectangle plus a normal rest.
+
+    The rest is widened by its own Student factor over the normal one, since few readings leave its size in doubt.
+    """
+    rest = [other for other in components if other is not part]
+    widening = student_factor(probability, effective_freedom(rest)) / student_factor(probability, None)
+    sigma = widening * math.hypot(*(other.contribution for other in rest))
+    low, high = 0.0, part.half_width + 10 * sigma
+    for _ in range(BISECTIONS):
+        middle = (low + high) / 2
+        low, high = (middle, high) if _within(middle, part.half_width, sigma) < probability else (low, middle)
+    return high
+
+
+def _within(reach: float, half_width: float, sigma: float) -> float:
+    """Probability that a rectangle of that half-width plus a normal of that sigma lies within ±reach."""
+    if not sigma:
+        return min(1.0, reach / half_width)
+    normal = NormalDist()
+
+    def integrated(z: float) -> float:
+        """Integral of the normal distribution function up to z."""
+        return z * normal.cdf(z) + normal.pdf(z)
+
+    above, below = (reach + half_width) / sigma, (reach - half_width) / sigma
+    return sigma / half_width * (integrated(above) - integrated(below)) - 1
+
+
+def _dominated(
+    part: Component, u: float, by_shape: float, probability: float, usual: float, declared: float | None
+) -> str:
+    share, percent = shown(100 * (part.contribution / u) ** 2, 0), shown(100 * probability, 4)
+    lead = f"{part.name}: {share} % of the variance, and rectangular."
+    if declared is not None:
+        return f"{lead} ±{shown(by_shape, 4)} holds {percent} % (JCGM 101); the declared k gives ±{declared * u:.4g}."
+    return (
+        f"{lead} k is that of the rectangle, ±{shown(by_shape, 4)} for {percent} % (JCGM 101); k of Student's t, "
+        f"{usual:.3g}, would give ±{usual * u:.4g}."
+    )
 
 
 def student_factor(probability: float, freedom: float | None) -> float:
@@ -82,7 +158,16 @@ def student_factor(probability: float, freedom: float | None) -> float:
         return NormalDist().inv_cdf((1 + probability) / 2)
     from scipy.stats import t  # noqa: PLC0415  takes most of a second to load: only where a statistic needs it
 
-    return float(t.ppf((1 + probability) / 2, max(1, math.floor(freedom))))
+    return float(t.ppf((1 + probability) / 2, whole_degrees(freedom)))
+
+
+def whole_degrees(freedom: float) -> float:
+    """Degrees of freedom cut to the whole number below (JCGM 100, G.4.1), a whole number being what it is.
+
+    2 degrees come out of the sums as 1.9999999999999996, and cut to 1 would treble k. Fewer than one degree stay as
+    they are: the number below would be none.
+    """
+    return math.floor(freedom * (1 + ROUNDING)) or freedom
 
 
 def share_pct(part: Component, combined: Combined) -> float:
@@ -115,6 +200,7 @@ class BudgetLineIn:
             u=float(self.value) / divisor,
             sensitivity=float(self.sensitivity),
             freedom=freedom,
+            rectangular=self.stated_as == RECTANGULAR and freedom is None,
         )
 
 
@@ -152,13 +238,14 @@ class BudgetOut:
     coverage_factor: float = result("Coverage factor")
     expanded_uncertainty: float = result("Expanded uncertainty")
     budget: tuple[BudgetLine, ...] = result("Budget")
+    notes: tuple[str, ...] = result("Notes")
 
 
 @calculation(
     "uncertainty-budget",
     title="Uncertainty budget",
     group="Metrology",
-    sources=(GUM, GUM_RECALLED),
+    sources=(GUM, GUM_RECALLED, DOMINANT, SHAPE),
     example={
         "components": [
             {"name": "certificate", "value": 2.5, "stated_as": EXPANDED, "coverage_factor": 2},
@@ -190,6 +277,7 @@ def uncertainty_budget(inputs: BudgetIn) -> BudgetOut:
             )
             for part in parts
         ),
+        notes=combined.notes,
     )
 
 
@@ -226,6 +314,8 @@ class ThicknessUncertaintyIn(CoverageIn):
             raise InputFault.at("spots_um", "give the readings of one spot")
         if len(spots) < fewest:
             raise InputFault.at("spots_um", f"give at least {fewest} spots for the scatter of their means")
+        if self.correction_um > min([*([self.reading_um] if self.reading_um is not None else []), *chain(*spots)]):
+            raise InputFault.at("correction_um", "is larger than a reading it is subtracted from: read both again")
         if self.of != AREA_MEAN and spots and not any(len(spot) > 1 for spot in spots):
             raise InputFault.at("spots_um", "one spot at least needs two readings to show the scatter")
 
@@ -249,13 +339,14 @@ class ThicknessUncertaintyOut:
     lowest_um: float = result("From")
     highest_um: float = result("To")
     budget: tuple[ThicknessBudgetLine, ...] = result("Budget")
+    notes: tuple[str, ...] = result("Notes")
 
 
 @calculation(
     "reading-uncertainty",
     title="Uncertainty of a thickness",
     group="Metrology",
-    sources=(GUM, GUM_RECALLED, OWN_MODEL),
+    sources=(GUM, GUM_RECALLED, DOMINANT, SHAPE, OWN_MODEL),
     example={
         "of": SPOT_MEAN,
         "spots_um": [[104, 98, 107]],
@@ -296,6 +387,7 @@ def reading_uncertainty(inputs: ThicknessUncertaintyIn) -> ThicknessUncertaintyO
             )
             for part in parts
         ),
+        notes=combined.notes,
     )
 
 
@@ -322,7 +414,7 @@ def _common_parts(inputs: ThicknessUncertaintyIn) -> list[Component | None]:
 
 
 def _rectangular(name: str, half_width: float) -> Component:
-    return Component(name=name, evaluation=BY_OTHER_MEANS, u=half_width / math.sqrt(3))
+    return Component(name=name, evaluation=BY_OTHER_MEANS, u=half_width / math.sqrt(3), rectangular=True)
 
 
 def _of_mean(name: str, values: Sequence[Fraction] | None) -> Component | None:

@@ -24,7 +24,10 @@ from inspection.standards.registry import (
 from inspection.standards.thickness import counted, mean, refuse_crossed_limits, total
 
 SQUARES, SUM = "root-sum-square", "sum"
+COMMON_FACTOR = 2
+"""What every uncertainty is brought to; a gauge's stated accuracy stands beside it as it is (own choice)."""
 COMBINED = Source("ASTM D7091", "", "combined accuracy of gauge and standard, form of the combination", "from memory")
+ONE_LEVEL = Source("JCGM 100", "2008", "6.2.1, U = k u: figures at different k are brought to one", "from memory")
 PURPOSE = Source("ASTM D7091", "as quoted by a consultant", "verification of accuracy on standards near the expected "
                                                             "thickness", "stored source")  # fmt: skip
 SQUARES_ADD = Source("JCGM 100", "2008", "5.1.2, independent contributions add in squares", "from memory")
@@ -54,6 +57,7 @@ class Point:
 
 
 _ONE_POINT = ("certified_um", "expanded_uncertainty_um", "readings_um")
+_OF_ONE_POINT = (*_ONE_POINT, "coverage_factor")
 
 
 @dataclass(frozen=True)
@@ -65,7 +69,9 @@ class Inputs:
     expanded_uncertainty_um: tuple[Fraction, ...] | None = thicknesses(
         "Expanded uncertainty of the standard", loose=True, optional=True, most=20
     )
-    coverage_factor: Fraction = number("Coverage factor", default=2, above=0, maximum=10)
+    coverage_factor: Fraction | None = number(
+        "Coverage factor", help="Of that one standard; left out: 2.", above=0, maximum=10, optional=True
+    )
     readings_um: tuple[Fraction, ...] | None = thicknesses("Gauge readings on it", minimum=-1000, optional=True)
     accuracy_pct: Fraction = number("Accuracy of the gauge, share of the thickness", unit="%", minimum=0, maximum=100)
     accuracy_um: Fraction = thickness("Accuracy of the gauge, fixed part", default=0, maximum=1000)
@@ -77,9 +83,9 @@ class Inputs:
         if self.points is None:
             object.__setattr__(self, "points", (self._one_point(),))
         else:
-            for name in _ONE_POINT:
+            for name in _OF_ONE_POINT:
                 if getattr(self, name) is not None:
-                    raise InputFault.at(name, "belongs into points when points are given")
+                    raise InputFault.at(name, "belongs into each of the points when points are given")
 
     def _one_point(self) -> Point:
         certified, uncertainty, readings = self.certified_um, self.expanded_uncertainty_um, self.readings_um
@@ -88,7 +94,7 @@ class Inputs:
         return Point(
             certified_um=certified,
             expanded_uncertainty_um=uncertainty,
-            coverage_factor=self.coverage_factor,
+            coverage_factor=Fraction(COMMON_FACTOR) if self.coverage_factor is None else self.coverage_factor,
             readings_um=readings,
         )
 
@@ -119,7 +125,7 @@ class Outputs(Judged):
     "verify-gauge",
     title="Verification of a thickness gauge",
     group="Verification",
-    sources=(PURPOSE, COMBINED, SQUARES_ADD, PLAIN_SUM, WHEN),
+    sources=(PURPOSE, COMBINED, SQUARES_ADD, PLAIN_SUM, ONE_LEVEL, WHEN),
     caution="Whether gauge and standard combine in squares or by plain sum is not settled between the sources: the "
             "organisation names its choice. After a failed check, all readings since the last passing one are suspect.",
     example={"accuracy_pct": 1, "accuracy_um": 1,
@@ -128,7 +134,11 @@ class Outputs(Judged):
                          "readings_um": [301.2, 300.4, 302]}]},
 )  # fmt: skip
 def verify_gauge(inputs: Inputs) -> Outputs:
-    """Compares the mean reading on each standard with its certified value, within the combined tolerance."""
+    """Compares the mean reading on each standard with its certified value, within the combined tolerance.
+
+    The uncertainty of a standard is brought to k = 2 before it is combined, so that a certificate that states it at
+    k = 1 or 3 gives the same tolerance.
+    """
     points = [_judge(point, inputs) for point in inputs.points or ()]
     checks = [_check(index, point) for index, point in enumerate(points)]
     verdict = judged(checks)
@@ -152,7 +162,8 @@ def verify_gauge(inputs: Inputs) -> Outputs:
 def _judge(point: Point, inputs: Inputs) -> PointVerdict:
     certified = total(point.certified_um)
     own = certified * inputs.accuracy_pct / 100 + inputs.accuracy_um
-    squares = total([u * u for u in point.expanded_uncertainty_um])
+    to_common = COMMON_FACTOR / point.coverage_factor
+    squares = total([(u * to_common) ** 2 for u in point.expanded_uncertainty_um])
     average = mean(point.readings_um)
     passed = within_tolerance(abs(average - certified), own, squares, inputs.combination)
     return PointVerdict(
@@ -160,7 +171,7 @@ def _judge(point: Point, inputs: Inputs) -> PointVerdict:
         readings=len(point.readings_um),
         mean_um=average,
         error_um=average - certified,
-        standard_uncertainty_um=math.sqrt(squares) / float(point.coverage_factor),
+        standard_uncertainty_um=math.sqrt(squares) / COMMON_FACTOR,
         tolerance_um=combined(float(own), math.sqrt(squares), inputs.combination),
         verdict="pass" if passed else "fail",
     )
@@ -175,7 +186,7 @@ def _check(index: int, point: PointVerdict) -> Check:
 def within_tolerance(error: Fraction, own: Fraction, squares: Fraction, combination: str) -> bool:
     """Whether an error (not negative) lies within the combined tolerance, without taking a root.
 
-    ``own`` is the gauge's part, ``squares`` the sum of the squared expanded uncertainties of the standard.
+    ``own`` is the gauge's part, ``squares`` the sum of the squared expanded uncertainties (k = 2) of the standard.
     """
     if combination == SQUARES:
         return error * error <= own * own + squares

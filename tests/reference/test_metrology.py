@@ -2,8 +2,9 @@
 
 import math
 
+import numpy as np
 import pytest
-from scipy import stats
+from scipy import optimize, stats
 from uncertainties import ufloat
 
 from inspection.standards import calculate
@@ -79,6 +80,10 @@ def process(mean, outside):
 CHECKS = [
     *from_vectors("conformance-risk"),
     process(10, 0.01242),
+    Check("conformance-risk", "JCGM 106:2012: where u is too large for the tolerance no value is sure enough", COMPUTED,
+          {"observed": 10, "standard_uncertainty": 0.55, "lower_limit": 9, "upper_limit": 11},
+          {"decision": "no value is sure enough", "probability_conforming": 0.9310, "verdict": "pass"},
+          {"probability_conforming": 5e-5}),
     process(10.5, 0.10574),
     process(12, 0.99379),
     Check("conformance-risk", "Normal quantile 1.645 for 95 % one-sided", COMPUTED,
@@ -104,6 +109,16 @@ CHECKS = [
           {"combined_standard_uncertainty": 0.05, "expanded_uncertainty": 0.1}),
     Check("reading-uncertainty", GUM_443, MEMORY, {"spots_um": [GUM_TEMPERATURES]}, {"u": 0.333, "degrees": 19},
           {"u": 0.0005}, "printed with s rounded to 1.49", compute=as_mean),
+    Check("uncertainty-budget", GUM_T, MEMORY, {"components": [line("x", 0.07, degrees_of_freedom=2)]},
+          {"coverage_factor": 4.30, "effective_degrees_of_freedom": 2},
+          {"coverage_factor": 0.005, "effective_degrees_of_freedom": 1e-9}, "not 1.9999999999999996 cut to 1"),
+    Check("uncertainty-budget", "JCGM 101:2008: 0.95 of the half-width of a rectangle holds 95 %", COMPUTED,
+          {"components": [line("display step", 1, "rectangular half-width")]},
+          {"expanded_uncertainty": 0.95, "coverage_factor": 0.95 * math.sqrt(3)},
+          {"expanded_uncertainty": 1e-12, "coverage_factor": 1e-12}, "k u by the normal k would be 1.13"),
+    Check("uncertainty-budget", "EA-4/02 M, S9: one dominant rectangular part, k 1.65 for 95 %", MEMORY,
+          {"components": [line("indication", 0.05, "rectangular half-width"), line("reference", 0.002)]},
+          {"coverage_factor": 1.65}, {"coverage_factor": 0.006}),
     t_value(1, 95, 12.71),
     t_value(4, 95, 2.78),
     t_value(10, 95.45, 2.28),
@@ -178,3 +193,87 @@ def test_a_value_outside_the_limit_but_inside_the_doubt_is_still_rejected():
     near = {"standard_uncertainty": 4, "lower_limit": 100}
     decisions = [calculate("conformance-risk", {"observed": value, **near})["decision"] for value in (99, 101, 107)]
     assert decisions == ["reject", "within the guard band", "accept"]
+
+
+def test_whole_degrees_of_freedom_stay_whole_and_k_agrees_with_scipy():
+    """n equal parts of the same degrees have n times as many (Welch and Satterthwaite); k is SciPy's t for them."""
+    rng = np.random.default_rng(13)
+    for _ in range(400):
+        value, each, count = round(float(rng.uniform(0.001, 9)), 3), int(rng.integers(1, 40)), int(rng.integers(1, 6))
+        parts = [line("x", value, degrees_of_freedom=each) for _ in range(count)]
+        ours = calculate("uncertainty-budget", {"components": parts})
+        assert ours["coverage_factor"] == pytest.approx(stats.t.ppf(0.975, each * count), rel=1e-12)
+
+
+def test_fewer_than_one_degree_of_freedom_is_not_taken_for_one():
+    half = calculate("uncertainty-budget", {"components": [line("x", 1, degrees_of_freedom=0.5)]})
+    assert half["coverage_factor"] == pytest.approx(stats.t.ppf(0.975, 0.5))
+
+
+@pytest.mark.parametrize("rest", [0.02, 0.1, 0.17])
+def test_a_dominant_rectangle_gives_the_interval_of_the_monte_carlo_method(rest):
+    """JCGM 101, 7.7: half the width of the interval that holds 95 % of the drawn values."""
+    rng = np.random.default_rng(101)
+    drawn = np.quantile(abs(rng.uniform(-1, 1, 400_000) + rng.normal(0, rest, 400_000)), 0.95)
+    parts = [line("display step", 1, "rectangular half-width"), line("scatter", rest)]
+    ours = calculate("uncertainty-budget", {"components": parts})
+    assert ours["expanded_uncertainty"] == pytest.approx(drawn, abs=0.002)
+    assert "display step: " in ours["notes"][0]
+    assert "rectangular" in ours["notes"][0]
+
+
+def test_a_dominant_rectangle_with_a_rest_of_few_degrees_is_never_made_too_sure():
+    rng = np.random.default_rng(102)
+    drawn = np.quantile(abs(rng.uniform(-1, 1, 400_000) + 0.15 * rng.standard_t(4, 400_000)), 0.95)
+    parts = [line("display step", 1, "rectangular half-width"), line("scatter", 0.15, degrees_of_freedom=4)]
+    assert drawn <= calculate("uncertainty-budget", {"components": parts})["expanded_uncertainty"] < 1.05 * drawn
+
+
+def test_what_does_not_dominate_and_a_declared_factor_change_nothing():
+    even = [line("a", 1, "rectangular half-width"), line("b", 0.31 / math.sqrt(3))]
+    plain = calculate("uncertainty-budget", {"components": even})
+    assert (plain["notes"], plain["coverage_factor"]) == ([], pytest.approx(stats.norm.ppf(0.975)))
+    declared = calculate("uncertainty-budget", {"components": even[:1], "coverage_factor": 2})
+    assert declared["expanded_uncertainty"] == pytest.approx(2 / math.sqrt(3))
+    assert "±0.95 holds 95 %" in declared["notes"][0]
+    reading = calculate("reading-uncertainty", {"of": "reading", "reading_um": 100, "gauge_accuracy_um": 3})
+    assert reading["expanded_uncertainty_um"] == pytest.approx(0.95 * 3)
+    assert reading["notes"][0].startswith("gauge accuracy: 100 % of the variance")
+
+
+def test_acceptance_limits_never_cross_and_accept_only_what_is_sure_enough():
+    """JCGM 106: the guard band of two limits solved independently with SciPy; both sides of each acceptance limit."""
+    rng = np.random.default_rng(106)
+    for _ in range(300):
+        u, width, wanted = rng.uniform(0.1, 3), rng.uniform(0.5, 8), rng.uniform(0.5, 0.995)
+        limits = {"standard_uncertainty": u, "lower_limit": 5, "upper_limit": 5 + width,
+                  "conformance_probability_pct": 100 * wanted}  # fmt: skip
+
+        def sure(value, u=u, width=width, above=0.0):
+            return stats.norm.cdf((5 + width - value) / u) - stats.norm.cdf((5 - value) / u) - above
+
+        observed = 5 + rng.uniform(0, width)
+        answer = calculate("conformance-risk", {**limits, "observed": observed})
+        assert (answer["decision"] == "accept") is bool(sure(observed) >= wanted)
+        if sure(5 + width / 2) < wanted:
+            assert answer["decision"] == "no value is sure enough"
+            assert "acceptance_lower" not in answer
+            continue
+        solved = optimize.brentq(sure, 5 - 9 * u, 5 + width / 2, args=(u, width, wanted))
+        assert answer["acceptance_lower"] == pytest.approx(solved, abs=1e-9)
+        assert answer["acceptance_lower"] <= answer["acceptance_upper"]
+
+
+def test_one_certificate_at_any_k_gives_one_verdict():
+    """JCGM 100, 6.2.1: U = k u. The same shim stated at k 1, 2 and 3, held against the uncertainties library."""
+    for combination in ("root-sum-square", "sum"):
+        answers = [
+            calculate("verify-gauge", {"accuracy_pct": 1, "combination": combination, "certified_um": [100, 50],
+                                       "expanded_uncertainty_um": [k * 0.5, k * 0.3], "coverage_factor": k,
+                                       "readings_um": [152]})
+            for k in (1, 2, 3)
+        ]  # fmt: skip
+        expanded = 2 * (ufloat(100, 0.5) + ufloat(50, 0.3)).s
+        wanted = math.hypot(1.5, expanded) if combination == "root-sum-square" else 1.5 + expanded
+        assert [answer["tolerance_um"] for answer in answers] == [pytest.approx(wanted)] * 3
+        assert len({answer["verdict"] for answer in answers}) == 1

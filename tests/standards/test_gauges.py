@@ -62,6 +62,7 @@ class TestVerification:
             ({"readings_um": None}, "points"),
             ({"certified_um": [50, 50]}, "expanded_uncertainty_um"),
             ({"points": [POINT]}, "certified_um"),
+            ({**dict.fromkeys(POINT), "points": [POINT], "coverage_factor": 2}, "coverage_factor"),
             ({"combination": "average"}, "combination"),
         ],
     )
