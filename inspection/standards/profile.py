@@ -238,20 +238,20 @@ def profile_replica(inputs: ReplicaIn) -> ReplicaOut:
     """Mean of two replicas of one location that agree within 0.2 mil; otherwise a third decides (ASTM D4417 C).
 
     With three replicas the mean is of the two that lie closest together, if these agree; else the location has
-    no value. The rule of the third replica is recalled, not seen: check your edition.
+    no value. Where two pairs lie equally close, all three count (own rule), so that the order in which they were read
+    makes no difference. The rule of the third replica is recalled, not seen: check your edition.
     """
     if inputs.heights_um is not None:
         heights = inputs.heights_um
     else:
         heights = tuple(reading - (inputs.backing_um or 0) for reading in inputs.gauge_readings_um or ())
-    closest = min(combinations(heights, 2), key=lambda pair: abs(pair[0] - pair[1]))
-    apart = abs(closest[0] - closest[1])
+    apart, closest = _closest(heights)
     agree = apart <= inputs.agreement_um
-    mean = sum(closest, Fraction(0)) / 2 if agree else None
+    mean = _mean([heights[index] for index in closest]) if agree else None
     sentence = "Two replicas of the location must agree this closely."
     checks = [
         Check("agreement of replicas", "ASTM D4417, method C (from memory)", sentence, inputs.agreement_um, apart,
-              agree, tuple(heights.index(height) for height in closest), "um", "replica")
+              agree, closest, "um", "replica")
     ]  # fmt: skip
     if mean is not None:
         checks += _limit_checks([mean], inputs, "location", "location")
@@ -265,6 +265,13 @@ def profile_replica(inputs: ReplicaIn) -> ReplicaOut:
         location_mean_um=mean,
         next_step=_replica_step(agree, len(heights)),
     )
+
+
+def _closest(heights: Sequence[Fraction]) -> tuple[Fraction, tuple[int, ...]]:
+    """How far the two closest heights lie apart, and the places of all that belong to a pair so close."""
+    apart = {pair: abs(heights[pair[0]] - heights[pair[1]]) for pair in combinations(range(len(heights)), 2)}
+    least = min(apart.values())
+    return least, tuple(sorted({place for pair, distance in apart.items() if distance == least for place in pair}))
 
 
 def _replica_step(agree: bool, count: int) -> str:

@@ -84,7 +84,7 @@ def vectors(topic: str) -> Iterator[dict[str, Any]]:
 def _provenance(words: str) -> str:
     if "memory" in words:
         return MEMORY
-    return STORED if words.startswith("published") else COMPUTED
+    return STORED if words.startswith(("published", "wording seen")) else COMPUTED
 
 
 def from_vectors(topic: str, calculation: str = "") -> list[Check]:

@@ -191,12 +191,50 @@ def test_force_and_diameter_come_together():
         calculate("adhesion-pull-off", {"force_n": 1000})
 
 
-@pytest.mark.parametrize(
-    ("share", "astm", "iso"), [(15, "3B or 2B", "2 or 3"), (35, "2B or 1B", "3 or 4"), (65, "1B or 0B", "4 or 5")]
-)
-def test_a_share_on_a_boundary_names_both_classes(share, astm, iso):
-    answer = calculate("adhesion-cross-cut", {"area_removed_pct": share})
-    assert (answer["astm_d3359"], answer["iso_2409"]) == (f"{astm} (boundary)", f"{iso} (boundary)")
+def test_the_cross_cut_of_iso_2409_ends_at_its_thickest_film_and_says_so():
+    assert calculate("adhesion-cross-cut", {"area_removed_pct": 3, "dry_film_um": 250})["iso_2409"] == 1
+    beyond = calculate("adhesion-cross-cut", {"area_removed_pct": 3, "dry_film_um": 250.1})
+    assert beyond["iso_2409"] == "not judged"
+    assert "ISO 2409 ends at a film of 250 µm" in beyond["note"]
+
+
+@unhurried
+@given(st.permutations([50, 55, 60.5]), st.permutations([48, 53, 58]), st.permutations([60, 50, 60]))
+def test_the_order_of_replicas_decides_nothing(one, evenly_apart, twice):
+    """Two pairs equally close, two heights the same: verdict and value stay, and no replica is named twice."""
+    limits = {"minimum_um": 52.8, "maximum_um": 60}
+    for heights in (one, evenly_apart, twice):
+        answer = calculate("profile-replica", {"heights_um": heights, **limits})
+        sorted_ = calculate("profile-replica", {"heights_um": sorted(heights), **limits})
+        assert (answer["verdict"], answer["location_mean_um"]) == (sorted_["verdict"], sorted_["location_mean_um"])
+        named = answer["checks"][0]["decided_by"]
+        assert sorted(set(named)) == named
+        assert sorted(heights[place] for place in named) == {
+            (50, 55, 60.5): [50, 55], (48, 53, 58): [48, 53, 58], (50, 60, 60): [60, 60],
+        }[tuple(sorted(heights))]  # fmt: skip
+
+
+def test_a_low_test_with_glue_needs_a_declared_share():
+    asked = {"tests": [{"stress_mpa": 3, "glue_share_pct": 10}, {"stress_mpa": 7}], "minimum_mpa": 5, "fewest_tests": 1}
+    with pytest.raises(InputFault, match="greatest_glue_share_pct: is needed"):
+        calculate("adhesion-pull-off-set", asked)
+    without_glue = {**asked, "tests": [{"stress_mpa": 3}, {"stress_mpa": 7, "glue_share_pct": 10}]}
+    answer = calculate("adhesion-pull-off-set", without_glue)
+    assert answer["verdict"] == "fail"
+    assert "holds at least" in answer["notes"][0]
+
+
+def test_a_set_of_tests_that_are_no_result_has_no_mean_and_says_what_is_missing():
+    weak = [{"stress_mpa": 3, "glue_share_pct": 90}] * 3
+    answer = calculate(
+        "adhesion-pull-off-set",
+        {"tests": weak, "minimum_mpa": 5, "fewest_tests": 3, "greatest_glue_share_pct": 50},
+    )
+    assert answer["verdict"] == "incomplete"
+    assert {"mean_mpa", "lowest_mpa"}.isdisjoint(answer)
+    assert answer["notes"] == [
+        "3 low tests failed in the glue and stayed out of mean and lowest.", "3 tests with a result still to make.",
+    ]  # fmt: skip
 
 
 def test_a_rating_above_zero_needs_the_full_rubs():
@@ -321,7 +359,8 @@ def test_results_five_percent_apart_still_repeat():
     ],
 )
 def test_only_a_low_test_that_failed_mostly_in_the_glue_is_repeated(weak, repeat, verdict):
-    asked = {"tests": [weak, *({"stress_mpa": 7},) * 3], "minimum_mpa": 5}
+    asked = {"tests": [weak, *({"stress_mpa": 7},) * 3], "minimum_mpa": 5, "fewest_tests": 3,
+             "greatest_glue_share_pct": 50}  # fmt: skip
     answer = calculate("adhesion-pull-off-set", asked)
     assert (answer["repeat_tests"], answer["verdict"]) == (repeat, verdict)
 
