@@ -22,7 +22,10 @@ from inspection.standards.registry import (
 )
 
 LEAST_SQUARES = Source("JCGM 100", "2008, straight line as carried in public program texts", "H.3", "stored source")
-FORECAST = Source("Crossing of the confidence band with the tolerance", "", "", "common practice, no source")
+NEW_VALUE = Source("Prediction interval of one further value about a line", "u² = s² + u² of the line", "",
+                   "from memory")  # fmt: skip
+FORECAST = Source("Crossing of prediction interval and confidence band with the tolerance", "", "",
+                  "common practice, no source")  # fmt: skip
 
 DAYS_PER_YEAR = 365.25
 BISECTIONS = 80
@@ -48,6 +51,10 @@ class Line:
         """Standard uncertainty of the line, not of a single new value, at x (JCGM 100, H.3.4)."""
         return self.residual_s * math.sqrt(1 / self.count + (x - self.mean_x) ** 2 / self.spread)
 
+    def check_u_at(self, x: float) -> float:
+        """Standard uncertainty of what one further check finds at x: that of the line, and its own scatter."""
+        return math.hypot(self.u_at(x), self.residual_s)
+
     @property
     def slope_u(self) -> float:
         return self.residual_s / math.sqrt(self.spread)
@@ -68,7 +75,7 @@ def fit_line(x: Sequence[float], y: Sequence[float]) -> Line:
 
 
 class Crossing(NamedTuple):
-    """x at which a line leaves ±tolerance, and the first and last x its confidence band allows; None: not in reach."""
+    """x at which a line leaves ±tolerance, a check may first find that, and the line has surely left; None: never."""
 
     by_line: float | None
     earliest: float | None
@@ -76,22 +83,23 @@ class Crossing(NamedTuple):
 
 
 def leaves_tolerance(line: Line, tolerance: float, factor: float, start: float, end: float) -> Crossing:
-    """Where a line leaves ±tolerance between start and end, with the interval its confidence band gives.
+    """Where a line leaves ±tolerance between start and end, with the interval in which that is found.
 
-    earliest: one edge of the band (line ± factor × u) passes a limit. latest: the whole band lies beyond it; None
-    when the slope is too uncertain to ever show that. The outer edge is convex and the inner one concave, so that
-    each passes zero once at most after start.
+    earliest: an edge of the prediction interval of one check (line ± factor × u of a check) passes a limit. latest:
+    the whole confidence band of the line (line ± factor × u of the line) lies beyond it; None when the slope is too
+    uncertain to ever show that. The outer edges are convex and the inner ones concave, so that each passes zero once
+    at most after start.
     """
     found = []
-    for band in (0.0, factor, -factor):
-        sides = (_first_zero(partial(_beyond, line, tolerance, side, band), start, end) for side in (1.0, -1.0))
+    for moved in (0.0, line.check_u_at), (factor, line.check_u_at), (-factor, line.u_at):
+        sides = (_first_zero(partial(_beyond, line, tolerance, side, *moved), start, end) for side in (1.0, -1.0))
         found.append(min((x for x in sides if x is not None), default=None))
     return Crossing(*found)
 
 
-def _beyond(line: Line, tolerance: float, side: float, band: float, x: float, /) -> float:
-    """How far the line, moved by a multiple of its uncertainty, lies beyond the tolerance on one side."""
-    return side * line.at(x) + band * line.u_at(x) - tolerance
+def _beyond(line: Line, tolerance: float, side: float, times: float, u: Callable[[float], float], x: float, /) -> float:
+    """How far the line, moved by a multiple of an uncertainty, lies beyond the tolerance on one side."""
+    return side * line.at(x) + times * u(x) - tolerance
 
 
 def _first_zero(past: Callable[[float], float], start: float, end: float) -> float | None:
@@ -127,8 +135,8 @@ class ForecastIn:
 class ForecastOut:
     state: str = result("The tolerance")
     leaves_on: date | None = result("Left by the line on", optional=True)
-    earliest: date | None = result("At the earliest", optional=True)
-    latest: date | None = result("At the latest", optional=True)
+    earliest: date | None = result("A check may find it outside from", optional=True)
+    latest: date | None = result("The line has left at the latest", optional=True)
     slope_per_year_um: float = result("Drift a year")
     slope_standard_uncertainty_per_year_um: float = result("Standard uncertainty of the drift a year")
     degrees_of_freedom: int = result("Degrees of freedom")
@@ -142,7 +150,7 @@ class ForecastOut:
     "drift-forecast",
     title="When will the gauge leave its tolerance?",
     group="Metrology",
-    sources=(LEAST_SQUARES, FORECAST),
+    sources=(LEAST_SQUARES, NEW_VALUE, FORECAST),
     example={
         "errors_um": [
             {"date": "2025-01-10", "value": 0.2},
@@ -156,11 +164,13 @@ class ForecastOut:
     "same method and shims, and without an adjustment between them.",
 )
 def drift_forecast(inputs: ForecastIn) -> ForecastOut:
-    """Drift by a straight line through dated errors, and the day it leaves ±tolerance with its confidence interval.
+    """Drift by a straight line through dated errors, and the days around which it leaves ±tolerance.
 
-    ``leaves``: the drift is shown and has a latest day. ``may leave``: the line or an edge of its band leaves, but the
-    slope could be none. ``does not leave``: not within 50 years of the last check. ``already outside``: the line or the
-    last error itself lies outside at the last check, so that there is no day ahead to tell.
+    ``earliest``: the first day on which one check may find it outside, by the prediction interval; ``latest``: the day
+    by which the line has left, by its confidence band. ``leaves``: the drift is shown and has a latest day. ``may
+    leave``: the line or an edge leaves, but the slope could be none. ``does not leave``: not within 50 years of the
+    last check. ``already outside``: the line or the last error itself lies outside at the last check, so that there is
+    no day ahead to tell.
     """
     first, last = min(on for on, _ in inputs.errors_um), max(on for on, _ in inputs.errors_um)
     line = fit_line([(on - first).days for on, _ in inputs.errors_um], [float(value) for _, value in inputs.errors_um])
@@ -191,8 +201,8 @@ LAST_ERROR_OUTSIDE = "The last error lies outside the tolerance: check and calib
 WHY = {
     OUTSIDE: "At the last check the line already lies outside the tolerance: check and calibrate now.",
     LEAVES: "The drift is larger than its uncertainty: the whole confidence band leaves the tolerance.",
-    MAY_LEAVE: "The drift is not larger than its uncertainty: only the outer part of the confidence band leaves.",
-    STAYS: f"Neither the line nor its confidence band leaves the tolerance within {HORIZON_YEARS} years.",
+    MAY_LEAVE: "The drift is not larger than its uncertainty: only single checks may be found outside the tolerance.",
+    STAYS: f"Neither the line nor the interval of a single check leaves the tolerance within {HORIZON_YEARS} years.",
 }
 
 

@@ -25,13 +25,17 @@ from inspection.standards.registry import (
 
 METHODS = Source("ILAC-G24 / OIML D 10", "2022, methods 1 staircase and 2 control chart", "contents", "stored source")
 STAIRCASE_RULE = Source("ILAC-G24 / OIML D 10", "2022, longer within 80 %, shorter outside", "", "from memory")
-BAND_END = Source("Control chart: from the calibration to the earliest day of the 95 % band, own rule", "", "",
-                  "common practice, no source")  # fmt: skip
+FIRST_OUTSIDE = Source("Control chart: from the calibration to the first day a check may find it outside, own rule",
+                       "95 % prediction interval", "", "common practice, no source")  # fmt: skip
 LONGEST = Source("NIST GMP 11 (IR 6969)", "10 years at most without exceptional evidence", "", "stored source")
 
 STAIRCASE, CONTROL_CHART = "staircase", "control chart"
 LENGTHEN, KEEP, SHORTEN, CALIBRATE_NOW = "lengthen", "keep", "shorten", "calibrate now"
 LONGEST_DAYS = 3652
+SCATTER_ALONE = (
+    "The scatter of the checks alone may carry one outside the tolerance, on the day of the last check already: look "
+    "at gauge, standards and tolerance first."
+)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,7 +82,7 @@ class IntervalOut(Judged):
     "interval-advice",
     title="Interval between checks",
     group="Metrology",
-    sources=(METHODS, STAIRCASE_RULE, BAND_END, LONGEST),
+    sources=(METHODS, STAIRCASE_RULE, FIRST_OUTSIDE, LONGEST),
     example={
         "method": STAIRCASE,
         "errors_um": [{"date": "2026-03-02", "value": 0.8}],
@@ -93,9 +97,9 @@ def interval_advice(inputs: IntervalIn) -> IntervalOut:
     """Advise the next interval from errors found at the checks.
 
     Staircase: longer when the last error lies well inside the tolerance, shorter when outside, by steps you declare.
-    Control chart: from the calibration up to the earliest day at which the fitted drift may leave the tolerance (days,
-    own rule); no interval where it lies outside by the last error, or by the line at the last check: calibrate now.
-    A last error outside never lengthens the interval, whatever the bounds.
+    Control chart: from the calibration up to the earliest day on which a check may find the gauge outside the tolerance
+    (days, own rule); no interval where it lies outside by the last error, or by the line at the last check: calibrate
+    now. A last error outside never lengthens the interval, whatever the bounds.
     """
     last = newest_error(inputs.errors_um)
     check = Check(
@@ -141,6 +145,11 @@ def _control_chart(inputs: IntervalIn) -> tuple[int | None, str]:
     if forecast.state == OUTSIDE:
         return None, forecast.why
     if forecast.earliest is None:
-        return inputs.greatest_days, "The fitted drift does not leave the tolerance in sight."
-    begun = inputs.calibrated_on or max(on for on, _ in inputs.errors_um)
-    return (forecast.earliest - begun).days, "Up to the earliest day at which the fitted drift may leave the tolerance."
+        return inputs.greatest_days, "By the fitted drift no check is to be expected outside the tolerance in sight."
+    last = max(on for on, _ in inputs.errors_um)
+    begun = inputs.calibrated_on or last
+    if forecast.earliest <= last:
+        return (last - begun).days, SCATTER_ALONE
+    return (
+        forecast.earliest - begun
+    ).days, "Up to the earliest day on which a check may find it outside the tolerance."

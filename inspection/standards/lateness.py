@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 
-from inspection.standards.drift import LEAST_SQUARES, Line, fit_line, newest_error
+from inspection.standards.drift import LEAST_SQUARES, NEW_VALUE, Line, fit_line, newest_error
 from inspection.standards.intervals import LONGEST_DAYS
 from inspection.standards.registry import (
     InputFault,
@@ -72,7 +72,7 @@ class LatenessOut:
     readings_at_stake: Fraction = result("Readings at stake by then")
     readings_certain: Fraction = result("Of these in question for certain")
     certain_pct: Fraction = result("Share in question for certain")
-    probability_out_of_tolerance: float | None = result("Probability that it is out of tolerance by then",
+    probability_out_of_tolerance: float | None = result("Probability that it is found out of tolerance then",
                                                         optional=True)  # fmt: skip
     readings_expected: float | None = result("Readings to expect to measure again", optional=True)
     readings_added_per_day: Fraction = result("Added by each further day")
@@ -86,7 +86,7 @@ class LatenessOut:
     "lateness-cost",
     title="What does it cost to calibrate late?",
     group="Metrology",
-    sources=(OWN_MODEL, LEAST_SQUARES, STUDENT),
+    sources=(OWN_MODEL, LEAST_SQUARES, NEW_VALUE, STUDENT),
     example={
         "today": "2026-03-02",
         "due_on": "2026-03-31",
@@ -112,8 +112,9 @@ def lateness_cost(inputs: LatenessIn) -> LatenessOut:
     Own model. A calibration that finds the gauge out of tolerance puts every reading since the last one in question.
     Until the day of calibration, that day included, readings grow by pace x working days / 7 a calendar day. Readings
     of days after the due day are in question for certain. The others are with the probability that the gauge is then
-    out of tolerance: that of Student's t, with n - 2 degrees of freedom, for the line through the errors of past checks
-    (µm) and its uncertainty to lie outside ±tolerance (µm). Expected = certain + probability x (at stake - certain).
+    found out of tolerance: that of Student's t, with n - 2 degrees of freedom, for one further check to lie outside
+    ±tolerance (µm) about the line through the errors of past checks (µm), with the uncertainty of that line and the
+    scatter of a check. Expected = certain + probability x (at stake - certain).
     Costs are in the currency of the cost of a reading. The probability and what follows from it are left out without
     errors, and where the last error lies outside ±tolerance: a line through the past does not tell what that check saw.
     Errors: a calibration before today or more than ten years ahead, and readings past due while it still holds.
@@ -142,8 +143,8 @@ def lateness_cost(inputs: LatenessIn) -> LatenessOut:
 
 
 def outside_probability(line: Line, tolerance: float, x: float) -> float:
-    """Probability (0 to 1) that the true line lies outside ±tolerance at x, by Student's t (JCGM 100, G.3, H.3)."""
-    value, u = line.at(x), line.u_at(x)
+    """Probability (0 to 1) that a check at x finds more than ±tolerance, by Student's t (JCGM 100, G.3, H.3)."""
+    value, u = line.at(x), line.check_u_at(x)
     if not u:
         return float(abs(value) > tolerance)
     from scipy.stats import t  # noqa: PLC0415  takes most of a second to load: only where a statistic needs it

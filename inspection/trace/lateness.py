@@ -253,7 +253,7 @@ class Lateness:
         return self.days_checked < history.FEWEST_FOR_DRIFT or not self.tolerance_um
 
     def _may_be_out_before(self, day: date) -> bool:
-        """Whether the drift may leave the tolerance before a day, as the advice on the interval has it."""
+        """Whether a check may find it outside its tolerance before a day, as the advice on the interval has it."""
         forecast = self.study.forecast if self.study else None
         if not forecast:
             return False
@@ -331,7 +331,7 @@ def _advice_before_due(at_due: dict[str, Any], a_day: str, *, forward: bool) -> 
     expected, at_stake = _whole(at_due["readings_expected"]), _readings(at_due["readings_at_stake"])
     if forward:
         return (
-            f"Bring the calibration forward: by the due day the gauge is out of tolerance with a probability of "
+            f"Bring the calibration forward: on the due day the gauge is found out of tolerance with a probability of "
             f"{100 * probability:.0f} %, which means about {expected} of {at_stake} to measure again."
         )
     return (
