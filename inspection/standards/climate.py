@@ -55,6 +55,14 @@ def saturated_at_c(vapour_pressure_hpa: float, over: str = "water") -> float:
     return offset * ratio / (slope - ratio)
 
 
+def condensing_c(dew_point_c: float) -> float:
+    """Temperature in °C at or below which moisture settles on a surface: the dew point, and below 0 °C the frost point.
+
+    Frost settles on colder steel already above the dew point over water: at a dew point of -10 °C by about 1.1 °C.
+    """
+    return dew_point_c if dew_point_c >= 0 else saturated_at_c(saturation_hpa(dew_point_c), "ice")
+
+
 def psychrometer_hpa(dry_c: float, wet_c: float, over: str, pressure_hpa: float, coefficient_per_k: float) -> float:
     """Vapour pressure in hPa from dry and wet bulb in °C: e = es(wet) - A p (dry - wet); WMO-No. 8, 2008."""
     return saturation_hpa(wet_c, over) - coefficient_per_k * pressure_hpa * (dry_c - wet_c)
@@ -213,7 +221,7 @@ def dew_point(inputs: DewPointIn) -> DewPointOut:
     air = air_of(inputs)
     surface = inputs.surface_c
     at_surface = None if surface is None else 100 * air.vapour_pressure_hpa / saturation_hpa(surface)
-    frost = saturated_at_c(air.vapour_pressure_hpa, "ice") if air.dew_point_c < 0 else None
+    frost = condensing_c(air.dew_point_c) if air.dew_point_c < 0 else None
     psychrometer = inputs.wet_bulb_c is not None
     return DewPointOut(
         vapour_pressure_hpa=air.vapour_pressure_hpa,

@@ -27,6 +27,7 @@ from inspection.standards.units import shown
 
 DATA_SHEET = Source("Data sheet of the product", "times as declared", "", "common practice, no source")
 INTERPOLATION = Source("Interpolation between data-sheet temperatures", "", "", "common practice, no source")
+LOGARITHMIC, LINEAR = "logarithmic", "linear"
 NOT_YET_OPEN, OPEN, CLOSING, CLOSED = "not yet open", "open", "closing", "closed"
 
 
@@ -66,7 +67,7 @@ def scaled_hours(points: Sequence[Point], temperature_c: Fraction, interpolation
             return longer if temperature_c == cooler else shorter
         if cooler < temperature_c < warmer:
             share = (temperature_c - cooler) / (warmer - cooler)
-            if interpolation == "linear" or longer == shorter:
+            if interpolation == LINEAR or longer == shorter:
                 return longer + share * (shorter - longer)
             return Fraction(math.exp((1 - share) * math.log(longer) + share * math.log(shorter)))
     return rows[0][1]
@@ -76,7 +77,7 @@ def scaled_hours(points: Sequence[Point], temperature_c: Fraction, interpolation
 class DryingIn:
     temperature_c: Fraction = number("Temperature during drying", minimum=-40, maximum=100)
     data_sheet: tuple[DryingRow, ...] = items("Times of the data sheet", DryingRow, fewest=2, most=50)
-    interpolation: str = choice("Between the temperatures", ("logarithmic", "linear"), default="logarithmic")
+    interpolation: str = choice("Between the temperatures", (LOGARITHMIC, LINEAR), default=LOGARITHMIC)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -128,7 +129,10 @@ class RecoatIn:
     data_sheet: tuple[RecoatRow, ...] | None = items(
         "Overcoating times of the data sheet", RecoatRow, fewest=2, most=50, optional=True
     )
-    interpolation: str = choice("Between the temperatures", ("logarithmic", "linear"), default="logarithmic")
+    interpolation: str = choice(
+        "Between the temperatures", (LOGARITHMIC, LINEAR), default=LOGARITHMIC,
+        help="Of the least time; linear is the longer. The greatest time is always logarithmic, the shorter.",
+    )  # fmt: skip
     closing_hours: Fraction = number(
         "Call it closing for the last", unit="h", help="Hours before the window closes.", minimum=0, default=4
     )
@@ -180,7 +184,8 @@ class RecoatOut(Judged):
 def recoat_window(inputs: RecoatIn) -> RecoatOut:
     """Is the overcoating window not yet open, open, closing or closed? Both ends belong to the window.
 
-    Times are stated for the temperature, or read between the temperatures of the data sheet.
+    Times are stated for the temperature, or read between the temperatures of the data sheet: the greatest time always
+    on the logarithmic, shorter side.
     """
     applied, moment = _moment(inputs.applied_at, "applied_at"), _moment(inputs.moment, "moment")
     if moment < applied:
@@ -218,7 +223,9 @@ def _times(inputs: RecoatIn) -> tuple[Fraction, Fraction | None]:
     how = (inputs.temperature_c or Fraction(0), inputs.interpolation, "data_sheet")
     least = scaled_hours([(row.temperature_c, row.minimum_hours) for row in rows], *how)
     longest = [(row.temperature_c, row.maximum_hours) for row in rows if row.maximum_hours is not None]
-    return least, scaled_hours(longest, *how) if longest else None
+    # A straight line gives the longer time: careful for the least time, lax for the greatest.
+    careful = (inputs.temperature_c or Fraction(0), LOGARITHMIC, "data_sheet")
+    return least, scaled_hours(longest, *careful) if longest else None
 
 
 def _state(elapsed: Fraction, least: Fraction, most: Fraction | None, closing: Fraction) -> str:

@@ -29,7 +29,7 @@ from numbers import Number
 from typing import Any
 
 from inspection.standards.faults import Fault, InputFault
-from inspection.standards.moments import moment_of
+from inspection.standards.moments import EARLIEST_YEAR, moment_of
 from inspection.standards.units import UM_PER_MIL, exact, shown
 
 ABSURD_UM = 100_000
@@ -425,12 +425,13 @@ def _read_flag(spec: FieldSpec, value: object) -> bool:
 
 
 def _read_day(spec: FieldSpec, value: object) -> date:
-    if type(value) is date:
-        return value
     try:
-        return date.fromisoformat(value if isinstance(value, str) else "")
+        read = value if type(value) is date else date.fromisoformat(value if isinstance(value, str) else "")
     except ValueError:
         raise ValueError("give a date written like 2024-05-31") from None
+    if read.year < EARLIEST_YEAR:  # a slip of the keyboard, such as the year 0202
+        raise ValueError(f"give a year from {EARLIEST_YEAR} on; this one is {read.year:04}")
+    return read
 
 
 _READ: dict[str, Callable[[FieldSpec, object], Any]] = {

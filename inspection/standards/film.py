@@ -27,6 +27,10 @@ WET_IS_GUIDE = Source("MIL-HDBK-1110 / UFC 3-190-06", "wet film readings guide, 
 
 HUNDRED = 100
 FT2_MIL_PER_GAL = 1604  # the trade's rounded constant; 231 in³ over 0.001 in is 1604.17
+MORE_THAN_USED = (
+    "More film was measured than the paint used can have left, which would mean that less than nothing was lost: see "
+    "litres used, area, volume solids, the profile under the readings and the gauge."
+)
 SHARE_OF_USE, ON_TOP = "share", "surcharge"
 
 
@@ -150,6 +154,7 @@ class ConsumptionOut(Judged):
     implied_mean_um: Fraction = result("Mean dry film this implies")
     greatest_mean_um: Fraction = result("Mean dry film if nothing were lost")
     implied_loss_pct: Fraction | None = result("Loss implied by the measured mean (share of use)", optional=True)
+    notes: tuple[str, ...] = result("Notes")
 
 
 @calculation(
@@ -163,7 +168,8 @@ class ConsumptionOut(Judged):
 def paint_consumption(inputs: ConsumptionIn) -> ConsumptionOut:
     """Litres expected for an area, and the mean dry film that the litres really used can have left on it.
 
-    The second check needs no assumption on loss: with too little paint even loss-free work cannot reach the film.
+    The second check needs no assumption on loss: with too little paint even loss-free work cannot reach the film. Where
+    more film was measured than the paint used holds, less than nothing would have been lost: no loss is told then.
     """
     kept = kept_share(inputs.loss_pct, inputs.loss_meaning)
     expected = inputs.area_m2 / (_m2_per_l(inputs.volume_solids_pct, inputs.dry_film_um) * kept)
@@ -173,6 +179,7 @@ def paint_consumption(inputs: ConsumptionIn) -> ConsumptionOut:
         _reaches("mean film without any loss", greatest, inputs.dry_film_um),
     )
     measured = inputs.measured_mean_um
+    too_much = measured is not None and measured > greatest
     return ConsumptionOut(
         verdict=judged(checks),
         rule="litres used must be able to give the specified mean film",
@@ -182,7 +189,8 @@ def paint_consumption(inputs: ConsumptionIn) -> ConsumptionOut:
         used_pct_of_expected=HUNDRED * inputs.used_litres / expected,
         implied_mean_um=greatest * kept,
         greatest_mean_um=greatest,
-        implied_loss_pct=None if measured is None else HUNDRED * (1 - measured / greatest),
+        implied_loss_pct=None if measured is None or too_much else HUNDRED * (1 - measured / greatest),
+        notes=(MORE_THAN_USED,) if too_much else (),
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -12,8 +13,10 @@ from inspection.standards.climate import (
     PSYCHROMETER,
     USUAL_MARGIN_C,
     WMO,
+    WMO_ICE,
     AirIn,
     air_of,
+    condensing_c,
     saturation_hpa,
 )
 from inspection.standards.registry import (
@@ -28,11 +31,13 @@ from inspection.standards.registry import (
     number,
     result,
 )
+from inspection.standards.units import shown
 
 LEAST_STEEL = Source(
     "ISO 8502-4", "2017, least steel temperature from air temperature and RH", "abstract", "stored source"
 )
 PRODUCT_LIMITS = Source("Data sheet of the product", "limits as declared", "", "common practice, no source")
+FROST = Source("Below 0 °C the margin is taken from the frost point", "", "", "common practice, no source")
 FAHRENHEIT_STEP = Fraction(5, 9)
 MARGIN_HELP = "Left empty: 3 °C. 5 °F is only 2.78 °C: state the rule in its own unit."
 
@@ -48,13 +53,19 @@ def required_margin_c(minimum_c: Fraction | None, minimum_f: Fraction | None) ->
     return USUAL_MARGIN_C if minimum_c is None else minimum_c
 
 
+def settles_from_c(dew_point_c: Fraction) -> Fraction:
+    """What the margin is taken from: the dew point exactly as it is, below 0 °C the frost point."""
+    return dew_point_c if dew_point_c >= 0 else exact(condensing_c(float(dew_point_c)))
+
+
 def margin_check(surface_c: Fraction, dew_point_c: Fraction, minimum_c: Fraction, where: str = "") -> Check:
-    """Steel at least so far above the dew point; exactly at the limit passes."""
-    margin = surface_c - dew_point_c
+    """Steel at least so far above the dew point, below 0 °C the frost point; exactly at the limit passes."""
+    margin = surface_c - settles_from_c(dew_point_c)
+    point = "dew point" if dew_point_c >= 0 else "frost point"
     return Check(
-        name="margin above dew point",
+        name=f"margin above {point}",
         clause="MIL-HDBK-1110, 9.6.6; FHWA-RD-98-084; IMO MSC.215(82)",
-        sentence="The surface must be at least this much warmer than the dew point.",
+        sentence=f"The surface must be at least this much warmer than the {point}.",
         limit=minimum_c,
         observed=margin,
         passed=margin >= minimum_c,
@@ -76,7 +87,8 @@ class CondensationIn:
 
 @dataclass(frozen=True, kw_only=True)
 class CondensationOut(Judged):
-    margin_c: Fraction = result("Surface above dew point by")
+    margin_c: Fraction = result("Surface above dew point (below 0 °C: frost point) by")
+    frost_point_c: Fraction | None = result("Frost point", optional=True)
     minimum_margin_c: Fraction = result("Least margin")
     least_surface_c: Fraction = result("The surface must be at least")
     allowed: bool = result("Allowed by the margin rule")
@@ -86,22 +98,28 @@ class CondensationOut(Judged):
     "condensation-rule",
     title="Surface above dew point",
     group="Climate",
-    sources=(*MARGIN_SOURCES, LEAST_STEEL),
+    sources=(*MARGIN_SOURCES, LEAST_STEEL, FROST),
     example={"surface_c": 21.0, "dew_point_c": 15.2},
     caution="The margin says nothing of rain, wind, rising humidity or a surface that is colder elsewhere.",
 )
 def condensation_rule(inputs: CondensationIn) -> CondensationOut:
-    """Is the surface far enough above the dew point? Compared exactly, as typed; a margin equal to the rule passes."""
+    """Is the surface far enough above the dew point? Compared exactly, as typed; a margin equal to the rule passes.
+
+    Below 0 °C frost settles before dew would: the margin is then taken from the frost point, which lies higher (own
+    choice, the careful one; the standards speak of the dew point).
+    """
     minimum = required_margin_c(inputs.minimum_margin_c, inputs.minimum_margin_f)
     check = margin_check(inputs.surface_c, inputs.dew_point_c, minimum)
+    settles = settles_from_c(inputs.dew_point_c)
     return CondensationOut(
         verdict=judged([check]),
         rule="margin above dew point",
         edition="",
         checks=(check,),
-        margin_c=inputs.surface_c - inputs.dew_point_c,
+        margin_c=inputs.surface_c - settles,
+        frost_point_c=settles if inputs.dew_point_c < 0 else None,
         minimum_margin_c=minimum,
-        least_surface_c=inputs.dew_point_c + minimum,
+        least_surface_c=settles + minimum,
         allowed=check.passed,
     )
 
@@ -140,16 +158,18 @@ class ClimateLimitsIn(AirIn):
 class ClimateLimitsOut(Judged):
     relative_humidity_pct: float = result("Relative humidity")
     dew_point_c: float = result("Dew point")
-    margin_c: float = result("Surface above dew point by")
+    frost_point_c: float | None = result("Frost point", optional=True)
+    margin_c: float = result("Surface above dew point (below 0 °C: frost point) by")
     least_surface_c: float = result("The surface must be at least")
     surface_relative_humidity_pct: float = result("Relative humidity at the surface")
+    notes: tuple[str, ...] = result("Notes")
 
 
 @calculation(
     "climate-limits",
     title="Climate against the limits of a product",
     group="Climate",
-    sources=(PRODUCT_LIMITS, *MARGIN_SOURCES, LEAST_STEEL, WMO, PSYCHROMETER),
+    sources=(PRODUCT_LIMITS, *MARGIN_SOURCES, LEAST_STEEL, FROST, WMO, WMO_ICE, PSYCHROMETER),
     example={
         "dry_bulb_c": 18,
         "relative_humidity_pct": 70,
@@ -164,13 +184,15 @@ class ClimateLimitsOut(Judged):
 def climate_limits(inputs: ClimateLimitsIn) -> ClimateLimitsOut:
     """Judge one climate reading against the declared limits of a product; every limit is inclusive.
 
-    The coldest place must keep the margin above dew point; coldest and warmest place must keep the limits of
-    surface temperature (MIL-HDBK-1110, 9.6.6.2).
+    The coldest place must keep the margin above dew point (below 0 °C above the frost point, which lies higher);
+    coldest and warmest place must keep the limits of surface temperature (MIL-HDBK-1110, 9.6.6.2). What is not limited
+    is not judged, and for humidity and frost the notes say so.
     """
     air = air_of(inputs)
     checks = [*_air_checks(inputs, air.relative_humidity_pct), *_surface_checks(inputs)]
     minimum = required_margin_c(inputs.minimum_margin_c, inputs.minimum_margin_f)
     checks.append(margin_check(exact(inputs.surface_c), exact(air.dew_point_c), minimum, where="coldest place"))
+    settles = settles_from_c(exact(air.dew_point_c))
     return ClimateLimitsOut(
         verdict=judged(checks),
         rule="limits declared for the product",
@@ -178,10 +200,22 @@ def climate_limits(inputs: ClimateLimitsIn) -> ClimateLimitsOut:
         checks=tuple(checks),
         relative_humidity_pct=air.relative_humidity_pct,
         dew_point_c=air.dew_point_c,
-        margin_c=float(exact(inputs.surface_c) - exact(air.dew_point_c)),
-        least_surface_c=float(exact(air.dew_point_c) + minimum),
+        frost_point_c=float(settles) if air.dew_point_c < 0 else None,
+        margin_c=float(exact(inputs.surface_c) - settles),
+        least_surface_c=float(settles + minimum),
         surface_relative_humidity_pct=100 * air.vapour_pressure_hpa / saturation_hpa(inputs.surface_c),
+        notes=tuple(_notes(inputs, air.relative_humidity_pct)),
     )
+
+
+def _notes(inputs: ClimateLimitsIn, humidity: float) -> Iterator[str]:
+    if inputs.maximum_relative_humidity_pct is None:
+        yield (
+            f"No greatest relative humidity is declared: the {shown(humidity, 1)} % found was not judged. "
+            "IMO MSC.215(82) has at most 85 %; take the limit from the data sheet."
+        )
+    if inputs.surface_c <= 0:
+        yield "The steel is at or below 0 °C: look for frost and ice on it, which a margin does not show."
 
 
 def _air_checks(inputs: ClimateLimitsIn, humidity: float) -> list[Check]:

@@ -73,6 +73,10 @@ class Inputs:
         if self.gauge_adjusted_on == "the rough surface" and self.correction_um:
             raise InputFault.at("correction_um", "must be 0 when the gauge was adjusted on the rough surface, "
                                                  "or the profile is subtracted twice")  # fmt: skip
+        if self.correction_um > min(self.readings_um):
+            thinnest = self.readings_um.index(min(self.readings_um))
+            raise InputFault.at(f"readings_um[{thinnest}]", "is less than correction_um, which is subtracted from it: "
+                                                            "see reading and correction")  # fmt: skip
         for position, repeat in enumerate(self.repeats or ()):
             if repeat.index >= len(self.readings_um):
                 raise InputFault.at(f"repeats[{position}].index", "there is no such reading; they are counted from 0")

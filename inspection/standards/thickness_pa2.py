@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import cast
@@ -262,12 +262,21 @@ class BaseMetalOutputs:
 def base_metal_reading(inputs: BaseMetalInputs) -> BaseMetalOutputs:
     """Mean of the readings on bare prepared steel, and the spot mean with it subtracted."""
     base = mean(inputs.base_metal_readings_um)
+    if base < 0:
+        raise InputFault.at("base_metal_readings_um", "their mean lies below zero, and subtracting it would add to the "
+                                                      "film: set the gauge to zero and read again")  # fmt: skip
     spot = mean(inputs.spot_readings_um) - base
     if spot < 0:
         raise InputFault.at("spot_readings_um", "their mean lies below the base metal reading; "
                                                 "see which readings are which")  # fmt: skip
-    count = len(inputs.base_metal_readings_um)
-    few = f"{counted(count, 'base metal reading')}; the standard asks for at least {BASE_METAL_READINGS}."
     return BaseMetalOutputs(
-        base_metal_reading_um=base, spot_mean_um=spot, notes=(few,) if count < BASE_METAL_READINGS else ()
+        base_metal_reading_um=base, spot_mean_um=spot, notes=tuple(_base_metal_notes(inputs.base_metal_readings_um))
     )
+
+
+def _base_metal_notes(readings: Sequence[Fraction]) -> Iterator[str]:
+    count, below = len(readings), sum(reading < 0 for reading in readings)
+    if count < BASE_METAL_READINGS:
+        yield f"{counted(count, 'base metal reading')}; the standard asks for at least {BASE_METAL_READINGS}."
+    if below:
+        yield f"{counted(below, 'base metal reading lies', 'base metal readings lie')} below zero: check the zero."

@@ -24,6 +24,8 @@ from inspection.standards.verification import SQUARES_ADD
 SMOOTH, BLASTED = "smooth", "blasted"
 ZERO, ONE_POINT, TWO_POINT = "zero", "one-point", "two-point"
 
+FAR_PCT = 50
+FAR = Source("A shim further than half the expected thickness away is far off", provenance="common practice, no source")
 METHODS = Source("ASTM D7091", "", "zero, one-point and two-point adjustment", "from memory")
 NEAR = Source("MIL-HDBK-1110", "", "the shim matches the expected thickness", "stored source")
 SUBTRACT = Source("ISO 19840", "2012", "clause 7, correction values after adjusting on smooth steel", "stored source")
@@ -84,6 +86,7 @@ class ChooseOutputs:
     shims_um: tuple[Fraction, ...] = result("Shims to use")
     verify_with_um: Fraction = result("Shim to verify with, nearest to the expected thickness")
     subtract_correction: bool = result("Subtract a profile correction value from the readings")
+    far_off_um: tuple[Fraction, ...] = result("Shims to use that lie far off")
     why: tuple[str, ...] = result("Why")
 
 
@@ -91,14 +94,18 @@ class ChooseOutputs:
     "choose-shims",
     title="Method of adjustment and shims",
     group="Verification",
-    sources=(METHODS, NEAR, SUBTRACT),
+    sources=(METHODS, NEAR, SUBTRACT, FAR),
     caution="The maker's instructions govern. Pull-off (type 1) gauges are not adjusted: take a base metal reading.",
     example={"target_um": 240, "surface": "blasted", "profile_known": True, "shims_um": [50, 125, 250, 500]},
 )
 def choose_shims(inputs: ChooseInputs) -> ChooseOutputs:
-    """Which adjustment suits the surface, and with which of the shims at hand."""
-    shims = sorted(set(inputs.shims_um))
-    below = max((shim for shim in shims if 0 < shim < inputs.target_um), default=None)
+    """Which adjustment suits the surface, and with which of the shims at hand.
+
+    A shim further away than half the expected thickness (own figure) is named as far off: it says little of the gauge
+    where the readings will lie.
+    """
+    shims = sorted(shim for shim in set(inputs.shims_um) if shim)
+    below = max((shim for shim in shims if shim < inputs.target_um), default=None)
     above = min((shim for shim in shims if shim >= inputs.target_um), default=None)
     if inputs.surface == SMOOTH:
         method, used, why = ZERO, _known(above or below), ["Smooth steel: set zero on it, then check on the shim."]
@@ -114,13 +121,23 @@ def choose_shims(inputs: ChooseInputs) -> ChooseOutputs:
         why = ["One shim on the prepared steel, close to and above the expected thickness."]
     if above is None:
         why.append("No shim reaches the expected thickness; stack shims or get a thicker one.")
+    verify_with = _nearest(shims, inputs.target_um)
+    far_off = tuple(shim for shim in used if _is_far(shim, inputs.target_um))
+    if _is_far(verify_with, inputs.target_um):
+        why.append("Even the nearest shim lies far off the expected thickness: a check on it says little of the gauge "
+                   "there. Get one near it before measuring.")  # fmt: skip
+    elif far_off:
+        why.append(
+            "A shim that adjusts lies far off the expected thickness: check on the nearest one before measuring."
+        )
     smooth_adjustment = method == ZERO
     return ChooseOutputs(
         method=method,
         adjust_on="smooth uncoated steel" if smooth_adjustment else "the prepared uncoated steel",
         shims_um=used,
-        verify_with_um=_nearest(shims, inputs.target_um),
+        verify_with_um=verify_with,
         subtract_correction=inputs.surface == BLASTED and smooth_adjustment,
+        far_off_um=far_off,
         why=tuple(why),
     )
 
@@ -129,6 +146,10 @@ def _known(shim: Fraction | None) -> tuple[Fraction, ...]:
     if not shim:
         raise InputFault.at("shims_um", "give at least one shim thicker than 0")
     return (shim,)
+
+
+def _is_far(shim: Fraction, target: Fraction) -> bool:
+    return abs(shim - target) > target * FAR_PCT / 100
 
 
 def _nearest(shims: Sequence[Fraction], target: Fraction) -> Fraction:

@@ -128,9 +128,13 @@ class TestBaseMetalReading:
         same = calculate("base-metal-reading", {"base_metal_readings_um": [110], "spot_readings_um": [110]})
         assert same["spot_mean_um"] == 0
 
-    def test_a_base_metal_reading_may_be_a_little_below_zero(self) -> None:
-        answer = calculate("base-metal-reading", {"base_metal_readings_um": [-2], "spot_readings_um": [98]})
-        assert answer["spot_mean_um"] == 100
+    def test_base_metal_readings_below_zero_are_told_and_never_add_to_the_film(self) -> None:
+        told = faults("base-metal-reading", {"base_metal_readings_um": [-2], "spot_readings_um": [98]})
+        assert "set the gauge to zero" in told["base_metal_readings_um"]
+        some = calculate("base-metal-reading", {"base_metal_readings_um": [-1, *[3] * 9], "spot_readings_um": [98]})
+        assert some["notes"] == ["1 base metal reading lies below zero: check the zero."]
+        even = calculate("base-metal-reading", {"base_metal_readings_um": [0] * 10, "spot_readings_um": [98]})
+        assert (even["spot_mean_um"], even["notes"]) == (98, [])
 
 
 class TestIso19840:
@@ -168,6 +172,11 @@ class TestIso19840:
         assert calculate("dft-iso19840", {**self.BASE, **rough})["verdict"] == "pass"
         smooth = calculate("dft-iso19840", {**self.BASE, "gauge_adjusted_on": "smooth steel", "correction_um": 5})
         assert smooth["verdict"] == "pass"
+
+    def test_a_correction_larger_than_a_reading_is_refused_at_that_reading(self) -> None:
+        given = {"nominal_um": 100, "readings_um": [140, 24, 141], "correction_um": 25}
+        assert "less than correction_um" in faults("dft-iso19840", given)["readings_um[1]"]
+        assert calculate("dft-iso19840", {**given, "readings_um": [140, 25, 141]})["lowest_um"] == 0
 
     def test_every_corrected_value_is_told(self) -> None:
         answer = calculate("dft-iso19840", {"nominal_um": 100, "readings_um": [124, 130, 141], "correction_um": 25})

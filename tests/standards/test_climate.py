@@ -67,7 +67,7 @@ def test_water_condenses_exactly_when_the_surface_is_below_the_dew_point(dry, hu
 
 
 @unhurried
-@given(st.integers(-200, 900), st.integers(-200, 500))
+@given(st.integers(-200, 900), st.integers(0, 500))
 def test_the_margin_is_compared_as_typed(surface, dew):
     """Tenths of a degree: binary floating point would lose some margins of exactly 3."""
     answer = calculate("condensation-rule", {"surface_c": surface / 10, "dew_point_c": dew / 10})
@@ -176,7 +176,11 @@ def test_the_window_is_read_between_the_temperatures_of_the_data_sheet():
     warm = calculate("recoat-window", {**asked, "temperature_c": 20})
     between = calculate("recoat-window", {**asked, "temperature_c": 15, "interpolation": "linear"})
     assert (warm["minimum_hours"], warm["maximum_hours"], warm["state"]) == (8, 48, "open")
-    assert (between["minimum_hours"], between["maximum_hours"]) == (12, 72)
+    assert between["minimum_hours"] == 12
+    assert between["maximum_hours"] == pytest.approx((48 * 96) ** 0.5), "the shorter of both: 67.9 h, not 72 h"
+    late = calculate("recoat-window", {**asked, "temperature_c": 15, "interpolation": "linear",
+                                       "moment": "2026-06-03T05:00+02:00"})  # fmt: skip
+    assert late["state"] == "closed"
     with pytest.raises(InputFault, match=r"temperature_c: the data sheet reaches from 10 to 20 °C"):
         calculate("recoat-window", {**asked, "temperature_c": 9.9})
 
@@ -311,3 +315,31 @@ def test_a_window_stated_twice_or_by_halves_is_refused_by_name(given_, field):
 def test_equal_least_and_greatest_times_in_a_row_are_a_window_of_one_moment():
     rows = [{**row, "maximum_hours": 16} for row in ROWS]
     assert calculate("recoat-window", {**SHEET, "data_sheet": rows})["state"] == "closing"
+
+
+def test_below_zero_the_margin_is_taken_from_the_frost_point():
+    """WMO-No. 8: over ice the same vapour saturates at a higher temperature than over water."""
+    dew = -10.0
+    frost = air(0, dew_point_c=dew)["frost_point_c"]
+    assert frost == pytest.approx(-8.9, abs=0.05), "as humidity tables have it (from memory)"
+    steel = round(dew + 3.5, 1)  # 3.5 °C above the dew point, 2.4 °C above the frost point
+    limits = {"dry_bulb_c": 0, "dew_point_c": dew, "surface_c": steel, "maximum_relative_humidity_pct": 85}
+    judged = calculate("climate-limits", limits)
+    assert judged["verdict"] == "fail"
+    assert judged["margin_c"] == pytest.approx(steel - frost)
+    assert judged["frost_point_c"] == pytest.approx(frost)
+    assert judged["checks"][-1]["name"] == "margin above frost point"
+    assert "frost and ice" in judged["notes"][0]
+    rule = calculate("condensation-rule", {"surface_c": steel, "dew_point_c": dew})
+    assert (rule["verdict"], rule["frost_point_c"]) == ("fail", pytest.approx(frost))
+    assert rule["least_surface_c"] == pytest.approx(frost + 3)
+    mild = calculate("climate-limits", {**limits, "dry_bulb_c": 20, "dew_point_c": 5, "surface_c": 9})
+    assert "frost_point_c" not in mild
+
+
+def test_humidity_without_a_declared_limit_is_told():
+    reading = {"dry_bulb_c": 18, "relative_humidity_pct": 97, "surface_c": 25}
+    told = calculate("climate-limits", reading)
+    assert told["verdict"] == "pass"
+    assert "97 % found was not judged" in told["notes"][0]
+    assert calculate("climate-limits", {**reading, "maximum_relative_humidity_pct": 98})["notes"] == []

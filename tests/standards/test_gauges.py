@@ -148,6 +148,19 @@ class TestShims:
         assert self.choose(target_um=130)["verify_with_um"] == 125
         assert self.choose(target_um=150, shims_um=[100, 200])["verify_with_um"] == 200
 
+    def test_far_off_shims_are_named(self) -> None:
+        """Own figure: further away than half the expected thickness."""
+        near = self.choose()
+        assert near["far_off_um"] == []
+        only = self.choose(target_um=240, shims_um=[1000])
+        assert (only["shims_um"], only["far_off_um"], only["verify_with_um"]) == ([1000], [1000], 1000)
+        assert "Even the nearest shim lies far off" in only["why"][-1]
+        wide = self.choose(target_um=240, shims_um=[25, 240, 1000], surface="blasted")
+        assert (wide["far_off_um"], wide["verify_with_um"]) == ([25], 240)
+        assert "A shim that adjusts lies far off" in wide["why"][-1]
+        assert self.choose(target_um=200, shims_um=[100, 300])["far_off_um"] == []
+        assert self.choose(target_um=40, shims_um=[0, 150])["verify_with_um"] == 150, "a zero plate is no shim"
+
     def test_stacked_uncertainties(self) -> None:
         given = {"shims_um": [300, 400], "expanded_uncertainty_um": [3, 4], "coverage_factor": 2.5}
         answer = calculate("shim-stack", given)

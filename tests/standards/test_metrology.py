@@ -55,6 +55,8 @@ def test_another_component_never_makes_a_result_surer(values, half_width):
         ({"of": "area mean", "gauge_accuracy_um": 1, "spots_um": [[1, 2]]}, "spots_um"),
         ({"of": "spot mean", "spots_um": [[1, 2]]}, "gauge_accuracy_pct"),
         ({"of": "spot mean", "gauge_accuracy_um": 1, "spots_um": [[1, 2]], "reading_um": 5}, "reading_um"),
+        ({"of": "spot mean", "gauge_accuracy_um": 1, "spots_um": [[30, 24]], "correction_um": 25}, "correction_um"),
+        ({"of": "reading", "gauge_accuracy_um": 1, "reading_um": 24, "correction_um": 25}, "correction_um"),
     ],
 )
 def test_a_budget_that_lacks_its_ground_is_refused_by_name(given_, field):

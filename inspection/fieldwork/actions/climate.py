@@ -105,7 +105,7 @@ def run_out_of(record: ClimateRecord) -> list[Fault]:
 
 def warnings_of(record: ClimateRecord) -> list[str]:
     """A sentence for each thing that casts doubt on a record, though it is stored."""
-    warnings = overdue.words(run_out_of(record))
+    warnings = [*overdue.words(run_out_of(record)), *record.result.get("notes", ())]
     apart = abs(record.surface_c - record.dry_bulb_c)
     if apart > FAR_APART_C:
         warnings.append(
