@@ -11,7 +11,7 @@ from accounts.units import Unit
 from inspection.fieldwork.judging import ReadingSent, Spot, area_of_spot, spots_of
 from inspection.projects.models import Coat
 from inspection.standards.thickness_pa2 import SPOTS_PER_AREA
-from inspection.standards.units import exact
+from inspection.standards.units import exact, excluded, told_apart
 
 MOST_NAMED = 12
 
@@ -80,7 +80,7 @@ def checks_shown(result: Mapping[str, Any], unit: Unit | str, places: Places | N
                 sentence=check["sentence"],
                 clause=check["clause"],
                 where=check.get("where", ""),
-                limit=limit,
+                limit=limit + excluded(check),
                 observed=observed,
                 passed=check["passed"],
                 decided_by=places.named(check) if places else "",
@@ -94,10 +94,7 @@ def told(limit: Any, observed: Any, unit: str, shown_in: Unit) -> tuple[str, str
     if unit == "µm":
         limit, observed = (_in(value, shown_in) for value in (limit, observed))
         unit = shown_in.label
-    for digits in range(1, 10):
-        first, second = _figure(limit, digits), _figure(observed, digits)
-        if first != second or limit == observed:
-            break
+    first, second = told_apart(limit, observed, _figure, 1)
     sign = f" {unit}" if unit else ""
     return (first + sign if first else "–"), (second + sign if second else "–")
 

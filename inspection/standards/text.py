@@ -7,7 +7,7 @@ from typing import Any
 
 from inspection.standards.fields import UNITS_BY_SUFFIX
 from inspection.standards.registry import Calculation, get
-from inspection.standards.units import shown
+from inspection.standards.units import excluded, shown, told_apart
 
 _TOLD_ELSEWHERE = {"verdict", "rule", "edition", "checks", "notes", "sources", "caution"}
 _LONG = 12
@@ -75,10 +75,11 @@ def _check(number: int, check: Mapping[str, Any]) -> str:
     where = f"{check['where']}: " if check.get("where") else ""
     parts = [f"{number}. [{'pass' if check['passed'] else 'FAIL'}] {where}{check['sentence']}"]
     unit = check["unit"]
-    told = [f"{word} {_value(check[key], unit)}" for word, key in (("limit", "limit"), ("observed", "observed"))
-            if check[key] is not None]  # fmt: skip
+    limit, observed = told_apart(check["limit"], check["observed"])
+    told = [f"{word} {figure} {unit}".rstrip() for word, figure in (("limit", limit), ("observed", observed))
+            if check[word] is not None]  # fmt: skip
     if told:
-        parts.append("; ".join(told))
+        parts.append("; ".join(told) + excluded(check))
     if check["decided_by"]:
         indexes = [index + 1 for index in check["decided_by"]]
         parts.append(f"decided by {check['counted_in']} {_value(indexes)}")

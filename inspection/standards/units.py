@@ -7,9 +7,11 @@ systems are exact and no limit is missed by rounding.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Mapping
 from decimal import Decimal
 from fractions import Fraction
 from numbers import Integral, Rational
+from typing import Any
 
 UM_PER_MIL = Fraction(127, 5)
 MOST_DIGITS = 30
@@ -90,3 +92,20 @@ def legible(value: object, unit: str = "") -> str:
     fewest = min(max(DECIMALS_OF[unit], FEWEST_FIGURES - before), MOST_DECIMALS)
     texts = (shown(value, decimals) for decimals in range(fewest, fewest + 3))
     return next((text for text in texts if "." in text), shown(value, fewest))
+
+
+def told_apart(
+    one: object, other: object, figure: Callable[[object, int], str] = shown, digits: int = 3
+) -> tuple[str, str]:
+    """Two numbers as text, with as many digits as it takes to tell them apart: a near miss is never shown as a hit."""
+    first, second = figure(one, digits), figure(other, digits)
+    while first == second and one != other and digits < MOST_DIGITS:
+        digits += 1
+        first, second = figure(one, digits), figure(other, digits)
+    return first, second
+
+
+def excluded(check: Mapping[str, Any]) -> str:
+    """What stands behind the limit of a check that was met exactly and yet not passed: "fewer than", "below"."""
+    at_limit = check["limit"] is not None and check["limit"] == check["observed"]
+    return " (limit excluded)" if at_limit and not check["passed"] else ""

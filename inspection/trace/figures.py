@@ -10,6 +10,7 @@ from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
 from inspection.fieldwork.showing import told
 from inspection.holdpoints.models import HoldPoint
 from inspection.instruments.models import Certificate, Verification
+from inspection.standards.units import excluded
 
 # A record of more readings than this tells them in sum; every single one stands in its JSON.
 MOST_READINGS = 300
@@ -65,7 +66,8 @@ def _condition(checks: Sequence[dict[str, Any]], unit: Unit) -> str:
     first = checks[0]
     limit, observed = told(first["limit"], first["observed"], first["unit"], unit)
     if len(checks) == 1:
-        return f"{first['sentence']} Limit {limit}, observed {observed}: {'pass' if first['passed'] else 'fail'}"
+        verdict = "pass" if first["passed"] else "fail"
+        return f"{first['sentence']} Limit {limit}{excluded(first)}, observed {observed}: {verdict}"
     missed = [check for check in checks if not check["passed"]]
     if not missed:
         return f"{first['sentence']} Limit {limit}: met in all {len(checks)} places, each in its JSON."

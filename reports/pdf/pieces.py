@@ -17,6 +17,7 @@ from accounts.charts import BOLD, INK, LIMIT, NOMINAL, QUIET, REGULAR, RULE
 from accounts.rows import Line, Rows
 from accounts.units import Unit, in_unit
 from inspection.fieldwork.showing import told as fieldwork_told
+from inspection.standards.units import excluded
 from reports.facts import DayFacts, FailedCheck
 
 BREADTH = 510.2
@@ -214,7 +215,9 @@ def _figures(checks: Sequence[FailedCheck], unit: str) -> tuple[str, str]:
     ends = sorted({min(numbers), max(numbers)}) if len(numbers) == len(found) and found else found[:1]
     pairs = [fieldwork_told(checks[0].limit, value, checks[0].unit, Unit(unit)) for value in ends]
     limit = max((limit for limit, _ in pairs), key=len)
-    return _minus(limit), _minus(" to ".join(observed for _, observed in pairs))
+    first = checks[0]
+    barred = excluded({"limit": first.limit, "observed": first.observed, "passed": False}) if len(checks) == 1 else ""
+    return _minus(limit) + barred, _minus(" to ".join(observed for _, observed in pairs))
 
 
 def _where(checks: Sequence[FailedCheck]) -> str:

@@ -210,3 +210,21 @@ def test_ten_thousand_readings_are_judged_well_within_a_second() -> None:
     answer = calculate("dft-pa2", {"minimum_um": 90, "maximum_um": 150, "spots_um": spots})
     assert process_time() - start < 0.8
     assert len(answer["spot_means_um"]) == 3334
+
+
+@pytest.mark.parametrize("year", ["0202", "1899"])
+def test_a_year_that_is_a_slip_of_the_keyboard_is_refused(year: str) -> None:
+    dated = [{"date": f"{one}-03-02", "value": 1} for one in (year, "2024", "2025")]
+    told = faults("drift-forecast", {"errors_um": dated, "tolerance_um": 3})
+    assert told == {"errors_um[0]": f"give a year from 1900 on; this one is {year}"}
+    late = {"today": "2026-03-02", "due_on": f"{year}-03-31", "calibrated_on": "2026-03-02", "readings_at_stake": 1,
+            "readings_per_working_day": 1}  # fmt: skip
+    assert list(faults("lateness-cost", late)) == ["due_on"]
+
+
+def test_no_check_shows_a_limit_that_was_met_beside_a_fail() -> None:
+    """A near miss is shown in as many digits as it takes; a limit that does not itself pass says so."""
+    near = as_text("dft-pa2", calculate("dft-pa2", {"minimum_um": 100, "spots_um": [[79.99996], *[[120]] * 4]}))
+    assert "limit 80 µm; observed 79.99996 µm" in near
+    fifth = as_text("dft-iso19840", calculate("dft-iso19840", {"nominal_um": 100, "readings_um": [95, *[105] * 4]}))
+    assert "limit 20 %; observed 20 % (limit excluded)" in fifth
