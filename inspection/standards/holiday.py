@@ -38,15 +38,39 @@ GOST = Source("GOST 34395", "2018", "Annex DB", "stored source")
 G62 = Source("ASTM G62", "525 and 1250 × √mil; the bound of 41 mil", "", "from memory")
 SP0274 = Source("NACE SP0274", "1250 × √mil, quoted by an instrument handbook", "", "stored source")
 HANDBOOK = Source("MIL-HDBK-1110", "100 V per mil above 20 mil, at most 30 kV", "10.3.13.2", "stored source")
-SP0188 = Source("NACE SP0188", "table of suggested voltages", "", "from memory")
+SP0188 = Source("NACE SP0188", "2006, table of suggested voltages; that of the 2024 revision is not known here", "",
+                "from memory")  # fmt: skip
 D5162 = Source("ASTM D5162", "2021, wet sponge to 0.5 mm (20 mil), high voltage above", "abstract", "stored source")
 WETTING = Source("ASTM G62", "wetting agent from 0.254 to 0.508 mm", "method A", "stored source")
 DIELECTRIC = Source("Instrument handbook", "upper limit: dielectric strength times film", "", "stored source")
 
-# NACE SP0188, recalled: from µm, to µm, V. Between two rows the table says nothing, and nothing is interpolated.
+
+@dataclass(frozen=True)
+class TableRow:
+    """One row of NACE SP0188-2006, which states its ends in whole mils and in rounded µm."""
+
+    from_mil: int
+    to_mil: int
+    from_um: int
+    to_um: int
+    voltage_v: int
+
+    def holds(self, film_um: Fraction) -> bool:
+        """A film of whole mils is read from the mils, which leave no gap; every other one from the µm."""
+        film_mil = film_um / UM_PER_MIL
+        if film_mil.denominator == 1:
+            return self.from_mil <= film_mil <= self.to_mil
+        return self.from_um <= film_um <= self.to_um
+
+    def __str__(self) -> str:
+        return f"{self.from_mil} to {self.to_mil} mil ({self.from_um} to {self.to_um} µm, {self.voltage_v} V)"
+
+
+# Recalled. Between two rows the table says nothing, and nothing is interpolated.
 SP0188_ROWS = (
-    (200, 280, 1500), (300, 380, 2000), (400, 500, 2500), (530, 1000, 3000), (1040, 1400, 4000), (1420, 2030, 6000),
-    (2060, 3180, 10_000), (3200, 4700, 15_000),
+    TableRow(8, 11, 200, 280, 1500), TableRow(12, 15, 300, 380, 2000), TableRow(16, 20, 400, 500, 2500),
+    TableRow(21, 40, 530, 1000, 3000), TableRow(41, 55, 1040, 1400, 4000), TableRow(56, 80, 1420, 2030, 6000),
+    TableRow(81, 125, 2060, 3180, 10_000), TableRow(126, 185, 3200, 4700, 15_000),
 )  # fmt: skip
 G62_BOUND_MIL = 41
 HANDBOOK_LEAST_MIL, HANDBOOK_VOLTS_PER_MIL, HANDBOOK_MOST_V = 20, 100, 30_000
@@ -100,17 +124,18 @@ def _handbook(film_um: Fraction) -> Suggested:
 
 
 def _sp0188(film_um: Fraction) -> Suggested:
-    for low, high, volts in SP0188_ROWS:
-        if low <= film_um <= high:
-            return Suggested(voltage_v=volts, branch=f"row {low} to {high} µm")
-    low, high = SP0188_ROWS[0][0], SP0188_ROWS[-1][1]
-    if film_um < low or film_um > high:
-        raise InputFault.at("dry_film_um", f"the table reaches from {low} to {high} µm")
-    gap = next((first, second) for first, second in pairwise(SP0188_ROWS) if first[1] < film_um < second[0])
+    for row in SP0188_ROWS:
+        if row.holds(film_um):
+            return Suggested(voltage_v=row.voltage_v, branch=f"row {row}")
+    first, last = SP0188_ROWS[0], SP0188_ROWS[-1]
+    if film_um < first.from_um or film_um > last.to_um:
+        reach = f"{first.from_mil} to {last.to_mil} mil ({first.from_um} to {last.to_um} µm)"
+        raise InputFault.at("dry_film_um", f"the table reaches from {reach}")
+    thinner, thicker = next((one, two) for one, two in pairwise(SP0188_ROWS) if one.to_um < film_um < two.from_um)
     raise InputFault.at(
         "dry_film_um",
-        f"lies between the rows to {gap[0][1]} µm ({gap[0][2]} V) and from {gap[1][0]} µm ({gap[1][2]} V); the table "
-        "gives nothing there and is not interpolated: ask which row the specification means",
+        f"lies between the rows {thinner} and {thicker}; the table gives nothing there and is not interpolated: ask "
+        "which row the specification means",
     )
 
 
@@ -120,6 +145,11 @@ RULES: dict[str, tuple[Callable[[Fraction], Suggested], str]] = {
     "NACE SP0274": (_sp0274, "NACE SP0274"),
     "MIL-HDBK-1110": (_handbook, "MIL-HDBK-1110, 10.3.13.2"),
     "NACE SP0188": (_sp0188, "NACE SP0188 (from memory)"),
+}
+EDITIONS = {"NACE SP0188": "2006"}
+NOTES = {
+    "NACE SP0188": "This is the table of 2006. The standard was revised in January 2024; its table is not known here: "
+    "ask which edition the specification means.",
 }
 
 
@@ -134,16 +164,20 @@ class VoltageIn:
     thinnest_film_um: Fraction | None = thickness("Thinnest film found", above=0, optional=True)
 
     def __post_init__(self) -> None:
+        if self.thinnest_film_um is not None and self.thinnest_film_um > self.dry_film_um:
+            raise InputFault.at("thinnest_film_um", "must not be thicker than dry_film_um: the thinnest place decides "
+                                                    "what the film bears")  # fmt: skip
         if self.thinnest_film_um is not None and self.dielectric_strength_kv_per_mm is None:
             raise InputFault.at("dielectric_strength_kv_per_mm", "is needed with thinnest_film_um")
 
 
 @dataclass(frozen=True, kw_only=True)
 class VoltageOut(Judged):
-    voltage_v: float = result("Voltage the standard names")
+    voltage_v: float | None = result("Voltage the standard names", optional=True)
     branch: str = result("Branch of the rule")
     other_branch_voltage_v: float | None = result("The other branch, near the jump", unit="V", optional=True)
     most_the_film_bears_v: float | None = result("Most the thinnest film bears", optional=True)
+    notes: tuple[str, ...] = result("Notes")
     caution: str = result("Caution")
 
 
@@ -159,29 +193,42 @@ def holiday_voltage(inputs: VoltageIn) -> VoltageOut:
     """Voltage that a standard names for a dry film, with the branch or row used.
 
     Standards differ widely and the square-root rules jump (999 and 1001 µm differ by a factor 2.4): use the one the
-    specification names. With the maker's dielectric strength, the voltage is checked against the thinnest film. The
-    starting voltages of ASTM D5162, table 1, are not known here.
+    specification names. With the maker's dielectric strength, the voltage is checked against the thinnest film; where
+    the film does not bear it, none is offered. The starting voltages of ASTM D5162, table 1, are not known here.
     """
     law, clause = RULES[inputs.standard]
     suggested = law(inputs.dry_film_um)
     bears = _bearable_v(inputs)
     checks = []
     if bears is not None:
-        sentence = "The voltage must stay below dielectric strength times the thinnest film."
+        sentence = "The voltage the standard names must stay below dielectric strength times the thinnest film."
         passed = suggested.voltage_v < bears
         checks.append(Check("dielectric strength", "instrument handbook", sentence, bears, suggested.voltage_v, passed,
                             unit="V"))  # fmt: skip
+    borne = judged(checks) == "pass"
     return VoltageOut(
         verdict=judged(checks) if checks else "not judged",
         rule=clause,
-        edition="",
+        edition=EDITIONS.get(inputs.standard, ""),
         checks=tuple(checks),
-        voltage_v=suggested.voltage_v,
+        voltage_v=suggested.voltage_v if borne else None,
         branch=suggested.branch,
-        other_branch_voltage_v=suggested.other_branch_voltage_v,
+        other_branch_voltage_v=suggested.other_branch_voltage_v if borne else None,
         most_the_film_bears_v=bears,
+        notes=_voltage_notes(inputs, borne=borne),
         caution=CAUTION,
     )
+
+
+def _voltage_notes(inputs: VoltageIn, *, borne: bool) -> tuple[str, ...]:
+    notes = [NOTES[inputs.standard]] if inputs.standard in NOTES else []
+    if not borne:
+        notes.append("Do not test at this voltage: the film does not bear it. No voltage is offered; ask the coating's "
+                     "maker and the specifier.")  # fmt: skip
+    if inputs.dielectric_strength_kv_per_mm is not None and inputs.thinnest_film_um is None:
+        notes.append("The thinnest film found was not given: what the film bears was reckoned with the film itself; "
+                     "a thinner place bears less.")  # fmt: skip
+    return tuple(notes)
 
 
 def _bearable_v(inputs: VoltageIn) -> float | None:

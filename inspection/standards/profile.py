@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import combinations
 
@@ -26,7 +26,10 @@ from inspection.standards.registry import (
 ISO_8503 = Source("ISO 8503-1 and -2", "segments from the data sheet of a standard comparator", "", "stored source")
 ISO_19840_MEASURED = Source("ISO 19840", "2012, medium 25 µm and coarse 40 µm", "7", "stored source")
 ISO_19840_RECALLED = Source("ISO 19840", "2012, fine 10 µm and unknown 25 µm", "7", "from memory")
-D4417_B = Source("ASTM D4417", "method B: 10 readings a location; mean or maximum by edition", "", "from memory")
+D4417_B = Source("ASTM D4417", "2014, method B: the maximum of ten readings a location; mean of the maxima", "",
+                 "stored source")  # fmt: skip
+D4417_B_MEAN = Source("Trade magazine, 2018", "method B: the mean of ten readings as the value of a location", "",
+                      "stored source")  # fmt: skip
 D4417_C = Source("ASTM D4417", "method C: two replicas within 0.2 mil, else a third", "", "from memory")
 ISO_8503_4 = Source("ISO 8503-4", "stylus, range 20 to 200 µm", "abstract", "stored source")
 STYLUS_LENGTHS = Source("ISO 8503-4", "mean of the heights of five sampling lengths", "", "from memory")
@@ -186,8 +189,20 @@ def _at(values: Sequence[Fraction], value: Fraction) -> tuple[int, ...]:
     return (values.index(value),)
 
 
-def _verdict(checks: Sequence[Check]) -> str:
-    return judged(checks) if checks else "not judged"
+def _verdict(limits: Sequence[Check], *, complete: bool) -> str:
+    """By the limits on single locations: one of them may fail an incomplete set, none can pass it."""
+    if limits and judged(limits) == "fail":
+        return "fail"
+    if not complete:
+        return "incomplete"
+    return judged(limits) if limits else "not judged"
+
+
+def _mean_verdict(limits: Sequence[Check], *, complete: bool) -> str:
+    """By the limits on a mean, which more values may still move."""
+    if not complete:
+        return "incomplete"
+    return judged(limits) if limits else "not judged"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -292,41 +307,48 @@ class DepthIn(LimitsIn):
 
 @dataclass(frozen=True, kw_only=True)
 class DepthOut(Judged):
-    location_values_um: tuple[Fraction, ...] = result("Value of each location")
-    mean_um: Fraction = result("Mean of the locations")
-    lowest_um: Fraction = result("Lowest location")
-    highest_um: Fraction = result("Highest location")
+    statistic: str = result("Value of a location is")
+    location_values_um: tuple[Fraction | None, ...] = result("Value of each location")
+    mean_um: Fraction | None = result("Mean of the locations", optional=True)
+    lowest_um: Fraction | None = result("Lowest location", optional=True)
+    highest_um: Fraction | None = result("Highest location", optional=True)
 
 
 @calculation(
     "profile-depth-micrometer",
     title="Profile by depth micrometer",
     group="Surface",
-    sources=(D4417_B,),
+    sources=(D4417_B, D4417_B_MEAN),
     example={"locations_um": [[55, 61, 48, 66, 70, 59, 52, 63, 58, 60]], "location_value": "mean"},
     caution="For flat surfaces. Mean and maximum differ much: a specification must say which it means.",
 )
 def profile_depth_micrometer(inputs: DepthIn) -> DepthOut:
-    """Value of each location (mean or maximum of at least ten readings), their range and mean; ASTM D4417 B."""
+    """Value of each location (mean or maximum of at least ten readings), their range and mean; ASTM D4417 B.
+
+    Which of the two is declared, and kept with the answer. A location of fewer readings has no value: the set is then
+    incomplete, unless another location lies outside the limits by itself. Without limits nothing is judged.
+    """
     pick = max if inputs.location_value == "maximum" else _mean
-    values = [pick(readings) for readings in inputs.locations_um]
-    fewest = min(len(readings) for readings in inputs.locations_um)
-    short = tuple(i for i, readings in enumerate(inputs.locations_um) if len(readings) < READINGS_A_LOCATION)
+    full = [len(readings) >= READINGS_A_LOCATION for readings in inputs.locations_um]
+    values = [pick(readings) if enough else None for readings, enough in zip(inputs.locations_um, full, strict=True)]
+    known = [value for value in values if value is not None]
+    places = [index for index, enough in enumerate(full) if enough]
     sentence = "Every location needs at least this many readings."
-    checks = [
-        Check("readings a location", "ASTM D4417, method B (from memory)", sentence, READINGS_A_LOCATION, fewest,
-              not short, short, counted_in="location"),
-        *_limit_checks(values, inputs, "location", "location"),
-    ]  # fmt: skip
+    count = Check("readings a location", "ASTM D4417, method B", sentence, READINGS_A_LOCATION,
+                  min(len(readings) for readings in inputs.locations_um), all(full),
+                  tuple(index for index, enough in enumerate(full) if not enough), counted_in="location")  # fmt: skip
+    limits = [replace(check, decided_by=tuple(places[index] for index in check.decided_by))
+              for check in (_limit_checks(known, inputs, "location", "location") if known else [])]  # fmt: skip
     return DepthOut(
-        verdict=judged(checks),
+        verdict=_verdict(limits, complete=all(full)),
         rule=f"ASTM D4417 method B, {inputs.location_value} of a location",
         edition="",
-        checks=tuple(checks),
+        checks=(count, *limits),
+        statistic=f"{inputs.location_value} of at least {READINGS_A_LOCATION} readings",
         location_values_um=tuple(values),
-        mean_um=_mean(values),
-        lowest_um=min(values),
-        highest_um=max(values),
+        mean_um=_mean(known) if known else None,
+        lowest_um=min(known, default=None),
+        highest_um=max(known, default=None),
     )
 
 
@@ -360,30 +382,36 @@ class StylusOut(Judged):
     caution="Stylus, replica and micrometer do not give the same number on the same surface: never mix them in a mean.",
 )
 def profile_stylus(inputs: StylusIn) -> StylusOut:
-    """Mean over traces of the mean peak-to-valley height of their sampling lengths; ISO 8503-4, 20 to 200 µm."""
+    """Mean over traces of the mean peak-to-valley height of their sampling lengths; ISO 8503-4, 20 to 200 µm.
+
+    Outside that range, and with traces of other than five sampling lengths, the method does not reach: the profile is
+    not judged. With fewer traces than asked for the set is incomplete. Without limits nothing is judged.
+    """
     means = [_mean(trace) for trace in inputs.traces_um]
     mean = _mean(means)
     other = tuple(i for i, trace in enumerate(inputs.traces_um) if len(trace) != SAMPLING_LENGTHS)
     low, high = STYLUS_RANGE_UM
-    within = low <= mean <= high
-    checks = [
+    reaches = [
         Check("sampling lengths a trace", "ISO 8503-4 (from memory)", "Every trace has this many sampling lengths.",
               SAMPLING_LENGTHS, len(inputs.traces_um[other[0] if other else 0]), not other, other, counted_in="trace"),
         Check("range of the method", "ISO 8503-4", "The profile must lie in the range of the method.",
-              Fraction(high if mean > low else low), mean, within, unit="um"),
+              Fraction(high if mean > low else low), mean, low <= mean <= high, unit="um"),
     ]  # fmt: skip
+    counts = []
     if inputs.fewest_traces is not None:
         sentence = "At least the declared number of traces is needed."
-        checks.append(
+        counts.append(
             Check("number of traces", "ISO 8503-4 (number declared)", sentence, inputs.fewest_traces, len(means),
                   len(means) >= inputs.fewest_traces, counted_in="trace")
         )  # fmt: skip
-    checks += _limit_checks([mean], inputs, "profile", "location")
+    limits = _limit_checks([mean], inputs, "profile", "location")
+    reached = all(check.passed for check in reaches)
+    complete = all(check.passed for check in counts)
     return StylusOut(
-        verdict=judged(checks),
+        verdict=_mean_verdict(limits, complete=complete) if reached else "not judged",
         rule="ISO 8503-4 stylus",
         edition="",
-        checks=tuple(checks),
+        checks=(*reaches, *counts, *limits),
         trace_means_um=tuple(means),
         mean_um=mean,
     )

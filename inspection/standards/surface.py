@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -26,7 +27,10 @@ DUST = Source("ISO 8502-3", "1992 / 2017, ratings 1 to 5 and size classes 0 to 5
 DUST_IMO = Source("IMO MSC.215(82)", "2006, quantity 1 for size classes 3, 4 and 5", "Table 1", "from memory")
 DUST_NORSOK = Source("NORSOK M-501", "edition 6, quantity and size at most 2", "Table", "from memory")
 D4940 = Source("ASTM D4940", "water at most 5 µS/cm; two means within 5 % relative", "", "stored source")
-ABRASIVE_LIMITS = Source("SSPC-AB 1 (1000 µS/cm); ISO 11126 by ISO 11127-6 (250 µS/cm)", "", "", "from memory")
+D4940_APART = Source("ASTM D4940", "volume by volume; no numerical conversion to ISO 11127-6 by weight", "",
+                     "stored source")  # fmt: skip
+AB_1 = Source("SSPC-AB 1", "at most 1000 µS/cm by ASTM D4940", "", "from memory")
+ISO_11127 = Source("ISO 11126 by ISO 11127-6", "25 mS/m, which is 250 µS/cm", "", "stored source")
 EDGES = Source("IMO MSC.215(82)", "2006, 2 mm radius or three-pass grinding", "Table 1", "from memory")
 
 # Rows of near equivalents: ISO 8501-1, SSPC, NACE / AMPP number, name.
@@ -83,7 +87,7 @@ def grade_equivalents(inputs: GradeIn) -> GradeOut:
 
 @dataclass(frozen=True, kw_only=True)
 class DustRating:
-    quantity: int = number("Quantity rating", minimum=1, maximum=5)
+    quantity: int = number("Quantity rating", help="0 for none; the pictures begin at 1.", minimum=0, maximum=5)
     size_class: int = number("Size class", minimum=0, maximum=5)
 
 
@@ -173,12 +177,17 @@ def _imo_checks(ratings: tuple[DustRating, ...]) -> list[Check | None]:
     ]  # fmt: skip
 
 
+BY_D4940, BY_ISO = "ASTM D4940", "ISO 11127-6"
+ABRASIVE_METHODS = (BY_D4940, BY_ISO)
+
+
 @dataclass(frozen=True, kw_only=True)
 class AbrasiveIn:
     means_us_cm: tuple[Fraction, ...] = numbers(
         "Conductivity of each leachate", unit="µS/cm", minimum=0, maximum=1_000_000, most=100
     )
     water_us_cm: Fraction = number("Conductivity of the water before", unit="µS/cm", minimum=0, maximum=1000)
+    method: str = choice("Method", ABRASIVE_METHODS)
     limit: str = choice("Limit", ("SSPC-AB 1", "ISO 11126", "declared"))
     limit_us_cm: Fraction | None = number("Declared limit", unit="µS/cm", above=0, maximum=1_000_000, optional=True)
 
@@ -193,9 +202,11 @@ class AbrasiveOut(Judged):
     mean_us_cm: Fraction = result("Mean conductivity", unit="µS/cm")
     limit_us_cm: Fraction = result("Limit", unit="µS/cm")
     spread_pct: Fraction | None = result("Spread of the results", unit="%", optional=True)
+    notes: tuple[str, ...] = result("Notes")
 
 
 ABRASIVE_LIMITS_US_CM = {"SSPC-AB 1": Fraction(1000), "ISO 11126": Fraction(250)}
+METHOD_OF_LIMIT = {"SSPC-AB 1": BY_D4940, "ISO 11126": BY_ISO}
 WATER_AT_MOST_US_CM = 5
 SPREAD_AT_MOST_PCT = 5
 
@@ -204,38 +215,64 @@ SPREAD_AT_MOST_PCT = 5
     "abrasive-conductivity",
     title="Conductivity of abrasive",
     group="Surface",
-    sources=(D4940, ABRASIVE_LIMITS),
-    example={"means_us_cm": [180, 186], "water_us_cm": 2, "limit": "ISO 11126"},
+    sources=(D4940, D4940_APART, AB_1, ISO_11127),
+    example={"means_us_cm": [180, 186], "water_us_cm": 2, "method": BY_D4940, "limit": "SSPC-AB 1"},
     caution="Conductivity tells of salts, not of oil: look for a film of oil on the water as well.",
 )
 def abrasive_conductivity(inputs: AbrasiveIn) -> AbrasiveOut:
-    """Judge the conductivity of water in which abrasive was shaken, with the checks of ASTM D4940."""
+    """Judge the conductivity of water in which abrasive was shaken, with the checks of ASTM D4940.
+
+    A limit belongs to its method: what was found by volume (D4940) does not compare with a limit by weight (ISO
+    11127-6). There, with water that conducts too much, and with results too far apart, the abrasive is not judged.
+    """
     mean = sum(inputs.means_us_cm, Fraction(0)) / len(inputs.means_us_cm)
     limit = inputs.limit_us_cm or ABRASIVE_LIMITS_US_CM[inputs.limit]
-    clause = "specification" if inputs.limit == "declared" else f"{inputs.limit} (from memory)"
-    checks = [
-        Check("limit", clause, "The mean conductivity must not be above the limit.", limit, mean, mean <= limit,
-              unit="µS/cm"),
-        Check("water", "ASTM D4940", "The water used must conduct no more than this beforehand.", WATER_AT_MOST_US_CM,
-              inputs.water_us_cm, inputs.water_us_cm <= WATER_AT_MOST_US_CM, unit="µS/cm"),
-    ]  # fmt: skip
-    spread = None
-    if len(inputs.means_us_cm) > 1 and mean:
-        spread = 100 * (max(inputs.means_us_cm) - min(inputs.means_us_cm)) / mean
-        sentence = "Results of one operator must not differ by more than this share of their mean."
-        checks.append(
-            Check("repeatability", "ASTM D4940", sentence, SPREAD_AT_MOST_PCT, spread, spread <= SPREAD_AT_MOST_PCT,
-                  unit="%")
-        )  # fmt: skip
+    clause = "specification" if inputs.limit == "declared" else f"{inputs.limit} by {METHOD_OF_LIMIT[inputs.limit]}"
+    compared = METHOD_OF_LIMIT.get(inputs.limit, inputs.method) == inputs.method
+    by_limit = Check("limit", clause, "The mean conductivity must not be above the limit.", limit, mean, mean <= limit,
+                     unit="µS/cm")  # fmt: skip
+    spread = _spread_pct(inputs.means_us_cm, mean)
+    of_test = _test_checks(inputs, spread) if inputs.method == BY_D4940 else []
+    sound = all(check.passed for check in of_test)
     return AbrasiveOut(
-        verdict=judged(checks),
-        rule=f"ASTM D4940, limit {inputs.limit}",
+        verdict=judged([by_limit]) if compared and sound else "not judged",
+        rule=f"{inputs.method}, limit {inputs.limit}",
         edition="",
-        checks=tuple(checks),
+        checks=(by_limit, *of_test) if compared else tuple(of_test),
         mean_us_cm=mean,
         limit_us_cm=limit,
         spread_pct=spread,
+        notes=tuple(_abrasive_notes(inputs, mean, compared=compared, sound=sound)),
     )
+
+
+def _spread_pct(means: Sequence[Fraction], mean: Fraction) -> Fraction | None:
+    return 100 * (max(means) - min(means)) / mean if len(means) > 1 and mean else None
+
+
+def _test_checks(inputs: AbrasiveIn, spread: Fraction | None) -> list[Check]:
+    """What ASTM D4940 asks of the test itself."""
+    checks = [
+        Check("water", "ASTM D4940", "The water used must conduct no more than this beforehand.", WATER_AT_MOST_US_CM,
+              inputs.water_us_cm, inputs.water_us_cm <= WATER_AT_MOST_US_CM, unit="µS/cm"),
+    ]  # fmt: skip
+    if spread is not None:
+        sentence = "Results of one operator must not differ by more than this share of their mean."
+        passed = spread <= SPREAD_AT_MOST_PCT
+        checks.append(Check("repeatability", "ASTM D4940", sentence, SPREAD_AT_MOST_PCT, spread, passed, unit="%"))
+    return checks
+
+
+def _abrasive_notes(inputs: AbrasiveIn, mean: Fraction, *, compared: bool, sound: bool) -> Iterator[str]:
+    if not compared:
+        yield (
+            f"The limit of {inputs.limit} is for {METHOD_OF_LIMIT[inputs.limit]}; {inputs.method} gives other figures, "
+            "and there is no conversion: test by the method of the limit."
+        )
+    if not sound:
+        yield "The test itself does not meet the method: repeat it before judging the abrasive."
+    if compared and inputs.limit == "ISO 11126" and mean == ABRASIVE_LIMITS_US_CM["ISO 11126"]:
+        yield "Exactly at the limit: whether its text says “below” or “at most” is not known here. See your copy."
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -274,3 +311,48 @@ def edge_preparation(inputs: EdgeIn) -> EdgeOut:
         check = Check("grinding passes", "IMO MSC.215(82), Table 1 (from memory)",
                       "Edges must be ground in so many passes.", EDGE_PASSES, passes, by_passes)  # fmt: skip
     return EdgeOut(verdict=judged([check]), rule="2 mm radius or three passes", edition="", checks=(check,))
+
+
+DAMAGE = Source("IMO MSC.215(82)", "2006, guidance on damage: to 2 % St 3; over 2 %, or over 25 m² in one, Sa 2½",
+                "Table 1, 3.3", "stored source")  # fmt: skip
+DAMAGE_AT_MOST_PCT, TOGETHER_AT_MOST_M2 = 2, 25
+
+
+@dataclass(frozen=True, kw_only=True)
+class DamageIn:
+    tank_m2: Fraction = number("Surface of the tank", above=0, maximum=10_000_000)
+    damaged_m2: Fraction = number("Damaged, in all", minimum=0, maximum=10_000_000)
+    largest_m2: Fraction = number("Largest damage in one piece", minimum=0, maximum=10_000_000)
+
+    def __post_init__(self) -> None:
+        if self.damaged_m2 > self.tank_m2:
+            raise InputFault.at("damaged_m2", "must not be more than tank_m2")
+        if self.largest_m2 > self.damaged_m2:
+            raise InputFault.at("largest_m2", "must not be more than damaged_m2, of which it is a part")
+
+
+@dataclass(frozen=True, kw_only=True)
+class DamageOut:
+    least_grade: str = result("Least preparation")
+    damaged_pct: Fraction = result("Damaged share")
+    why: str = result("Why")
+
+
+@calculation(
+    "erection-damage",
+    title="Damage after erection, ballast tank",
+    group="Surface",
+    sources=(DAMAGE,),
+    example={"tank_m2": 2000, "damaged_m2": 40, "largest_m2": 10},
+    caution="For new ballast tanks under the resolution. Butts after erection are another row: St 3 or better.",
+)
+def erection_damage(inputs: DamageIn) -> DamageOut:
+    """Least preparation of damage: St 3 to 2 % of the tank, that share included; Sa 2½ above, or over 25 m² in one."""
+    share = 100 * inputs.damaged_m2 / inputs.tank_m2
+    large = inputs.largest_m2 > TOGETHER_AT_MOST_M2
+    if share > DAMAGE_AT_MOST_PCT:
+        why = "More than 2 % of the tank is damaged."
+    else:
+        why = "A damage in one piece is larger than 25 m²." if large else "At most 2 % is damaged, no piece over 25 m²."
+    grade = "Sa 2½" if large or share > DAMAGE_AT_MOST_PCT else "St 3"
+    return DamageOut(least_grade=grade, damaged_pct=share, why=why)

@@ -7,7 +7,7 @@ from inspection.standards import calculate
 from tests.reference.table import COMMON, COMPUTED, MEMORY, STORED, Check, from_vectors, holds, vectors
 
 ISO_8503 = "ISO 8503-1 and -2, segments from the data sheet of a standard comparator"
-D4417_B = "ASTM D4417 method B: at least ten readings a location; mean or maximum by edition"
+D4417_B = "ASTM D4417-14 method B: ten readings a location, its maximum"
 D4417_C = "ASTM D4417 method C: replicas within 0.2 mil, else a third"
 UFGS = "UFGS 09971 / 09973: 50 to 75 µm (2 to 3 mil) wanted, more than 75 rejected"
 YARD = "Yard specification per IMO PSPC: profile 30 to 75 µm"
@@ -16,6 +16,16 @@ NORSOK = "NORSOK M-501 edition 6: dust quantity and size at most 2"
 PSPC_DUST = "IMO MSC.215(82) table 1: quantity 1 for size classes 3, 4, 5"
 D4940 = "ASTM D4940: water at most 5 µS/cm, two means within 5 % relative"
 NAMES = "ISO 8501-1 and SSPC / NACE: near equivalents"
+MEAN_OF_TEN = "Trade magazine, 2018, on ASTM D4417 B: the mean of ten readings"
+METHOD_SHEET = "Method sheet, 3 ml on 12.5 cm²"
+PATCH_3, AS_NACL = {"volume_ml": 3, "patch_cm2": 12.5}, {"species": "sodium chloride"}
+PSPC_DAMAGE = "IMO MSC.215(82) table 1, 3.3, guidance on damage areas: up to 2 % of the tank St 3"
+DAMAGES = ((2000, 40, 10, "St 3"), (2000, 40.1, 10, "Sa 2½"), (2000, 25, 25, "St 3"), (2000, 26, 26, "Sa 2½"),
+           (500, 10, 10, "St 3"), (500, 10.1, 5, "Sa 2½"), (5000, 90, 30, "Sa 2½"))  # fmt: skip
+THREE_LOCATIONS = [
+    [48, 52, 61, 55, 57, 63, 50, 59, 54, 58], [60, 66, 62, 71, 58, 64, 69, 61, 65, 63],
+    [72, 70, 68, 75, 66, 74, 77, 69, 71, 73],
+]  # fmt: skip
 TEN_READINGS = [55, 61, 48, 66, 70, 59, 52, 63, 58, 60]
 
 
@@ -37,7 +47,8 @@ def dust(source, quantity, size, rule, verdict):
 
 
 def abrasive(source, provenance, means, water, limit, verdict):
-    inputs = {"means_us_cm": means, "water_us_cm": water, "limit": limit}
+    method = "ISO 11127-6" if limit == "ISO 11126" else "ASTM D4940"
+    inputs = {"means_us_cm": means, "water_us_cm": water, "method": method, "limit": limit}
     return Check("abrasive-conductivity", source, provenance, inputs, {"verdict": verdict})
 
 
@@ -76,17 +87,29 @@ CHECKS = [
           {"verdict": "pass", "location_mean_mil": 2.95}, {"location_mean_mil": 1e-9}),
     Check("profile-replica", UFGS, STORED, {"gauge_readings_um": [127, 126], "backing_um": 50, "maximum_um": 75},
           {"verdict": "fail"}),
-    depth(D4417_B, MEMORY, "mean", {}, {"location_values_um": [59.2], "verdict": "pass"}),
-    depth(D4417_B, MEMORY, "maximum", {}, {"location_values_um": [70]}),
+    depth(D4417_B, STORED, "mean", {}, {"location_values_um": [59.2], "verdict": "not judged"}),
+    depth(D4417_B, STORED, "maximum", {}, {"location_values_um": [70]}),
+    Check("profile-depth-micrometer", MEAN_OF_TEN, STORED, {"locations_um": THREE_LOCATIONS, "location_value": "mean"},
+          {"location_values_um": [55.7, 63.9, 71.5], "mean_um": 191.1 / 3}, {"mean_um": 1e-9}),
+    Check("profile-depth-micrometer", D4417_B, STORED, {"locations_um": THREE_LOCATIONS, "location_value": "maximum"},
+          {"location_values_um": [63, 71, 77], "mean_um": 70.333}, {"mean_um": 0.0005}),
+    Check("profile-depth-micrometer", MEAN_OF_TEN + ", every location from 50 to 75 µm", MEMORY,
+          {"locations_um": THREE_LOCATIONS, "location_value": "mean", "minimum_um": 50, "maximum_um": 75},
+          {"verdict": "pass"}),
+    Check("profile-depth-micrometer", D4417_B + ", every location from 50 to 75 µm", MEMORY,
+          {"locations_um": THREE_LOCATIONS, "location_value": "maximum", "minimum_um": 50, "maximum_um": 75},
+          {"verdict": "fail"}),
     depth(YARD, STORED, "maximum", {"minimum_um": 30, "maximum_um": 75}, {"verdict": "pass"}),
     depth(YARD, STORED, "mean", {"minimum_um": 60, "maximum_um": 75}, {"verdict": "fail"}),
-    Check("profile-depth-micrometer", D4417_B, MEMORY, {"locations_um": [TEN_READINGS[:9]], "location_value": "mean"},
-          {"verdict": "fail"}, note="nine readings are too few"),
+    Check("profile-depth-micrometer", D4417_B, STORED, {"locations_um": [TEN_READINGS[:9]], "location_value": "mean"},
+          {"verdict": "incomplete", "location_values_um": [None]}, note="nine readings are too few"),
     Check("profile-stylus", "ISO 8503-4: five sampling lengths a trace", MEMORY,
           {"traces_um": [[52, 60, 57, 49, 66], [61, 58, 70, 55, 62]]},
-          {"trace_means_um": [56.8, 61.2], "mean_um": 59, "verdict": "pass"}),
-    Check("profile-stylus", "ISO 8503-4: range 20 to 200 µm", STORED, {"traces_um": [[19, 20, 18, 19, 20]]},
-          {"verdict": "fail"}),
+          {"trace_means_um": [56.8, 61.2], "mean_um": 59, "verdict": "not judged"}),
+    Check("profile-stylus", "ISO 8503-4: five sampling lengths a trace", MEMORY, {"traces_um": [[50, 60, 55, 70, 65]]},
+          {"mean_um": 60}),
+    Check("profile-stylus", "ISO 8503-4: range 20 to 200 µm", STORED,
+          {"traces_um": [[19, 20, 18, 19, 20]], "minimum_um": 10}, {"verdict": "not judged"}),
     salts(SHEET, STORED, 4, 24),
     salts(SHEET, STORED, 6, 36),
     salts(SHEET, STORED, 12, 72),
@@ -111,10 +134,11 @@ CHECKS = [
     dust(PSPC_DUST + "; finer removed if visible", 1, 2, "IMO PSPC", "fail"),
     dust(PSPC_DUST + "; finer removed if visible", 4, 1, "IMO PSPC", "pass"),
     abrasive(D4940, STORED, [100, 104], 5, "SSPC-AB 1", "pass"),
-    abrasive(D4940, STORED, [100, 106], 5, "SSPC-AB 1", "fail"),
-    abrasive(D4940, STORED, [100, 104], 5.1, "SSPC-AB 1", "fail"),
+    abrasive(D4940, STORED, [100, 105], 5, "SSPC-AB 1", "pass"),
+    abrasive(D4940, STORED, [100, 106], 5, "SSPC-AB 1", "not judged"),
+    abrasive(D4940, STORED, [100, 104], 5.1, "SSPC-AB 1", "not judged"),
     abrasive("SSPC-AB 1: at most 1000 µS/cm", MEMORY, [1000], 1, "SSPC-AB 1", "pass"),
-    abrasive("ISO 11126 by ISO 11127-6: at most 250 µS/cm", MEMORY, [250.5], 1, "ISO 11126", "fail"),
+    abrasive("ISO 11126 by ISO 11127-6: 25 mS/m, which is 250 µS/cm", STORED, [250.5], 1, "ISO 11126", "fail"),
     grade(NAMES, MEMORY, "Sa 2½", ["SSPC-SP 10", "NACE No. 2"]),
     grade(NAMES, MEMORY, "SSPC-SP 6", ["Sa 2", "NACE No. 3"]),
     grade(NAMES, MEMORY, "NACE No. 1", ["Sa 3", "SSPC-SP 5"]),
@@ -124,6 +148,19 @@ CHECKS = [
     edge({"radius_mm": 1.9}, "fail"),
     Check("dust-rating", "Limits declared by a specification", COMMON,
           {"ratings": [{"quantity": 3, "size_class": 2}], "maximum_quantity": 3}, {"verdict": "pass"}),
+    salts(METHOD_SHEET + ", mixed salts 1.2", STORED, 48, 54.0, {**PATCH_3, "blank_us_cm": 3}),
+    salts(METHOD_SHEET + ", as sodium chloride 1.1", STORED, 48, 49.5, {**PATCH_3, "blank_us_cm": 3, **AS_NACL}),
+    salts("Forum answer: chloride 0.275 mg/l per µS/cm", STORED, 30, 16.5,
+          {**PATCH_3, "blank_us_cm": 5, "species": "chloride, if all salt is sodium chloride"}),
+    salts("ISO 8502 Guide 15: automatic cell of 10 ml on 12.5 cm², mixed salts", STORED, 25, 80.0,
+          {"volume_ml": 10, "blank_us_cm": 5}),
+    *(Check("salts-bresle", "Instrument handbook, KCl standard of 84 µS/cm at 25 °C", STORED,
+            {"conductivity_us_cm": shown, "solution_c": at, "reference_c": 25, "coefficient_pct_per_k": alpha},
+            {"conductivity_at_reference_us_cm": 84.0}, {"conductivity_at_reference_us_cm": 0.04})
+      for shown, at, alpha in ((67.61, 15, 1.95), (75.80, 20, 1.95), (92.19, 30, 1.95), (100.92, 35, 2.01))),
+    *(Check("erection-damage", PSPC_DAMAGE, STORED,
+            {"tank_m2": tank, "damaged_m2": damaged, "largest_m2": largest}, {"least_grade": grade})
+      for tank, damaged, largest, grade in DAMAGES),
     Check("salts-bresle", "5 × 15 / 12.5 by hand", COMPUTED, {"conductivity_us_cm": 1}, {"factor_mg_m2_per_us_cm": 6}),
 ]  # fmt: skip
 

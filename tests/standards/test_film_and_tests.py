@@ -7,6 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from inspection.standards import InputFault, calculate
+from inspection.standards.text import as_text
 
 unhurried = settings(deadline=None, derandomize=True)
 
@@ -78,11 +79,13 @@ def test_the_comparator_judges_every_place():
 
 
 def test_the_ends_of_the_stylus_range_belong_to_it():
-    for height, verdict in ((19.9, "fail"), (20, "pass"), (200, "pass"), (200.1, "fail")):
-        answer = calculate("profile-stylus", {"traces_um": [[height] * 5]})
+    for height, verdict in ((19.9, "not judged"), (20, "pass"), (200, "pass"), (200.1, "not judged")):
+        answer = calculate("profile-stylus", {"traces_um": [[height] * 5], "minimum_um": 1, "maximum_um": 300})
         assert answer["verdict"] == verdict
-    few = calculate("profile-stylus", {"traces_um": [[50] * 5], "fewest_traces": 2})
-    assert few["verdict"] == "fail"
+    few = calculate("profile-stylus", {"traces_um": [[50] * 5], "fewest_traces": 2, "minimum_um": 60})
+    assert few["verdict"] == "incomplete"
+    short = calculate("profile-stylus", {"traces_um": [[50] * 4], "minimum_um": 40})
+    assert short["verdict"] == "not judged"
 
 
 def test_three_replicas_that_disagree_have_no_mean():
@@ -154,7 +157,7 @@ def test_every_row_of_the_recalled_table_has_edges_and_gaps():
     assert [volts(film) for film in (200, 280, 300, 380, 400, 500, 530, 1000, 3200, 4700)] == [
         1500, 1500, 2000, 2000, 2500, 2500, 3000, 3000, 15_000, 15_000,
     ]  # fmt: skip
-    for film in (199, 281, 510, 1020, 4701):
+    for film in (199, 281, 381.5, 510, 1010, 1020, 4701):
         with pytest.raises(InputFault, match="dry_film_um"):
             volts(film)
 
@@ -249,9 +252,10 @@ def test_a_rating_above_zero_needs_the_full_rubs():
         ("dust-rating", {"ratings": [{"quantity": 2, "size_class": 2}], "rule": "IMO PSPC", "maximum_quantity": 2},
          "maximum_quantity"),
         ("dust-rating", {"ratings": [{"quantity": 6, "size_class": 2}], "maximum_quantity": 2}, "ratings[0].quantity"),
-        ("abrasive-conductivity", {"means_us_cm": [1], "water_us_cm": 1, "limit": "declared"}, "limit_us_cm"),
-        ("abrasive-conductivity", {"means_us_cm": [1], "water_us_cm": 1, "limit": "SSPC-AB 1", "limit_us_cm": 5},
+        ("abrasive-conductivity", {"means_us_cm": [1], "water_us_cm": 1, "method": "ASTM D4940", "limit": "declared"},
          "limit_us_cm"),
+        ("abrasive-conductivity", {"means_us_cm": [1], "water_us_cm": 1, "method": "ASTM D4940", "limit": "SSPC-AB 1",
+                                   "limit_us_cm": 5}, "limit_us_cm"),
         ("edge-preparation", {}, "radius_mm"),
         ("grade-equivalents", {"grade": "Sa 4"}, "grade"),
         ("adhesion-pull-off", {}, "force_n"),
@@ -280,7 +284,9 @@ def test_a_tape_that_took_no_profile_reads_zero():
 
 
 def test_as_many_traces_as_asked_are_enough():
-    assert calculate("profile-stylus", {"traces_um": [[50] * 5] * 2, "fewest_traces": 2})["verdict"] == "pass"
+    enough = {"traces_um": [[50] * 5] * 2, "fewest_traces": 2}
+    assert calculate("profile-stylus", enough)["verdict"] == "not judged", "no limit, no verdict"
+    assert calculate("profile-stylus", {**enough, "minimum_um": 50})["verdict"] == "pass"
 
 
 def test_limits_of_the_salt_rules_are_inclusive():
@@ -296,7 +302,7 @@ def test_limits_of_the_salt_rules_are_inclusive():
     ("means", "spread"), [([180], None), ([0, 0], None), ([100, 104], 100 * 4 / 102), ([100], None)]
 )
 def test_repeatability_needs_two_results_that_conduct(means, spread):
-    asked = {"means_us_cm": means, "water_us_cm": 1, "limit": "declared", "limit_us_cm": 200}
+    asked = {"means_us_cm": means, "water_us_cm": 1, "method": "ASTM D4940", "limit": "declared", "limit_us_cm": 200}
     answer = calculate("abrasive-conductivity", asked)
     assert answer["verdict"] == "pass"
     assert answer["checks"][0]["clause"] == "specification"
@@ -320,7 +326,107 @@ def test_one_of_radius_and_passes_is_enough(edge, verdict, judged_by):
 def test_a_voltage_equal_to_what_the_film_bears_is_too_much():
     asked = {"dry_film_um": 250, "standard": "NACE SP0188", "dielectric_strength_kv_per_mm": 6}
     answer = calculate("holiday-voltage", asked)
-    assert (answer["voltage_v"], answer["most_the_film_bears_v"], answer["verdict"]) == (1500, 1500, "fail")
+    assert (answer["most_the_film_bears_v"], answer["verdict"]) == (1500, "fail")
+    assert "voltage_v" not in answer, "a voltage that the film does not bear is not offered"
+    assert "Do not test at this voltage" in str(answer["notes"])
+    assert "limit 1500 V; observed 1500 V (limit excluded)" in as_text("holiday-voltage", answer)
+
+
+@pytest.mark.parametrize("dry_film", [{"dry_film_um": 250}, {"dry_film_mil": 10}])
+def test_a_thinnest_film_thicker_than_the_film_is_refused(dry_film):
+    """Life and film at risk: the voltage would be held against more film than there is."""
+    name = "thinnest_film_mil" if "dry_film_mil" in dry_film else "thinnest_film_um"
+    asked = {"standard": "NACE SP0274", "dielectric_strength_kv_per_mm": 6, **dry_film}
+    with pytest.raises(InputFault, match=f"{name}: must not be thicker than dry_film_um"):
+        calculate("holiday-voltage", {**asked, name: next(iter(dry_film.values())) + 0.1})
+    calculate("holiday-voltage", {**asked, name: next(iter(dry_film.values()))})
+
+
+def test_without_the_thinnest_film_the_answer_says_so():
+    asked = {"dry_film_um": 250, "standard": "NACE SP0188", "dielectric_strength_kv_per_mm": 60}
+    assert "thinnest film found was not given" in str(calculate("holiday-voltage", asked)["notes"])
+    assert "thinnest film" not in str(calculate("holiday-voltage", {**asked, "thinnest_film_um": 240})["notes"])
+
+
+def test_a_depth_micrometer_location_of_nine_readings_has_no_value():
+    """ASTM D4417 B: ten readings a location. The set is incomplete, unless a full location fails by itself."""
+    asked = {"locations_um": [[60] * 9, [70] * 10], "location_value": "mean"}
+    open_ = calculate("profile-depth-micrometer", {**asked, "minimum_um": 50})
+    assert (open_["verdict"], open_["location_values_um"], open_["mean_um"]) == ("incomplete", [None, 70], 70)
+    failed = calculate("profile-depth-micrometer", {**asked, "maximum_um": 65})
+    assert (failed["verdict"], failed["checks"][1]["decided_by"]) == ("fail", [1])
+    none = calculate("profile-depth-micrometer", {**asked, "locations_um": [[60] * 9], "minimum_um": 70})
+    assert (none["verdict"], "mean_um" in none) == ("incomplete", False)
+    in_mil = calculate("profile-depth-micrometer", {"locations_mil": [[2] * 9], "location_value": "maximum"})
+    assert in_mil["location_values_mil"] == [None]
+
+
+def test_more_film_than_the_paint_holds_is_told_and_no_loss_below_nothing():
+    asked = {"area_m2": 520, "volume_solids_pct": 65, "dry_film_um": 125, "used_litres": 100}
+    told = calculate("paint-consumption", {**asked, "measured_mean_um": 125.1})
+    assert "implied_loss_pct" not in told
+    assert "less than nothing was lost" in told["notes"][0]
+    assert calculate("paint-consumption", {**asked, "measured_mean_um": 125})["implied_loss_pct"] == 0
+
+
+@pytest.mark.parametrize(
+    ("given_", "field"),
+    [
+        ({"constant_kg_m2_s": 4}, "constant_kg_m2_s"),
+        ({"species": "another, by a declared constant"}, "constant_kg_m2_s"),
+        ({"solution_c": 15, "reference_c": 25}, "coefficient_pct_per_k"),
+        ({"solution_c": 15, "coefficient_pct_per_k": 2}, "reference_c"),
+        ({"coefficient_pct_per_k": 2, "reference_c": 25}, "solution_c"),
+    ],
+)
+def test_salts_by_halves_are_refused_by_name(given_, field):
+    with pytest.raises(InputFault) as wrong:
+        calculate("salts-bresle", {"conductivity_us_cm": 10, **given_})
+    assert [fault.field for fault in wrong.value.faults] == [field]
+
+
+def test_an_answer_on_salts_carries_all_that_decided_it():
+    asked = {
+        "conductivity_us_cm": 48,
+        "blank_us_cm": 3,
+        "species": "sodium chloride",
+        "volume_ml": 3,
+        "reference_c": 25,
+    }
+    answer = calculate("salts-bresle", asked)
+    kept = {name: answer[name] for name in ("species", "volume_ml", "patch_cm2", "reference_c", "notes")}
+    assert kept == {"species": "sodium chloride", "volume_ml": 3, "patch_cm2": 12.5, "reference_c": 25, "notes": []}
+    without = calculate("salts-bresle", {"conductivity_us_cm": 48})
+    assert "reference temperature" in without["notes"][0]
+    declared = {"species": "another, by a declared constant", "constant_kg_m2_s": 4}
+    assert calculate("salts-bresle", {"conductivity_us_cm": 10, "volume_ml": 12.5, **declared})["density_mg_m2"] == 40
+
+
+def test_how_sure_a_salt_result_is_stays_open_outside_the_known_precision():
+    low = calculate("salts-decision", {"observed_mg_m2": 10, "limit_mg_m2": 20})
+    assert (low["verdict"], low["precision_known"]) == ("pass", False)
+    assert "how sure is not known" in low["advice"]
+
+
+def test_a_limit_of_another_method_is_not_judged():
+    """ASTM D4940 works by volume, ISO 11127-6 by weight: there is no conversion of results."""
+    asked = {"means_us_cm": [300, 304], "water_us_cm": 2}
+    for method, limit in (("ASTM D4940", "ISO 11126"), ("ISO 11127-6", "SSPC-AB 1")):
+        answer = calculate("abrasive-conductivity", {**asked, "method": method, "limit": limit})
+        assert answer["verdict"] == "not judged"
+        assert "there is no conversion" in answer["notes"][0]
+        assert "limit" not in {check["name"] for check in answer["checks"]}
+    own = calculate("abrasive-conductivity", {**asked, "method": "ISO 11127-6", "limit": "ISO 11126"})
+    assert own["verdict"] == "fail"
+    at = calculate("abrasive-conductivity", {"means_us_cm": [250], "water_us_cm": 2, "method": "ISO 11127-6",
+                                             "limit": "ISO 11126"})  # fmt: skip
+    assert "Exactly at the limit" in at["notes"][0]
+
+
+@pytest.mark.parametrize(("tank", "damaged", "largest", "field"), [(10, 11, 1, "damaged_m2"), (10, 5, 6, "largest_m2")])
+def test_a_damage_larger_than_what_it_is_part_of_is_refused(tank, damaged, largest, field):
+    with pytest.raises(InputFault, match=f"{field}: must not be more"):
+        calculate("erection-damage", {"tank_m2": tank, "damaged_m2": damaged, "largest_m2": largest})
 
 
 def test_the_other_branch_is_shown_up_to_a_tenth_from_the_jump():
@@ -346,7 +452,7 @@ def test_the_inch_figure_is_named_up_to_twenty_mil():
 
 
 def test_results_five_percent_apart_still_repeat():
-    asked = {"means_us_cm": [97.5, 102.5], "water_us_cm": 5, "limit": "SSPC-AB 1"}
+    asked = {"means_us_cm": [97.5, 102.5], "water_us_cm": 5, "method": "ASTM D4940", "limit": "SSPC-AB 1"}
     assert calculate("abrasive-conductivity", asked)["verdict"] == "pass"
 
 

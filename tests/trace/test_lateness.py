@@ -377,7 +377,7 @@ def test_money_is_told_only_where_the_company_declared_what_a_reading_costs(cast
 
 def test_the_money_of_a_row_is_that_of_the_whole_readings_it_shows(cast: Cast) -> None:
     """What is less than half a reading is shown as none, and so costs nothing."""
-    due(cast, date(2026, 7, 25))
+    due(cast, date(2026, 8, 5))
     drifting(cast, a_month_nm=150)
     measure(cast, "08:00", "08:30")
     InstrumentRules.objects.create(
