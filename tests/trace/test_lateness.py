@@ -377,15 +377,15 @@ def test_money_is_told_only_where_the_company_declared_what_a_reading_costs(cast
 
 def test_the_money_of_a_row_is_that_of_the_whole_readings_it_shows(cast: Cast) -> None:
     """What is less than half a reading is shown as none, and so costs nothing."""
-    due(cast, date(2026, 8, 5))
+    due(cast, date(2026, 6, 25))
     drifting(cast, a_month_nm=150)
     measure(cast, "08:00", "08:30")
     InstrumentRules.objects.create(
-        cost_of_a_reading=Decimal("12.50"), currency="EUR", reason="agreed", chosen_by=cast.quinn
+        cost_of_a_reading=Decimal("12.60"), currency="EUR", reason="agreed", chosen_by=cast.quinn
     )
     rows = lateness(cast).rows
     assert [row for row in rows if row.answer["cost_expected"] >= 0.5 and row.answer["readings_expected"] < 0.5]
-    assert all(row.cost == row.to_measure_again * Decimal("12.50") for row in rows)
+    assert all(row.cost == row.to_measure_again * Decimal("12.60") for row in rows)
     words = told(cast, cast.quinn)
     for row in rows:
         counted = f'<td data-label="To measure again" class="num">{row.answer["readings_expected"]:.0f}</td>'
