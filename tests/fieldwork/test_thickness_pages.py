@@ -148,5 +148,5 @@ def test_the_client_and_the_auditor_read_and_the_stranger_finds_nothing(client: 
 def test_a_mean_is_rounded_alike_under_figures_and_in_the_checks() -> None:
     # The float that 80.35 names lies a little below it.
     for nm in (80_350, 337_150, 81_250, 80_450):
-        _, observed = told({"limit": 80, "observed": nm / 1000, "unit": "µm", "passed": True}, Unit.UM)
+        _, observed = told(80, nm / 1000, "µm", Unit.UM)
         assert observed == f"{in_unit(nm, Unit.UM)} µm"
