@@ -15,7 +15,7 @@ DEV := $(VENV)/dev-installed
 KEY := $(VAR_DIR)/secret-key
 
 .DEFAULT_GOAL := help
-.PHONY: help demo serve ready test check pictures bench lock
+.PHONY: help demo serve ready test orders check pictures bench lock
 
 help: ## What there is
 	@grep -hE '^[a-z]+:.*## ' $(MAKEFILE_LIST) | sed 's/:.*## /|/' | awk -F'|' '{printf "  make %-8s %s\n", $$1, $$2}'
@@ -34,6 +34,9 @@ ready: $(RUNTIME) $(KEY)
 
 test: $(DEV) ## The whole suite: SQLite, PostgreSQL with Redis, and Chromium
 	@$(BIN)/python -m tests.run_suite
+
+orders: $(DEV) ## Facts arriving in every order, thousands of them, on SQLite and PostgreSQL
+	@$(BIN)/python -m tests.run_suite orders orders-postgresql
 
 check: $(DEV) ## Only what needs no test run: ruff, mypy, the house's arrows, migrations
 	@$(BIN)/python -m tests.run_suite check

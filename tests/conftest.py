@@ -23,6 +23,10 @@ STRICT = os.environ.get("STRICT") == "1" or os.environ.get("CI") == "true"
 _skipped: dict[str, str] = {}
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--every-order", action="store_true", help="play every order in which facts can arrive")
+
+
 # --- which tests run ------------------------------------------------------------------------------------------------
 def pytest_collection_modifyitems(items: Sequence[pytest.Item]) -> None:
     """Outside `make test`, a test whose service is not there says what it wants."""

@@ -1,9 +1,9 @@
 """`make test`: all that must hold, on every database it must hold on, and a plain list of what could not be run.
 
-    python -m tests.run_suite [check | sqlite | postgresql | browser] ...
+    python -m tests.run_suite [check | sqlite | postgresql | browser | orders | orders-postgresql] ...
 
-Without a name it runs all. As root it installs Debian's packages that are missing. With STRICT=1 or CI=true whatever
-could not be run, and any test that was skipped, is a failure.
+Without a name it runs all but the orders, which have `make orders` to themselves. As root it installs Debian's packages
+that are missing. With STRICT=1 or CI=true whatever could not be run, and any test that was skipped, is a failure.
 """
 
 from __future__ import annotations
@@ -28,6 +28,9 @@ STRICT = os.environ.get("STRICT") == "1" or os.environ.get("CI") == "true"
 OURS = ("DATABASE_URL", "REDIS_URL", "VAR_DIR", "SECRET_KEY", "SECRET_KEY_FILE", "PLAIN_HTTP", "SITE_URL", "EMAIL_URL")
 # These need no database, so one run of them is enough.
 WITHOUT_DATABASE = ("tests/standards", "tests/reference", "tests/test_house.py")
+# Facts arriving in thousands of orders take minutes: the suite plays a few hundred, these runs all of them.
+EVERY_ORDER = ("--every-order", "tests/standing/test_any_order.py")
+APART = ("orders", "orders-postgresql")
 PATIENCE_S = 20 * 60
 Service = Callable[[], AbstractContextManager[str]]
 # Debian's packages, and the program or file that shows that one is there.
@@ -80,6 +83,13 @@ RUNS = {
         [pytest("not sqlite and not browser", *(f"--ignore={path}" for path in WITHOUT_DATABASE))],
         ("postgresql", "redis-server", "nginx-light", "openssl", "poppler-utils"),
         {"DATABASE_URL": services.postgresql, "REDIS_URL": services.redis},
+    ),
+    "orders": Run("every order of arrival, on SQLite", [pytest("not postgresql", *EVERY_ORDER)]),
+    "orders-postgresql": Run(
+        "every order of arrival, on PostgreSQL",
+        [pytest("not sqlite", *EVERY_ORDER)],
+        ("postgresql",),
+        {"DATABASE_URL": services.postgresql},
     ),
     "browser": Run("tests in Chromium", [pytest("browser")], ("chromium", "fonts-dejavu-core")),
 }
@@ -163,7 +173,7 @@ def main(names: list[str]) -> int:
     if unknown:
         print(f"No run is called {', '.join(unknown)}; there are {', '.join(RUNS)}.")
         return 2
-    runs = [RUNS[name] for name in names or RUNS]
+    runs = [RUNS[name] for name in names or [name for name in RUNS if name not in APART]]
     wanted = sorted({package for run in runs for package in run.missing()})
     if wanted and os.geteuid() == 0 and shutil.which("apt-get"):
         install(wanted)
