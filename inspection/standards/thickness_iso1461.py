@@ -148,7 +148,7 @@ class GalvanizingOut(Judged):
     caution="A single reading below the table means nothing: a reference area is judged by its mean, and there is no "
     "greatest thickness. One steel thickness at a time: an article of several has each judged by itself. In a dispute "
     "the mass decides (ISO 1460).",
-    example={"edition": "2009", "size": UP_TO_2_M2, "article": STEEL, "steel_mm": 4,
+    example={"edition": "2009", "size": UP_TO_2_M2, "article": STEEL, "steel_mm": 4, "lot": 2,
              "articles": [{"name": "bracket 1", "areas_um": [[52, 58, 57, 56, 57]]},
                           {"name": "bracket 2", "areas_um": [[84, 86, 85, 87, 83]]}]},
 )  # fmt: skip

@@ -227,8 +227,8 @@ class CoatOut:
     caution="A difference of means of one area, not of single readings. The uncertainty holds only the scatter of the "
     "readings; what the gauge adds to both means alike cancels, what it adds to one does not. Acceptance stays on the "
     "total unless the contract names the coats. A coat not yet cured reads otherwise later.",
-    example={"before_mean_um": 181, "before_s_um": 14, "before_count": 10, "after_mean_um": 262, "after_s_um": 20,
-             "after_count": 10, "adjusted_alike": "yes"},
+    example={"before_readings_um": [168, 190, 179, 196, 172], "after_readings_um": [251, 283, 262, 240, 274],
+             "adjusted_alike": "yes"},
 )  # fmt: skip
 def coat_by_difference(inputs: CoatIn) -> CoatOut:
     """Mean after a coat less mean before it, with u = √(s₁²/n₁ + s₂²/n₂) and Welch's degrees of freedom.
