@@ -61,7 +61,7 @@ MODULES = (
     "adhesion", "metrology", "drift", "site_climate", "drying", "profile", "salts", "curing", "conformity",
     "charts", "intervals", "lateness",
     "thickness_statistics", "profile_locations", "gauge_comparison", "gauge_study",
-    "thickness_iso1461", "thickness_iso2063", "imo_counts", "water_jetting",
+    "thickness_iso1461", "thickness_iso2063", "imo_counts", "water_jetting", "salts_patches",
     "adhesion_x_cut",
     "holiday_sponge", "holiday_high", "pull_off_field", "rust_and_blisters", "ballast_condition",
     "mixing", "pot_life", "voc", "drying_log",

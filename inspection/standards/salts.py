@@ -84,6 +84,8 @@ class BresleIn:
         elif self.coefficient_pct_per_k is not None:
             raise InputFault.at("solution_c", "is needed with coefficient_pct_per_k; leave both out for a meter that "
                                               "compensates")  # fmt: skip
+        if self.to_reference <= 0:
+            raise InputFault.at("coefficient_pct_per_k", "leaves no conductivity at this temperature: check both")
 
     @property
     def to_reference(self) -> Fraction:

@@ -162,3 +162,61 @@ def test_method_a_on_a_thin_film_is_noted() -> None:
     thin, thick = (calculate("adhesion-x-cut", {**asked, "dry_film_um": film})["notes"] for film in (125, 125.1))
     assert "above 125 µm" in thin[0]
     assert thick == []
+
+
+SALTS = {
+    "limit_mg_m2": 50, "judged_by": "each patch", "species": "mixed salts", "volume_ml": 3, "patch_cm2": 12.5,
+    "blank_us_cm": 3, "reference_c": 25, "plan": "a declared number", "tests": 2,
+    "patches": [{"conductivity_us_cm": 13}, {"conductivity_us_cm": 44.5}],
+}  # fmt: skip
+
+
+def test_salts_name_the_patch_that_decides_and_leave_out_the_one_that_lost_liquid() -> None:
+    leaked = {"conductivity_us_cm": 1, "liquid_lost": "yes"}
+    asked = {**SALTS, "patches": [leaked, *SALTS["patches"], {"place": "weld", "conductivity_us_cm": 45}]}
+    answer = calculate("salts-patches", asked)
+    assert checks("salts-patches", **asked)["each patch"]["decided_by"] == [3]
+    assert [row["verdict"] for row in answer["patches"]] == [
+        "no result", "within the limit", "within the limit", "above the limit",
+    ]  # fmt: skip
+    assert (answer["tests_valid"], answer["highest_mg_m2"]) == (3, 50.4)
+
+
+def test_patches_that_all_lost_liquid_leave_nothing_to_judge() -> None:
+    lost = [{"conductivity_us_cm": 40, "liquid_lost": "yes"}] * 2
+    answer = calculate("salts-patches", {**SALTS, "patches": lost})
+    assert answer["verdict"] == "incomplete"
+    assert "highest_mg_m2" not in answer
+
+
+@pytest.mark.parametrize(
+    "declared", ["species", "volume_ml", "patch_cm2", "blank_us_cm", "reference_c", "judged_by", "limit_mg_m2", "plan"]
+)
+def test_what_decides_a_figure_of_salts_is_declared(declared: str) -> None:
+    left_out = {name: value for name, value in SALTS.items() if name != declared}
+    assert declared in faults("salts-patches", left_out)
+
+
+def test_a_coefficient_that_leaves_no_conductivity_at_the_temperature_is_refused() -> None:
+    """4 %/K at 0 °C and a reference of 25 °C would divide by nothing, and 5 %/K by less."""
+    for coefficient in (4, 5):
+        cold = {"conductivity_us_cm": 13, "solution_c": 0}
+        asked = {**SALTS, "coefficient_pct_per_k": coefficient, "patches": [cold]}
+        assert "leaves no conductivity" in faults("salts-patches", asked)["coefficient_pct_per_k"]
+        alone = {**cold, "reference_c": 25, "coefficient_pct_per_k": coefficient}
+        assert "leaves no conductivity" in faults("salts-bresle", alone)["coefficient_pct_per_k"]
+
+
+@pytest.mark.parametrize(
+    ("changed", "fields"),
+    [
+        ({"plan": "UFGS 09972"}, {"area_m2", "tests"}),
+        ({"constant_kg_m2_s": 4}, {"constant_kg_m2_s"}),
+        ({"species": "another, by a declared constant"}, {"constant_kg_m2_s"}),
+        ({"coefficient_pct_per_k": 2}, {"coefficient_pct_per_k"}),
+        ({"patches": [{"conductivity_us_cm": 13, "solution_c": 15}]}, {"coefficient_pct_per_k"}),
+        ({"patches": [{"conductivity_us_cm": 13}, {"conductivity_us_cm": 2}]}, {"patches[1].conductivity_us_cm"}),
+    ],
+)
+def test_what_belongs_together_in_salts_is_asked_together(changed: dict[str, Any], fields: set[str]) -> None:
+    assert set(faults("salts-patches", {**SALTS, **changed})) == fields
