@@ -91,6 +91,25 @@ def add_organisation(by: Person, *, name: str, kind: str) -> Organisation:
     return organisation
 
 
+@transaction.atomic
+def rename(by: Person, *, whom: Person | Organisation, name: str, reason: str, at: datetime | None = None) -> None:
+    """Give a person or an organisation another name from now; what was recorded keeps the one of its time."""
+    require(by, Role.ADMINISTRATOR, Role.QUALITY_MANAGER, to="rename people and organisations")
+    at = at or timezone.now()
+    name, reason = line(name, field="name", most=120), line(reason, field="reason", most=1_000)
+    locked = type(whom)._default_manager.select_for_update(of=("self",)).get(pk=whom.pk)
+    if name == locked.name:
+        raise Refused("That is the name already.", field="name")
+    taken = Organisation.objects.filter(name__iexact=name).exclude(pk=locked.pk)
+    if isinstance(locked, Organisation) and taken.exists():
+        raise Refused(f"There is already an organisation called {name}.", field="name")
+    before, locked.name = locked.name, name
+    locked.former_names = [*locked.former_names, {"name": before, "until": at.isoformat()}]
+    locked.save(update_fields=["name", "former_names"])
+    verb = "organisation.renamed" if isinstance(locked, Organisation) else "person.renamed"
+    journal.record(verb, locked, by=by, before={"name": before}, after={"name": name}, reason=reason, at=at)
+
+
 # --- invitations ------------------------------------------------------------------------------------------------------
 
 

@@ -187,12 +187,13 @@ def _steps(low: float, high: float, step: float) -> list[float]:
 
 
 def _fitted(words: str, width: float, font: str, size: float) -> str:
-    """The words, cut with an ellipsis where they are wider than there is room."""
+    """The words, cut in the middle where they are wider than there is room: long codes differ most at their ends."""
     if pdfmetrics.stringWidth(words, font, size) <= width:
         return words
     return next(
-        (cut for many in range(len(words) - 1, 0, -1)
-         if pdfmetrics.stringWidth(cut := f"{words[:many].rstrip()}…", font, size) <= width), "…",
+        (cut for many in range(len(words) - 1, 1, -1)
+         if pdfmetrics.stringWidth(cut := f"{words[: many - many // 2].rstrip()}…{words[-(many // 2):].lstrip()}",
+                                   font, size) <= width), "…",
     )  # fmt: skip
 
 

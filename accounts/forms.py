@@ -171,6 +171,11 @@ class NewOrganisation(forms.Form):
     )
 
 
+class Rename(forms.Form):
+    name = forms.CharField(label="Name", max_length=120)
+    reason = forms.CharField(label="Why", max_length=1_000, help_text="The journal keeps it.")
+
+
 class GiveRole(forms.Form):
     role = forms.ChoiceField(label="Role")
 

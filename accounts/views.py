@@ -12,6 +12,7 @@ from django.contrib import messages
 from django.contrib.auth import login, update_session_auth_hash
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -19,7 +20,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from accounts import actions, forms, founding, queries
 from accounts.forms import carried_out, sent, status_of
 from accounts.middleware import SignedIn
-from accounts.models import Invitation, Person, Role
+from accounts.models import Invitation, Organisation, Person, Role
 from accounts.rights import require
 from accounts.signals import left_unfinished
 
@@ -231,3 +232,24 @@ def organisation_new(request: SignedIn) -> HttpResponse:
         messages.success(request, f"{form.cleaned_data['name']} is added.")
         return redirect("people")
     return render(request, "accounts/organisation_new.html", {"form": form}, status=status_of(form))
+
+
+@page
+def organisation_rename(request: SignedIn, pk: UUID) -> HttpResponse:
+    queries.require_manager(request.user)
+    return _rename(request, get_object_or_404(Organisation, pk=pk), reverse("people"))
+
+
+@page
+def person_rename(request: SignedIn, pk: UUID) -> HttpResponse:
+    someone = get_object_or_404(queries.manageable(request.user), pk=pk)
+    return _rename(request, someone, reverse("person", args=[pk]))
+
+
+def _rename(request: SignedIn, whom: Person | Organisation, to: str) -> HttpResponse:
+    form = forms.Rename(sent(request), initial={"name": whom.name})
+    if carried_out(form, lambda values: actions.rename(request.user, whom=whom, **values)):
+        messages.success(request, "The name is changed; what was recorded before keeps the former one.")
+        return redirect(to)
+    shown = {"form": form, "whom": whom, "back": to}
+    return render(request, "accounts/rename.html", shown, status=status_of(form))

@@ -114,7 +114,7 @@ def _refuse_issue(
     if last and last.facts_digest == facts.digest:
         when = timezone.localtime(last.issued_at, report.project.zone)
         raise Conflict(
-            f"Revision {last.revision} was issued by {last.issued_by.name} on {when:%Y-%m-%d %H:%M} with the same "
+            f"Revision {last.revision} was issued by {last.by_name} on {when:%Y-%m-%d %H:%M} with the same "
             "facts; there is nothing new to issue."
         )
     if facts.digest != report.facts_digest or (seen is not None and seen != facts.digest):
@@ -134,7 +134,7 @@ def _tell_client(issue: ReportIssue, facts: DayFacts) -> None:
     address = f"{settings.SITE_URL}{reverse('report', args=[report.pk])}"
     what = f"Daily report {facts.number}, revision {issue.revision}"
     body = (
-        f"{what}, of {facts.project_name} on {report.day:%Y-%m-%d} has been issued by {issue.issued_by.name}.\n\n"
+        f"{what}, of {facts.project_name} on {report.day:%Y-%m-%d} has been issued by {issue.by_name}.\n\n"
         f"{f'Why there is a new revision: {issue.reason}' if issue.reason else 'It is the first revision.'}\n\n"
         f"Read it here (you will be asked to sign in):\n{address}\n"
     )

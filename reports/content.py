@@ -61,18 +61,18 @@ def gather(project: Project, day: date) -> DayFacts:
     points = _points(project, begins, ends, current)
     company = Organisation.objects.filter(kind=Organisation.Kind.COMPANY).order_by("pk").first()
     return DayFacts(
-        company=company.name if company else "",
+        company=company.name_at(begins) if company else "",
         project_code=project.code,
         project_name=project.name,
-        client=project.client.name,
-        contractor=project.contractor.name if project.contractor else "",
+        client=project.client.name_at(begins),
+        contractor=project.contractor.name_at(begins) if project.contractor else "",
         structures=tuple(sorted({record.area.structure.name for record in (*current, *current_climates)})),
         day=day,
         begins=begins,
         ends=ends,
         zone=project.time_zone,
         unit=project.unit,
-        people=_people(day, current_climates, current, checks),
+        people=_people(day, begins, current_climates, current, checks),
         climates=tuple(_climate(record) for record in current_climates),
         thicknesses=tuple(_thickness(record, readings[record.pk]) for record in current),
         instruments=_instruments(day, current_climates, current, checks),
@@ -135,7 +135,7 @@ def _climate(record: ClimateRecord) -> Climate:
         margin_min_c=float(record.coat.margin_min_c),
         humidity_max_pct=float(record.coat.humidity_max_pct),
         verdict=record.verdict,
-        by=record.taken_by.name,
+        by=record.by_name,
         gauge=record.gauge.identity if record.gauge else "",
         note=record.note,
         failed=failed_checks(record.result),
@@ -172,7 +172,7 @@ def _thickness(record: ThicknessRecord, readings: Sequence[Shown]) -> Thickness:
         gauge=record.gauge.identity,
         began=record.first_reading_at,
         ended=record.last_reading_at,
-        by=record.taken_by.name,
+        by=record.by_name,
         note=record.note,
         failed=failed_checks(record.result),
     )
@@ -183,6 +183,7 @@ def _thickness(record: ThicknessRecord, readings: Sequence[Shown]) -> Thickness:
 
 def _people(
     day: date,
+    begins: datetime,
     climates: Sequence[ClimateRecord],
     thicknesses: Sequence[ThicknessRecord],
     checks: Sequence[Verification],
@@ -199,8 +200,8 @@ def _people(
         held[paper.person_id].append(f"{paper}, {paper.number}, valid to {paper.expires:%Y-%m-%d}")
     return tuple(
         PersonOnSite(
-            name=person.name,
-            organisation=person.organisation.name,
+            name=person.name_at(begins),
+            organisation=person.organisation.name_at(begins),
             qualifications=tuple(held[pk]),
             recorded=", ".join(f"{count} {what}{'s' if count > 1 else ''}" for what, count in deeds[pk].items()),
         )
@@ -274,7 +275,7 @@ def _gauge_check(check: Verification, day: date) -> GaugeCheck:
         purpose=check.get_purpose_display(),
         adjustment=check.get_adjustment_display(),
         surface=check.get_surface_display(),
-        by=check.taken_by.name,
+        by=check.by_name,
         verdict=check.verdict,
         verified_from_nm=check.verified_from_nm,
         verified_to_nm=check.verified_to_nm,
@@ -397,7 +398,7 @@ def _correction(row: Any, unit: str) -> Correction:
         what=f"{kind} of {row.area.label}, {row.coat.name}",
         change=f"{_outcome(row.replaces, unit)}, became {_outcome(row, unit)}",
         reason=row.replacement_reason,
-        by=row.taken_by.name,
+        by=row.by_name,
         at=row.received_at,
     )
 
@@ -416,6 +417,6 @@ def _voided(row: ThicknessRecord, reading: Shown, unit: str) -> Correction:
         what=f"Thickness of {row.area.label}, {row.coat.name}",
         change=f"spot {reading.spot}, reading {reading.order} ({shown}) voided",
         reason=reading.void_reason,
-        by=row.taken_by.name,
+        by=row.by_name,
         at=None,
     )

@@ -65,6 +65,11 @@ class ReportIssue(models.Model):
     def __str__(self) -> str:
         return f"{self.report} revision {self.revision}"
 
+    @property
+    def by_name(self) -> str:
+        """Who issued it, under the name of that time."""
+        return self.issued_by.name_at(self.issued_at)
+
 
 class Basis(models.Model):
     """One thing that an issued revision rests on; fixed with it. The trace and the doubts of a report start here."""

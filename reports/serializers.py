@@ -13,7 +13,7 @@ class IssueSerializer(serializers.ModelSerializer):
     sha256 = serializers.CharField(source="file_id", read_only=True, help_text="Of the PDF")
     facts_sha256 = serializers.CharField(source="facts_digest", read_only=True, help_text="Of the facts it tells")
     size = serializers.IntegerField(source="file.size", read_only=True, help_text="Bytes of the PDF")
-    issued_by = serializers.CharField(source="issued_by.name", read_only=True)
+    issued_by = serializers.CharField(source="by_name", read_only=True)
     in_question = serializers.SerializerMethodField(help_text="What has come up since against what it rests on")
     file = serializers.SerializerMethodField(help_text="Address of the PDF")
 

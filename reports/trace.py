@@ -33,7 +33,7 @@ def _basis(kind: str) -> QuerySet[Basis]:
 
 def _row(issue: Any) -> Row:
     at = issue.issued_at.astimezone(issue.report.project.zone)
-    detail = f"issued {at:%Y-%m-%d %H:%M} by {issue.issued_by.name}"
+    detail = f"issued {at:%Y-%m-%d %H:%M} by {issue.by_name}"
     short = f"{issue.report.day:%Y-%m-%d} rev. {issue.revision}"
     state, words = ("in_question", "Now in question") if issue.in_question else ("issued", "Issued")
     return Row(str(issue), detail, state, words, reverse("report", args=[issue.report_id]), short=short)

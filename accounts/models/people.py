@@ -14,7 +14,22 @@ from django.utils import timezone
 from accounts.ids import new_id
 
 
-class Organisation(models.Model):
+class HasHadNames(models.Model):
+    """Somebody or something that may be renamed; what was recorded under a former name is shown under it."""
+
+    # Oldest first, each with the moment until which it was the name.
+    former_names = models.JSONField(default=list, blank=True, editable=False)
+
+    class Meta:
+        abstract = True
+
+    def name_at(self, at: datetime) -> str:
+        """The name borne at the moment, without asking the database."""
+        former = (each["name"] for each in self.former_names if at < datetime.fromisoformat(each["until"]))
+        return str(next(former, self.name))  # type: ignore[attr-defined]
+
+
+class Organisation(HasHadNames):
     class Kind(models.TextChoices):
         COMPANY = "company", "Inspection company"
         CLIENT = "client", "Client"
@@ -48,7 +63,7 @@ class Role(models.TextChoices):
     ADMINISTRATOR = "administrator", "Administrator"
 
 
-class Person(AbstractBaseUser):  # type: ignore[django-manager-missing]
+class Person(HasHadNames, AbstractBaseUser):  # type: ignore[django-manager-missing]
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     email = models.EmailField(max_length=254, unique=True)
     name = models.CharField(max_length=120)

@@ -101,3 +101,9 @@ def deed(verb: str) -> str:
 def value_of(mapping: Mapping[Any, Any], key: Any) -> Any:
     """The value under a key that is itself a variable; a dash where there is none."""
     return mapping.get(key, "–")
+
+
+@register.filter
+def named_at(whom: Any, at: datetime | None) -> str | None:
+    """{{ row.raised_by|named_at:row.raised_at }}: the name borne then; None for nobody."""
+    return None if whom is None else str(whom.name_at(at) if at else whom)

@@ -72,6 +72,11 @@ class FieldRecord(models.Model):
         abstract = True
         ordering = NEWEST_FIRST
 
+    @property
+    def by_name(self) -> str:
+        """Who took it, under the name of that time."""
+        return self.taken_by.name_at(self.taken_at)
+
 
 class ClimateRecord(FieldRecord):
     """Air and steel at one place and time, and whether the coat may go on. Temperatures in °C, humidity in %."""

@@ -124,7 +124,7 @@ class RecordShown(serializers.ModelSerializer):
         source="area.label", read_only=True, help_text="The code, with its structure where two structures share it"
     )
     coat_name = serializers.CharField(source="coat.name", read_only=True)
-    taken_by = serializers.CharField(source="taken_by.name", read_only=True)
+    taken_by = serializers.CharField(source="by_name", read_only=True)
     verdict = serializers.CharField(read_only=True, help_text="pass, fail or, for thickness, incomplete")
     replaced_by = serializers.SerializerMethodField()
 

@@ -297,6 +297,11 @@ class Verification(models.Model):
         """How the accuracies of gauge and standard were combined when it was judged; unsaid, it was in squares."""
         return InstrumentRules.Combination(self.inputs.get("combination", InstrumentRules.Combination.ROOT_SUM_SQUARE))
 
+    @property
+    def by_name(self) -> str:
+        """Who took it, under the name of that time."""
+        return self.taken_by.name_at(self.taken_at)
+
 
 class VerificationPoint(models.Model):
     """One thickness at which the gauge was checked: a standard, or a stack of them, and the readings on it."""

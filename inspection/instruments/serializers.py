@@ -164,7 +164,7 @@ class PointOut(serializers.ModelSerializer):
 
 class VerificationOut(serializers.ModelSerializer):
     gauge_identity = serializers.CharField(source="gauge.identity", read_only=True)
-    taken_by = serializers.CharField(source="taken_by.name", read_only=True)
+    taken_by = serializers.CharField(source="by_name", read_only=True)
     verified_from_um = Micrometres(source="verified_from_nm")
     verified_to_um = Micrometres(source="verified_to_nm")
     points = PointOut(many=True, read_only=True)

@@ -38,7 +38,7 @@ def certificate(row: Certificate) -> dict[str, Any]:
         }
         for value in row.values.all()
     ]
-    return {**columns(row), "recorded_by": row.recorded_by.name, "values": values}
+    return {**columns(row), "recorded_by": row.recorded_by.name_at(row.recorded_at), "values": values}
 
 
 def certificate_file(row: Certificate) -> StoredFile | None:
@@ -64,7 +64,7 @@ def verification(row: Verification) -> dict[str, Any]:
         }
         for point in row.points.all()
     ]
-    return {**columns(row), "gauge": str(row.gauge), "taken_by": row.taken_by.name, "points": points}
+    return {**columns(row), "gauge": str(row.gauge), "taken_by": row.by_name, "points": points}
 
 
 def whole_thickness(rows: QuerySet[Any]) -> QuerySet[Any]:
@@ -85,7 +85,7 @@ def thickness(row: ThicknessRecord) -> dict[str, Any]:
         "area": str(row.area),
         "coat": str(row.coat),
         "gauge": str(row.gauge),
-        "taken_by": row.taken_by.name,
+        "taken_by": row.by_name,
         "standing": columns(standing) if standing else None,
         "readings_columns": ["spot", "order", "value_nm", "taken_at", "void_reason"],
         "readings": readings,
@@ -101,7 +101,7 @@ def whole_climate(rows: QuerySet[Any]) -> QuerySet[Any]:
 
 
 def climate(row: ClimateRecord) -> dict[str, Any]:
-    return {**columns(row), "area": str(row.area), "coat": str(row.coat), "taken_by": row.taken_by.name}
+    return {**columns(row), "area": str(row.area), "coat": str(row.coat), "taken_by": row.by_name}
 
 
 def area(row: InspectionArea) -> dict[str, Any]:

@@ -66,7 +66,7 @@ def verification(row: Verification) -> Row:
     """Without its project: a record may rest on a check that was made for another client's."""
     purpose = row.get_purpose_display().split(",")[0]
     return Row(
-        f"{row.gauge} {_at(row.taken_at, row.project)}", f"{purpose} check by {row.taken_by}",
+        f"{row.gauge} {_at(row.taken_at, row.project)}", f"{purpose} check by {row.by_name}",
         row.verdict, row.get_verdict_display(), _page("verification", row),
         short=f"{row.gauge} {_at(row.taken_at, row.project)[5:]}",
     )  # fmt: skip
@@ -76,7 +76,7 @@ def verification_facts(row: Verification) -> list[tuple[str, str]]:
     covered = f"{_um(row.verified_from_nm)} to {_um(row.verified_to_nm)}" if row.verdict == "pass" else "none"
     return [
         ("Gauge", str(row.gauge)),
-        ("Taken", f"{_at(row.taken_at, row.project)} by {row.taken_by}"),
+        ("Taken", f"{_at(row.taken_at, row.project)} by {row.by_name}"),
         ("Verdict as found then", row.get_verdict_display()),
         ("Range covered", covered),
     ]
@@ -99,7 +99,7 @@ def thickness_facts(row: ThicknessRecord) -> list[tuple[str, str]]:
     label = "µm" if unit == "um" else unit
     return [
         ("Project", str(row.project)),
-        ("Measured", f"{span} by {row.taken_by}"),
+        ("Measured", f"{span} by {row.by_name}"),
         ("Readings", f"{row.reading_count}, mean {in_unit(row.mean_nm or 0, unit)} {label}"),
         ("Verdict", f"{row.get_verdict_display()} under {row.coat.rule_name}"),
         ("Standing", said),

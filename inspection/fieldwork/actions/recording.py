@@ -116,7 +116,7 @@ def insert_once(record: Record) -> tuple[Record, bool]:
 def _already_replaced(newer: FieldRecord) -> Conflict:
     return Conflict(
         Fault(
-            f"{newer.taken_by.name} corrected this record already, at {newer.received_at:%Y-%m-%d %H:%M} UTC. Look at "
+            f"{newer.by_name} corrected this record already, at {newer.received_at:%Y-%m-%d %H:%M} UTC. Look at "
             "that version first, and correct it if it is still wrong.",
             "replaces",
         )

@@ -196,7 +196,7 @@ def _open_one(by: Person, nonconformance: Nonconformance) -> Nonconformance:
         Nonconformance.objects.select_for_update(of=("self",)).select_related("closed_by").get(pk=nonconformance.pk)
     )
     if locked.state == Nonconformance.State.CLOSED:
-        who = locked.closed_by.name if locked.closed_by else "The platform"
+        who = locked.closed_by.name_at(locked.closed_at) if locked.closed_by and locked.closed_at else "The platform"
         raise Conflict(f"{who} closed it already, on {locked.closed_at:%Y-%m-%d %H:%M} UTC.")
     return locked
 
