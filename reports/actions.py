@@ -92,8 +92,9 @@ def issue_report(
         report=report, revision=revision, issued_by=by, issued_at=at, reason=reason, facts_digest=facts.digest,
         file=_store(report, draw(facts, stamp), f"revision-{revision}", by),
     )  # fmt: skip
+    told = {row.id: row.standing for row in facts.thicknesses}
     Basis.objects.bulk_create(
-        Basis(issue=issue, kind=kind, thing=thing)
+        Basis(issue=issue, kind=kind, thing=thing, told=told.get(thing))
         for kind, things in asdict(facts.rests_on).items()
         for thing in things
     )

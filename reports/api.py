@@ -18,6 +18,7 @@ from rest_framework.views import APIView
 from accounts.api import person_of
 from inspection.projects.api import OF_PROJECT, of_project
 from reports import queries
+from reports.against import doubts_of
 from reports.models import DailyReport
 from reports.serializers import ReportSerializer
 from reports.views import pdf
@@ -32,7 +33,7 @@ class ReportReads(GenericAPIView):
 
     def doubts_about(self, reports: Any) -> None:
         """Find out once, for all reports about to be shown, what has come up against their revisions."""
-        self.doubts = queries.doubts_of([issue for report in reports for issue in report.issues.all()])
+        self.doubts = doubts_of([issue for report in reports for issue in report.issues.all()])
 
     def get_serializer_context(self) -> dict[str, Any]:
         return {**super().get_serializer_context(), "doubts": getattr(self, "doubts", {})}

@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 from uuid import UUID
 
 from django.db.models import Prefetch, Q
+from django.db.models.functions import Coalesce
 
 from accounts.models import Organisation, Person, Qualification
 from accounts.units import Unit, in_unit
@@ -17,6 +18,9 @@ from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
 from inspection.instruments.models import CertifiedValue, Gauge, Verification
 from inspection.instruments.queries import in_force_on, newest_certified
 from inspection.projects.models import Project
+from inspection.standards.units import exact
+from inspection.standing.checks import checks_of
+from inspection.standing.judgement import Check
 from reports.facts import (
     CheckPoint,
     Climate,
@@ -73,9 +77,9 @@ def gather(project: Project, day: date) -> DayFacts:
         zone=project.time_zone,
         unit=project.unit,
         people=_people(day, begins, current_climates, current, checks),
-        climates=tuple(_climate(record) for record in current_climates),
-        thicknesses=tuple(_thickness(record, readings[record.pk]) for record in current),
-        instruments=_instruments(day, current_climates, current, checks),
+        climates=tuple(_climate(record, ends) for record in current_climates),
+        thicknesses=tuple(_thickness(record, readings[record.pk], ends) for record in current),
+        instruments=_instruments(day, current_climates, current, checks, project),
         points=points,
         nonconformances=_nonconformances(project, begins, ends),
         corrections=_corrections(project, begins, ends, [*climates, *thicknesses], readings),
@@ -120,7 +124,7 @@ def failed_checks(result: dict[str, Any]) -> tuple[FailedCheck, ...]:
     )
 
 
-def _climate(record: ClimateRecord) -> Climate:
+def _climate(record: ClimateRecord, ends: datetime) -> Climate:
     return Climate(
         id=str(record.pk),
         at=record.taken_at,
@@ -139,10 +143,11 @@ def _climate(record: ClimateRecord) -> Climate:
         gauge=record.gauge.identity if record.gauge else "",
         note=record.note,
         failed=failed_checks(record.result),
+        late=record.received_at if record.received_at >= ends and not record.replaces_id else None,
     )
 
 
-def _thickness(record: ThicknessRecord, readings: Sequence[Shown]) -> Thickness:
+def _thickness(record: ThicknessRecord, readings: Sequence[Shown], ends: datetime) -> Thickness:
     minimum, nominal, maximum = record.coat.through
     standing = getattr(record, "standing", None)
     return Thickness(
@@ -175,6 +180,7 @@ def _thickness(record: ThicknessRecord, readings: Sequence[Shown]) -> Thickness:
         by=record.by_name,
         note=record.note,
         failed=failed_checks(record.result),
+        late=record.received_at if record.received_at >= ends and not record.replaces_id else None,
     )
 
 
@@ -226,7 +232,7 @@ def _verifications(
     of_day = Q(project=project, taken_at__gte=begins, taken_at__lt=ends)
     return list(
         Verification.objects.filter(of_day | Q(pk__in=relied_on))
-        .select_related("gauge", "taken_by__organisation")
+        .select_related("gauge", "project", "taken_by__organisation")
         .prefetch_related("points__uses__certified_value__certificate", "points__uses__certified_value__standard")
         .order_by("taken_at", "pk")
     )
@@ -237,21 +243,23 @@ def _instruments(
     climates: Sequence[ClimateRecord],
     thicknesses: Sequence[ThicknessRecord],
     checks: Sequence[Verification],
+    project: Project,
 ) -> tuple[Instrument, ...]:
     rows: Iterable[Any] = (*climates, *thicknesses, *checks)
     gauges: dict[UUID, Gauge] = {row.gauge.pk: row.gauge for row in rows if row.gauge}
     # What was in force that day; where nothing was, the newest there is, with what stands against it.
     certified = {**newest_certified(gauges=gauges.values()), **in_force_on(day, gauges=gauges.values())}
-    by_gauge: dict[UUID, list[Verification]] = defaultdict(list)
+    by_gauge: dict[UUID, list[GaugeCheck]] = defaultdict(list)
+    now = checks_of(checks)
     for check in checks:
-        by_gauge[check.gauge_id].append(check)
+        by_gauge[check.gauge_id].append(_gauge_check(check, now[check.pk], day, Unit(project.unit)))
     judged = {record.gauge_id for record in thicknesses}
     ordered = sorted(gauges.values(), key=lambda gauge: gauge.identity)
     return tuple(_instrument(day, gauge, certified, by_gauge[gauge.pk], gauge.pk in judged) for gauge in ordered)
 
 
 def _instrument(
-    day: date, gauge: Gauge, certified: dict[UUID, CertifiedValue], checks: Sequence[Verification], judged: bool
+    day: date, gauge: Gauge, certified: dict[UUID, CertifiedValue], checks: Sequence[GaugeCheck], judged: bool
 ) -> Instrument:
     certificate = certified[gauge.pk].certificate if gauge.pk in certified else None
     described = " ".join(part for part in (gauge.maker, gauge.model) if part)
@@ -262,13 +270,18 @@ def _instrument(
         certificate=str(certificate) if certificate else "",
         expires=certificate.expires if certificate else None,
         unusable=certificate.unusable_because(day) if certificate else "no certificate on record",
-        checks=tuple(_gauge_check(check, day) for check in checks),
+        checks=tuple(checks),
         judged=judged,
     )
 
 
-def _gauge_check(check: Verification, day: date) -> GaugeCheck:
-    answers = check.result.get("points", [])
+def _gauge_check(check: Verification, now: Check, day: date, unit: Unit) -> GaugeCheck:
+    """The check with the values known now, by which its records are judged; what was found then is told beside it."""
+    points = list(check.points.all())
+    answers = list((now.now or check.result).get("points", []))
+    answers += [{}] * (len(points) - len(answers))
+    told = [_check_point(point, answer, day) for point, answer in zip(points, answers, strict=False)]
+    covers = now.passed and bool(now.to_nm)
     return GaugeCheck(
         id=str(check.pk),
         at=check.taken_at,
@@ -276,21 +289,31 @@ def _gauge_check(check: Verification, day: date) -> GaugeCheck:
         adjustment=check.get_adjustment_display(),
         surface=check.get_surface_display(),
         by=check.by_name,
-        verdict=check.verdict,
-        verified_from_nm=check.verified_from_nm,
-        verified_to_nm=check.verified_to_nm,
-        points=tuple(
-            _check_point(point, answers[place] if place < len(answers) else {}, day)
-            for place, point in enumerate(check.points.all())
-        ),
+        verdict="pass" if now.passed else "fail",
+        verified_from_nm=now.from_nm if covers else None,
+        verified_to_nm=now.to_nm if covers else None,
+        points=tuple(told),
         combination=check.combination.in_words,
         note=check.note,
+        as_found=_as_found(check, now, points, unit),
+    )
+
+
+def _as_found(check: Verification, now: Check, points: Sequence[Any], unit: Unit) -> str:
+    if not now.corrected_by:
+        return ""
+    relied_on = ", ".join(in_unit(point.certified_nm, unit) for point in points)
+    outcome = f"it {now.recomputed}" if now.recomputed else "it still passes"
+    return (
+        f"Certificate {now.corrected_by} has been corrected since. Judged with the corrected values, as shown here, "
+        f"{outcome}. As found then, relying on {relied_on} {unit.label}: {check.get_verdict_display().lower()}."
     )
 
 
 def _check_point(point: Any, answer: dict[str, Any], day: date) -> CheckPoint:
     mean = sum(point.readings_nm) / len(point.readings_nm)
-    tolerance = answer.get("tolerance_um")
+    tolerance, certified_um = answer.get("tolerance_um"), answer.get("certified_um")
+    certified_nm = point.certified_nm if certified_um is None else round(exact(certified_um) * 1000)
     values = [use.certified_value for use in point.uses.all()]
     return CheckPoint(
         standards=tuple(
@@ -303,10 +326,10 @@ def _check_point(point: Any, answer: dict[str, Any], day: date) -> CheckPoint:
             )
             for value in sorted(values, key=lambda value: value.standard.identity)
         ),
-        certified_nm=point.certified_nm,
+        certified_nm=certified_nm,
         readings=len(point.readings_nm),
         mean_nm=mean,
-        error_nm=mean - point.certified_nm,
+        error_nm=mean - certified_nm,
         tolerance_nm=None if tolerance is None else round(tolerance * 1000, 3),
         verdict=answer.get("verdict", ""),
     )
@@ -353,15 +376,14 @@ def _point(row: HoldPoint, last: Decision | None) -> Point:
 
 
 def _nonconformances(project: Project, begins: datetime, ends: datetime) -> tuple[Nonconforming, ...]:
-    """Raised or closed that day, or open at its end."""
-    rows = Nonconformance.objects.filter(project=project, raised_at__lt=ends)
+    """Raised or closed that day, or open at its end. What a measurement raised belongs to the day it was measured."""
+    of_measurement = Coalesce("record__taken_at", "raised_at")
+    rows = Nonconformance.objects.filter(project=project).annotate(began=of_measurement).filter(began__lt=ends)
     rows = rows.filter(Q(closed_at=None) | Q(closed_at__gte=begins)).select_related("area", "coat").order_by("number")
     found = []
     for row in rows:
         closed_at = row.closed_at if row.closed_at and row.closed_at < ends else None
-        words = [
-            word for word, then in (("raised", row.raised_at >= begins), ("closed", closed_at is not None)) if then
-        ]
+        words = [word for word, then in (("raised", row.began >= begins), ("closed", closed_at is not None)) if then]
         found.append(
             Nonconforming(
                 number=row.number,
@@ -372,6 +394,7 @@ def _nonconformances(project: Project, begins: datetime, ends: datetime) -> tupl
                 closed_at=closed_at,
                 that_day=" and ".join(words) or "open",
                 repair=row.repair if closed_at else "",
+                late=row.raised_at if row.raised_at >= ends else None,
             )
         )
     return tuple(found)

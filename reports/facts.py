@@ -4,9 +4,17 @@ from __future__ import annotations
 
 from dataclasses import asdict, dataclass
 from datetime import date, datetime
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from accounts import journal
+
+# Facts that reports of earlier days did not know: where there is nothing to tell, their digests stay what they were.
+LATER = ("as_found", "late")
+
+
+def _told(items: list[tuple[str, Any]]) -> dict[str, Any]:
+    return {name: value for name, value in items if value or name not in LATER}
 
 
 @dataclass(frozen=True)
@@ -52,6 +60,8 @@ class Climate:
     gauge: str
     note: str
     failed: tuple[FailedCheck, ...]
+    # When it came in, if that was after the day had ended.
+    late: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -87,6 +97,8 @@ class Thickness:
     by: str
     note: str
     failed: tuple[FailedCheck, ...]
+    # When it came in, if that was after the day had ended.
+    late: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -126,6 +138,8 @@ class GaugeCheck:
     # How the accuracies of gauge and standard became the tolerance, in words.
     combination: str
     note: str
+    # Where values were corrected since: what was found with the old ones. All else is with the corrected ones.
+    as_found: str = ""
 
 
 @dataclass(frozen=True)
@@ -165,6 +179,8 @@ class Nonconforming:
     closed_at: datetime | None
     that_day: str
     repair: str
+    # When it was raised, if that was after the day of the measurement that it belongs to.
+    late: datetime | None = None
 
 
 @dataclass(frozen=True)
@@ -215,7 +231,7 @@ class DayFacts:
     @property
     def digest(self) -> str:
         """SHA-256 of all facts; printed at the foot of every page."""
-        return journal.digest_of(asdict(self))
+        return journal.digest_of(asdict(self, dict_factory=_told))
 
     @property
     def nothing_recorded(self) -> bool:

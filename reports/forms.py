@@ -47,6 +47,14 @@ class IssueReport(forms.Form):
             self.fields["reason"].error_messages["required"] = f"Say why revision {last} is replaced."
 
 
+class SetAside(forms.Form):
+    # What had come up as the page showed it; anything else must be looked at first.
+    seen = forms.CharField(widget=forms.HiddenInput, required=False)
+    reason = forms.CharField(
+        label="Reason", max_length=2000, widget=forms.Textarea(attrs={"rows": 3}), help_text="The journal keeps it."
+    )
+
+
 class CheckReport(forms.Form):
     file = forms.FileField(label="The PDF file", required=False)
     digest = forms.CharField(

@@ -83,6 +83,8 @@ class Basis(models.Model):
     issue = models.ForeignKey(ReportIssue, on_delete=models.PROTECT, related_name="basis")
     kind = models.CharField(max_length=12, choices=Kind)
     thing = models.UUIDField()
+    # How far the revision said that a thickness record can be relied on; unknown of older revisions.
+    told = models.CharField(max_length=11, null=True)  # noqa: DJ001 - added to a table of record
 
     class Meta:
         constraints = (models.UniqueConstraint(fields=("issue", "kind", "thing"), name="basis_once_an_issue"),)
@@ -90,6 +92,23 @@ class Basis(models.Model):
 
     def __str__(self) -> str:
         return f"{self.issue} rests on {self.kind} {self.thing}"
+
+
+class SetAside(models.Model):
+    """Somebody looked at what had come up against a revision and let it stand, or took that back; only added."""
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    issue = models.ForeignKey(ReportIssue, on_delete=models.PROTECT, related_name="set_asides")
+    by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField(default=timezone.now)
+    covers_until = models.DateTimeField(null=True, help_text="What came up later asks again; empty where taken back")
+    reason = models.TextField()
+
+    class Meta:
+        ordering = ("at", "pk")
+
+    def __str__(self) -> str:
+        return f"{self.issue} {'set aside' if self.covers_until else 'to be looked at again'}"
 
 
 class Job(models.Model):

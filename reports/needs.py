@@ -23,7 +23,8 @@ from inspection.instruments.leaving import held_by_nobody_here
 from inspection.instruments.models import Gauge, InstrumentRules, ReferenceStandard
 from inspection.projects.models import Project
 from inspection.standing.models import Standing
-from reports.models import Basis, DailyReport, Job, Reminded, ReportIssue
+from reports.against import to_look_at
+from reports.models import DailyReport, Job, Reminded, ReportIssue
 from reports.running_out import Item, Told, days, running_out, told_before
 
 MOST_ROWS = 25
@@ -279,26 +280,16 @@ def _ready(row: Any) -> Need:
 
 
 def doubtful_reports(person: Person, _: datetime) -> Section:
-    """Reports whose last revision rests on records that are in question now."""
-    questioned = Standing.objects.filter(state=Standing.State.IN_QUESTION).values("record")
-    later = ReportIssue.objects.filter(report=OuterRef("report"), revision__gt=OuterRef("revision"))
-    doubtful = Q(basis__kind=Basis.Kind.THICKNESS, basis__thing__in=questioned)
-    rows = (
-        ReportIssue.objects.visible_to(person)
-        .exclude(Exists(later))
-        .filter(doubtful)
-        .annotate(records=Count("basis", filter=doubtful))
-        .select_related("report__project")
-        .order_by("report__day")
-    )
-    return _section("doubtful-reports", "Issued reports to look at again", rows, _doubtful_report)
+    """Reports whose last revision tells what no longer holds, until somebody sets that aside or issues anew."""
+    return _section("doubtful-reports", "Issued reports to look at again", to_look_at(person), _doubtful_report)
 
 
 def _doubtful_report(row: Any) -> Need:
-    reason = f"Revision {row.revision} rests on {row.records} record{'s' if row.records > 1 else ''} in question"
+    told = "record that stands" if row.things == 1 else "records that stand"
+    reason = f"Revision {row.revision} tells {row.things} {told} otherwise now"
     report = row.report
     url = reverse("report", args=[report.pk])
-    return Need(f"Report of {report.day:%Y-%m-%d}", report.project.code, "in_question", "In question", reason, url)
+    return Need(f"Report of {report.day:%Y-%m-%d}", report.project.code, "in_question", "Look again", reason, url)
 
 
 def failed_jobs(_: Person, __: datetime) -> Section:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from datetime import date
 from typing import Any
 
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
@@ -44,8 +46,22 @@ def _facts(issue: ReportIssue) -> list[tuple[str, str]]:
     return [*facts, ("Why there is a new revision", issue.reason)] if issue.reason else facts
 
 
+# As a report names itself: P-1-20260304, Daily report P-1 2026-03-04 revision 2.
+NUMBERED = re.compile(
+    r"(?:daily report\s+)?(\S.*?)[-\s](\d{4})-?(\d\d)-?(\d\d)(?:\W+rev(?:ision|\.)?\s*(\d{1,4}))?", re.IGNORECASE
+)
+
+
 def _search(words: str) -> Q:
-    return Q(report__project__code__iexact=words) | Q(file__digest=words.lower()) | Q(facts_digest=words.lower())
+    named = Q(report__project__code__iexact=words) | Q(file__digest=words.lower()) | Q(facts_digest=words.lower())
+    if numbered := NUMBERED.fullmatch(words):
+        code, *day, revision = numbered.groups()
+        try:
+            of_day = Q(report__project__code__iexact=code, report__day=date(*map(int, day)))
+        except ValueError:
+            return named
+        named |= of_day & Q(revision=int(revision)) if revision else of_day
+    return named
 
 
 def _told(issues: Ids) -> list[QuerySet[Any]]:
@@ -56,7 +72,7 @@ def _told(issues: Ids) -> list[QuerySet[Any]]:
 
 
 REPORT = Kind(
-    name="report", one="Issued report", many="Issued reports", layer=8, seen=_seen, describe=_row, facts=_facts,
+    name="report", one="Issued report", many="Issued reports", layer=9, seen=_seen, describe=_row, facts=_facts,
     search=_search, newest="-issued_at", told=_told, whole=lambda rows: rows.select_related("file"),
     content=columns, file=lambda issue: issue.file, stored="file",
 )  # fmt: skip

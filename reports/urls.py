@@ -16,6 +16,7 @@ urlpatterns = [
     path("reports/<uuid:pk>/", views.report, name="report"),
     path("reports/<uuid:pk>/build/", views.report_build, name="report_build"),
     path("reports/<uuid:pk>/issue/", views.report_issue, name="report_issue"),
+    path("reports/<uuid:pk>/set-aside/", views.report_set_aside, name="report_set_aside"),
     path("reports/<uuid:pk>/draft.pdf", views.report_draft, name="report_draft"),
     path("reports/<uuid:pk>/revision-<int:revision>.pdf", views.report_file, name="report_file"),
 ]

@@ -20,7 +20,8 @@ from accounts.middleware import SignedIn
 from accounts.models import Role, StoredFile
 from accounts.rights import require
 from inspection.projects.models import Project
-from reports import actions, forms, needs, queries
+from reports import actions, forms, needs, queries, setting_aside
+from reports.against import doubts_of
 from reports.models import DailyReport, ReportIssue
 
 page = require_http_methods(["GET", "HEAD", "POST"])
@@ -61,7 +62,7 @@ def report_list(request: SignedIn) -> HttpResponse:
         rows = rows.filter(project__in=[one.pk for one in projects if str(one.pk) == wanted])
     shown = Paginator(rows, REPORTS_A_PAGE).get_page(request.GET.get("page"))
     jobs = queries.jobs_of(shown)
-    doubts = queries.doubts_of([issue for report in shown for issue in report.issues.all()])
+    doubts = doubts_of([issue for report in shown for issue in report.issues.all()])
     table = [_row(report, jobs.get(report.pk), doubts) for report in shown]
     return render(
         request,
@@ -91,9 +92,11 @@ def _last_revision(report: DailyReport) -> int | None:
     return max((issue.revision for issue in report.issues.all()), default=None)
 
 
-def _show(request: SignedIn, report: DailyReport, form: forms.IssueReport | None = None) -> HttpResponse:
+def _show(
+    request: SignedIn, report: DailyReport, form: forms.IssueReport | None = None, aside: forms.SetAside | None = None
+) -> HttpResponse:
     issues = list(report.issues.all())
-    doubts = queries.doubts_of(issues)
+    doubts = doubts_of(issues)
     row = _row(report, queries.jobs_of([report]).get(report.pk), doubts)
     may_issue = request.user.has_role(Role.QUALITY_MANAGER) and report.draft and (row["changed"] or not issues)
     if may_issue and form is None:
@@ -104,8 +107,24 @@ def _show(request: SignedIn, report: DailyReport, form: forms.IssueReport | None
         "is_company": request.user.is_company,
         "may_build": request.user.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER),
         "form": form,
+        **_aside(request, row["last"], doubts, aside),
     }
-    return render(request, "reports/report.html", shown, status=status_of(form) if form else 200)
+    wrong = next((each for each in (form, aside) if each and each.errors), None)
+    return render(request, "reports/report.html", shown, status=status_of(wrong) if wrong else 200)
+
+
+def _aside(
+    request: SignedIn, last: ReportIssue | None, doubts: dict[UUID, list[str]], form: forms.SetAside | None
+) -> dict[str, Any]:
+    """What was set aside of the last revision, for the company; and for a quality manager the way to do or undo it."""
+    if last is None or not request.user.is_company:
+        return {}
+    row = next(iter(reversed(last.set_asides.all())), None)
+    found = {"set_aside": row if row and row.covers_until else None}
+    if request.user.has_role(Role.QUALITY_MANAGER) and (doubts[last.pk] or found["set_aside"]):
+        seen = setting_aside.seen_of(doubts[last.pk])
+        return {**found, "aside": form or forms.SetAside(initial={"seen": seen}), "may_take_back": found["set_aside"]}
+    return found
 
 
 @require_safe
@@ -130,6 +149,30 @@ def report_issue(request: SignedIn, pk: UUID) -> HttpResponse:
         messages.success(request, "Issued. The client’s people are sent a link.")
         return redirect("report", found.pk)
     return _show(request, found, form)
+
+
+@require_POST
+def report_set_aside(request: SignedIn, pk: UUID) -> HttpResponse:
+    """What has come up against the last revision is set aside or, asked so, looked at again."""
+    found = _report(request, pk)
+    require(request.user, Role.QUALITY_MANAGER, to="set aside what has come up against a report")
+    issue = next((each for each in found.issues.all() if each.revision == _last_revision(found)), None)
+    if issue is None:
+        raise Http404
+    form = forms.SetAside(request.POST)
+    back = "back" in request.POST
+
+    def carry_out(values: dict[str, Any]) -> Any:
+        if back:
+            return setting_aside.take_back(request.user, issue=issue, reason=values["reason"])
+        return setting_aside.set_aside(request.user, issue=issue, **values)
+
+    if carried_out(form, carry_out):
+        messages.success(
+            request, "It is among the decisions again." if back else "Set aside; what comes up later asks again."
+        )
+        return redirect("report", found.pk)
+    return _show(request, found, aside=form)
 
 
 # --- files ------------------------------------------------------------------------------------------------------------
@@ -171,6 +214,6 @@ def report_check(request: SignedIn) -> HttpResponse:
             shown |= {
                 "same_file": issue.file_id == form.wanted,
                 "newer": ReportIssue.objects.filter(report=issue.report_id, revision__gt=issue.revision).last(),
-                "doubts": queries.doubts_of([issue])[issue.pk],
+                "doubts": doubts_of([issue])[issue.pk],
             }
     return render(request, "reports/report_check.html", shown, status=status_of(form))

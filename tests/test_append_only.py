@@ -14,7 +14,8 @@ from tests import services
 OF_RECORD = {
     "accounts.journalentry", "fieldwork.climaterecord", "fieldwork.reading", "fieldwork.thicknessrecord",
     "holdpoints.decision", "instruments.instrumentrules", "instruments.standarduse", "instruments.verification",
-    "instruments.verificationpoint", "reports.basis", "reports.reminded", "reports.reportissue", "trace.recall",
+    "instruments.verificationpoint", "reports.basis", "reports.reminded", "reports.reportissue", "reports.setaside",
+    "trace.recall",
 }  # fmt: skip
 TRIGGERS = {
     "sqlite": "SELECT name FROM sqlite_master WHERE type = 'trigger'",

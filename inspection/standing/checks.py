@@ -178,7 +178,8 @@ def _recomputed(
         answer = calculate("verify-gauge", {**given, "points": points})
     except InputFault as fault:
         why = f"cannot be judged with the values of certificate {papers}: {fault}"
-        return replace(check, passed=False, recomputed=why)
+        return replace(check, passed=False, recomputed=why, corrected_by=papers)
+    check = replace(check, now=answer, corrected_by=papers)
     if answer["verdict"] != "pass":
         return replace(
             check, passed=False, recomputed=f"does not pass with the corrected values of certificate {papers}"

@@ -7,9 +7,10 @@ docs/explanation/standing.md for the rest.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
@@ -35,6 +36,10 @@ class Check:
     doubts: tuple[str, ...] = ()
     # Why `passed` differs from what was found then; empty when it does not.
     recomputed: str = ""
+    # What the rule answers with the corrected values; None where none was corrected or it cannot be judged with them.
+    now: Mapping[str, Any] | None = None
+    # The certificates, in words, whose corrected values were used.
+    corrected_by: str = ""
 
     def covers(self, nm: int) -> bool:
         """Whether the thickness lies within the covered range, widened by the allowance; exact, in whole numbers."""

@@ -57,7 +57,7 @@ def readable(
         *(_paragraph(line) for line in figures[start.pk]),
         *([_paragraph(_under(below[start.pk]))] if start.pk in below else []),
     ]  # fmt: skip
-    for _, of_kind in groupby(nodes[1:], key=lambda node: node.kind.layer):
+    for _, of_kind in groupby(nodes[1:], key=lambda node: node.kind.name):
         group = list(of_kind)
         rows = Rows(
             [line for node in group for line in _lines(node, figures[node.pk], below.get(node.pk, ()))],

@@ -9,7 +9,7 @@ from django.db.models import JSONField, Model, QuerySet
 from accounts.journal import plain
 from accounts.models import StoredFile
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
-from inspection.holdpoints.models import HoldPoint
+from inspection.holdpoints.models import HoldPoint, Nonconformance
 from inspection.instruments.models import Certificate, Verification
 from inspection.projects.models import InspectionArea
 
@@ -115,3 +115,11 @@ def whole_points(rows: QuerySet[Any]) -> QuerySet[Any]:
 def holdpoint(row: HoldPoint) -> dict[str, Any]:
     decisions = [columns(decision) for decision in row.decisions.all()]
     return {**columns(row), "area": str(row.area), "coat": str(row.coat), "decisions": decisions}
+
+
+def whole_nonconformances(rows: QuerySet[Any]) -> QuerySet[Any]:
+    return whole(rows, joined=("project", "area", "coat"))
+
+
+def nonconformance(row: Nonconformance) -> dict[str, Any]:
+    return {**columns(row), "project": str(row.project), "area": str(row.area), "coat": str(row.coat)}

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from django.db.models import F, Q, QuerySet
 
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
-from inspection.holdpoints.models import Decision, HoldPoint
+from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
 from inspection.instruments.models import CertifiedValue, StandardUse, Verification
 from inspection.projects.models import InspectionArea
 from inspection.standing.models import Standing
@@ -56,6 +57,13 @@ def register_evidence() -> None:
             Link("holdpoint", "thickness", _waiting_with, carried=WAITING_WITH),
         ],
     )
+    register(
+        NONCONFORMANCE,
+        links=[
+            Link("nonconformance", "thickness", lambda: _found_by("record")),
+            Link("nonconformance", "thickness", lambda: _found_by("closing_record")),
+        ],
+    )
 
 
 def pairs(rows: QuerySet[Any], above: str, below: str) -> QuerySet[Any]:
@@ -93,12 +101,28 @@ def _decided_on() -> QuerySet[Any]:
     return pairs(Decision.objects.exclude(record=None), "point", "record")
 
 
+def _found_by(which: str) -> QuerySet[Any]:
+    """Nonconformances with the measurement that raised them, or the one that closed them."""
+    return pairs(Nonconformance.objects.exclude(**{which: None}), "pk", which)
+
+
+def _nonconformance_named(words: str) -> Q:
+    """By its number, alone or after its project's code, such as NC-003 or T-22 NC-3; else by words of its title."""
+    numbered = NUMBERED.fullmatch(words)
+    if not numbered:
+        return Q(title__icontains=words) | Q(area__code__iexact=words)
+    code, number = numbered.groups()
+    found = Q(number=int(number))
+    return found & Q(project__code__iexact=code) if code else found
+
+
 def _waiting_with() -> QuerySet[Any]:
     """Points nobody has decided yet, with every measurement of their area after their coat."""
     rows = HoldPoint.objects.filter(decisions=None, area__thicknessrecords__coat=F("coat"))
     return pairs(rows, "pk", "area__thicknessrecords")
 
 
+NUMBERED = re.compile(r"(?:(\S.*?)[\s,]+)?NC[-\s]?(\d{1,9})", re.IGNORECASE)
 WAITING_WITH = """
     SELECT point.id FROM set_thickness thickness JOIN holdpoints_holdpoint point
         ON point.area_id = thickness.area_id AND point.coat_id = thickness.coat_id
@@ -162,4 +186,10 @@ HOLDPOINT = Kind(
     describe=showing.holdpoint,
     search=lambda words: Q(title__icontains=words) | Q(area__code__iexact=words),
     whole=content.whole_points, content=content.holdpoint, figures=figures.holdpoint,
+)  # fmt: skip
+NONCONFORMANCE = Kind(
+    name="nonconformance", one="Nonconformance", many="Nonconformances", layer=8,
+    seen=lambda person: Nonconformance.objects.visible_to(person).select_related("project", "area", "coat"),
+    describe=showing.nonconformance, newest="-raised_at", search=_nonconformance_named,
+    whole=content.whole_nonconformances, content=content.nonconformance,
 )  # fmt: skip

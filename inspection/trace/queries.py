@@ -47,13 +47,15 @@ class Layer:
 def rests_on(thing: Any, kind: Kind, person: Person) -> list[Layer]:
     """What the thing rests on, nearest first."""
     walk = _walked(kind, thing, DOWN)
-    return _layers(walk, [each for each in reversed(kinds()) if _shown(each, kind)], person, exclude=thing.pk)
+    return _layers(
+        walk, [each for each in reversed(kinds()) if _shown(each, kind)], person, _elsewhere(thing, kind, DOWN)
+    )
 
 
 def rests_on_it(thing: Any, kind: Kind, person: Person) -> list[Layer]:
     """What rests on the thing, nearest first."""
     walk = _walked(kind, thing, UP)
-    return _layers(walk, [each for each in kinds() if _shown(each, kind)], person, exclude=thing.pk)
+    return _layers(walk, [each for each in kinds() if _shown(each, kind)], person, _elsewhere(thing, kind, UP))
 
 
 def all_of(
@@ -63,7 +65,9 @@ def all_of(
     walk = _walked(kind, thing, direction)
     if other.name not in walk:
         return [], 0
-    found = walk.fetch([(other.name, _newest(walk, other, person, thing.pk, first=first, many=many))])
+    found = walk.fetch(
+        [(other.name, _newest(walk, other, person, _elsewhere(thing, kind, direction), first=first, many=many))]
+    )
     rows = other.seen(person).in_bulk([pk for _, pk, _, _ in found])
     return [node_of(other, rows[pk]) for _, pk, _, _ in found], found[0][2] if found else 0
 
@@ -72,7 +76,7 @@ def ids_below(thing: Any, kind: Kind, person: Person, *, most: int) -> dict[str,
     """By kind, from the nearest on, the ids of what the thing rests on; of each kind one more than `most` at most."""
     walk = _walked(kind, thing, DOWN)
     wanted = [each for each in reversed(kinds()) if _shown(each, kind) and each.name in walk]
-    answers = [(each.name, _newest(walk, each, person, thing.pk, many=most + 1)) for each in wanted]
+    answers = [(each.name, _newest(walk, each, person, [thing.pk], many=most + 1)) for each in wanted]
     found: dict[str, list[UUID]] = {each.name: [] for each in wanted}
     for name, pk, _, _ in walk.fetch(answers):
         found[name].append(pk)
@@ -188,6 +192,20 @@ def versions(ids: Sequence[UUID]) -> list[UUID]:
     return list(found)
 
 
+def _elsewhere(thing: Any, kind: Kind, direction: str) -> list[UUID]:
+    """What does not stand on this side: the thing itself; and of a certificate, newer versions below, older above."""
+    step = "replaces" if direction == DOWN else "replaced_by"
+    found = [thing.pk]
+    if kind.name != "certificate":
+        return found
+    keep, newest = {thing.pk}, [thing.pk]
+    while newest:
+        near = Certificate.objects.filter(pk__in=newest).exclude(**{step: None}).values_list(step, flat=True)
+        newest = [pk for pk in near if pk not in keep]
+        keep |= set(newest)
+    return found + [pk for pk in versions([thing.pk]) if pk not in keep]
+
+
 def certificates_above(ids: Sequence[UUID]) -> list[UUID]:
     """The certificates and all that are traceable to them, in every version."""
     found, newest = set(ids), set(ids)
@@ -204,12 +222,12 @@ def _shown(kind: Kind, start: Kind) -> bool:
 
 
 def _newest(
-    walk: Statement, kind: Kind, person: Person, exclude: UUID, *, first: int = 0, many: int = SHOWN
+    walk: Statement, kind: Kind, person: Person, exclude: Sequence[UUID], *, first: int = 0, many: int = SHOWN
 ) -> QuerySet[Any] | str:
     """Ids of what the person may see of the set, newest first, each with how many there are in all."""
     if kind.carried:
         return _newest_carried(walk, kind.name, kind.carried, person, first, many)
-    rows = narrowed(kind.seen(person), "pk", walk.ids_of(kind.name)).exclude(pk=exclude)
+    rows = narrowed(kind.seen(person), "pk", walk.ids_of(kind.name)).exclude(pk__in=exclude)
     return counted(rows.order_by(kind.newest, "-pk"))[first : first + many]
 
 
@@ -231,7 +249,7 @@ def counted(rows: QuerySet[Any]) -> QuerySet[Any]:
     return answer.values_list("pk", "total", "nought")
 
 
-def _layers(walk: Statement, wanted: Sequence[Kind], person: Person, *, exclude: UUID) -> list[Layer]:
+def _layers(walk: Statement, wanted: Sequence[Kind], person: Person, exclude: Sequence[UUID]) -> list[Layer]:
     answers = [(kind.name, _newest(walk, kind, person, exclude)) for kind in wanted if kind.name in walk]
     return layers_of(walk.fetch(answers), wanted, person)
 

@@ -9,7 +9,7 @@ from django.urls import NoReverseMatch, reverse
 
 from accounts.units import in_unit
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
-from inspection.holdpoints.models import HoldPoint
+from inspection.holdpoints.models import HoldPoint, Nonconformance
 from inspection.instruments.models import Certificate, Gauge, ReferenceStandard, Verification
 from inspection.projects.models import InspectionArea, Project
 from inspection.trace.kinds import Row
@@ -129,3 +129,12 @@ def holdpoint(row: HoldPoint) -> Row:
     in_doubt = row.state == HoldPoint.State.RELEASED and row.doubted_at is not None
     state, words = ("in_question", "Released, now in doubt") if in_doubt else (row.state, row.get_state_display())
     return Row(str(row), detail, state, words, _page("point", row), short=short)
+
+
+def nonconformance(row: Nonconformance) -> Row:
+    number = f"NC-{row.number:03d}"
+    detail = f"{row.area.label} after {row.coat.name}, raised {_at(row.raised_at, row.project)}"
+    return Row(
+        f"{row.project.code} {row}", detail, row.state, row.get_state_display(), _page("nonconformance", row),
+        short=f"{row.project.code} {number}",
+    )  # fmt: skip

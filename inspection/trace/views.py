@@ -15,6 +15,7 @@ from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.rights import require
 from inspection.holdpoints.views import page_number
+from inspection.instruments.models import Certificate
 from inspection.trace import queries
 from inspection.trace.bundle import bundle
 from inspection.trace.drawing import drawn
@@ -63,9 +64,16 @@ def trace_of(request: SignedIn, kind: str, pk: UUID) -> HttpResponse:
         "below": queries.rests_on(thing, found, request.user),
         "above": queries.rests_on_it(thing, found, request.user),
         "bundle": weighed(thing, found, request.user),
-        "may_recall": kind == "certificate" and request.user.has_role(Role.QUALITY_MANAGER),
+        "recall": _recall_of(thing) if kind == "certificate" and request.user.has_role(Role.QUALITY_MANAGER) else None,
     }
     return render(request, "trace/trace_of.html", shown)
+
+
+def _recall_of(paper: Certificate) -> tuple[str, UUID] | None:
+    """What can be done about a certificate from its trace; about a version that was corrected, nothing any more."""
+    if hasattr(paper, "replaced_by"):
+        return None
+    return ("Reinstate" if paper.withdrawn_at else "Recall"), paper.pk
 
 
 @require_safe

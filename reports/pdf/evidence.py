@@ -64,7 +64,9 @@ def _instrument(facts: DayFacts, one: Instrument) -> list[Flowable]:
     figures = (f"Certified {unit}", "Readings", f"Mean {unit}", f"Error {unit}", f"Tolerance {unit}")
     heads = ("Reference standards", *figures, "Verdict")
     checks = table(heads, (170, 62, 52, 60, 58, 62, 46), rows, numbers=range(1, 6), marks=(6,))
-    notes = [f"{clock(facts, check.at)}: {check.note}" for check in one.checks if check.note]
+    notes = [
+        f"{clock(facts, check.at)}: {words}" for check in one.checks for words in (check.as_found, check.note) if words
+    ]
     return [
         *lines,
         *checks,
@@ -125,12 +127,12 @@ def points(facts: DayFacts) -> list[Flowable]:
 
 def nonconformances(facts: DayFacts) -> list[Flowable]:
     rows = [
-        (f"NC-{row.number:03d}", row.title, row.area, row.coat, row.that_day, clock(facts, row.raised_at),
-         clock(facts, row.closed_at), row.repair or "–")
+        (f"NC-{row.number:03d}", row.title, row.area, row.coat, row.that_day,
+         f"{clock(facts, row.raised_at)}{', late' if row.late else ''}", clock(facts, row.closed_at), row.repair or "–")
         for row in facts.nonconformances
     ]  # fmt: skip
     heads = ("Number", "What", "Area", "Coat", "That day", "Raised", "Closed", "Repair")
-    content = table(heads, (42, 122, 42, 60, 62, 48, 48, 86), rows, marks=(4,))
+    content = table(heads, (42, 116, 42, 60, 62, 60, 58, 70), rows, marks=(4,))
     return section("Nonconformances", content or nothing("None was raised or closed, and none is open."))
 
 

@@ -13,6 +13,7 @@ from reports.facts import DayFacts, Thickness
 from reports.pdf.pieces import (
     BREADTH,
     MARKS,
+    came_late,
     clock,
     film,
     label,
@@ -38,6 +39,7 @@ def thickness(facts: DayFacts) -> list[Flowable]:
     content += not_met([(row.area, row.coat, row.failed) for row in ordered], facts.unit, "Area", "Coat")
     content += lines_under("Readings still wanted", [_wanted(row) for row in ordered if row.verdict == "incomplete"])
     content += lines_under("Why records are not sound", _standings(ordered))
+    content += came_late(facts, ordered)
     notes = [f"{row.area}, {row.coat}: {row.note}" for row in ordered if row.note]
     return section("Dry film thickness", [*content, *lines_under("Notes", notes)])
 

@@ -18,7 +18,7 @@ from accounts.rows import Line, Rows
 from accounts.units import Unit, in_unit
 from inspection.fieldwork.showing import told as fieldwork_told
 from inspection.standards.units import excluded
-from reports.facts import DayFacts, FailedCheck
+from reports.facts import Climate, DayFacts, FailedCheck, Thickness
 
 BREADTH = 510.2
 SIZE = 7.5
@@ -188,6 +188,16 @@ def lines_under(words: str, lines: Sequence[str]) -> list[Flowable]:
     if not lines:
         return []
     return subheading(words, [Paragraph(escape(line), BULLET, bulletText="•") for line in lines])
+
+
+def came_late(facts: DayFacts, rows: Iterable[Climate | Thickness]) -> list[Flowable]:
+    """The records that came in after the day had ended, by the minute in which they did."""
+    came: dict[str, list[str]] = {}
+    for row in rows:
+        if row.late:
+            came.setdefault(clock(facts, row.late), []).append(f"{row.area}, {row.coat}")
+    lines = [f"{at}: {'; '.join(dict.fromkeys(which))}" for at, which in sorted(came.items())]
+    return lines_under("Came in late, after the day had ended", lines)
 
 
 def not_met(rows: Sequence[tuple[str, str, Sequence[FailedCheck]]], unit: str, what: str, which: str) -> list[Flowable]:

@@ -17,6 +17,7 @@ from reports.pdf.pieces import (
     PAIRS,
     SOFT,
     TITLE,
+    came_late,
     cell,
     clock,
     degrees,
@@ -134,7 +135,13 @@ def climate(facts: DayFacts) -> list[Flowable]:
     content.append(Paragraph(escape(_climate_limits(facts.climates)), SOFT))
     failed = [(row.area, f"{row.coat}, {clock(facts, row.at)}", row.failed) for row in facts.climates]
     return section(
-        "Climate", [*content, *not_met(failed, facts.unit, "Area", "Coat, time"), *lines_under("Notes", notes)]
+        "Climate",
+        [
+            *content,
+            *not_met(failed, facts.unit, "Area", "Coat, time"),
+            *came_late(facts, facts.climates),
+            *lines_under("Notes", notes),
+        ],
     )
 
 

@@ -7,14 +7,17 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
+import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from pypdf import PdfReader
 
 from accounts.models import Qualification
 from inspection.holdpoints.models import Nonconformance
+from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate
 from inspection.projects.models import Project
+from inspection.trace.actions import recall
 from reports.content import gather
 from reports.facts import DayFacts, Stamp
 from reports.pdf import draw
@@ -260,3 +263,59 @@ def test_an_error_is_told_with_its_sign_and_nought_without(nm: float, words: str
     from reports.pdf.pieces import signed
 
     assert signed(nm, "um") == words
+
+
+def test_a_revision_after_a_corrected_value_tells_one_story(cast: Cast) -> None:
+    """The check is told with the value that counts now, as its records are judged; what was found stands beside it."""
+    worked(cast)
+    value = StandardValue(cast.shims[50], 58_000, 1_000)
+    recall(cast.quinn, certificate=cast.shim_certificate, reason="oven at fault", corrected=[value])
+    facts = facts_of(cast)
+    assert {row.standing for row in facts.thicknesses} == {"in_question"}
+    for gauge_check in facts.instruments[0].checks:
+        assert gauge_check.verdict == "fail"
+        assert [point.verdict for point in gauge_check.points] == ["fail", "pass", "pass"]
+    text = told(cast, Stamp(2, "Quinn Quality, The Company", CLOSING, "A value was corrected"))
+    assert "does not pass with the corrected values of certificate CS-1" in text
+    assert "07:00 Opening, before work: ✘ Fail." in text
+    assert "S-50 58.0 3 50.6 −7.4" in text
+    assert "S-50 50.2" not in text
+    assert "As found then, relying on 50.2, 125.4, 249.8 µm: pass." in text
+
+
+def test_a_value_corrected_within_the_tolerance_leaves_the_check_passed(cast: Cast) -> None:
+    worked(cast)
+    value = StandardValue(cast.shims[50], 50_300, 1_000)
+    recall(cast.quinn, certificate=cast.shim_certificate, reason="typing error", corrected=[value])
+    text = told(cast)
+    assert "S-50 50.3 3 50.6 +0.3" in text
+    assert "Judged with the corrected values, as shown here, it still passes." in text
+    assert {row.standing for row in facts_of(cast).thicknesses} == {"sound"}
+
+
+def test_what_arrives_late_belongs_to_the_day_of_the_measurement_and_is_marked(cast: Cast) -> None:
+    with time_machine.travel(MORNING + 50 * HOUR, tick=False):
+        check(cast, "opening", MORNING)
+        measure(cast, MORNING + HOUR, mean_um=45)
+        climate(cast, MORNING + HOUR)
+    facts = facts_of(cast)
+    (one,) = facts.nonconformances
+    assert (one.that_day, one.late) == ("raised", MORNING + 50 * HOUR)
+    text = told(cast)
+    assert "Nonconformances ▲ Raised 1" in text
+    assert ", late" in text
+    assert text.count("Came in late, after the day had ended") == 2
+    assert text.count("2026-03-06 09:00: A1, Primer") == 2
+    for later in (1, 2):
+        (then,) = gather(cast.site.project, DAY + timedelta(days=later)).nonconformances
+        assert then.that_day == "open"
+
+
+def test_what_was_raised_without_a_measurement_belongs_to_the_day_on_which_it_was(cast: Cast) -> None:
+    Nonconformance.objects.create(
+        project=cast.site.project, number=1, area=cast.site.area, coat=cast.site.coats[0], title="Runs",
+        raised_by=cast.ines, raised_at=MORNING + 25 * HOUR,
+    )  # fmt: skip
+    assert facts_of(cast).nonconformances == ()
+    (one,) = gather(cast.site.project, DAY + timedelta(days=1)).nonconformances
+    assert (one.that_day, one.late) == ("raised", None)

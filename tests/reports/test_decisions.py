@@ -168,7 +168,9 @@ def test_an_issued_report_that_rests_on_doubtful_records_is_shown(cast: Cast) ->
     record = worked(cast)
     actions.issue_report(cast.quinn, report=built(cast))
     Standing.objects.filter(record=record).update(state="in_question", reasons=["The gauge fell."])
-    assert needed(cast, "doubtful-reports") == [("Report of 2026-03-04", "Revision 1 rests on 1 record in question")]
+    assert needed(cast, "doubtful-reports") == [
+        ("Report of 2026-03-04", "Revision 1 tells 1 record that stands otherwise now")
+    ]
 
 
 def test_failed_work_is_shown_until_it_is_done(cast: Cast) -> None:

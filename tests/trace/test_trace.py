@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from datetime import UTC, date, datetime
 from typing import Any
@@ -15,13 +16,16 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from accounts.models import Person
+from inspection.fieldwork.actions import record_thickness
 from inspection.holdpoints import actions as holdpoints
+from inspection.holdpoints.models import Nonconformance
 from inspection.instruments.models import Certificate, CertifiedValue
 from inspection.trace.kinds import kind_named
 from inspection.trace.queries import Layer, find, rests_on, rests_on_it
 from tests.cast import Cast
+from tests.fieldwork.build import sent, spots
 from tests.holdpoints.scene import a_point, signed, sound_record
-from tests.standing.scene import correct, measure, verify
+from tests.standing.scene import correct, measure, verify, withdraw
 from tests.trace.scene import issued
 
 
@@ -204,3 +208,72 @@ def test_foreign_things_and_unknown_kinds_are_not_found(cast: Cast, client: Clie
     client.force_login(cast.audrey)
     assert client.get(reverse("trace_of", args=["nothing", record.pk])).status_code == 404
     assert client.get(reverse("trace_all", args=["thickness", record.pk, "sideways", "gauge"])).status_code == 404
+
+
+@pytest.mark.parametrize(
+    "words", ["P-1-20260304", "p-1-20260304", "P-1-20260304 · Revision 1", "Daily report P-1 2026-03-04 revision 1"]
+)
+def test_a_report_is_found_by_the_number_on_its_pages(cast: Cast, client: Client, words: str) -> None:
+    issue = issued(cast, cast.site, sound_record(cast))
+    client.force_login(cast.audrey)
+    page = client.get(reverse("trace"), {"words": words}).content.decode()
+    assert reverse("trace_of", args=["report", issue.pk]) in page
+
+
+@pytest.mark.parametrize("words", ["P-1-20260305", "P-1-20269999", "P-1-20260304 revision 7", "P-2-20260304"])
+def test_another_report_number_finds_nothing(cast: Cast, client: Client, words: str) -> None:
+    issue = issued(cast, cast.site, sound_record(cast))
+    client.force_login(cast.audrey)
+    page = client.get(reverse("trace"), {"words": words}).content.decode()
+    assert reverse("trace_of", args=["report", issue.pk]) not in page
+
+
+@pytest.mark.parametrize("words", ["NC-001", "nc-1", "NC 1", "P-1 NC-001", "does not meet"])
+def test_a_nonconformance_is_found_by_its_number_and_leads_to_the_measurement(
+    cast: Cast, client: Client, words: str
+) -> None:
+    verify(cast, "06:40")
+    record, _ = record_thickness(cast.ines, **sent(cast, readings=spots(*[[40, 41, 42]] * 5)))
+    nonconformance = Nonconformance.objects.get()
+    client.force_login(cast.audrey)
+    address = reverse("trace_of", args=["nonconformance", nonconformance.pk])
+    assert address in client.get(reverse("trace"), {"words": words}).content.decode()
+    assert reverse("trace_of", args=["thickness", record.pk]) in client.get(address).content.decode()
+    assert up("thickness", record, cast.audrey)["nonconformance"] == [f"P-1 {nonconformance}"]
+    assert client.get(reverse("trace"), {"words": "P-2 NC-001"}).content.decode().count(address) == 0
+    client.force_login(cast.igor)
+    assert address not in client.get(reverse("trace"), {"words": words}).content.decode()
+    assert client.get(address).status_code == 404
+
+
+def test_a_corrected_version_stands_on_one_side_only(cast: Cast) -> None:
+    second = correct(cast, cast.shim_certificate, more_nm=100)
+    third = correct(cast, second, more_nm=200)
+
+    def sides(paper: Certificate) -> tuple[set[Any], set[Any]]:
+        kind = kind_named("certificate")
+        assert kind is not None
+        below, above = rests_on(paper, kind, cast.quinn), rests_on_it(paper, kind, cast.quinn)
+        return tuple(  # type: ignore[return-value]
+            {node.pk for layer in layers if layer.kind is kind for node in layer.nodes} for layers in (below, above)
+        )
+
+    first = cast.shim_certificate
+    assert sides(first) == (set(), {second.pk, third.pk})
+    assert sides(second) == ({first.pk}, {third.pk})
+    assert sides(third) == ({first.pk, second.pk}, set())
+
+
+def test_a_withdrawn_certificate_leads_to_reinstating_and_a_replaced_one_offers_no_recall(
+    cast: Cast, client: Client
+) -> None:
+    client.force_login(cast.quinn)
+    withdraw(cast, cast.gauge_certificate)
+    recall = reverse("recall", args=[cast.gauge_certificate.pk])
+    for name, args in (("trace_of", ["certificate"]), ("certificate", [])):
+        page = client.get(reverse(name, args=[*args, cast.gauge_certificate.pk])).content.decode()
+        assert re.search(rf'href="{recall}">Reinstate', page)
+    assert "Take the withdrawal back" in client.get(recall).content.decode()
+    correct(cast, cast.shim_certificate, more_nm=100)
+    page = client.get(reverse("trace_of", args=["certificate", cast.shim_certificate.pk])).content.decode()
+    assert reverse("recall", args=[cast.shim_certificate.pk]) not in page

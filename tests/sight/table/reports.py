@@ -41,6 +41,7 @@ ROWS = [
     Row("report", args=pk_of("report"), scoped=True),
     Row("report_build", "POST", args=pk_of("report"), scoped=True, allowed=BUILDERS),
     Row("report_issue", "POST", args=pk_of("report"), scoped=True, allowed=(MANAGER,)),
+    Row("report_set_aside", "POST", args=pk_of("report"), scoped=True, allowed=(MANAGER,)),
     Row("report_draft", args=pk_of("report"), scoped=True, allowed=COMPANY, refusal=404),
     Row("report_file", args=a_file, scoped=True),
     Row("api_report_list"),

@@ -18,6 +18,7 @@ OF_PROJECT = {
     "climate": "climate",
     "holdpoint": "point",
     "area": "area",
+    "nonconformance": "nonconformance",
     "report": "issue",
 }
 SHARED = {"gauge": "gauge", "standard": "shim", "certificate": "certificate", "verification": "verification"}
