@@ -6,6 +6,7 @@ it on the page. Wide for a desk, tall for a phone.
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
@@ -13,7 +14,9 @@ from html import escape
 from inspection.trace.queries import Layer, Node, edges
 
 MOST_BOXES = 5
-WIDTH, HEIGHT = 172, 48
+WIDTH, HEIGHT = 172, 64
+# What fits on a line of a box; a name has two, and keeps its end, which tells it from its neighbours.
+A_LINE = 17
 GAP = 26
 INK, SOFT, LINE, PAPER, SELF = "#15212a", "#52626d", "#8fa3ad", "#ffffff", "#dceff3"
 EDGES = {"good": "#2f6b4f", "bad": "#8c2f1b", "doubt": "#8a6d1f"}
@@ -94,19 +97,32 @@ def _line(low: Box, high: Box, *, tall: bool) -> str:
 
 def _box(box: Box, *, is_start: bool) -> str:
     if box.node is None:
-        return f'<text x="{box.x + 8}" y="{box.y + 27}" font-size="13" fill="{SOFT}">{escape(box.text)}</text>'
+        return (
+            f'<rect x="{box.x}" y="{box.y + 12}" width="{WIDTH}" height="22" fill="{PAPER}"/>'
+            f'<text x="{box.x + 8}" y="{box.y + 27}" font-size="13" fill="{SOFT}">{escape(box.text)}</text>'
+        )
     row = box.node.row
     edge = EDGES.get(TONES.get(row.state, ""), INK if is_start else SOFT)
     kind = box.node.kind.one
-    if row.words and not kind.startswith(row.words):
+    if row.words and row.state != "in_service" and not kind.startswith(row.words):
         kind = f"{row.words} · {kind.lower()}"
     return (
         f'<rect x="{box.x}" y="{box.y}" width="{WIDTH}" height="{HEIGHT}" rx="5" fill="{SELF if is_start else PAPER}" '
         f'stroke="{edge}" stroke-width="{2.4 if is_start else 1.4}"/>'
         f'<text x="{box.x + 8}" y="{box.y + 19}" font-size="11" fill="{SOFT}">{escape(_cut(kind, 26))}</text>'
-        f'<text x="{box.x + 8}" y="{box.y + 37}" font-size="13" font-weight="bold" fill="{INK}">'
-        f"{escape(_cut(row.short or row.title, 17))}</text>"
+        f'<text font-size="13" font-weight="bold" fill="{INK}">{"".join(_named(box, row.short or row.title))}</text>'
     )
+
+
+def _named(box: Box, name: str) -> list[str]:
+    """The name on one line or two; of a longer one the middle is left out."""
+    lines = textwrap.wrap(name, A_LINE)
+    if len(lines) > 2:
+        lines = [lines[0], f"…{name[-(A_LINE - 1) :].lstrip()}"]
+    return [
+        f'<tspan x="{box.x + 8}" y="{box.y + 37 + number * 17}">{escape(line)}</tspan>'
+        for number, line in enumerate(lines)
+    ]
 
 
 def _cut(text: str, most: int) -> str:

@@ -20,6 +20,7 @@ from inspection.fieldwork.actions import record_thickness
 from inspection.holdpoints import actions as holdpoints
 from inspection.holdpoints.models import Nonconformance
 from inspection.instruments.models import Certificate, CertifiedValue
+from inspection.projects.models import InspectionArea
 from inspection.trace.kinds import kind_named
 from inspection.trace.queries import Layer, find, rests_on, rests_on_it
 from tests.cast import Cast
@@ -277,3 +278,17 @@ def test_a_withdrawn_certificate_leads_to_reinstating_and_a_replaced_one_offers_
     correct(cast, cast.shim_certificate, more_nm=100)
     page = client.get(reverse("trace_of", args=["certificate", cast.shim_certificate.pk])).content.decode()
     assert reverse("recall", args=[cast.shim_certificate.pk]) not in page
+
+
+def test_boxes_of_a_drawing_can_be_told_apart_where_names_are_long(cast: Cast, client: Client) -> None:
+    InspectionArea.objects.filter(pk=cast.site.area.pk).update(code="BALLASTTANK-4P-ØVRE-DØRK-SPANT-112-SÜLLRAND")
+    for hour in (9, 10, 11):
+        measure(cast, f"{hour}:00", f"{hour}:30")
+    client.force_login(cast.audrey)
+    drawing = client.get(reverse("trace_drawing", args=["gauge", cast.gauge.pk])).content
+    texts = [text for text in ET.fromstring(drawing).iter("{http://www.w3.org/2000/svg}text") if len(text)]
+    names = [[str(line.text) for line in text] for text in texts]
+    assert {tail for _, tail in (name for name in names if len(name) == 2)} >= {
+        f"…RAND 03-04 {clock}" for clock in ("09:00", "10:00", "11:00")
+    }
+    assert all(len(line) <= 17 for name in names for line in name)
