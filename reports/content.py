@@ -120,7 +120,7 @@ def failed_checks(result: dict[str, Any]) -> tuple[FailedCheck, ...]:
             where=check.get("where", ""),
         )
         for check in result.get("checks", ())
-        if not check["passed"]
+        if check["passed"] is False
     )
 
 

@@ -101,7 +101,7 @@ def failing(person: Person, _: datetime) -> Section:
 
 
 def _failed(row: ThicknessRecord) -> Need:
-    check = next((check for check in row.result.get("checks", ()) if not check["passed"]), None)
+    check = next((check for check in row.result.get("checks", ()) if check["passed"] is False), None)
     unit = Unit(row.project.unit)
     mean = "" if row.mean_nm is None else f"Mean {in_unit(row.mean_nm, unit)} {unit.label}. "
     return Need(

@@ -31,7 +31,7 @@ from inspection.standards.registry import Calculation as StandardsCalculation
 from inspection.standards.registry import UnknownCalculation
 
 OF_AREA = OpenApiParameter("area", UUID, description="Only those of this inspection area")
-VERDICT = OpenApiParameter("verdict", str, description="pass, fail or, for thickness, incomplete")
+VERDICT = OpenApiParameter("verdict", str, description="pass, fail or, for thickness, incomplete or not judged")
 CURRENT = OpenApiParameter("current", bool, description="true leaves out versions that were replaced")
 
 

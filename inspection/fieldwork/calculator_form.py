@@ -311,7 +311,7 @@ def _read(spec: FieldSpec, text: str) -> Any:
         "timed": lambda text: [_timed(line) for line in _lines(text)],
         "shares": lambda text: dict(_share(line) for line in _lines(text)),
         "texts": _lines,
-        "lists": lambda text: [_numbers(line) for line in _lines(text)],
+        "lists": lambda text: [_group(spec, line) for line in _lines(text)],
         "list": _numbers,
     }
     if reader := readers.get(_way(spec)):
@@ -342,6 +342,12 @@ def _numbers(text: str) -> list[Decimal]:
     if len(parts) == 1 and "," in parts[0]:
         raise Wrong(f"“{parts[0][:LONGEST_NUMBER]}” may be one number or several; separate by spaces or semicolons.")
     return [_number(part) for part in parts]
+
+
+def _group(spec: FieldSpec, line: str) -> list[Decimal] | Decimal:
+    """The numbers of a line; one by itself stands for its group where the calculation takes that."""
+    found = _numbers(line)
+    return found[0] if spec.loose and len(found) == 1 else found
 
 
 def _dated(line: str) -> dict[str, Any]:

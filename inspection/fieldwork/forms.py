@@ -231,6 +231,14 @@ class NoteReading(forms.Form):
         self.fields["spot"].widget.attrs["inputmode"] = "numeric"
 
 
+class PutReadingRight(forms.Form):
+    """What the gauge showed, in place of what was typed."""
+
+    def __init__(self, *args: Any, unit: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["value"] = ThicknessField(unit=unit, label=f"What the gauge showed, in {Unit(unit).label}")
+
+
 class VoidReading(forms.Form):
     void_reason = forms.CharField(label="Why it is voided", max_length=LONGEST_REASON)
 

@@ -15,7 +15,6 @@ from typing import Any, NamedTuple
 
 from accounts.refusals import Fault, Refused
 from accounts.units import in_unit, um
-from inspection.fieldwork.models import ThicknessRecord
 from inspection.projects.models import Coat, InspectionArea
 from inspection.standards import InputFault, calculate
 from inspection.standards.thickness_imo import FLOOR_PCT as IMO_FLOOR_PCT
@@ -99,9 +98,7 @@ class Judgement:
 
     @property
     def verdict(self) -> str:
-        """`incomplete` while all checks pass on fewer readings than the rule wants; a fail is a fail at any number."""
-        found = str(self.result["verdict"])
-        return ThicknessRecord.Verdict.INCOMPLETE if found == "pass" and self.still_wanted else found
+        return str(self.result["verdict"])
 
     @property
     def mean_nm(self) -> Fraction:
@@ -195,11 +192,13 @@ def judge(coat: Coat, area: InspectionArea, readings: Sequence[ReadingSent], cor
         _refuse_below_correction(readings, correction_nm)
     plan = plan_of(coat, area)
     if coat.rule == Coat.Rule.PA2:
-        inputs = _pa2_inputs(coat, spots)
+        inputs = _pa2_inputs(coat, plan, spots)
     elif coat.rule == Coat.Rule.ISO_19840:
         inputs = _iso19840_inputs(coat, area, readings, correction_nm)
     else:
-        inputs = _imo_inputs(coat, spots)
+        inputs = _imo_inputs(coat, plan, spots)
+    if not plan.by_spots and (missing := sum(spot.repeat_missing for spot in spots)):
+        inputs["repeats_missing"] = missing
     return Judgement(coat.rule, inputs, _calculated(coat.rule, inputs), plan, spots)
 
 
@@ -208,22 +207,34 @@ def _limits(coat: Coat, *names: str) -> dict[str, Any]:
     return {name: um(limit) for name in names if (limit := through[name]) is not None}
 
 
-def _pa2_inputs(coat: Coat, spots: Sequence[Spot]) -> dict[str, Any]:
+def _pa2_inputs(coat: Coat, plan: Plan, spots: Sequence[Spot]) -> dict[str, Any]:
     areas: dict[int, list[list[int | float]]] = defaultdict(list)
+    repeats: dict[int, int] = defaultdict(int)
     for spot in spots:
         if spot.shown_nm:
             areas[spot.area].append([um(value - spot.correction_nm) for value in spot.shown_nm])
+            # A spot short of readings is not complete anyway; its repeat is one of those it lacks.
+            repeats[spot.area] += spot.repeat_missing and len(spot.shown_nm) >= READINGS_PER_SPOT
     return {
         "level": coat.pa2_level,
         **_limits(coat, "minimum_um", "maximum_um"),
-        "areas": [{"name": f"area {number}", "spots_um": readings} for number, readings in areas.items()],
+        "areas": [
+            {"name": f"area {number}", "spots_um": readings}
+            | ({"repeats_missing": repeats[number]} if repeats[number] else {})
+            for number, readings in areas.items()
+        ],
+        # An area begun with nothing but discarded readings is one more to measure.
+        "areas_to_measure": max(plan.areas, len({spot.area for spot in spots})),
     }
 
 
 def _iso19840_inputs(
     coat: Coat, area: InspectionArea, readings: Sequence[ReadingSent], correction_nm: int
 ) -> dict[str, Any]:
-    """Readings as shown, with what is subtracted beside them; a discarded one is named as repeated by the next."""
+    """Readings as shown, with what is subtracted beside them.
+
+    Each discarded one is a repeat of its own, named by the reading that counts after it at the same spot.
+    """
     ordered = sorted(readings, key=lambda reading: (reading.spot, reading.order))
     counting = [reading for reading in ordered if not reading.void_reason]
     place = {(reading.spot, reading.order): index for index, reading in enumerate(counting)}
@@ -241,9 +252,10 @@ def _iso19840_inputs(
     }
 
 
-def _imo_inputs(coat: Coat, spots: Sequence[Spot]) -> dict[str, Any]:
+def _imo_inputs(coat: Coat, plan: Plan, spots: Sequence[Spot]) -> dict[str, Any]:
     values = [um(value - spot.correction_nm) for spot in spots for value in spot.shown_nm]
-    return {**_limits(coat, "nominal_um", "maximum_um"), "readings_um": values}
+    limits = _limits(coat, "nominal_um", "maximum_um")
+    return {**limits, "readings_um": values, "readings_required": plan.readings}
 
 
 def _refuse_below_correction(readings: Sequence[ReadingSent], correction_nm: int) -> None:

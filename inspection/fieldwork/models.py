@@ -109,6 +109,7 @@ class ThicknessRecord(FieldRecord):
         PASS = "pass", "Pass"
         FAIL = "fail", "Fail"
         INCOMPLETE = "incomplete", "More readings wanted"
+        NOT_JUDGED = "not judged", "Not judged by this rule"
 
     class ProfileWay(models.TextChoices):
         """How the surface profile under the film was dealt with. Exactly one way, or it is subtracted twice."""
@@ -176,6 +177,10 @@ class Reading(models.Model):
     class Meta:
         ordering = ("record", "spot", "order")
         constraints = (models.UniqueConstraint(fields=("record", "spot", "order"), name="reading_place_once"),)
+
+
+PUT_RIGHT = "sheet.reading_put_right"
+"""The journal's word for a typing slip put right on the sheet, at once; a record is asked for them by its id."""
 
 
 class Sheet(models.Model):

@@ -11,10 +11,11 @@ from uuid import UUID
 from django.db.models import Case, Count, F, IntegerField, OuterRef, Q, QuerySet, Subquery, Value, When, Window
 from django.db.models.functions import RowNumber
 
-from accounts.models import Person
+from accounts.models import JournalEntry, Person
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.models import (
     NEWEST_FIRST,
+    PUT_RIGHT,
     ClimateRecord,
     FieldRecord,
     Reading,
@@ -80,6 +81,26 @@ def others_measuring(sheet: Sheet) -> list[str]:
 
 def sheet_readings(sheet: Sheet) -> list[ReadingSent]:
     return [ReadingSent(r.spot, r.order, r.value_nm, r.taken_at, r.void_reason) for r in sheet.readings.all()]
+
+
+@dataclass(frozen=True)
+class Slip:
+    """A typing slip put right at once on the sheet: neither a voided reading nor a repeat."""
+
+    spot: int
+    order: int
+    typed_nm: int
+    meant_nm: int
+    at: datetime
+
+
+def slips_of(sheet: UUID) -> list[Slip]:
+    """The typing slips put right on a sheet, or on that which became the record of this id, oldest first."""
+    entries = JournalEntry.objects.filter(object_type=Sheet._meta.label_lower, object_id=str(sheet), verb=PUT_RIGHT)
+    rows: Iterable[tuple[Any, Any, datetime]] = entries.order_by("pk").values_list("before", "after", "at")
+    return [
+        Slip(before["spot"], before["reading"], before["value_nm"], after["value_nm"], at) for before, after, at in rows
+    ]
 
 
 def thickness_gauges(person: Person) -> QuerySet[Gauge]:
@@ -236,5 +257,6 @@ def _area_next(area: Any) -> AreaNext:
     if area.last_verdict == "pass":
         order = min(order for order in coats if order > area.last_order)
         return AreaNext(area, coats[order], f"{coats[area.last_order].name} passed", area.last_record)
-    why = "failed: repair and measure again" if area.last_verdict == "fail" else "more readings wanted"
-    return AreaNext(area, coats[area.last_order], why, area.last_record)
+    why = {"fail": "failed: repair and measure again", "not judged": "its rule does not reach this thickness"}
+    words = why.get(area.last_verdict, "more readings wanted")
+    return AreaNext(area, coats[area.last_order], words, area.last_record)

@@ -125,7 +125,7 @@ class RecordShown(serializers.ModelSerializer):
     )
     coat_name = serializers.CharField(source="coat.name", read_only=True)
     taken_by = serializers.CharField(source="by_name", read_only=True)
-    verdict = serializers.CharField(read_only=True, help_text="pass, fail or, for thickness, incomplete")
+    verdict = serializers.CharField(read_only=True, help_text="pass, fail or, for thickness, incomplete or not judged")
     replaced_by = serializers.SerializerMethodField()
 
     def get_replaced_by(self, record: Any) -> str | None:

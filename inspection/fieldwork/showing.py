@@ -11,9 +11,10 @@ from accounts.units import Unit
 from inspection.fieldwork.judging import ReadingSent, Spot, area_of_spot, spots_of
 from inspection.projects.models import Coat
 from inspection.standards.thickness_pa2 import SPOTS_PER_AREA
-from inspection.standards.units import exact, excluded, told_apart
+from inspection.standards.units import exact, excluded, plain, told_apart
 
 MOST_NAMED = 12
+BELOW_NOMINAL = "below nominal"
 
 
 @dataclass(frozen=True)
@@ -25,7 +26,8 @@ class CheckShown:
     where: str
     limit: str
     observed: str
-    passed: bool
+    passed: bool | None
+    """None while the sample is not complete and the check is open"""
     decided_by: str
 
 
@@ -33,8 +35,12 @@ class CheckShown:
 class SpotShown:
     spot: Spot
     readings: tuple[ReadingSent, ...]
+    mean: str
+    """of the readings that count, corrected, in the project's unit with as many digits as its limit asks for"""
     mark: str
-    """empty, or in words why the spot alone does not conform"""
+    """empty, or in words what is to be said of the spot"""
+    breaks: bool
+    """whether the spot alone does not conform"""
 
 
 class Places:
@@ -83,7 +89,8 @@ def checks_shown(result: Mapping[str, Any], unit: Unit | str, places: Places | N
                 limit=limit + excluded(check),
                 observed=observed,
                 passed=check["passed"],
-                decided_by=places.named(check) if places else "",
+                # Of an open check nothing has decided yet.
+                decided_by=places.named(check) if places and check["passed"] is not None else "",
             )
         )
     return shown
@@ -114,22 +121,28 @@ def _figure(value: Any, digits: int) -> str:
 
 
 def spots_shown(
-    readings: Sequence[ReadingSent], correction_nm: int, result: Mapping[str, Any] | None
+    readings: Sequence[ReadingSent], correction_nm: int, result: Mapping[str, Any] | None, unit: Unit | str
 ) -> list[SpotShown]:
     """Every spot with its readings, voided ones among them, and whether it breaks a limit of the rule."""
-    marks: dict[int, str] = {}
+    broken: dict[int, tuple[str, Any]] = {}
+    below: set[int] = set()
     places = Places(readings)
     for check in (result or {}).get("checks", ()):
-        if not check["passed"] and check.get("unit") in ("µm", "%"):
-            for spot in places.spots_of(check):
-                marks.setdefault(spot, _mark(check["name"]))
+        if check["passed"] is False and check.get("unit") == "µm":
+            for number in places.spots_of(check):
+                broken.setdefault(number, (_mark(check["name"]), check["limit"]))
+        elif check["passed"] is False and check.get("unit") == "%":
+            # Within its own limits: only their number is too great.
+            below.update(places.spots_of(check))
     by_spot: dict[int, list[ReadingSent]] = {}
     for reading in sorted(readings, key=lambda reading: reading[:2]):
         by_spot.setdefault(reading.spot, []).append(reading)
-    return [
-        SpotShown(spot, tuple(by_spot[spot.number]), marks.get(spot.number, ""))
-        for spot in spots_of(readings, correction_nm)
-    ]
+    shown = []
+    for spot in spots_of(readings, correction_nm):
+        mark, limit = broken.get(spot.number, (BELOW_NOMINAL if spot.number in below else "", None))
+        mean = "" if spot.mean_nm is None else told(limit, plain(spot.mean_nm / 1000), "µm", Unit(unit))[1]
+        shown.append(SpotShown(spot, tuple(by_spot[spot.number]), mean, mark, spot.number in broken))
+    return shown
 
 
 def _mark(name: str) -> str:
@@ -141,8 +154,10 @@ def limits_in_words(coat: Coat) -> str:
     return {
         Coat.Rule.PA2: f"Judged by spots: the mean of three readings or more. {SPOTS_PER_AREA} spots make an area "
         "of about 10 m²: spots 1 to 5 are area 1, 6 to 10 area 2, and so on.",
-        Coat.Rule.ISO_19840: "Every reading is judged by itself, after the correction. A failing reading may be voided "
-        "and repeated close by, as often as the plan allows.",
-        Coat.Rule.IMO_PSPC: "Every reading is judged by itself. The plan counts one reading for each 5 m² of flat "
+        Coat.Rule.ISO_19840: "The mean of all readings and the share below nominal are judged once all are taken; a "
+        "reading alone is held to the limits above, after the correction. Only one outside them may be voided and "
+        "repeated close by, and each repeat counts.",
+        Coat.Rule.IMO_PSPC: "The share that reaches nominal is judged once all readings are taken; a reading alone is "
+        "held to the limits above. The plan counts one reading for each 5 m² of flat "
         "surface; readings along boundaries, stiffeners and openings come on top.",
     }[Coat.Rule(coat.rule)]

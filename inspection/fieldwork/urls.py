@@ -17,6 +17,7 @@ urlpatterns = [
     path("projects/<uuid:project>/thickness/upload/<str:digest>/", uploads.thickness_preview, name="thickness_preview"),
     path("sheets/<uuid:pk>/", sheets.sheet, name="sheet"),
     path("sheets/<uuid:pk>/readings/<int:reading>/void/", sheets.sheet_reading_void, name="sheet_reading_void"),
+    path("sheets/<uuid:pk>/readings/<int:reading>/right/", sheets.sheet_reading_right, name="sheet_reading_right"),
     path("sheets/<uuid:pk>/finish/", sheets.sheet_finish, name="sheet_finish"),
     path("sheets/<uuid:pk>/abandon/", sheets.sheet_abandon, name="sheet_abandon"),
     path("climate/", climate.climate_list, name="climate_list"),

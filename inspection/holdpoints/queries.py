@@ -116,6 +116,8 @@ def _record_faults(record: ThicknessRecord | None) -> list[str]:
         return ["The thickness does not meet the rule."]
     if record.verdict == ThicknessRecord.Verdict.INCOMPLETE:
         return [f"The measurement is not complete: {record.reading_count} of {record.readings_wanted} readings."]
+    if record.verdict == ThicknessRecord.Verdict.NOT_JUDGED:
+        return ["The rule of the coat does not reach this thickness, so the measurement was not judged."]
     return []
 
 

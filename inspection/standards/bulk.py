@@ -1,7 +1,8 @@
 """SSPC-PA 2 for millions of readings at once, in NumPy, exact in whole nanometres.
 
 For recomputing standing or verdicts of a whole project; one record is judged by the calculation ``dft-pa2``, and both
-give the same verdicts.
+give the same verdicts: an area with fewer than five spots, or a spot with fewer than three readings, is incomplete
+unless one of its spots measured breaks a limit.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from inspection.standards.thickness_pa2 import LEVELS, Level
+from inspection.standards.thickness_pa2 import LEVELS, READINGS_PER_SPOT, SPOTS_PER_AREA, Level
 
 Ids = npt.NDArray[np.int64]
 Flags = npt.NDArray[np.bool_]
@@ -23,10 +24,15 @@ _SAFE = 2**62
 
 @dataclass(frozen=True)
 class BulkVerdicts:
-    """One entry an area, in ascending order of area id, and one entry a spot."""
+    """One entry an area, in ascending order of area id, and one entry a spot.
+
+    An area that neither ``passed`` nor ``failed`` is incomplete. ``spot_passed`` is of the readings at hand, be they
+    fewer than a spot measurement asks for.
+    """
 
     area_ids: Ids
     passed: Flags
+    failed: Flags
     area_means_nm: npt.NDArray[np.float64]
     spot_ids: Ids
     area_of_spot: Ids
@@ -51,12 +57,17 @@ def judge_pa2(
     first_spots = np.concatenate(([0], 1 + np.flatnonzero(areas[1:] != areas[:-1])))
     largest = max(int(sums.max()), -int(sums.min()), maximum_nm or minimum_nm)
     total, whole = _sums_of_means(sums, counts, first_spots, largest)
-    passed = np.logical_and.reduceat(spot_passed, first_spots) & (total >= minimum_nm * whole)
+    mean_passed = total >= minimum_nm * whole
     if maximum_nm is not None and LEVELS[level].area_has_maximum:
-        passed &= total <= maximum_nm * whole
+        mean_passed &= total <= maximum_nm * whole
+    measured = counts >= READINGS_PER_SPOT
+    complete = np.logical_and.reduceat(measured, first_spots)
+    complete &= np.diff(first_spots, append=len(counts)) >= SPOTS_PER_AREA
+    failed = np.logical_or.reduceat(measured & ~spot_passed, first_spots) | (complete & ~mean_passed.astype(np.bool_))
     return BulkVerdicts(
         area_ids=areas[first_spots],
-        passed=passed.astype(np.bool_),
+        passed=complete & ~failed,
+        failed=failed,
         area_means_nm=(total / whole).astype(np.float64),
         spot_ids=spots,
         area_of_spot=areas,

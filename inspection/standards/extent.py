@@ -32,6 +32,8 @@ from inspection.standards.thickness import mean, refuse_crossed_limits
 from inspection.standards.units import plain
 
 IN_A_ROW = 2
+SLICES = 5040
+"""Of a full turn, to add up an area by; every number of directions divides it."""
 NO_PLACE, END_OF_SHIFT = "no further place", "end of the shift's work"
 EXTENT = Source("SSPC-PA 2", "May 2012", "clause 8, step of 1.5 m, two conforming spots in a row", "stored source")
 EIGHT = Source(
@@ -320,12 +322,35 @@ def _boundary_point(search: ExtentSearch, direction: int) -> BoundaryPoint:
 
 
 def _enclosed(search: ExtentSearch, boundary: Sequence[BoundaryPoint] | None) -> float | None:
-    """Area of the polygon through the boundary points, from the triangles between neighbouring directions."""
+    """Area in m² that the nonconforming film covers at most, rounded up to 0.001.
+
+    What lies within one step of a nonconforming spot or of the line that leads to it, and what lies inside the polygon
+    through the boundary points: seen from the first spot both reach out without a gap, so the area is that of the
+    farther one in each bearing.
+    """
     if boundary is None or search.repeating_units or search.directions < 3:
         return None
-    reaches = [float(search.step_m) * point.step for point in boundary]
-    pairs = zip(reaches, reaches[1:] + reaches[:1], strict=True)
-    return round(math.sin(math.tau / search.directions) / 2 * math.fsum(a * b for a, b in pairs), 3)
+    step = float(search.step_m)
+    reaches = [step * point.step for point in boundary]
+    sector = math.tau / search.directions
+    slices = SLICES // search.directions
+    total = 0.0
+    for at, (near, far) in enumerate(zip(reaches, reaches[1:] + reaches[:1], strict=True)):
+        for part in range(slices):
+            bearing = (part + 0.5) * sector / slices
+            edge = near * far * math.sin(sector) / (near * math.sin(bearing) + far * math.sin(sector - bearing))
+            strips = (_strip(step, reach - step, bearing - (n - at) * sector) for n, reach in enumerate(reaches))
+            total += max(edge, *strips) ** 2
+    area = total / 2 * sector / slices
+    return math.ceil(round(area * 1000, 6)) / 1000
+
+
+def _strip(step: float, length: float, angle: float) -> float:
+    """How far what lies within a step of a line of this length reaches, at this angle to the line, from its start."""
+    along, across = math.cos(angle), abs(math.sin(angle))
+    if length * across < step * along:
+        return length * along + math.sqrt(max(0.0, step**2 - (length * across) ** 2))
+    return step / across if along > 0 else step
 
 
 def _notes(search: ExtentSearch, at: int | None) -> tuple[str, ...]:

@@ -46,6 +46,12 @@ UNITS_BY_SUFFIX = {
 }  # fmt: skip
 
 
+class Bare(tuple[Any, ...]):
+    """One bare number where a list was asked for: as a list of one, but told apart from it."""
+
+    __slots__ = ()
+
+
 @dataclasses.dataclass(frozen=True, kw_only=True)
 class FieldSpec:
     """All a form, an API or a command line needs to know about one field."""
@@ -141,7 +147,7 @@ def thickness_lists(
     label: str, *, help: str = "", optional: bool = False, loose: bool = False, minimum: Bound = 0,
     maximum: Bound = ABSURD_UM, fewest: int = 1, most: int = MOST_ITEMS,
 ) -> Any:  # fmt: skip
-    """A list of lists of thicknesses; ``loose`` lets a bare number stand for an inner list of one."""
+    """A list of lists of thicknesses; ``loose`` lets a bare number (``Bare``) stand for an inner list of one."""
     return _numeric("thickness", label, help=help, optional=optional, depth=2, loose=loose,
                     minimum=minimum, maximum=maximum, fewest=fewest, most=most)  # fmt: skip
 
@@ -334,7 +340,7 @@ class Reader:
 
     def _list(self, spec: FieldSpec, value: object, path: str) -> tuple[Any, ...] | None:
         if spec.loose and isinstance(value, Number | str):
-            return (self._one(spec, value, path),)
+            return Bare((self._one(spec, value, path),))
         if not self._is_list(spec, value, path):
             return None
         return tuple(self._one(spec, part, path, i) for i, part in enumerate(typing.cast("list[Any]", value)))

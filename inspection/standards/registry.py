@@ -44,7 +44,7 @@ from inspection.standards.fields import (
     thicknesses,
     timed_values,
 )
-from inspection.standards.units import UM_PER_MIL, exact, plain
+from inspection.standards.units import UM_PER_MIL, exact, plain, plain_apart
 
 __all__ = [
     "Calculation", "Check", "Fault", "FieldSpec", "InputFault", "Judged", "Source", "UnknownCalculation",
@@ -92,6 +92,8 @@ class Check:
     ``limit`` and ``observed`` are micrometres when ``unit`` is "um" (shown in the call's unit), else as ``unit`` says;
     the sentence therefore names no thickness. ``decided_by`` holds the indexes of what decided (see ``counted_in``):
     those that break the limit, or, when it is kept, those nearest to it; empty means all of them together.
+    ``passed`` is None while the sample is not complete and nothing of it breaks the limit for good.
+    ``decides_alone``: one value breaks it for good, whatever is measured further.
     """
 
     name: str
@@ -99,11 +101,12 @@ class Check:
     sentence: str
     limit: Fraction | float | int | str | None
     observed: Fraction | float | int | str | None
-    passed: bool
+    passed: bool | None
     decided_by: tuple[int, ...] = ()
     unit: str = ""
     counted_in: str = "reading"
     where: str = ""
+    decides_alone: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -117,7 +120,7 @@ class Judged:
 
 
 def judged(checks: Sequence[Check]) -> str:
-    """ "pass" if every check passed, else "fail"."""
+    """ "pass" if every check of a complete sample passed, else "fail"."""
     return "pass" if all(check.passed for check in checks) else "fail"
 
 
@@ -270,6 +273,8 @@ def _written_check(check: Check, *, mil: bool) -> dict[str, Any]:
     if unit == "um":
         unit = "mil" if mil else "µm"
         limit, observed = (_in_mil(limit), _in_mil(observed)) if mil else (limit, observed)
+    if isinstance(limit, int | Fraction) and isinstance(observed, int | Fraction):
+        limit, observed = plain_apart(Fraction(limit), Fraction(observed))
     answer = {
         "name": check.name, "clause": check.clause, "sentence": check.sentence, "limit": _written(limit, mil=mil),
         "observed": _written(observed, mil=mil), "unit": unit, "passed": check.passed,

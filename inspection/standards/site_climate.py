@@ -120,7 +120,7 @@ def condensation_rule(inputs: CondensationIn) -> CondensationOut:
         frost_point_c=settles if inputs.dew_point_c < 0 else None,
         minimum_margin_c=minimum,
         least_surface_c=settles + minimum,
-        allowed=check.passed,
+        allowed=bool(check.passed),
     )
 
 

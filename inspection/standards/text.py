@@ -11,6 +11,8 @@ from inspection.standards.units import excluded, shown, told_apart
 
 _TOLD_ELSEWHERE = {"verdict", "rule", "edition", "checks", "notes", "sources", "caution"}
 _LONG = 12
+_RESULTS = {True: "pass", False: "FAIL", None: "open"}
+"""Open: the sample is not complete, and nothing of it breaks the limit for good."""
 
 
 def as_text(name: str, result: Mapping[str, Any]) -> str:
@@ -73,7 +75,7 @@ def _from_one(key: str, value: Any) -> Any:
 
 def _check(number: int, check: Mapping[str, Any]) -> str:
     where = f"{check['where']}: " if check.get("where") else ""
-    parts = [f"{number}. [{'pass' if check['passed'] else 'FAIL'}] {where}{check['sentence']}"]
+    parts = [f"{number}. [{_RESULTS[check['passed']]}] {where}{check['sentence']}"]
     unit = check["unit"]
     limit, observed = told_apart(check["limit"], check["observed"])
     told = [f"{word} {figure} {unit}".rstrip() for word, figure in (("limit", limit), ("observed", observed))

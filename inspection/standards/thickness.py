@@ -1,13 +1,23 @@
-"""What the thickness rules share: exact means and the two kinds of limit."""
+"""What the thickness rules share: exact means, the two kinds of limit, and what a sample cut short may say.
+
+A rule asks for a number of readings; before they are all taken, a mean or a share may still turn either way, so nothing
+is passed and nothing fails by it. What one value breaks by itself (a floor, a maximum) no further reading mends: that
+fails at once. Common practice, no source: the standards speak of complete samples only.
+"""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from inspection.standards.faults import InputFault
-from inspection.standards.registry import Check
+from inspection.standards.registry import Check, Source
+
+UNFINISHED = Source(
+    "a sample cut short fails only by what one value breaks for good", provenance="common practice, no source"
+)
 
 
 def total(values: Sequence[Fraction]) -> Fraction:
@@ -23,28 +33,54 @@ def mean(values: Sequence[Fraction]) -> Fraction:
 
 def each_at_least(
     limit: Fraction, values: Sequence[Fraction], *, name: str, clause: str, sentence: str, counted_in: str,
-    where: str = "",
+    where: str = "", unfinished: frozenset[int] = frozenset(),
 ) -> Check:  # fmt: skip
-    """Every value is at or above the limit; observed is the lowest."""
-    lowest = min(values)
-    breaking = tuple(i for i, value in enumerate(values) if value < limit)
-    return Check(name, clause, sentence, limit, lowest, not breaking, breaking or _all_at(lowest, values), "um",
-                 counted_in, where)  # fmt: skip
+    """Every value is at or above the limit; observed is the lowest. What is ``unfinished`` breaks nothing yet."""
+    breaking = [i for i, value in enumerate(values) if value < limit]
+    edge = min(_counting(values, breaking, unfinished))
+    return _each(limit, values, breaking, edge, unfinished, name, clause, sentence, counted_in, where)
 
 
 def each_at_most(
     limit: Fraction, values: Sequence[Fraction], *, name: str, clause: str, sentence: str, counted_in: str,
-    where: str = "",
+    where: str = "", unfinished: frozenset[int] = frozenset(),
 ) -> Check:  # fmt: skip
-    """Every value is at or below the limit; observed is the highest."""
-    highest = max(values)
-    breaking = tuple(i for i, value in enumerate(values) if value > limit)
-    return Check(name, clause, sentence, limit, highest, not breaking, breaking or _all_at(highest, values), "um",
-                 counted_in, where)  # fmt: skip
+    """Every value is at or below the limit; observed is the highest. What is ``unfinished`` breaks nothing yet."""
+    breaking = [i for i, value in enumerate(values) if value > limit]
+    edge = max(_counting(values, breaking, unfinished))
+    return _each(limit, values, breaking, edge, unfinished, name, clause, sentence, counted_in, where)
 
 
-def _all_at(edge: Fraction, values: Sequence[Fraction]) -> tuple[int, ...]:
-    return tuple(i for i, value in enumerate(values) if value == edge)
+def _counting(values: Sequence[Fraction], breaking: Sequence[int], unfinished: frozenset[int]) -> Sequence[Fraction]:
+    """The values a check shows one of: those that break it for good, else all."""
+    return [values[i] for i in breaking if i not in unfinished] or values
+
+
+def _each(
+    limit: Fraction, values: Sequence[Fraction], breaking: Sequence[int], edge: Fraction, unfinished: frozenset[int],
+    name: str, clause: str, sentence: str, counted_in: str, where: str,
+) -> Check:  # fmt: skip
+    for_good = tuple(i for i in breaking if i not in unfinished)
+    passed = False if for_good else None if breaking else True
+    decided_by = for_good or tuple(i for i, value in enumerate(values) if value == edge)
+    return Check(name, clause, sentence, limit, edge, passed, decided_by, "um", counted_in, where, decides_alone=True)
+
+
+def so_far(checks: Sequence[Check], *, complete: bool) -> tuple[Check, ...]:
+    """The checks as far as the sample carries them: cut short, all are open but those broken for good."""
+    if complete:
+        return tuple(checks)
+    return tuple(
+        check if check.limit is None or (check.decides_alone and check.passed is False) else replace(check, passed=None)
+        for check in checks
+    )
+
+
+def verdict_of(checks: Sequence[Check], *, complete: bool) -> str:
+    """ "fail" when a check failed, else "pass" on a complete sample and "incomplete" on one cut short."""
+    if any(check.passed is False for check in checks):
+        return "fail"
+    return "pass" if complete else "incomplete"
 
 
 def refuse_crossed_limits(lower: Fraction | None, upper: Fraction | None, lower_name: str, upper_name: str) -> None:

@@ -15,7 +15,6 @@ from inspection.standards.registry import (
     calculation,
     choice,
     items,
-    judged,
     number,
     result,
     text,
@@ -23,7 +22,16 @@ from inspection.standards.registry import (
     thickness_lists,
     thicknesses,
 )
-from inspection.standards.thickness import counted, each_at_least, each_at_most, mean, refuse_crossed_limits
+from inspection.standards.thickness import (
+    UNFINISHED,
+    counted,
+    each_at_least,
+    each_at_most,
+    mean,
+    refuse_crossed_limits,
+    so_far,
+    verdict_of,
+)
 
 AT_MOST, FEWER_THAN = "at most", "fewer than"
 
@@ -116,6 +124,7 @@ class Outputs(Judged):
     below_nominal: int | None = result("Values below nominal", optional=True)
     required_readings: int | None = result("Values required for the area", optional=True)
     complete: bool | None = result("Enough values", optional=True)
+    still_to_measure: int = result("Values still to measure, at least")
     notes: tuple[str, ...] = result("Notes")
 
 
@@ -123,7 +132,7 @@ class Outputs(Judged):
     "dft-custom",
     title="Dry film thickness by a declared rule",
     group="Thickness",
-    sources=(Source("declared by the project", provenance="common practice, no source"),),
+    sources=(Source("declared by the project", provenance="common practice, no source"), UNFINISHED),
     caution="The rule is the project's own: nothing here says that it agrees with any published standard.",
     example={"rule": "Yard rule 7", "edition": "Contract annex C", "minimum_mean_um": 200, "minimum_each_um": 160,
              "nominal_um": 200, "share_below_pct": 15, "maximum_each_um": 500,
@@ -131,7 +140,11 @@ class Outputs(Judged):
              "readings_um": [214, 231, 208, 226, 219, 197, 240, 222, 215, 209]},
 )  # fmt: skip
 def dft_custom(inputs: Inputs) -> Outputs:
-    """Judges readings (or spot means) by the project's declared limits, and counts them against its sampling table."""
+    """Judges readings (or spot means) by the project's declared limits, and counts them against its sampling table.
+
+    With fewer values than the table asks for, only a value beyond a limit on each value decides; mean and share wait.
+    Without a table the project asks for no number, and what is given is judged as the whole.
+    """
     values = inputs.values
     counted_in = "reading" if inputs.spots_um is None else "spot"
     average, required = mean(values), inputs.required
@@ -139,12 +152,14 @@ def dft_custom(inputs: Inputs) -> Outputs:
     checks = [*_mean_checks(inputs, average), *_each_checks(inputs, values, counted_in)]
     if below is not None and inputs.share_below_pct is not None:
         checks.append(_share_check(inputs, inputs.share_below_pct, below, len(values), counted_in))
-    missing = max(0, (required or 0) - len(values))
+    fewest = required if required is not None else min((row.readings for row in inputs.plan or ()), default=0)
+    missing = max(0, fewest - len(values))
+    found = so_far(checks, complete=not missing)
     return Outputs(
-        verdict=judged(checks),
+        verdict=verdict_of(found, complete=not missing),
         rule=inputs.rule,
         edition=inputs.edition,
-        checks=tuple(checks),
+        checks=found,
         mean_um=average,
         lowest_um=min(values),
         highest_um=max(values),
@@ -152,8 +167,17 @@ def dft_custom(inputs: Inputs) -> Outputs:
         below_nominal=None if below is None else len(below),
         required_readings=required,
         complete=None if required is None else not missing,
-        notes=(f"{counted(missing, 'value')} still to measure; this area asks for {required}.",) if missing else (),
+        still_to_measure=missing,
+        notes=_notes(required, missing),
     )
+
+
+def _notes(required: int | None, missing: int) -> tuple[str, ...]:
+    if not missing:
+        return ()
+    if required is None:
+        return (f"{counted(missing, 'value')} still to measure at least; how many, the area decides: give it.",)
+    return (f"{counted(missing, 'value')} still to measure; this area asks for {required}.",)
 
 
 def _mean_checks(inputs: Inputs, average: Fraction) -> list[Check]:

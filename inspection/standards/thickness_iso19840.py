@@ -15,25 +15,39 @@ from inspection.standards.registry import (
     calculation,
     choice,
     items,
-    judged,
     number,
     result,
     thickness,
     thicknesses,
 )
-from inspection.standards.thickness import counted, each_at_least, each_at_most, mean, refuse_crossed_limits
+from inspection.standards.thickness import (
+    UNFINISHED,
+    counted,
+    each_at_least,
+    each_at_most,
+    mean,
+    refuse_crossed_limits,
+    so_far,
+    verdict_of,
+)
 
 EDITION = "2012"
 SMALLEST_NOMINAL_UM = 40
 LARGEST_AREA_M2 = 1000
-CUSTOMARY_MAXIMUM = 3
+THIN_UM = 60
+CUSTOMARY_MAXIMUM_THIN, CUSTOMARY_MAXIMUM = 3, 2
+"""Times nominal: up to THIN_UM, and above."""
 FLOOR_PCT = 80
 SHARE_BELOW_PCT = 20
 ACCEPTED = "clause 9"
+NOT_JUDGED = "not judged"
 
 PLAN_READINGS = Source("ISO 19840", EDITION, "clause 6.1, number of readings", "stored source")
 PLAN_REPEATS = Source("ISO 19840", EDITION, "clause 6.1, repeats, first row and rule above 100 m²", "from memory")
 ACCEPTANCE = Source("ISO 19840", EDITION, "clause 9, as restated by a national paint quality body", "stored source")
+SCOPE = Source("ISO 19840", EDITION, "scope, not under 40 µm nominal", "stored source")
+REPEATED = Source("each repeat counts, also several at one point", provenance="common practice, no source")
+HIGHEST = Source("ISO 12944-5", "2018", "highest value advised: 3 × nominal up to 60 µm, 2 × above", "from memory")
 CORRECTION = Source("ISO 19840", EDITION, "clause 7, corrected values are judged", "from memory")
 
 PLAN = ((1, 5, 1), (3, 10, 2), (10, 15, 3), (30, 20, 4), (100, 30, 6))
@@ -66,7 +80,10 @@ class Inputs:
         help="After adjusting on the rough surface (Annex A) the correction value is 0.",
     )  # fmt: skip
     area_m2: Fraction | None = number("Inspection area", optional=True, above=0, maximum=10**7)
-    repeats: tuple[Repeat, ...] | None = items("Repeated readings", Repeat, optional=True)
+    repeats: tuple[Repeat, ...] | None = items(
+        "Repeated readings", Repeat, optional=True, help="One for each reading that was replaced by a later one."
+    )
+    repeats_missing: int = number("Discarded readings not repeated yet", default=0, minimum=0, maximum=100_000)
 
     def __post_init__(self) -> None:
         refuse_crossed_limits(self.nominal_um, self.maximum_um, "nominal_um", "maximum_um")
@@ -93,6 +110,7 @@ class Outputs(Judged):
     required_readings: int | None = result("Readings required for the area", optional=True)
     repeats_allowed: int | None = result("Readings that may be repeated", optional=True)
     complete: bool | None = result("Enough readings", optional=True)
+    still_to_measure: int = result("Readings still to take, at least")
     notes: tuple[str, ...] = result("Notes")
 
 
@@ -100,29 +118,32 @@ class Outputs(Judged):
     "dft-iso19840",
     title="Dry film thickness by ISO 19840",
     group="Thickness",
-    sources=(ACCEPTANCE, PLAN_READINGS, PLAN_REPEATS, CORRECTION),
+    sources=(ACCEPTANCE, PLAN_READINGS, PLAN_REPEATS, REPEATED, CORRECTION, SCOPE, HIGHEST, UNFINISHED),
     caution="Applies to the whole system unless otherwise agreed. Correction values are for a gauge adjusted on smooth "
             "steel. How far a repeat may lie from the first point is not known here: follow the project's own copy.",
     example={"nominal_um": 200, "maximum_um": 600, "correction_um": 25, "area_m2": 3,
              "readings_um": [231, 246, 238, 219, 252, 240, 261, 229, 244, 235]},
 )  # fmt: skip
 def dft_iso19840(inputs: Inputs) -> Outputs:
-    """Judges corrected values: their mean, the lowest, the share below nominal (fewer than 20 %) and the highest."""
+    """Judges corrected values: their mean, the lowest, the share below nominal (fewer than 20 %) and the highest.
+
+    With fewer readings than the area asks for, only a value below 80 % or above the agreed maximum decides, or more
+    repeats than are allowed; the mean and the share wait for the rest. Under 40 µm nominal nothing is judged.
+    """
     values = [reading - inputs.correction_um for reading in inputs.readings_um]
     below = tuple(i for i, value in enumerate(values) if value < inputs.nominal_um)
     required, allowed = sampling(inputs.area_m2) if inputs.area_m2 is not None else (None, None)
     average = mean(values)
-    checks = _checks(inputs, values, average, below)
-    repeated = tuple(sorted({repeat.index for repeat in inputs.repeats or ()}))
-    if allowed is not None:
-        sentence = "No more readings were repeated than the sampling plan allows."
-        within = len(repeated) <= allowed
-        checks.append(Check("repeats", "clause 6.1", sentence, allowed, len(repeated), within, repeated, "readings"))
+    wanted = max((required or PLAN[0][1]) - len(values), inputs.repeats_missing, 0)
+    reaches = inputs.nominal_um >= SMALLEST_NOMINAL_UM
+    checks: tuple[Check, ...] = ()
+    if reaches:
+        checks = so_far([*_checks(inputs, values, average, below), *_repeats(inputs, allowed)], complete=not wanted)
     return Outputs(
-        verdict=judged(checks),
+        verdict=verdict_of(checks, complete=not wanted) if reaches else NOT_JUDGED,
         rule="ISO 19840",
         edition=EDITION,
-        checks=tuple(checks),
+        checks=checks,
         mean_um=average,
         lowest_um=min(values),
         highest_um=max(values),
@@ -131,9 +152,21 @@ def dft_iso19840(inputs: Inputs) -> Outputs:
         below_nominal_indices=below,
         required_readings=required,
         repeats_allowed=allowed,
-        complete=None if required is None else len(values) >= required,
-        notes=_notes(inputs, values, required),
+        complete=None if required is None else not wanted,
+        still_to_measure=wanted,
+        notes=_notes(inputs, values, required, wanted),
     )
+
+
+def _repeats(inputs: Inputs, allowed: int | None) -> list[Check]:
+    """Each repeat counts, so that no point is measured again until a value fits."""
+    if allowed is None:
+        return []
+    taken = inputs.repeats or ()
+    places = tuple(sorted({repeat.index for repeat in taken}))
+    sentence = "No more readings were repeated than the sampling plan allows."
+    return [Check("repeats", "clause 6.1", sentence, allowed, len(taken), len(taken) <= allowed, places, "readings",
+                  decides_alone=True)]  # fmt: skip
 
 
 def _checks(inputs: Inputs, values: Sequence[Fraction], average: Fraction, below: tuple[int, ...]) -> list[Check]:
@@ -156,17 +189,23 @@ def _checks(inputs: Inputs, values: Sequence[Fraction], average: Fraction, below
     return checks
 
 
-def _notes(inputs: Inputs, values: Sequence[Fraction], required: int | None) -> tuple[str, ...]:
-    notes = []
-    if required is not None and len(values) < required:
-        notes.append(f"{counted(required - len(values), 'reading')} still to take; this area asks for {required}.")
+def _notes(inputs: Inputs, values: Sequence[Fraction], required: int | None, wanted: int) -> tuple[str, ...]:
     if inputs.nominal_um < SMALLEST_NOMINAL_UM:
-        notes.append("ISO 19840 is not meant for a nominal thickness under 40 µm.")
+        return ("ISO 19840 is not meant for a nominal thickness under 40 µm: nothing was judged.",)
+    notes = []
+    if wanted and required is not None:
+        notes.append(f"{counted(wanted, 'reading')} still to take; this area asks for {required}.")
+    elif wanted:
+        notes.append(f"{counted(wanted, 'reading')} still to take at least; how many, the area decides: give it.")
+    elif required is None:
+        notes.append("The area was not given, so the number of readings was not judged.")
     if inputs.area_m2 is not None and inputs.area_m2 > LARGEST_AREA_M2:
         notes.append("Divide an inspection area of more than 1000 m² into smaller ones (from memory).")
-    if inputs.maximum_um is None and max(values) > CUSTOMARY_MAXIMUM * inputs.nominal_um:
+    times = CUSTOMARY_MAXIMUM_THIN if inputs.nominal_um <= THIN_UM else CUSTOMARY_MAXIMUM
+    if inputs.maximum_um is None and max(values) > times * inputs.nominal_um:
         notes.append(
-            "A value exceeds 3 × nominal, the maximum often used when nothing else is agreed; it was not judged."
+            f"A value exceeds {times} × nominal, the highest that ISO 12944-5 advises for this thickness (from "
+            "memory); no maximum was agreed, so it was not judged."
         )
     if inputs.repeats:
         notes.append("A repeat is taken close to the first point; both readings stay on record.")

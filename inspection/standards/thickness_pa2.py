@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import cast
 
+from inspection.standards.fields import Bare
 from inspection.standards.registry import (
     Check,
     InputFault,
@@ -15,14 +16,23 @@ from inspection.standards.registry import (
     calculation,
     choice,
     items,
-    judged,
+    number,
     result,
     text,
     thickness,
     thickness_lists,
     thicknesses,
 )
-from inspection.standards.thickness import counted, each_at_least, each_at_most, mean, refuse_crossed_limits
+from inspection.standards.thickness import (
+    UNFINISHED,
+    counted,
+    each_at_least,
+    each_at_most,
+    mean,
+    refuse_crossed_limits,
+    so_far,
+    verdict_of,
+)
 
 EDITION = "2012 to 2018 editions"
 READINGS_PER_SPOT = 3
@@ -30,6 +40,8 @@ SPOTS_PER_AREA = 5
 BASE_METAL_READINGS = 10
 ODD_SHARE = Fraction(1, 2)
 """A reading is pointed out when it differs from the median of its spot by more than half of it; our own screen."""
+
+MISSING, MOST_MISSING = "Discarded readings not repeated yet", 100_000
 
 PA2_SPOTS = Source("SSPC-PA 2", "May 2012", "spot and area measurement, clause 8", "stored source")
 PA2_LEVELS = Source("SSPC-PA 2", EDITION, "clause 9, restriction levels", "from memory")
@@ -51,6 +63,22 @@ LEVELS = {1: Level(100, 100), 2: Level(100, 120), 3: Level(80, 120), 4: Level(80
 class Area:
     name: str | None = text("Name of the area", optional=True)
     spots_um: tuple[tuple[Fraction, ...], ...] = thickness_lists("Readings, spot by spot", loose=True)
+    repeats_missing: int = number(MISSING, default=0, minimum=0, maximum=MOST_MISSING)
+
+    @property
+    def short_spots(self) -> tuple[int, ...]:
+        """Spots begun that have fewer readings than a spot measurement; one given as its mean is none of them."""
+        return tuple(
+            i for i, readings in enumerate(self.spots_um)
+            if len(readings) < READINGS_PER_SPOT and not isinstance(readings, Bare)
+        )  # fmt: skip
+
+    @property
+    def still_to_measure(self) -> int:
+        """Readings the area still wants to be a complete area measurement."""
+        missing = max(0, SPOTS_PER_AREA - len(self.spots_um)) * READINGS_PER_SPOT
+        short = sum(READINGS_PER_SPOT - len(self.spots_um[i]) for i in self.short_spots)
+        return missing + short + self.repeats_missing
 
 
 @dataclass(frozen=True)
@@ -64,13 +92,23 @@ class Inputs:
              "120 % of it.",
     )  # fmt: skip
     spots_um: tuple[tuple[Fraction, ...], ...] | None = thickness_lists(
-        "Readings, spot by spot", optional=True, loose=True, help="A bare number is taken as a spot mean."
+        "Readings, spot by spot",
+        optional=True,
+        loose=True,
+        help="Three or more of each spot; one number by itself is taken as a spot mean.",
     )
     areas: tuple[Area, ...] | None = items("Areas", Area, optional=True, help="Several areas instead of one.")
+    areas_to_measure: int | None = number(
+        "Areas to measure", optional=True, minimum=1, maximum=100_000,
+        help="“How much to measure” tells it; left out, those given are all.",
+    )  # fmt: skip
+    repeats_missing: int = number(MISSING, default=0, minimum=0, maximum=MOST_MISSING)
 
     def __post_init__(self) -> None:
         if (self.spots_um is None) == (self.areas is None):
             raise InputFault.at("spots_um", "give either spots_um (one area) or areas (several)")
+        if self.areas and self.repeats_missing:
+            raise InputFault.at("repeats_missing", "belongs to one of the areas; give it there")
         if (self.minimum_um is None) == (self.target_um is None):
             raise InputFault.at(
                 "minimum_um", "give either minimum_um or, if one thickness only is specified, target_um"
@@ -88,7 +126,12 @@ class Inputs:
 
     @property
     def measured(self) -> tuple[Area, ...]:
-        return self.areas or (Area(name=None, spots_um=cast("tuple[tuple[Fraction, ...], ...]", self.spots_um)),)
+        spots = cast("tuple[tuple[Fraction, ...], ...]", self.spots_um)
+        return self.areas or (Area(name=None, spots_um=spots, repeats_missing=self.repeats_missing),)
+
+    @property
+    def areas_missing(self) -> int:
+        return max(0, (self.areas_to_measure or 0) - len(self.measured))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -118,6 +161,7 @@ class Outputs(Judged):
     area_mean_um: Fraction | None = result("Area mean", optional=True)
     areas: tuple[AreaVerdict, ...] = result("Areas")
     complete: bool = result("Enough spots and readings")
+    still_to_measure: int = result("Readings still to take")
     odd_readings: tuple[OddReading, ...] = result("Readings to look at again")
     notes: tuple[str, ...] = result("Notes")
 
@@ -129,6 +173,7 @@ class Outputs(Judged):
     sources=(
         PA2_SPOTS,
         PA2_LEVELS,
+        UNFINISHED,
         Source("SSPC-PA 2", EDITION, "one specified thickness only: ± 20 %", "from memory"),
         Source("screen for odd readings: more than half away from the spot's median",
                provenance="common practice, no source"),
@@ -139,7 +184,11 @@ class Outputs(Judged):
              "spots_um": [[118, 121, 119], [96, 92, 95], [130, 128, 131], [111, 108, 110], [102, 99, 104]]},
 )  # fmt: skip
 def dft_pa2(inputs: Inputs) -> Outputs:
-    """Judges each area by its spot means and its area mean; a single gauge reading is never judged by itself."""
+    """Judges each area by its spot means and its area mean; a single gauge reading is never judged by itself.
+
+    Before all is measured, only a spot of three readings or more outside its limits decides (clause 9), and an area
+    whose five spots are all measured; a spot begun and the mean of an area begun wait for the rest.
+    """
     minimum, maximum = inputs.limits
     checks: list[Check] = []
     verdicts = []
@@ -151,8 +200,10 @@ def dft_pa2(inputs: Inputs) -> Outputs:
     only = verdicts[0] if inputs.areas is None else None
     odd = tuple(found for verdict, area in zip(verdicts, inputs.measured, strict=True)
                 for found in _odd_readings(verdict.name, area.spots_um))  # fmt: skip
+    wanted = inputs.areas_missing * SPOTS_PER_AREA * READINGS_PER_SPOT
+    wanted += sum(area.still_to_measure for area in inputs.measured)
     return Outputs(
-        verdict=judged(checks),
+        verdict=verdict_of(checks, complete=not wanted),
         rule=f"SSPC-PA 2, restriction level {inputs.level}",
         edition=EDITION,
         checks=tuple(checks),
@@ -161,7 +212,8 @@ def dft_pa2(inputs: Inputs) -> Outputs:
         spot_means_um=only.spot_means_um if only else None,
         area_mean_um=only.area_mean_um if only else None,
         areas=tuple(verdicts),
-        complete=not any(verdict.spots_missing or verdict.short_spot_indices for verdict in verdicts),
+        complete=not wanted,
+        still_to_measure=wanted,
         odd_readings=odd,
         notes=_notes(inputs, verdicts, len(odd)),
     )
@@ -173,8 +225,10 @@ def _judge(
     means = tuple(mean(readings) for readings in area.spots_um)
     area_mean = mean(means)
     floor = minimum * level.spot_minimum_pct / 100
+    short, complete = frozenset(area.short_spots), not area.still_to_measure
     checks = [
         each_at_least(floor, means, name="spot_minimum", clause="clause 9", counted_in="spot", where=name,
+                      unfinished=short,
                       sentence=f"Every spot mean is at least {level.spot_minimum_pct} % of the specified minimum."),
         Check("area_minimum", "clause 9", "The area mean is at least the specified minimum.", minimum, area_mean,
               area_mean >= minimum, (), "um", "spot", name),
@@ -184,22 +238,25 @@ def _judge(
         ceiling = maximum * level.spot_maximum_pct / 100
         sentence = f"Every spot mean is at most {level.spot_maximum_pct} % of the specified maximum."
         checks.append(each_at_most(ceiling, means, name="spot_maximum", clause="clause 9", counted_in="spot",
-                                   where=name, sentence=sentence))  # fmt: skip
+                                   where=name, unfinished=short, sentence=sentence))  # fmt: skip
     if maximum is not None and level.area_has_maximum:
         checks.append(Check("area_maximum", "clause 9", "The area mean is at most the specified maximum.", maximum,
                             area_mean, area_mean <= maximum, (), "um", "spot", name))  # fmt: skip
+    found = so_far(checks, complete=complete)
     verdict = AreaVerdict(
         name=name,
-        verdict=judged(checks),
+        verdict=verdict_of(found, complete=complete),
         area_mean_um=area_mean,
         spot_means_um=means,
         nonconforming_indices=tuple(
-            i for i, spot in enumerate(means) if spot < floor or (ceiling is not None and spot > ceiling)
+            i
+            for i, spot in enumerate(means)
+            if i not in short and (spot < floor or (ceiling is not None and spot > ceiling))
         ),
         spots_missing=max(0, SPOTS_PER_AREA - len(means)),
-        short_spot_indices=tuple(i for i, readings in enumerate(area.spots_um) if len(readings) < READINGS_PER_SPOT),
+        short_spot_indices=area.short_spots,
     )
-    return verdict, checks
+    return verdict, list(found)
 
 
 def _odd_readings(area: str, spots: Sequence[Sequence[Fraction]]) -> list[OddReading]:
@@ -221,7 +278,9 @@ def _notes(inputs: Inputs, verdicts: Sequence[AreaVerdict], odd: int) -> tuple[s
                          f"{SPOTS_PER_AREA} spots.")  # fmt: skip
         if verdict.short_spot_indices:
             notes.append(f"{name}: {counted(len(verdict.short_spot_indices), 'spot has', 'spots have')} fewer than "
-                         f"{READINGS_PER_SPOT} gauge readings; a single value is taken as the spot mean.")  # fmt: skip
+                         f"{READINGS_PER_SPOT} gauge readings; not judged before it has them.")  # fmt: skip
+    if inputs.areas_missing:
+        notes.append(f"{counted(inputs.areas_missing, 'further area')} of {SPOTS_PER_AREA} spots still to measure.")
     if odd:
         notes.append(f"{counted(odd, 'reading lies', 'readings lie')} more than half away from the median of the spot: "
                      "repeat; an odd reading that does not repeat may be discarded with its reason.")  # fmt: skip

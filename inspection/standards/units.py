@@ -108,4 +108,12 @@ def told_apart(
 def excluded(check: Mapping[str, Any]) -> str:
     """What stands behind the limit of a check that was met exactly and yet not passed: "fewer than", "below"."""
     at_limit = check["limit"] is not None and check["limit"] == check["observed"]
-    return " (limit excluded)" if at_limit and not check["passed"] else ""
+    return " (limit excluded)" if at_limit and check["passed"] is False else ""
+
+
+def plain_apart(limit: Fraction, observed: Fraction) -> tuple[int | float, int | float]:
+    """Both as numbers for JSON, never equal unless they are: a value just beside a limit stays beside it."""
+    first, second = plain(limit), plain(observed)
+    if limit != observed and first == second:
+        second = math.nextafter(second, math.inf if observed > limit else -math.inf)
+    return first, second

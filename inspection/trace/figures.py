@@ -15,6 +15,7 @@ from inspection.standards.units import excluded
 # A record of more readings than this tells them in sum; every single one stands in its JSON.
 MOST_READINGS = 300
 MOST_PLACES = 12
+RESULTS = {True: "pass", False: "fail", None: "not decided yet"}
 
 
 def certificate(row: Certificate) -> list[str]:
@@ -66,9 +67,14 @@ def _condition(checks: Sequence[dict[str, Any]], unit: Unit) -> str:
     first = checks[0]
     limit, observed = told(first["limit"], first["observed"], first["unit"], unit)
     if len(checks) == 1:
-        verdict = "pass" if first["passed"] else "fail"
-        return f"{first['sentence']} Limit {limit}{excluded(first)}, observed {observed}: {verdict}"
-    missed = [check for check in checks if not check["passed"]]
+        return f"{first['sentence']} Limit {limit}{excluded(first)}, observed {observed}: {RESULTS[first['passed']]}"
+    missed = [check for check in checks if check["passed"] is False]
+    undecided = sum(check["passed"] is None for check in checks)
+    if not missed and undecided:
+        return (
+            f"{first['sentence']} Limit {limit}: not decided yet in {undecided} of {len(checks)} places, met in the "
+            "others, each in its JSON."
+        )
     if not missed:
         return f"{first['sentence']} Limit {limit}: met in all {len(checks)} places, each in its JSON."
     places = ", ".join(
@@ -77,7 +83,7 @@ def _condition(checks: Sequence[dict[str, Any]], unit: Unit) -> str:
     )
     more = f" and {len(missed) - MOST_PLACES} more" if len(missed) > MOST_PLACES else ""
     return (
-        f"{first['sentence']} Limit {limit}: fail, met in {len(checks) - len(missed)} of {len(checks)} places, each in "
+        f"{first['sentence']} Limit {limit}: fail, met in {len(checks) - len(missed) - undecided} of {len(checks)} places, each in "
         f"its JSON. Not met in {places}{more}."
     )
 

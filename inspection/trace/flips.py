@@ -92,9 +92,14 @@ def _turned(records: Sequence[ThicknessRecord], biases: Mapping[UUID, Bias]) -> 
         except Refused:
             # Thinner now than what is subtracted for the profile: nothing of it can be relied on.
             would_be = ThicknessRecord.Verdict.FAIL
-        if would_be != record.verdict:
+        if would_be != record.verdict and would_be != _as_recorded(record, readings[record.pk]):
             found.append(Flip(record, record.verdict, would_be))
     return found
+
+
+def _as_recorded(record: ThicknessRecord, readings: Sequence[ReadingSent]) -> str:
+    """What the rule says today of the readings as they are: a rule that became wiser is no matter of the shims."""
+    return judge(record.coat, record.area, readings, record.correction_nm).verdict
 
 
 def taken_again(readings: Iterable[ReadingSent], bias: Bias) -> list[ReadingSent]:

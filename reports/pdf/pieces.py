@@ -36,6 +36,7 @@ SUB = ParagraphStyle("sub", TEXT, fontName=BOLD, fontSize=8, leading=11, spaceBe
 # Words with a shape before them, so that no status is told by colour alone.
 MARKS: dict[str, tuple[str, Color]] = {
     "pass": ("✔ Pass", NOMINAL), "fail": ("✘ Fail", LIMIT), "incomplete": ("▲ Incomplete", DOUBT),
+    "not judged": ("– Not judged", QUIET),
     "sound": ("✔ Sound", NOMINAL), "provisional": ("○ Provisional", DOUBT), "in_question": ("▲ In question", LIMIT),
     "": ("– Not known", QUIET), "released": ("✔ Released", NOMINAL), "refused": ("✘ Refused", LIMIT),
     "waiting": ("○ Waiting", DOUBT), "raised": ("▲ Raised", LIMIT), "closed": ("✔ Closed", NOMINAL),

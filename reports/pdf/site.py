@@ -72,7 +72,7 @@ def at_a_glance(facts: DayFacts) -> list[Flowable]:
     measured = f"{many_of(len(facts.thicknesses), 'record')}, {many_of(readings, 'reading')}"
     boxes = [
         ("Thickness", measured),
-        ("Verdicts", count(facts.thicknesses, "verdict", "pass", "fail", "incomplete")),
+        ("Verdicts", count(facts.thicknesses, "verdict", "pass", "fail", "incomplete", "not judged")),
         ("Standing", count(facts.thicknesses, "standing", "sound", "provisional", "in_question", "")),
         ("Climate", f"{many_of(len(facts.climates), 'record')}   {count(facts.climates, 'verdict', 'pass', 'fail')}"),
         ("Hold points", count(facts.points, "state", "released", "refused", "waiting", "closed")),

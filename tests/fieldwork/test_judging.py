@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import random
+
 import pytest
 
 from accounts.refusals import Refused
@@ -89,6 +91,36 @@ def test_iso_19840_counts_a_discarded_and_repeated_reading_as_a_repeat(cast: Cas
     readings[4] = ReadingSent(5, 1, 150_000, None, "on a weld")
     readings.append(ReadingSent(5, 2, 230_000))
     assert judge(cast.site.coats[1], cast.site.area, readings, 0).verdict == "fail"
+
+
+def test_a_spot_measured_again_and_again_uses_up_the_repeats_of_iso_19840(cast: Cast) -> None:
+    # At most one of five readings on 1 m² may be repeated (6.1, from memory).
+    cast.site.area.area_m2 = 1
+    readings = singles(*[230] * 5)
+    for order, value in ((1, 100), (2, 150), (3, 155)):
+        readings.append(ReadingSent(6, order, value * 1000, None, "measured again"))
+    readings.append(ReadingSent(6, 4, 210_000))
+    judgement = judge(cast.site.coats[1], cast.site.area, readings, 0)
+    assert judgement.verdict == "fail"
+    (failed,) = [check for check in judgement.result["checks"] if check["passed"] is False]
+    assert (failed["name"], failed["limit"], failed["observed"]) == ("repeats", 1, 3)
+
+
+def test_what_is_still_wanted_is_told_alike_by_the_plan_and_by_the_rule(cast: Cast) -> None:
+    chance = random.Random(19)
+    for _ in range(300):
+        coat = chance.randrange(3)
+        area = chance.choice([cast.site.area, cast.site.other_area])
+        readings = [
+            ReadingSent(spot, order, 230_000, None, chance.choice(["", "", "", "slipped"]))
+            for spot in chance.sample(range(1, 25), chance.randint(1, 20))
+            for order in range(1, chance.randint(2, 5))
+        ]
+        if all(reading.void_reason for reading in readings):
+            continue
+        judgement = judge(cast.site.coats[coat], area, readings, 0)
+        assert judgement.still_wanted == judgement.result["still_to_measure"], readings
+        assert calculate(judgement.calculation, judgement.inputs) == judgement.result
 
 
 def test_imo_wants_one_reading_for_each_5_m2(cast: Cast) -> None:

@@ -30,6 +30,21 @@ def pa2_area(level: int, minimum: int, maximum: int | None, spots: list[list[int
     return maximum is None or level == 5 or sum_of_means <= maximum * len(spots) * product
 
 
+def pa2_verdict(level: int, minimum: int, maximum: int | None, spots: list[list[int]]) -> str:
+    """An area of five spots of three readings is judged; one cut short fails only by a spot that has its three."""
+    if len(spots) >= 5 and all(len(readings) >= 3 for readings in spots):
+        return "pass" if pa2_area(level, minimum, maximum, spots) else "fail"
+    for readings in spots:
+        if len(readings) < 3:
+            continue
+        if 100 * sum(readings) < PA2_SPOT_LOW[level] * minimum * len(readings):
+            return "fail"
+        high = PA2_SPOT_HIGH[level]
+        if maximum is not None and high is not None and 100 * sum(readings) > high * maximum * len(readings):
+            return "fail"
+    return "incomplete"
+
+
 def iso_19840(nominal: int, maximum: int | None, readings: list[int], correction: int) -> bool:
     """Mean at least nominal; each at least 80 %; fewer than 20 % below nominal; each at most the maximum."""
     sum_of_values = 0

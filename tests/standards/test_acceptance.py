@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import Any
 
 import pytest
 
+from inspection.fieldwork.showing import checks_shown
 from inspection.standards import calculate
 from inspection.standards.text import as_text
 from tests.standards.asking import checks, faults
@@ -21,8 +23,50 @@ class TestPa2:
         assert answer["areas"][0]["short_spot_indices"] == [0]
         assert answer["notes"] == [
             "The area: 2 spots still to measure; an area has 5 spots.",
-            "The area: 1 spot has fewer than 3 gauge readings; a single value is taken as the spot mean.",
+            "The area: 1 spot has fewer than 3 gauge readings; not judged before it has them.",
         ]
+        assert (answer["verdict"], answer["still_to_measure"]) == ("incomplete", 7)
+
+    @pytest.mark.parametrize(
+        ("spots", "verdict"),
+        [
+            ([[79]], "incomplete"),
+            ([[79, 79]], "incomplete"),
+            ([[79, 79, 79]], "fail"),
+            ([79], "fail"),
+            ([[181, 181]], "incomplete"),
+            ([[181, 181, 181]], "fail"),
+            ([[98, 98, 98]] * 4, "incomplete"),
+            ([[98, 98, 98]] * 5, "fail"),
+            ([[110, 110, 110]] * 4 + [[110, 110]], "incomplete"),
+            ([110] * 5, "pass"),
+        ],
+    )
+    def test_only_a_spot_measured_to_its_end_decides_before_the_area_is(self, spots: Any, verdict: str) -> None:
+        # A spot is the mean of three readings at least (SSPC-PA 2, 2012, stored); spot limits of level 3: 80 and 180.
+        answer = calculate("dft-pa2", {"minimum_um": 100, "maximum_um": 150, "spots_um": spots})
+        assert answer["verdict"] == verdict
+        if verdict == "incomplete":
+            assert {check["passed"] for check in answer["checks"]} == {None}
+
+    def test_areas_of_the_plan_that_are_not_measured_leave_it_incomplete(self) -> None:
+        given = {"minimum_um": 100, "areas": [{"name": "north", "spots_um": GOOD}], "areas_to_measure": 3}
+        answer = calculate("dft-pa2", given)
+        assert (answer["verdict"], answer["areas"][0]["verdict"], answer["still_to_measure"]) == (
+            "incomplete", "pass", 30,
+        )  # fmt: skip
+        assert answer["notes"][0] == "2 further areas of 5 spots still to measure."
+        assert calculate("dft-pa2", {**given, "areas_to_measure": 1})["verdict"] == "pass"
+        # Every area is judged by itself (stored): one measured to its end fails whatever the others will be.
+        thin = {**given, "areas": [{"spots_um": [[98, 98, 98]] * 5}]}
+        assert calculate("dft-pa2", thin)["verdict"] == "fail"
+
+    def test_a_discarded_reading_not_repeated_leaves_its_area_incomplete(self) -> None:
+        answer = calculate("dft-pa2", {"minimum_um": 100, "spots_um": GOOD, "repeats_missing": 1})
+        assert (answer["verdict"], answer["still_to_measure"]) == ("incomplete", 1)
+        named = {"minimum_um": 100, "areas": [{"spots_um": GOOD, "repeats_missing": 1}]}
+        assert calculate("dft-pa2", named)["verdict"] == "incomplete"
+        assert "belongs to one of the areas" in faults("dft-pa2", {**named, "repeats_missing": 1})["repeats_missing"]
 
     def test_five_spots_of_three_readings_are_complete(self) -> None:
         answer = calculate("dft-pa2", {"minimum_um": 100, "maximum_um": 150, "spots_um": GOOD})
@@ -60,14 +104,14 @@ class TestPa2:
         assert len(answer["odd_readings"]) == odd
 
     def test_the_spots_that_do_not_conform_are_named(self) -> None:
-        spots = [[79.9], [80], [180], [180.1], [100]]
+        spots = [79.9, 80, 180, 180.1, 100]
         answer = calculate("dft-pa2", {"minimum_um": 100, "maximum_um": 150, "spots_um": spots})
         assert answer["areas"][0]["nonconforming_indices"] == [0, 3]
         told = {check["name"]: check["decided_by"] for check in answer["checks"]}
         assert told == {"spot_minimum": [0], "spot_maximum": [3], "area_minimum": [], "area_maximum": []}
 
     def test_a_kept_limit_names_the_spot_nearest_to_it(self) -> None:
-        told = checks("dft-pa2", minimum_um=100, maximum_um=150, spots_um=[[110], [105], [120], [105]])
+        told = checks("dft-pa2", minimum_um=100, maximum_um=150, spots_um=[110, 105, 120, 105])
         assert told["spot_minimum"]["decided_by"] == [1, 3]
         assert told["spot_maximum"]["decided_by"] == [2]
 
@@ -150,19 +194,19 @@ class TestIso19840:
         assert "complete" not in calculate("dft-iso19840", self.BASE)
 
     @pytest.mark.parametrize(
-        ("repeated", "passed"), [([0], True), ([1, 0], True), ([0, 0, 0], True), ([0, 1, 2], False)]
+        ("repeated", "passed"), [([0], True), ([1, 0], True), ([0, 0], True), ([0, 0, 0], False), ([0, 1, 2], False)]
     )
     def test_repeats_beyond_the_plan_fail(self, repeated: list[int], passed: bool) -> None:
         repeats = [{"index": index, "first_um": 70} for index in repeated]
         told = checks("dft-iso19840", **self.BASE, area_m2=3, repeats=repeats)["repeats"]
         assert told["passed"] is passed
-        assert (told["limit"], told["observed"]) == (2, len(set(repeated)))
+        assert (told["limit"], told["observed"]) == (2, len(repeated))
         assert told["decided_by"] == sorted(set(repeated))
 
     def test_a_repeat_names_a_reading_that_exists(self) -> None:
         assert "repeats[0].index" in faults("dft-iso19840", {**self.BASE, "repeats": [{"index": 10, "first_um": 70}]})
         noted = calculate("dft-iso19840", {**self.BASE, "repeats": [{"index": 9, "first_um": 70}]})
-        assert "both readings stay on record" in noted["notes"][0]
+        assert "both readings stay on record" in str(noted["notes"])
         assert "repeats" not in {check["name"] for check in noted["checks"]}
 
     def test_the_profile_is_not_subtracted_twice(self) -> None:
@@ -192,7 +236,10 @@ class TestIso19840:
         [
             ({"nominal_um": 39}, "not meant for a nominal thickness under 40"),
             ({"area_m2": 1000.1}, "Divide an inspection area"),
-            ({"readings_um": [100] * 9 + [300.1]}, "exceeds 3 × nominal"),
+            ({"readings_um": [100] * 9 + [200.1]}, "exceeds 2 × nominal"),
+            ({"nominal_um": 60, "readings_um": [60] * 9 + [180.1]}, "exceeds 3 × nominal"),
+            ({"nominal_um": 60.1, "readings_um": [61] * 9 + [120.3]}, "exceeds 2 × nominal"),
+            ({"area_m2": None}, "the number of readings was not judged"),
         ],
     )
     def test_it_notes_where_the_standard_ends(self, change: dict[str, Any], noted: str) -> None:
@@ -201,17 +248,65 @@ class TestIso19840:
     @pytest.mark.parametrize(
         "change",
         [
-            {"nominal_um": 40, "readings_um": [50]},
+            {"nominal_um": 40, "readings_um": [50] * 10},
             {"area_m2": 1000, "readings_um": [105] * 120},
-            {"readings_um": [100] * 9 + [300]},
+            {"readings_um": [100] * 9 + [200]},
+            {"nominal_um": 60, "readings_um": [60] * 9 + [180]},
             {"readings_um": [101] * 9 + [900], "maximum_um": 901},
         ],
     )
     def test_it_notes_nothing_within_its_bounds(self, change: dict[str, Any]) -> None:
-        assert calculate("dft-iso19840", {**self.BASE, **change})["notes"] == []
+        assert calculate("dft-iso19840", {**self.BASE, "area_m2": 3, **change})["notes"] == []
+
+    def test_below_40_um_nothing_is_judged(self) -> None:
+        # Not for a nominal thickness under 40 µm: catalogue abstract of ISO 19840 (stored source).
+        answer = calculate("dft-iso19840", {**self.BASE, "nominal_um": 39.9})
+        assert (answer["verdict"], answer["checks"]) == ("not judged", [])
+        assert calculate("dft-iso19840", {**self.BASE, "nominal_um": 40})["verdict"] == "pass"
+
+    @pytest.mark.parametrize(
+        ("readings", "verdict"),
+        [
+            ([98] * 5, "incomplete"),
+            ([98] * 30, "fail"),
+            ([110] * 5, "incomplete"),
+            ([110] * 30, "pass"),
+            ([110, 80], "incomplete"),
+            ([110, 79.9], "fail"),
+            ([110, 300.1], "fail"),
+        ],
+    )
+    def test_of_30_readings_only_a_value_beyond_its_limits_decides_early(
+        self, readings: list[float], verdict: str
+    ) -> None:
+        # 30 readings to 100 m² (6.1, stored); each at least 80 %, each at most the agreed maximum (9, stored).
+        given = {"nominal_um": 100, "maximum_um": 300, "area_m2": 100, "readings_um": readings}
+        answer = calculate("dft-iso19840", given)
+        assert (answer["verdict"], answer["still_to_measure"]) == (verdict, 30 - len(readings))
+        if verdict == "incomplete":
+            assert {check["passed"] for check in answer["checks"]} == {None}
+
+    @pytest.mark.parametrize(("count", "verdict"), [(1, "incomplete"), (4, "incomplete"), (5, "pass")])
+    def test_without_an_area_the_smallest_plan_is_the_least(self, count: int, verdict: str) -> None:
+        answer = calculate("dft-iso19840", {"nominal_um": 100, "readings_um": [105] * count})
+        assert (answer["verdict"], answer["still_to_measure"]) == (verdict, 5 - count)
+
+    def test_a_point_measured_again_and_again_uses_up_the_repeats(self) -> None:
+        # At most one of five readings may be repeated (6.1, from memory); 100, 150 and 155 came before 210.
+        repeats = [{"index": 0, "first_um": first} for first in (100, 150, 155)]
+        given = {"nominal_um": 200, "area_m2": 1, "readings_um": [210] * 5}
+        assert calculate("dft-iso19840", {**given, "repeats": repeats})["verdict"] == "fail"
+        assert calculate("dft-iso19840", {**given, "repeats": repeats[:1]})["verdict"] == "pass"
+        early = calculate("dft-iso19840", {**given, "readings_um": [210], "repeats": repeats})
+        assert early["verdict"] == "fail", "what was repeated too often is not undone by further readings"
+
+    def test_a_discarded_reading_not_repeated_leaves_it_incomplete(self) -> None:
+        given = {"nominal_um": 200, "area_m2": 1, "readings_um": [210] * 5, "repeats_missing": 2}
+        answer = calculate("dft-iso19840", given)
+        assert (answer["verdict"], answer["still_to_measure"]) == ("incomplete", 2)
 
     def test_a_maximum_may_equal_nominal(self) -> None:
-        given = {"nominal_um": 100, "maximum_um": 100, "readings_um": [100]}
+        given = {"nominal_um": 100, "maximum_um": 100, "readings_um": [100] * 5}
         assert calculate("dft-iso19840", given)["verdict"] == "pass"
 
 
@@ -224,9 +319,28 @@ class TestImo:
         assert "maximum" not in told
 
     def test_the_makers_maximum_is_judged_when_given(self) -> None:
-        assert checks("dft-imo-pspc", nominal_um=320, maximum_um=320, readings_um=[320])["maximum"]["passed"]
+        assert checks("dft-imo-pspc", nominal_um=320, maximum_um=320, readings_um=[320] * 3)["maximum"]["passed"]
         over = checks("dft-imo-pspc", nominal_um=320, maximum_um=800, readings_um=[800, 801])["maximum"]
         assert (over["passed"], over["decided_by"], over["observed"]) == (False, [1], 801)
+
+    @pytest.mark.parametrize(
+        ("given", "verdict"),
+        [
+            ({"readings_um": [330]}, "incomplete"),
+            ({"readings_um": [330, 330]}, "incomplete"),
+            ({"readings_um": [330] * 3}, "pass"),
+            ({"readings_um": [330], "readings_required": 1}, "pass"),
+            ({"readings_um": [300] * 5, "readings_required": 20}, "incomplete"),
+            ({"readings_um": [300] * 20, "readings_required": 20}, "fail"),
+            ({"readings_um": [288], "readings_required": 20}, "incomplete"),
+            ({"readings_um": [287.9], "readings_required": 20}, "fail"),
+            ({"readings_um": [801], "readings_required": 20, "maximum_um": 800}, "fail"),
+            ({"readings_um": [330] * 20, "readings_required": 20, "repeats_missing": 1}, "incomplete"),
+        ],
+    )
+    def test_before_all_are_taken_only_the_floor_or_the_maximum_decides(self, given: Any, verdict: str) -> None:
+        # Each remaining point at or above 0.9 × nominal: MSC.215(82), definition 2.8 (stored translations).
+        assert calculate("dft-imo-pspc", {"nominal_um": 320, **given})["verdict"] == verdict
 
 
 class TestDeclaredRule:
@@ -242,8 +356,21 @@ class TestDeclaredRule:
         answer = calculate("dft-custom", {**self.PLAN, "area_m2": area})
         assert answer["required_readings"] == required
         assert answer["complete"] is (required <= 3)
+        assert (answer["verdict"], answer["still_to_measure"]) == (
+            ("pass", 0) if required <= 3 else ("incomplete", required - 3)
+        )
         missing = f"{required - 3} values still to measure; this area asks for {required}."
         assert answer["notes"] == ([] if required <= 3 else [missing])
+
+    def test_with_too_few_values_only_the_limit_on_each_decides(self) -> None:
+        few = {**self.PLAN, "area_m2": 20, "minimum_each_um": 1, "maximum_each_um": 9, "nominal_um": 3,
+               "share_below_pct": 0, "minimum_mean_um": 3}  # fmt: skip
+        assert calculate("dft-custom", few)["verdict"] == "incomplete"
+        assert calculate("dft-custom", {**few, "readings_um": [0.9]})["verdict"] == "fail"
+        assert calculate("dft-custom", {**few, "readings_um": [9.1]})["verdict"] == "fail"
+        unknown = calculate("dft-custom", {**few, "area_m2": None, "readings_um": [2]})
+        assert (unknown["verdict"], unknown["still_to_measure"]) == ("incomplete", 2)
+        assert "the area decides" in unknown["notes"][0]
 
     def test_beyond_the_table_needs_a_continuation(self) -> None:
         short = {**self.PLAN, "further_m2": None, "further_readings": None}
@@ -365,8 +492,25 @@ class TestText:
     def test_mil_is_told_in_mil(self) -> None:
         told = as_text("dft-pa2", calculate("dft-pa2", {"minimum_mil": 4, "spots_mil": [[4, 5, 6]] * 5}))
         assert "limit 3.2 mil; observed 5 mil" in told
+        assert "[pass] Every spot mean" in told
         assert "Area mean: 5 mil" in told
         assert "µm" not in told
+
+    def test_an_open_check_is_told_as_open(self) -> None:
+        told = as_text("dft-pa2", calculate("dft-pa2", {"minimum_um": 100, "spots_um": [[99] * 3]}))
+        assert "Verdict: incomplete\n" in told
+        assert told.count("[open]") == 2
+        assert "[FAIL]" not in told
+
+    @pytest.mark.parametrize("unit", ["um", "mil"])
+    def test_a_value_just_beside_its_limit_is_never_told_as_the_limit(self, unit: str) -> None:
+        for low, digits in ((Fraction(80) - Fraction(1, 10**7), 7), (Fraction(80) - Fraction(1, 10**25), 13)):
+            given = {f"minimum_{unit}": 100, f"spots_{unit}": [[low] * 3, *[[120] * 3] * 4]}
+            answer = calculate("dft-pa2", given)
+            told = as_text("dft-pa2", answer)
+            assert f"observed 79.{'9' * digits}" in told
+            (shown,) = [one for one in checks_shown(answer, unit) if one.passed is False]
+            assert shown.limit != shown.observed
 
     def test_a_long_list_is_cut_and_says_so(self) -> None:
         told = as_text("dft-pa2", calculate("dft-pa2", {"minimum_um": 100, "spots_um": [[101]] * 15}))

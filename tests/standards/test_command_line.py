@@ -13,7 +13,7 @@ import pytest
 from inspection.standards import all_calculations, calculate
 from inspection.standards.__main__ import main
 
-PA2 = '{"minimum_um": 100, "spots_um": [[101, 99.9, 103]]}'
+PA2 = '{"minimum_um": 100, "spots_um": [[101, 99.9, 103], 102, 102, 102, 102]}'
 
 
 def run(*arguments: str, stdin: str = "") -> subprocess.CompletedProcess[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
+import random
 from collections import Counter
 from typing import Any
 
@@ -130,6 +131,23 @@ class TestChooseAreas:
         assert sum((drawn[name] - 600) ** 2 / 600 for name in self.AREAS[:10]) * 10 / 7 < 27.9
 
 
+def counted_out(thin: list[tuple[float, float]], step: float, boundary: list[dict[str, Any]]) -> float:
+    """Squares of 10 cm that lie within a step of a nonconforming spot or inside the polygon through the boundary."""
+    corners = [(point["x_m"], point["y_m"]) for point in boundary]
+    sides = list(zip(corners, corners[1:] + corners[:1], strict=True))
+    width, reach = 0.1, max(math.hypot(*corner) for corner in corners) + step
+    places = [(n + 0.5) * width - reach for n in range(int(2 * reach / width))]
+
+    def inside(x: float, y: float) -> bool:
+        if any((x - a) ** 2 + (y - b) ** 2 <= step**2 for a, b in thin):
+            return True
+        crossings = sum((a[1] > y) != (b[1] > y) and x < a[0] + (y - a[1]) * (b[0] - a[0]) / (b[1] - a[1])
+                        for a, b in sides)  # fmt: skip
+        return crossings % 2 == 1
+
+    return width**2 * sum(inside(x, y) for x in places for y in places)
+
+
 class TestExtentSearch:
     def test_it_walks_one_direction_after_the_other(self) -> None:
         search = ExtentSearch.from_state({"minimum_um": 100, "maximum_um": 150})
@@ -156,7 +174,14 @@ class TestExtentSearch:
             (2, 4, "end of the shift's work"),
         ]
         assert [(point["x_m"], point["y_m"]) for point in answer["boundary"]] == [(0, 4), (2, 0), (0, -2), (-4, 0)]
-        assert answer["area_m2"] == pytest.approx(0.5 * (4 * 2 + 2 * 2 + 2 * 4 + 4 * 4))
+        assert answer["area_m2"] == pytest.approx(
+            counted_out(
+                [(0, 0), (0, 0.5), (0, 1), (0, 1.5), (0, 2), (-0.5, 0), (-1, 0), (-1.5, 0), (-2, 0)],
+                2,
+                answer["boundary"],
+            ),
+            rel=0.01,
+        )
         assert answer["spots_taken"] == 6
         assert len(answer["notes"]) == 2
 
@@ -166,7 +191,28 @@ class TestExtentSearch:
             search = search.measured(110)
         answer = calculate("dft-pa2-extent-search", search.state())
         assert answer["notes"] == ["Mark the boundary on the surface and record it."]
-        assert answer["area_m2"] == pytest.approx(8 * 0.5 * 1.5**2 * math.sin(math.pi / 4), abs=0.001)
+        assert answer["area_m2"] == 7.069, "π × 1.5² = 7.0686, rounded up: all within 1.5 m of the one spot"
+
+    def test_the_area_covers_a_line_of_spots_with_all_that_is_near_it(self) -> None:
+        spots = [{"direction": 1, "readings_um": 90}] * 2
+        spots += [{"direction": d, "readings_um": 110} for d in range(1, 9) for _ in range(2)]
+        answer = calculate("dft-pa2-extent-search", {"minimum_um": 100, "spots": spots})
+        # Two half circles and the rectangle between them.
+        assert answer["area_m2"] == math.ceil(1000 * (math.pi * 1.5**2 + 2 * 1.5 * 3)) / 1000
+
+    @pytest.mark.parametrize("seed", range(3))
+    def test_the_area_covers_all_within_a_step_of_each_nonconforming_spot(self, seed: int) -> None:
+        chance = random.Random(seed)
+        search = ExtentSearch.from_state({"minimum_um": 100, "directions": chance.choice([4, 6, 8])})
+        thin = [(0.0, 0.0)]
+        while (at := search.next_direction) is not None:
+            spot = calculate("dft-pa2-extent-search", search.state())["next"]
+            value = chance.choice([90, 110, 110]) if spot["step"] < 5 else 110
+            if value == 90:
+                thin += [(spot["x_m"] * part, spot["y_m"] * part) for part in (0.25, 0.5, 0.75, 1)]
+            search = search.measured(value, direction=at)
+        answer = calculate("dft-pa2-extent-search", search.state())
+        assert answer["area_m2"] >= 0.99 * counted_out(thin, 1.5, answer["boundary"])
 
     def test_the_next_spot_is_placed(self) -> None:
         search = ExtentSearch.from_state({"minimum_um": 100})
@@ -191,7 +237,7 @@ class TestExtentSearch:
         assert "area_m2" not in answer
         assert [point["step"] for point in answer["boundary"]] == [1, 1, 1]
 
-    @pytest.mark.parametrize(("directions", "area"), [(2, None), (3, 3 * 0.5 * 1.5**2 * math.sin(math.tau / 3))])
+    @pytest.mark.parametrize(("directions", "area"), [(2, None), (3, math.pi * 1.5**2)])
     def test_two_directions_enclose_no_area(self, directions: int, area: float | None) -> None:
         search = ExtentSearch.from_state({"minimum_um": 100, "directions": directions})
         for _ in range(2 * directions):

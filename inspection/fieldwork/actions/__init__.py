@@ -6,6 +6,7 @@ from inspection.fieldwork.actions.sheets import (
     finish_sheet,
     note_reading,
     open_sheet,
+    put_reading_right,
     void_sheet_reading,
 )
 from inspection.fieldwork.actions.thickness import record_thickness
@@ -18,6 +19,7 @@ __all__ = [
     "finish_sheet",
     "note_reading",
     "open_sheet",
+    "put_reading_right",
     "record_climate",
     "record_thickness",
     "record_upload",

@@ -15,7 +15,7 @@ from accounts.units import Unit, in_unit
 from inspection.fieldwork.actions.recording import LONGEST_REASON, may_record, moments, replacing, words
 from inspection.fieldwork.actions.thickness import MOST_PLACE, MOST_READINGS, check_set_up, record_thickness
 from inspection.fieldwork.judging import ReadingSent
-from inspection.fieldwork.models import Sheet, SheetReading, ThicknessRecord
+from inspection.fieldwork.models import PUT_RIGHT, Sheet, SheetReading, ThicknessRecord
 from inspection.instruments import overdue
 from inspection.instruments.models import Gauge
 from inspection.projects.actions import goes_on
@@ -80,16 +80,7 @@ def note_reading(
     faults = [] if 0 < spot <= MOST_PLACE else [Fault("Spots are counted from 1.", "spot")]
     if taken_at:
         faults += moments(taken_at=taken_at)
-    gauge, unit = sheet.gauge, Unit(sheet.project.unit)
-    if not (gauge.range_from_nm or 0) <= value_nm <= (gauge.range_to_nm or 0):
-        low, high = (in_unit(bound or 0, unit) for bound in (gauge.range_from_nm, gauge.range_to_nm))
-        faults.append(
-            Fault(
-                f"{in_unit(value_nm, unit)} {unit.label} lies outside the range of gauge {gauge} ({low} to {high} "
-                f"{unit.label}); check the figure and the unit.",
-                "value",
-            )
-        )
+    faults += _value_faults(sheet, value_nm)
     if faults:
         raise Refused(faults)
     if sheet.readings.count() >= MOST_READINGS:
@@ -98,6 +89,7 @@ def note_reading(
     if order is not None and order in noted:
         if noted[order].value_nm == value_nm:
             return noted[order]
+        unit = Unit(sheet.project.unit)
         there = in_unit(noted[order].value_nm, unit)
         raise Conflict(
             Fault(f"Reading {order} of spot {spot} was noted already, as {there} {unit.label}; send it as the next.")
@@ -105,6 +97,47 @@ def note_reading(
     return SheetReading.objects.create(
         sheet=sheet, spot=spot, order=max(noted, default=0) + 1, value_nm=value_nm, taken_at=taken_at or timezone.now()
     )
+
+
+@transaction.atomic
+def put_reading_right(by: Person, *, reading: SheetReading, value_nm: int) -> SheetReading:
+    """Put a typing slip right at once: only the newest reading of one's own sheet, before another one follows.
+
+    It stays one reading, neither voided nor repeated; the journal keeps what was typed first. Raises Refused for a
+    value the gauge cannot show, Conflict once something followed.
+    """
+    sheet = _own_open_sheet(by, reading.sheet)
+    newest = sheet.readings.order_by("-pk").first()
+    if newest is None or newest.pk != reading.pk or newest.void_reason:
+        raise Conflict("Only the reading noted last can be put right; void an older one, with the reason.")
+    faults = _value_faults(sheet, value_nm)
+    if faults:
+        raise Refused(faults)
+    if newest.value_nm == value_nm:
+        return newest
+    place = {"spot": newest.spot, "reading": newest.order}
+    before, newest.value_nm = newest.value_nm, value_nm
+    newest.save(update_fields=["value_nm"])
+    journal.record(
+        PUT_RIGHT, sheet, by=by, project_id=sheet.project_id, before=place | {"value_nm": before},
+        after=place | {"value_nm": value_nm},
+    )  # fmt: skip
+    return newest
+
+
+def _value_faults(sheet: Sheet, value_nm: int) -> list[Fault]:
+    gauge, unit = sheet.gauge, Unit(sheet.project.unit)
+    lowest, highest = gauge.range_from_nm or 0, gauge.range_to_nm or 0
+    if lowest <= value_nm <= highest:
+        return []
+    low, high = in_unit(lowest, unit), in_unit(highest, unit)
+    return [
+        Fault(
+            f"{in_unit(value_nm, unit)} {unit.label} lies outside the range of gauge {gauge} ({low} to {high} "
+            f"{unit.label}); check the figure and the unit.",
+            "value",
+        )
+    ]
 
 
 @transaction.atomic

@@ -8,6 +8,7 @@ from uuid import UUID
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
@@ -88,21 +89,36 @@ def sheet(request: SignedIn, pk: UUID) -> HttpResponse:
         except Refused as refusal:
             put_into(form, refusal)
         else:
-            return redirect("sheet", pk=found.pk)
+            return _back_to_spot(found, asked["spot"])
     return _sheet_page(request, found, form)
 
 
-def _sheet_page(request: SignedIn, found: Sheet, form: forms.NoteReading, **bound: Any) -> HttpResponse:
+def _back_to_spot(found: Sheet, spot: int) -> HttpResponse:
+    """The sheet again, at the same spot as long as that wants readings."""
+    plan, spots = plan_of(found.coat, found.area), spots_of(queries.sheet_readings(found), found.correction_nm)
+    address = reverse("sheet", args=[found.pk])
+    still_here = any(one.number == spot and _wants_readings(plan, one) for one in spots)
+    return redirect(f"{address}?spot={spot}" if still_here else address)
+
+
+def _wants_readings(plan: Plan, spot: Spot) -> bool:
+    return bool(spot.wanting) if plan.by_spots else spot.repeat_missing
+
+
+def _sheet_page(
+    request: SignedIn, found: Sheet, form: forms.NoteReading, spot: int | None = None, **bound: Any
+) -> HttpResponse:
     unit = found.project.unit
     readings = queries.sheet_readings(found)
     rows = {(row.spot, row.order): row for row in found.readings.all()}
     plan, spots = plan_of(found.coat, found.area), spots_of(readings, found.correction_nm)
     judged, trouble = _so_far(found, readings)
-    wanted = _asked_spot(request, form) or next_spot(plan, spots)
+    wanted = spot or _asked_spot(request, form) or next_spot(plan, spots)
+    newest = max(rows.values(), key=lambda row: row.pk, default=None)
     order = max((spot_order for spot, spot_order in rows if spot == wanted), default=0) + 1
     if not form.is_bound:
         form.initial = {"spot": wanted, "order": order}
-    shown = spots_shown(readings, found.correction_nm, judged.result if judged else None)
+    shown = spots_shown(readings, found.correction_nm, judged.result if judged else None, unit)
     current = next((one for one in shown if one.spot.number == wanted), None)
     counted, wanting = sum(len(spot.shown_nm) for spot in spots), still_wanted(plan, spots)
     low, nominal, high = found.coat.through
@@ -119,6 +135,7 @@ def _sheet_page(request: SignedIn, found: Sheet, form: forms.NoteReading, **boun
         "plan": plan, "counted": counted, "still_wanted": wanting, "of": counted + wanting,
         "spots": shown, "spot": wanted, "order": order, "current": current,
         "next_free": max((one.number for one in spots), default=0) + 1,
+        "newest": newest if newest and not newest.void_reason else None, "slips": queries.slips_of(found.pk),
         "current_rows": [rows[reading.spot, reading.order] for reading in (current.readings if current else ())],
         "verdict": judged.verdict if judged else "", "trouble": trouble,
         "checks": checks_shown(judged.result, unit, Places(readings)) if judged else [],
@@ -138,7 +155,7 @@ def _so_far(found: Sheet, readings: list[Any]) -> tuple[Judgement | None, str]:
 
 def next_spot(plan: Plan, spots: tuple[Spot, ...]) -> int:
     """Where to measure next: a spot that still wants readings, else the first free number."""
-    wanting = [spot.number for spot in spots if (spot.wanting if plan.by_spots else spot.repeat_missing)]
+    wanting = [spot.number for spot in spots if _wants_readings(plan, spot)]
     if wanting:
         return wanting[0]
     taken = {spot.number for spot in spots}
@@ -162,8 +179,29 @@ def sheet_reading_void(request: SignedIn, pk: UUID, reading: int) -> HttpRespons
             put_into(form, refusal)
         else:
             messages.success(request, f"Reading {row.order} of spot {row.spot} is voided; take a repeat reading there.")
-            return redirect("sheet", pk=found.pk)
-    return _sheet_page(request, found, forms.NoteReading(None, unit=found.project.unit), voiding=form, voided=row)
+            return _back_to_spot(found, row.spot)
+    return _sheet_page(
+        request, found, forms.NoteReading(None, unit=found.project.unit), voiding=form, voided=row, spot=row.spot
+    )
+
+
+@require_POST
+def sheet_reading_right(request: SignedIn, pk: UUID, reading: int) -> HttpResponse:
+    """Put a typing slip right at once."""
+    found = _sheet_or_404(request, pk)
+    row = get_object_or_404(SheetReading.objects.select_related("sheet"), sheet=found, pk=reading)
+    form = forms.PutReadingRight(request.POST, unit=found.project.unit)
+    if form.is_valid():
+        try:
+            actions.put_reading_right(request.user, reading=row, value_nm=form.cleaned_data["value"])
+        except Refused as refusal:
+            put_into(form, refusal)
+        else:
+            messages.success(request, f"Reading {row.order} of spot {row.spot} is put right; the journal keeps both.")
+            return _back_to_spot(found, row.spot)
+    return _sheet_page(
+        request, found, forms.NoteReading(None, unit=found.project.unit), righting=form, righted=row, spot=row.spot
+    )
 
 
 @require_POST

@@ -36,7 +36,7 @@ def thickness_list(request: SignedIn) -> HttpResponse:
 def thickness(request: SignedIn, pk: UUID) -> HttpResponse:
     record = get_object_or_404(queries.thickness_records(request.user).defer(None).select_related("file"), pk=pk)
     readings = queries.readings_of(record)
-    spots = spots_shown(readings, record.correction_nm, record.result)
+    spots = spots_shown(readings, record.correction_nm, record.result, record.project.unit)
     plan = _plan_as_judged(record)
     context = {
         "record": record,
@@ -50,6 +50,7 @@ def thickness(request: SignedIn, pk: UUID) -> HttpResponse:
         "repeats_missing": [shown.spot.number for shown in spots if shown.spot.repeat_missing],
         "spots": paged(request, spots, SPOTS_A_PAGE),
         "classes": _classes(readings, record),
+        "slips": queries.slips_of(record.pk),
         "versions": queries.versions_of(record),
         "others": queries.others_of_same_place(request.user, record),
         "may_correct": records(request) and not hasattr(record, "replaced_by"),

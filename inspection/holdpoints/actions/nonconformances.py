@@ -133,7 +133,7 @@ def _follow(by: Person | None, record: ThicknessRecord) -> None:
     rows = Nonconformance.objects.filter(area=record.area_id, coat=record.coat_id, state=Nonconformance.State.OPEN)
     raised = list(rows.exclude(record=None).order_by("number"))
     if record.verdict == ThicknessRecord.Verdict.FAIL and not raised:
-        failed = [check["sentence"] for check in record.result.get("checks", ()) if not check["passed"]]
+        failed = [check["sentence"] for check in record.result.get("checks", ()) if check["passed"] is False]
         title = f"{record.coat.name} on {record.area.label} does not meet {record.coat.rule_name}"[:200]
         description = "\n".join(["Not kept:", *failed]) if failed else ""
         raised = [_raise(by, area=record.area, coat=record.coat, title=title, description=description, record=record)]

@@ -71,6 +71,7 @@ ROWS = [
     Row("sheet", **SHEET),
     Row("sheet", "POST", **SHEET),
     Row("sheet_reading_void", "POST", args=reading_of_sheet, scoped=True, allowed=RECORDERS),
+    Row("sheet_reading_right", "POST", args=reading_of_sheet, scoped=True, allowed=RECORDERS),
     # A sheet is finished by the person who measured.
     Row("sheet_finish", "POST", but={MANAGER: 403}, **SHEET),
     Row("sheet_abandon", "POST", **SHEET),
