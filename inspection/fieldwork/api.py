@@ -94,7 +94,11 @@ class ThicknessList(RecordList):
             refusal.faults = tuple(in_senders_words(refusal, unit))
             raise
         stored = queries.thickness_records(person).defer(None).get(pk=record.pk)
-        return _stored(serializers.ThicknessAnswer(stored).data, new=new)
+        already = queries.stored_already(
+            person, project=named["project"], area=named["area"], coat=named["coat"], readings=readings,
+            corrects=named["replaces"], apart_from=record.pk,
+        )  # fmt: skip
+        return _stored(serializers.ThicknessAnswer(stored, context={"already": already}).data, new=new)
 
     def _parsed(self, data: Any) -> tuple[list[ReadingSent], Unit, dict[str, Any]]:
         """Readings, their unit, and the validated rest; everything wrong in both is said at once."""

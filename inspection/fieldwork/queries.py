@@ -28,6 +28,9 @@ from inspection.instruments.models import Gauge, InstrumentRules, Verification
 from inspection.projects.models import Coat, InspectionArea, Project
 
 MOST_OTHERS = 5
+MOST_ALREADY = 5
+# Fewer readings may well agree by chance with those of another place; our own limit.
+FEWEST_ELSEWHERE = 5
 MOST_NEXT = 6
 
 
@@ -71,6 +74,58 @@ def others_of_same_place(person: Person, record: ThicknessRecord) -> RecordQuery
     """The newest other records that stand for the same area after the same coat: measured again, or by two at once."""
     others = thickness_records(person).of_place(record.area_id, record.coat_id)
     return others.exclude(pk=record.pk)[:MOST_OTHERS]
+
+
+@dataclass(frozen=True)
+class StoredAlready:
+    """A record that holds the same file, or else the same readings, as something about to be stored."""
+
+    record: ThicknessRecord
+    same_file: bool
+
+    @property
+    def words(self) -> str:
+        at = self.record.taken_at.astimezone(self.record.project.zone)
+        what = "file is" if self.same_file else "readings are"
+        return (
+            f"The same {what} stored already: {self.record.area.code} after {self.record.coat.name}, "
+            f"{at:%Y-%m-%d %H:%M}, by {self.record.taken_by.name}."
+        )
+
+
+def stored_already(
+    person: Person, *, project: Project, area: InspectionArea, coat: Coat, readings: Sequence[ReadingSent],
+    file_digest: str = "", corrects: ThicknessRecord | None = None, apart_from: UUID | None = None,
+) -> list[StoredAlready]:  # fmt: skip
+    """What the person may see of the same file, and in this project of the same readings in their order; newest first.
+
+    A correction is expected to repeat the versions before it, so those are passed over.
+    """
+    past = {row.pk for row in versions_of(corrects)} | {corrects.pk} if corrects else set()
+    records = thickness_records(person).exclude(pk__in=past | ({apart_from} if apart_from else set()))
+    of_file = list(records.filter(file__digest=file_digest)[:MOST_ALREADY]) if file_digest else []
+    alike = _alike(records, project, readings)
+    if len(readings) < FEWEST_ELSEWHERE:
+        alike = alike.filter(area=area, coat=coat)
+    candidates = list(alike.exclude(pk__in=[row.pk for row in of_file])[:MOST_ALREADY])
+    wanted = [reading.value_nm for reading in sorted(readings, key=lambda reading: reading[:2])]
+    values: dict[UUID, list[int]] = {row.pk: [] for row in candidates}
+    rows = Reading.objects.filter(record__in=values).order_by("record", "spot", "order")
+    for record, value_nm in rows.values_list("record", "value_nm") if candidates else ():
+        values[record].append(value_nm)
+    same = [StoredAlready(row, same_file=False) for row in candidates if values[row.pk] == wanted]
+    return [*(StoredAlready(row, same_file=True) for row in of_file), *same]
+
+
+def _alike(records: RecordQuerySet, project: Project, readings: Sequence[ReadingSent]) -> RecordQuerySet:
+    """As many readings that count, between the same two as the gauge showed them."""
+    counting = [reading.value_nm for reading in readings if not reading.void_reason]
+    if not counting:
+        return records.none()
+    return records.filter(
+        project=project, reading_count=len(counting), lowest_nm=Value(min(counting)) - F("correction_nm"),
+        highest_nm=Value(max(counting)) - F("correction_nm"),
+    )  # fmt: skip
 
 
 def others_measuring(sheet: Sheet) -> list[str]:

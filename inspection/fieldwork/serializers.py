@@ -191,8 +191,8 @@ class ThicknessAnswer(ThicknessStored):
 
     @extend_schema_field(serializers.ListField(child=serializers.CharField()))
     def get_warnings(self, record: ThicknessRecord) -> list[str]:
-        """A certificate of the gauge or a qualification of the sender that had run out; the record is stored."""
-        return record_run_out(record)
+        """A certificate or qualification that had run out, or the same readings stored before; the record is stored."""
+        return record_run_out(record) + [one.words for one in self.context.get("already", ())]
 
 
 class ThicknessDetailSerializer(ThicknessStored):

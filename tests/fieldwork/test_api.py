@@ -99,6 +99,15 @@ def test_sending_again_answers_200_and_stores_nothing(cast: Cast, send: Callable
     assert Reading.objects.count() == 15
 
 
+def test_the_same_readings_under_another_id_are_stored_and_told(cast: Cast, send: Callable[..., Any]) -> None:
+    assert send(THICKNESS, thickness(cast)).json()["warnings"] == []
+    answer = send(THICKNESS, thickness(cast))
+    assert answer.status_code == 201
+    assert answer.json()["warnings"] == [
+        "The same readings are stored already: A1 after Primer, 2026-03-04 07:00, by Ines Inspector."
+    ]
+
+
 def test_other_content_under_a_used_id_is_a_conflict(cast: Cast, send: Callable[..., Any]) -> None:
     body = thickness(cast)
     send(THICKNESS, body)

@@ -73,6 +73,45 @@ def test_the_second_step_stores_exactly_what_was_shown_with_its_file(ines: Clien
     assert ThicknessRecord.objects.count() == 1
 
 
+def test_the_same_file_or_readings_a_second_time_are_told_in_the_preview_and_kept_all_the_same(
+    ines: Client, cast: Cast
+) -> None:
+    first = upload(ines, cast, GOOD).url
+    assert "stored already" not in words(ines.get(first))
+    ines.post(first)
+    again = upload(ines, cast, GOOD, last_reading_at="2026-03-04T08:30").url
+    page = words(ines.get(again))
+    assert "The same file is stored already: A1 after Primer, 2026-03-04 07:00, by Ines Inspector." in page
+    # The same rows, pasted for another area: told by their readings.
+    pasted = {"file": None, "rows": GOOD.replace(";\n", "; \n"), "area": str(cast.site.other_area.pk)}
+    page = words(ines.get(upload(ines, cast, b"", **pasted).url))
+    assert "The same readings are stored already: A1 after Primer" in page
+    # One reading differs, the lowest and the highest do not.
+    other = {**pasted, "rows": GOOD.replace("82,0", "82,5")}
+    assert "stored already" not in words(ines.get(upload(ines, cast, b"", **other).url))
+    ines.post(again)
+    assert ThicknessRecord.objects.count() == 2
+
+
+def test_a_correction_may_repeat_what_it_corrects_and_strangers_records_are_not_told(
+    client: Client, ines: Client, cast: Cast
+) -> None:
+    ines.post(upload(ines, cast, GOOD).url)
+    record = ThicknessRecord.objects.get()
+    corrected = upload(ines, cast, GOOD, query=f"?replaces={record.pk}", replacement_reason="another gauge").url
+    assert "stored already" not in words(ines.get(corrected))
+    client.force_login(cast.igor)
+    foreign = cast.foreign
+    body = {
+        "area": str(foreign.area.pk), "coat": str(foreign.coats[0].pk), "gauge": str(cast.gauge.pk),
+        "profile_way": "adjusted", "first_reading_at": "2026-03-04T07:00", "last_reading_at": "2026-03-04T08:00",
+        "file": SimpleUploadedFile("readings.csv", GOOD.encode()),
+    }  # fmt: skip
+    answer = client.post(reverse("thickness_upload", args=[foreign.project.pk]), body, follow=True)
+    assert "Preview: nothing is stored yet" in words(answer)
+    assert "stored already" not in words(answer)
+
+
 def test_faults_are_listed_by_row_and_cannot_be_stored(ines: Client, cast: Cast) -> None:
     preview = upload(ines, cast, "spot,thickness_um\n1,84.5\n1,eighty\n2,-4\n2,99999\nx,1\n").url
     answer = ines.get(preview)

@@ -149,6 +149,7 @@ def thickness_preview(request: SignedIn, project: UUID, digest: str) -> HttpResp
     ]
     context = {
         "upload": upload, "project": site, "sent": sent, "preview": preview, "digest": digest,
+        "already": _already(request, upload, preview),
         "run_out": _run_out(request, upload, preview), "back": _back(site, sent, digest),
         "rows": shown, "faults": faults[:MOST_FAULTS_SHOWN], "fault_count": len(faults),
         "wrong_rows": sum(bool(row.faults) for row in rows), "file_digest": sent.content_digest,
@@ -167,6 +168,14 @@ def _run_out(request: SignedIn, upload: uploads.Upload, preview: uploads.Preview
     """What had run out when it was measured; told, and never a reason to refuse what was measured."""
     day = upload.project.day_of(preview.times[0] if preview.times else timezone.now())
     return queries.run_out(request.user, [upload.gauge], day)
+
+
+def _already(request: SignedIn, upload: uploads.Upload, preview: uploads.Preview) -> list[queries.StoredAlready]:
+    """The same file or the same readings stored before: told, and never a reason to refuse what was measured."""
+    return queries.stored_already(
+        request.user, project=upload.project, area=upload.area, coat=upload.coat, readings=preview.table.readings,
+        file_digest=upload.held.content_digest if upload.held.name else "", corrects=upload.replaces,
+    )  # fmt: skip
 
 
 def _found(request: SignedIn, sent: uploads.HeldUpload, site: Project) -> uploads.Upload:
