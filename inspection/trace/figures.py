@@ -82,9 +82,10 @@ def _condition(checks: Sequence[dict[str, Any]], unit: Unit) -> str:
         for check in missed[:MOST_PLACES]
     )
     more = f" and {len(missed) - MOST_PLACES} more" if len(missed) > MOST_PLACES else ""
+    met = len(checks) - len(missed) - undecided
     return (
-        f"{first['sentence']} Limit {limit}: fail, met in {len(checks) - len(missed) - undecided} of {len(checks)} places, each in "
-        f"its JSON. Not met in {places}{more}."
+        f"{first['sentence']} Limit {limit}: fail, met in {met} of {len(checks)} places, each in its JSON. Not met in "
+        f"{places}{more}."
     )
 
 

@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('fieldwork', '0004_read_many_records_from_an_index'),
+        ('fieldwork', '0005_the_newest_first'),
     ]
 
     operations = [
