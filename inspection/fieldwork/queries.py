@@ -88,8 +88,8 @@ class StoredAlready:
         at = self.record.taken_at.astimezone(self.record.project.zone)
         what = "file is" if self.same_file else "readings are"
         return (
-            f"The same {what} stored already: {self.record.area.code} after {self.record.coat.name}, "
-            f"{at:%Y-%m-%d %H:%M}, by {self.record.taken_by.name}."
+            f"The same {what} stored already: {self.record.area.label} after {self.record.coat.name}, "
+            f"{at:%Y-%m-%d %H:%M}, by {self.record.by_name}."
         )
 
 
