@@ -2,16 +2,19 @@
 
 PYTHON ?= python3.11
 VENV ?= .venv
+# Apart from the one that the site runs from, so that no package of developers' changes how it behaves.
+DEV_VENV ?= .venv-dev
 PORT ?= 8000
 DEMO_SERVE ?= 1
 VAR_DIR ?= $(CURDIR)/var
 
 BIN := $(VENV)/bin
+DEV_BIN := $(DEV_VENV)/bin
 MANAGE := $(BIN)/python manage.py
-INSTALL := $(BIN)/pip install --quiet --no-input --disable-pip-version-check --require-hashes
+INSTALL := -m pip install --quiet --no-input --disable-pip-version-check --require-hashes
 # What tells that the locked packages are in; a lock that changed is newer and installs again.
 RUNTIME := $(VENV)/runtime-installed
-DEV := $(VENV)/dev-installed
+DEV := $(DEV_VENV)/dev-installed
 KEY := $(VAR_DIR)/secret-key
 
 .DEFAULT_GOAL := help
@@ -33,23 +36,23 @@ ready: $(RUNTIME) $(KEY)
 	@$(MANAGE) collectstatic --no-input --verbosity 0
 
 test: $(DEV) ## The whole suite: SQLite, PostgreSQL with Redis, and Chromium
-	@$(BIN)/python -m tests.run_suite
+	@$(DEV_BIN)/python -m tests.run_suite
 
 orders: $(DEV) ## Facts arriving in every order, thousands of them, on SQLite and PostgreSQL
-	@$(BIN)/python -m tests.run_suite orders orders-postgresql
+	@$(DEV_BIN)/python -m tests.run_suite orders orders-postgresql
 
 check: $(DEV) ## Only what needs no test run: ruff, mypy, the house's arrows, migrations
-	@$(BIN)/python -m tests.run_suite check
+	@$(DEV_BIN)/python -m tests.run_suite check
 
 pictures: $(DEV) ## The README's four pictures, taken again from the demo (Chromium)
-	@$(BIN)/python -m tests.pictures
+	@$(DEV_BIN)/python -m tests.pictures
 
 bench: $(DEV) ## Speed as ratios, measured in one run
-	@$(BIN)/python -m tests.bench
+	@$(DEV_BIN)/python -m tests.bench
 
 lock: $(DEV) ## Pin all dependencies again, with hashes (UPGRADE=--upgrade takes newer releases)
-	@$(BIN)/uv pip compile $(UPGRADE) $(LOCK) pyproject.toml -o requirements.lock
-	@$(BIN)/uv pip compile $(UPGRADE) $(LOCK) pyproject.toml --extra dev -c requirements.lock -o requirements-dev.lock
+	@$(DEV_BIN)/uv pip compile $(UPGRADE) $(LOCK) pyproject.toml -o requirements.lock
+	@$(DEV_BIN)/uv pip compile $(UPGRADE) $(LOCK) pyproject.toml --extra dev -c requirements.lock -o requirements-dev.lock
 
 # No index address in the lock: whoever installs uses the index their own pip is set to.
 LOCK := --quiet --python-version 3.11 --generate-hashes --no-emit-index-url --no-header --no-annotate
@@ -64,16 +67,16 @@ $(KEY):
 	@mkdir -p $(VAR_DIR)
 	@umask 077 && $(PYTHON) -c 'import secrets; print(secrets.token_urlsafe(64))' > $@
 
-$(BIN)/python:
+$(BIN)/python $(DEV_BIN)/python:
 	@command -v $(PYTHON) > /dev/null || { echo "Python 3.11 is needed: install python3.11 and python3.11-venv, or name yours with PYTHON=."; exit 1; }
-	@$(PYTHON) -m venv $(VENV)
+	@$(PYTHON) -m venv $(@D)/..
 
 $(RUNTIME): requirements.lock | $(BIN)/python
 	@echo "Installing the locked packages (about half a minute, the first time) …"
-	@$(INSTALL) -r requirements.lock
+	@$(BIN)/python $(INSTALL) -r requirements.lock
 	@touch $@
 
-$(DEV): requirements-dev.lock | $(BIN)/python
+$(DEV): requirements-dev.lock | $(DEV_BIN)/python
 	@echo "Installing the locked packages (about a minute, the first time) …"
-	@$(INSTALL) -r requirements-dev.lock
+	@$(DEV_BIN)/python $(INSTALL) -r requirements-dev.lock
 	@touch $@
