@@ -16,11 +16,11 @@ from django.utils import timezone
 from accounts.models import Person
 from accounts.refusals import Refused
 from accounts.units import Unit, in_unit, to_nm
-from inspection.fieldwork import queries
+from inspection.fieldwork import measuring, queries
 from inspection.fieldwork.actions.climate import SEA_LEVEL_HPA
 from inspection.fieldwork.actions.recording import LONGEST_NOTE, LONGEST_REASON
 from inspection.fieldwork.models import ThicknessRecord
-from inspection.instruments import overdue
+from inspection.instruments import doubt, overdue
 from inspection.instruments.models import Gauge
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.standards import InputFault, calculate
@@ -92,20 +92,28 @@ class CoatField(forms.ModelChoiceField):
 
 
 class GaugeField(forms.ModelChoiceField):
-    """Instruments, each with what keeps it from being used: its state, and a certificate that has run out."""
+    """Instruments, each with what stands against it: its state, a certificate that has run out, what is told of it."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.run_out: dict[UUID, str] = {}
+        self.told: dict[UUID, str] = {}
 
-    def offer(self, gauges: Any, day: date, against: Callable[[date, Any], dict[UUID, str]] = overdue.reasons) -> None:
+    def offer(
+        self,
+        gauges: Any,
+        day: date,
+        told: dict[UUID, str],
+        against: Callable[[date, Any], dict[UUID, str]] = overdue.reasons,
+    ) -> None:
         self.queryset = gauges
         self.run_out = against(day, gauges)
+        self.told = told
 
     def label_from_instance(self, gauge: Any) -> str:
         told = f"{gauge.identity}, serial {gauge.serial}" if gauge.serial else gauge.identity
         state = "" if gauge.state == Gauge.State.IN_SERVICE else gauge.get_state_display().lower()
-        against = "; ".join(words for words in (state, self.run_out.get(gauge.pk)) if words)
+        against = "; ".join(words for words in (state, self.run_out.get(gauge.pk), self.told.get(gauge.pk)) if words)
         return f"{told} ({against})" if against else told
 
 
@@ -141,7 +149,8 @@ class SetUp(OnProject):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["gauge"].offer(queries.thickness_gauges(self.by), self.today)  # type: ignore[attr-defined]
+        gauges = queries.thickness_gauges(self.by)
+        self.fields["gauge"].offer(gauges, self.today, self.told_of(gauges))  # type: ignore[attr-defined]
         label = Unit(self.project.unit).label
         self.fields["correction"] = ThicknessField(
             unit=self.project.unit,
@@ -154,6 +163,9 @@ class SetUp(OnProject):
         in_hand = list(self.fields["gauge"].queryset.filter(holder=self.by)[:2])  # type: ignore[attr-defined]
         if len(in_hand) == 1:
             self.fields["gauge"].initial = in_hand[0]
+
+    def told_of(self, gauges: Any) -> dict[UUID, str]:
+        return doubt.beside(gauges, self.project.zone)
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}
@@ -175,6 +187,9 @@ class Corrected(forms.Form):
 class Begin(SetUp):
     # Made when the form is first shown, so that sending it twice begins one sheet.
     id = forms.UUIDField(required=False, widget=forms.HiddenInput)
+
+    def told_of(self, gauges: Any) -> dict[UUID, str]:
+        return measuring.beside(gauges, self.project, timezone.now())
 
 
 class BeginCorrection(Begin, Corrected):
@@ -284,7 +299,8 @@ class Climate(OnProject):
         super().__init__(*args, **kwargs)
         meters = Gauge.objects.visible_to(self.by).filter(kind=Gauge.Kind.CLIMATE)
         meters = meters.exclude(state=Gauge.State.RETIRED)
-        self.fields["gauge"].offer(meters, self.today, overdue.of_meters)  # type: ignore[attr-defined]
+        reported = doubt.beside(meters, self.project.zone)
+        self.fields["gauge"].offer(meters, self.today, reported, overdue.of_meters)  # type: ignore[attr-defined]
         self.fields["taken_at"].initial = timezone.now().replace(second=0, microsecond=0)
 
     def clean(self) -> dict[str, Any]:

@@ -23,7 +23,7 @@ from inspection.fieldwork.models import (
     Sheet,
     ThicknessRecord,
 )
-from inspection.instruments import overdue
+from inspection.instruments import doubt, overdue
 from inspection.instruments.models import Gauge, InstrumentRules, Verification
 from inspection.projects.models import Coat, InspectionArea, Project
 
@@ -163,9 +163,12 @@ def thickness_gauges(person: Person) -> QuerySet[Gauge]:
     return gauges.exclude(state=Gauge.State.RETIRED)  # type: ignore[no-any-return]
 
 
-def last_checks(gauges: Iterable[Gauge], start: datetime, end: datetime) -> dict[UUID, Verification]:
-    """The newest check of each gauge in the stretch of time; absent where there is none."""
-    rows = Verification.objects.filter(gauge__in=list(gauges), taken_at__gte=start, taken_at__lt=end)
+def last_checks(
+    gauges: Iterable[Gauge], start: datetime, end: datetime, *, ending: bool = False
+) -> dict[UUID, Verification]:
+    """The newest check of each gauge in the stretch of time, with its last moment if `ending`; absent without one."""
+    until = {"taken_at__lte" if ending else "taken_at__lt": end}
+    rows = Verification.objects.filter(gauge__in=list(gauges), taken_at__gte=start, **until)
     rows = rows.select_related("gauge").order_by("taken_at").defer("inputs", "result")
     return {row.gauge_id: row for row in rows}
 
@@ -193,6 +196,7 @@ class GaugeToday:
     gauge: Gauge
     check: Verification | None
     run_out: str = ""
+    reported: str = ""
 
 
 @dataclass
@@ -260,13 +264,16 @@ def _add_gauges(person: Person, shown: list[ProjectToday], at: datetime) -> None
     if not gauges:
         return
     start, end = min(start for start, _ in shifts), max(end for _, end in shifts)
+    reported = doubt.reported(gauges)
     rows = Verification.objects.filter(gauge__in=gauges, taken_at__gte=start, taken_at__lt=end)
     checks = list(rows.order_by("-taken_at").defer("inputs", "result"))
     for item, (begin, finish) in zip(shown, shifts, strict=True):
         for gauge in gauges:
             of_shift = (row for row in checks if row.gauge_id == gauge.pk and begin <= row.taken_at < finish)
             words = by_day[item.day].of_gauges.get(gauge.pk, "")
-            item.gauges.append(GaugeToday(gauge, next(of_shift, None), words))
+            found = reported.get(gauge.pk)
+            told = doubt.in_words(found.at, found.what, item.project.zone) if found else ""
+            item.gauges.append(GaugeToday(gauge, next(of_shift, None), words, told))
 
 
 def _areas_next(projects: list[UUID]) -> list[AreaNext]:

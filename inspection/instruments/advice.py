@@ -7,9 +7,11 @@ from datetime import date, datetime
 
 from accounts.models import Person
 from accounts.units import Unit, in_unit, um
+from inspection.instruments import doubt
 from inspection.instruments.actions.verifications import out_of_use
 from inspection.instruments.models import CertifiedValue, Equipment, Gauge, InstrumentRules, ReferenceStandard
 from inspection.instruments.queries import Reliance
+from inspection.instruments.registers import zone_of
 from inspection.projects.models import Project
 from inspection.standards import InputFault, calculate
 
@@ -51,16 +53,17 @@ class Choice:
 
 @dataclass(frozen=True)
 class GaugeChoice:
-    """A gauge that might be checked, with what is warned of, or why it cannot be checked."""
+    """A gauge that might be checked, with what is warned of, was reported of it, or why it cannot be checked."""
 
     gauge: Gauge
     why_not: str
     warning: str
+    reported: str = ""
 
 
-def gauge_choice(gauge: Gauge, reliance: Reliance, at: datetime) -> GaugeChoice:
+def gauge_choice(gauge: Gauge, reliance: Reliance, at: datetime, reported: str = "") -> GaugeChoice:
     why_not = out_of_use(gauge, at) or reliance.why_not(gauge)
-    return GaugeChoice(gauge, why_not, "" if why_not else reliance.overdue(gauge))
+    return GaugeChoice(gauge, why_not, "" if why_not else reliance.overdue(gauge), reported)
 
 
 def gauge_choices(person: Person, day: date, at: datetime) -> list[GaugeChoice]:
@@ -68,7 +71,8 @@ def gauge_choices(person: Person, day: date, at: datetime) -> list[GaugeChoice]:
     gauges = list(Gauge.objects.visible_to(person).filter(kind=Gauge.Kind.THICKNESS).select_related("holder"))
     gauges = [gauge for gauge in gauges if gauge.state != Equipment.State.RETIRED]
     reliance = Reliance.on(day, gauges=gauges, warns=InstrumentRules.now().warns)
-    rows = [gauge_choice(gauge, reliance, at) for gauge in gauges]
+    reported = doubt.beside(gauges, zone_of(person))
+    rows = [gauge_choice(gauge, reliance, at, reported.get(gauge.pk, "")) for gauge in gauges]
     return sorted(
         rows,
         key=lambda row: (bool(row.why_not), bool(row.warning), row.gauge.holder_id != person.pk, row.gauge.identity),

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import Exists, F, OuterRef, Q
 from django.utils import timezone
 
 from accounts.ids import new_id
@@ -327,6 +327,19 @@ class StandardUse(models.Model):
         constraints = (models.UniqueConstraint(fields=("point", "certified_value"), name="standard_once_a_point"),)
 
 
+class IncidentQuerySet(models.QuerySet["GaugeIncident"]):
+    def unsettled(self) -> IncidentQuerySet:
+        """Those after which the gauge has passed no check; for what no shim can check, got no newer certificate."""
+        passed = Verification.objects.filter(
+            gauge=OuterRef("gauge"), verdict=Verification.Verdict.PASS, taken_at__gt=OuterRef("at")
+        )
+        certified = CertifiedValue.objects.filter(
+            gauge=OuterRef("gauge"), certificate__replaced_by=None, certificate__withdrawn_at=None,
+            certificate__issued__gt=OuterRef("at__date"),
+        )  # fmt: skip
+        return self.filter(~Exists(passed)).exclude(~Q(gauge__kind=Gauge.Kind.THICKNESS) & Exists(certified))
+
+
 class GaugeIncident(models.Model):
     """Something that casts doubt on a gauge: a fall, an erratic reading."""
 
@@ -336,6 +349,8 @@ class GaugeIncident(models.Model):
     what = models.CharField(max_length=200)
     reported_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     reported_at = models.DateTimeField(default=timezone.now)
+
+    objects = IncidentQuerySet.as_manager()
 
     class Meta:
         ordering = ("-at",)

@@ -29,6 +29,7 @@ from inspection.instruments.models import (
     CertifiedValue,
     Equipment,
     Gauge,
+    GaugeIncident,
     ReferenceStandard,
     StandardUse,
     Verification,
@@ -85,7 +86,12 @@ def filtered(
 
 
 def gauges_for(person: Person, day: date) -> QuerySet[Gauge]:
-    return _register(Gauge.objects.visible_to(person), "gauge", person, day, "identity")
+    """With their papers, and the newest of what was reported of each and is not settled yet."""
+    reported = GaugeIncident.objects.unsettled().filter(gauge=OuterRef("pk")).order_by("-at", "-pk")
+    gauges = _register(Gauge.objects.visible_to(person), "gauge", person, day, "identity")
+    return gauges.annotate(
+        reported_at=Subquery(reported.values("at")[:1]), reported_what=Subquery(reported.values("what")[:1])
+    )
 
 
 def standards_for(person: Person, day: date) -> QuerySet[ReferenceStandard]:
@@ -170,11 +176,24 @@ def holders() -> QuerySet[Person]:
 
 
 def zone_of(person: Person) -> ZoneInfo:
-    """The zone of the project the person joined last; the company's quality managers may have none, and get UTC."""
+    """The zone of the project the person joined last; without one, that of the open projects they see, if it is one.
+
+    Where it is several, UTC.
+    """
     membership = (
         Membership.objects.filter(person=person, ended_at=None, project__closed_at=None)
         .select_related("project")
         .order_by(F("begun_at").desc())
         .first()
     )
-    return membership.project.zone if membership else ZoneInfo("UTC")
+    if membership:
+        return membership.project.zone
+    seen = Project.objects.visible_to(person).filter(closed_at=None).order_by()
+    zones = list(seen.values_list("time_zone", flat=True).distinct()[:2])
+    return ZoneInfo(zones[0]) if len(zones) == 1 else ZoneInfo("UTC")
+
+
+def zone_of_gauge(gauge: Gauge, person: Person) -> ZoneInfo:
+    """The zone of the project a gauge was checked for last, of those the person sees; else the person's own."""
+    newest = Verification.objects.visible_to(person).filter(gauge=gauge).select_related("project").first()
+    return newest.project.zone if newest else zone_of(person)

@@ -101,15 +101,27 @@ class EquipmentOut(serializers.ModelSerializer):
 COMMON = ("id", "identity", "kind", "maker", "model", "serial", "state", "holder", "certificate")
 
 
+class IncidentOut(serializers.Serializer):
+    """What was last reported of a gauge, such as a fall, while no passing check since has settled it."""
+
+    at = serializers.DateTimeField(source="reported_at")
+    what = serializers.CharField(source="reported_what")
+
+
 class GaugeOut(EquipmentOut):
+    check_it_first = serializers.SerializerMethodField()
     range_from_um = Micrometres(source="range_from_nm")
     range_to_um = Micrometres(source="range_to_nm")
     accuracy_um = Micrometres(source="accuracy_nm")
 
     class Meta:
         model = Gauge
-        fields = (*COMMON, "range_from_um", "range_to_um", "accuracy_pct", "accuracy_um")
+        fields = (*COMMON, "range_from_um", "range_to_um", "accuracy_pct", "accuracy_um", "check_it_first")
         read_only_fields = fields
+
+    @extend_schema_field(IncidentOut(allow_null=True))
+    def get_check_it_first(self, gauge: Any) -> dict[str, Any] | None:
+        return IncidentOut(gauge).data if gauge.reported_at else None
 
 
 class StandardOut(EquipmentOut):

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from uuid import UUID
 
 from django.db import transaction
-from django.db.models import Max, Min
+from django.db.models import F, Max, Min
 from django.utils import timezone
 
 from accounts import journal
@@ -56,10 +56,15 @@ def refresh(
 
 
 def sweep_due(at: datetime | None = None) -> list[UUID]:
-    """Look again at provisional records whose closing check has fallen due; run by the scheduler."""
+    """Look again at records whose closing check fell due after they were last looked at; run by the scheduler."""
     at = at or timezone.now()
-    due = Standing.objects.filter(state=Standing.State.PROVISIONAL, due_at__lte=at).values_list("record", flat=True)
-    return refresh(records=list(due), because="The shift ended.", at=at)
+    waiting = Standing.objects.filter(closing=None, due_at__lte=at, computed_at__lt=F("due_at"))
+    due = list(waiting.values_list("record", flat=True))
+    changed = refresh(records=due, because="The shift ended.", at=at)
+    # What says the same as before was looked at too, and is not waiting any more.
+    for batch in batches(due):
+        waiting.filter(pk__in=batch).update(computed_at=at)
+    return changed
 
 
 def _hold_papers(gauges: Iterable[UUID], records: Sequence[UUID], since: datetime | None) -> None:

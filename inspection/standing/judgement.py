@@ -15,11 +15,9 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from accounts.units import Unit, in_unit
+from inspection.instruments.coverage import BEYOND_PCT, covers
 
 SOUND, PROVISIONAL, IN_QUESTION = "sound", "provisional", "in_question"
-
-# A reading may lie this far outside the thicknesses a check covered: our declared limit, no standard gives one.
-BEYOND_PCT = 10
 
 
 @dataclass(frozen=True)
@@ -42,8 +40,8 @@ class Check:
     corrected_by: str = ""
 
     def covers(self, nm: int) -> bool:
-        """Whether the thickness lies within the covered range, widened by the allowance; exact, in whole numbers."""
-        return self.from_nm * (100 - BEYOND_PCT) <= nm * 100 <= self.to_nm * (100 + BEYOND_PCT)
+        """Whether the thickness lies within the covered range, widened by the allowance."""
+        return covers(self.from_nm, self.to_nm, nm)
 
 
 @dataclass(frozen=True)
@@ -94,12 +92,12 @@ def judge(facts: Facts, at: datetime) -> Judgement:
     ]
     if closing is None and facts.last_at < facts.shift_end:
         end = _clock(facts, facts.shift_end)
-        if against or at >= facts.shift_end:
-            # Says the same before and after the end of the shift: only provisional records need looking at again.
+        if at >= facts.shift_end:
             against.append(f"There is no check after work in the shift that ends at {end}.")
         else:
-            awaited = f"The check after work is still awaited; it is due by {end}."
-            return Judgement(PROVISIONAL, (awaited,), _id(opening), None, facts.shift_end)
+            reasons = (*against, f"The check after work is still awaited; it is due by {end}.")
+            state = IN_QUESTION if against else PROVISIONAL
+            return Judgement(state, reasons, _id(opening), None, facts.shift_end)
     return Judgement(
         IN_QUESTION if against else SOUND,
         tuple(against),

@@ -21,9 +21,17 @@ class Standing(models.Model):
     )
     opening = models.ForeignKey(Verification, on_delete=models.PROTECT, null=True, related_name="opens")
     closing = models.ForeignKey(Verification, on_delete=models.PROTECT, null=True, related_name="closes")
-    # When the closing check falls due; a provisional record past it is looked at again by the sweep.
+    # When the closing check falls due; a record without one is looked at again by the sweep once that is past.
     due_at = models.DateTimeField()
     computed_at = models.DateTimeField()
 
     class Meta:
-        indexes = (models.Index(fields=("state", "due_at")),)
+        indexes = (
+            models.Index(fields=("state", "due_at")),
+            # What the sweep asks for every half minute: few rows, however many records there are.
+            models.Index(
+                fields=("due_at",),
+                condition=models.Q(closing=None, computed_at__lt=models.F("due_at")),
+                name="standing_waiting_for_a_check",
+            ),
+        )

@@ -17,7 +17,7 @@ from accounts.ids import new_id
 from accounts.middleware import SignedIn
 from accounts.refusals import Refused
 from accounts.units import in_unit
-from inspection.fieldwork import actions, forms, queries
+from inspection.fieldwork import actions, forms, measuring, queries
 from inspection.fieldwork.judging import Judgement, Plan, Spot, judge, limits_of_one, plan_of, spots_of, still_wanted
 from inspection.fieldwork.models import Sheet, SheetReading, ThicknessRecord
 from inspection.fieldwork.showing import Places, checks_shown, limits_in_words, spots_shown
@@ -42,12 +42,14 @@ def thickness_start(request: SignedIn, project: UUID) -> HttpResponse:
             put_into(form, refusal)
         else:
             return redirect("sheet", pk=sheet.pk)
-    start, end = site.shift_of(timezone.now())
+    now = timezone.now()
     gauges = list(queries.thickness_gauges(request.user).filter(holder=request.user))
-    run_out = queries.run_out(request.user, gauges, site.day_of(timezone.now()))
+    run_out = queries.run_out(request.user, gauges, site.day_of(now))
+    told = measuring.beside(gauges, site, now)
     context = {
         "form": form, "project": site, "corrected": corrected, "gauges": gauges,
-        "checks": queries.last_checks(gauges, start, end).values(), "run_out": run_out,
+        "checks": queries.last_checks(gauges, *site.shift_of(now)).values(), "run_out": run_out,
+        "told": [(gauge, told[gauge.pk]) for gauge in gauges if gauge.pk in told],
     }  # fmt: skip
     return render(request, "fieldwork/thickness_start.html", context, status=status_of(form))
 
@@ -128,6 +130,7 @@ def _sheet_page(
         "sheet": found, "project": found.project,
         "run_out": queries.run_out(found.person, [found.gauge], found.project.day_of(moment)),
         "check": queries.last_checks([found.gauge], *found.project.shift_of(moment)).get(found.gauge_id),
+        "told": [] if found.closed_at else measuring.of_sheet(found, readings, moment),
         "own": found.person_id == request.user.pk, "form": form,
         "finish": forms.FinishSheet(), "abandon": forms.AbandonSheet(),
         "least": least, "most": most, "minimum": low, "nominal": nominal, "maximum": high,

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 from urllib.parse import urlencode
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -23,7 +24,7 @@ from accounts.models import Role
 from accounts.rehearsal import told_first
 from accounts.rights import require
 from accounts.units import Unit
-from inspection.instruments import actions, history, overdue, queries, registers
+from inspection.instruments import actions, doubt, history, overdue, queries, registers
 from inspection.instruments.actions.equipment import stated_accuracy
 from inspection.instruments.forms import equipment as forms
 from inspection.instruments.labels import SHEETS, labels_pdf
@@ -65,7 +66,7 @@ def equipment(request: SignedIn) -> HttpResponse:
         "may_register": person.has_role(Role.QUALITY_MANAGER),
         "may_verify": person.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER),
     }
-    return render(request, "instruments/equipment.html", shown)
+    return _in_zone(request, registers.zone_of(person), "instruments/equipment.html", shown)
 
 
 def _query(values: dict[str, str]) -> str:
@@ -75,6 +76,12 @@ def _query(values: dict[str, str]) -> str:
 def _marked(things: Any, day: Any) -> list[dict[str, Any]]:
     """Each thing with the state of its papers for the status mark."""
     return [{"thing": thing, "papers": queries.papers_state(thing.paper_expires, day)} for thing in things]
+
+
+def _in_zone(request: SignedIn, zone: ZoneInfo, template: str, shown: dict[str, Any]) -> HttpResponse:
+    """The page with its times as clocks show them in the zone, which it names."""
+    with timezone.override(zone):
+        return render(request, template, shown | {"zone": zone.key})
 
 
 @require_safe
@@ -94,7 +101,7 @@ def gauge(request: SignedIn, pk: UUID) -> HttpResponse:
         **_rights(request, found),
         **(_history(request, found) if found.kind == Gauge.Kind.THICKNESS else {}),
     }
-    return render(request, "instruments/gauge.html", shown)
+    return _in_zone(request, registers.zone_of_gauge(found, request.user), "instruments/gauge.html", shown)
 
 
 def _checks(checks: QuerySet[Verification]) -> dict[str, Any]:
@@ -176,7 +183,7 @@ def standard(request: SignedIn, pk: UUID) -> HttpResponse:
         "custody": _custody(found),
         **_rights(request, found),
     }
-    return render(request, "instruments/standard.html", shown)
+    return _in_zone(request, registers.zone_of(request.user), "instruments/standard.html", shown)
 
 
 @require_safe
@@ -254,6 +261,8 @@ def _deed(
     shown = {"form": form, "heading": heading, "submit": submit, "thing": thing, "kind": kind, "run_out": run_out}
     if run_out:
         shown["rules"] = InstrumentRules.now()
+    if kind == "gauge":
+        shown["reported"] = doubt.sentences([thing], registers.zone_of_gauge(thing, request.user))
     return render(request, "instruments/one_form.html", shown, status=status_of(form))
 
 
@@ -309,7 +318,7 @@ def equipment_correct(request: SignedIn, kind: str, pk: UUID) -> HttpResponse:
 def incident_new(request: SignedIn, pk: UUID) -> HttpResponse:
     thing = _thing(request, "gauge", pk)
     require(request.user, Role.INSPECTOR, Role.QUALITY_MANAGER, to="report an incident")
-    form = forms.ReportIncident(request.POST or None, zone=registers.zone_of(request.user))
+    form = forms.ReportIncident(request.POST or None, zone=registers.zone_of_gauge(thing, request.user))
     return _deed(
         request, "gauge", thing, form, lambda values: actions.report_incident(request.user, gauge=thing, **values),
         heading=f"Report an incident with {thing}", submit="Report it",

@@ -23,7 +23,7 @@ from accounts.models import Person, Role
 from accounts.refusals import NotAllowed, Refused
 from accounts.rights import require
 from accounts.units import in_unit
-from inspection.instruments import actions, advice, overdue, queries, registers
+from inspection.instruments import actions, advice, doubt, overdue, queries, registers
 from inspection.instruments.actions import PointSent
 from inspection.instruments.forms import verifications as forms
 from inspection.instruments.models import Gauge, InstrumentRules, ReferenceStandard, Verification
@@ -150,10 +150,12 @@ def verification_new(request: SignedIn) -> HttpResponse:
     begin = forms.Begin(asked if "target" in asked else None, by=person, gauge=gauge, initial=asked.dict())
     ready = begin.is_bound and begin.is_valid()
     day = begin.cleaned_data["project"].day_of(now) if ready else now.date()
+    zone = begin.cleaned_data["project"].zone if ready else registers.zone_of(person)
     reliance = queries.Reliance.on(day, gauges=[gauge], warns=rules.warns)
     shown |= {
         "of_person": overdue.of_person(person, day),
         "choice": advice.gauge_choice(gauge, reliance, now),
+        "reported": doubt.sentences([gauge], zone),
     }
     if not ready:
         shown |= {"form": begin, "step": 1}
