@@ -58,6 +58,12 @@ CATALOGUE = {
         "Each entry of “errors” names the field, the row where there are rows, and what would be right. "
         "Nothing was stored.",
     ),
+    428: Kind(
+        "to-confirm",
+        "Is this right? It is not stored yet",
+        "Each entry of “errors” asks about something doubtful. If all of it is right, send the same again with "
+        "“confirmed” true: it is then stored as it is.",
+    ),
     429: Kind("too-many", "Too many requests; wait and send again", "Wait as long as “Retry-After” says."),
     503: Kind(
         "out-of-service",

@@ -43,6 +43,14 @@ class NotAllowed(Refused):
     title = "You may not do this"
 
 
+class Asked(Refused):
+    """Nothing need be wrong, but something is doubtful. Nothing is stored until the sender says that it is right."""
+
+    status = 428
+    kind = "to-confirm"
+    title = "Is this right? It is not stored yet"
+
+
 class Conflict(Refused):
     """Somebody or something came first: the thing has moved on since the sender last saw it."""
 

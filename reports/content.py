@@ -231,7 +231,8 @@ def _verifications(
     }
     of_day = Q(project=project, taken_at__gte=begins, taken_at__lt=ends)
     return list(
-        Verification.objects.filter(of_day | Q(pk__in=relied_on))
+        Verification.objects.current()
+        .filter(of_day | Q(pk__in=relied_on))
         .select_related("gauge", "project", "taken_by__organisation")
         .prefetch_related("points__uses__certified_value__certificate", "points__uses__certified_value__standard")
         .order_by("taken_at", "pk")

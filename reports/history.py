@@ -70,6 +70,7 @@ COLUMNS: dict[type[Any], tuple[str, ...]] = {
     Verification: (
         "id", "gauge_id", "project_id", "purpose", "adjustment", "surface", "as_left", "taken_at", "received_at",
         "taken_by_id", "note", "inputs", "result", "verdict", "verified_from_nm", "verified_to_nm", "digest",
+        "confirmed", "replacement_reason",
     ),
     ThicknessRecord: (
         "id", "project_id", "area_id", "coat_id", "taken_by_id", "taken_at", "received_at", "source", "digest",
@@ -198,7 +199,7 @@ class History:
             Verification, check, gauge.pk, site.project.pk, purpose, *HOW[purpose], at, at,
             crew.inspector.pk, "", inputs, result, result["verdict"],
             crew.values[0].value_nm, crew.values[-1].value_nm,
-            journal.digest_of(inputs),
+            journal.digest_of(inputs), [], "",
         )  # fmt: skip
         crew.checks.append((check, shown_nm))
         self.counts["verifications"] += 1

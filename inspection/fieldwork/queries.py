@@ -168,7 +168,7 @@ def last_checks(
 ) -> dict[UUID, Verification]:
     """The newest check of each gauge in the stretch of time, with its last moment if `ending`; absent without one."""
     until = {"taken_at__lte" if ending else "taken_at__lt": end}
-    rows = Verification.objects.filter(gauge__in=list(gauges), taken_at__gte=start, **until)
+    rows = Verification.objects.current().filter(gauge__in=list(gauges), taken_at__gte=start, **until)
     rows = rows.select_related("gauge").order_by("taken_at").defer("inputs", "result")
     return {row.gauge_id: row for row in rows}
 
@@ -265,7 +265,7 @@ def _add_gauges(person: Person, shown: list[ProjectToday], at: datetime) -> None
         return
     start, end = min(start for start, _ in shifts), max(end for _, end in shifts)
     reported = doubt.reported(gauges)
-    rows = Verification.objects.filter(gauge__in=gauges, taken_at__gte=start, taken_at__lt=end)
+    rows = Verification.objects.current().filter(gauge__in=gauges, taken_at__gte=start, taken_at__lt=end)
     checks = list(rows.order_by("-taken_at").defer("inputs", "result"))
     for item, (begin, finish) in zip(shown, shifts, strict=True):
         for gauge in gauges:

@@ -79,10 +79,10 @@ def gauge_choices(person: Person, day: date, at: datetime) -> list[GaugeChoice]:
     )
 
 
-def standard_choices(person: Person, project: Project, at: datetime) -> list[Choice]:
-    """Standards, those to hand and in date first, thin before thick."""
+def standard_choices(person: Person, project: Project, at: datetime, *, warns: bool) -> list[Choice]:
+    """Standards, those to hand and in date at the moment first, thin before thick."""
     standards = list(ReferenceStandard.objects.visible_to(person).exclude(state=Equipment.State.RETIRED))
-    reliance = Reliance.on(project.day_of(at), standards=standards, warns=InstrumentRules.now().warns)
+    reliance = Reliance.on(project.day_of(at), standards=standards, warns=warns)
     rows = []
     for standard in standards:
         why_not = out_of_use(standard, at) or reliance.why_not(standard)

@@ -126,7 +126,11 @@ class VerificationList(VerificationReads, ListAPIView):
 
     @extend_schema(request=VerificationIn, responses={201: VerificationAnswer, 200: VerificationAnswer})
     def post(self, request: Request) -> Response:
-        """Judge and store a check. 201 when it is new, 200 when it was stored by an earlier sending."""
+        """Judge and store a check. 201 when it is new, 200 when it was stored by an earlier sending.
+
+        428 where something is doubtful: readings that look like a slip, or records that it would put in question by
+        the way it was made. Sent again with `confirmed` true, the same is stored. With `replaces` it corrects a check.
+        """
         person = person_of(request)
         parsed = VerificationIn(data=request.data)
         parsed.is_valid(raise_exception=True)
@@ -139,6 +143,9 @@ class VerificationList(VerificationReads, ListAPIView):
                 "project": named(Project.objects.visible_to(person), sent["project"], "project"),
                 "gauge": named(Gauge.objects.visible_to(person), sent["gauge"], "gauge"),
                 "points": points_sent(person, sent["points"]),
+                "replaces": named(Verification.objects.visible_to(person), sent["replaces"], "check")
+                if sent["replaces"]
+                else None,
             },
         )
         stored = registers.with_points(registers.verifications_for(person)).get(pk=check.pk)

@@ -60,7 +60,7 @@ class Series:
 
 def series_of(gauge: Gauge, person: Person, *, as_found: bool = False) -> list[Series]:
     """The newest checks the person may see, by what they were made on; most checks first."""
-    checks = Verification.objects.visible_to(person).filter(gauge=gauge).select_related("project")
+    checks = Verification.objects.visible_to(person).current().filter(gauge=gauge).select_related("project")
     if as_found:
         checks = checks.filter(as_left=False)
     newest = {check.pk: check for check in checks.order_by("-taken_at")[:MOST_CHECKS]}
@@ -122,7 +122,7 @@ def failed_check(gauge: Gauge, person: Person, calibration: Certificate | None) 
 
     What settles it: a later passing check that was not made after adjusting, or a calibration of a later day.
     """
-    checks = Verification.objects.visible_to(person).filter(gauge=gauge).select_related("project")
+    checks = Verification.objects.visible_to(person).current().filter(gauge=gauge).select_related("project")
     telling = checks.exclude(AFTER_ADJUSTING, verdict=Verification.Verdict.PASS)
     newest = telling.order_by("-taken_at", "verdict").first()
     if not newest or newest.verdict == Verification.Verdict.PASS:

@@ -239,9 +239,16 @@ class VerificationQuerySet(OfProject):
             return self
         return super().visible_to(person)  # type: ignore[return-value]
 
+    def current(self) -> VerificationQuerySet:
+        """Without the versions that a correction has replaced."""
+        return self.filter(replaced_by=None)
+
 
 class Verification(models.Model):
-    """One check of a gauge against reference standards. Never changed; its verdict is what was found then."""
+    """One check of a gauge against reference standards. Never changed; its verdict is what was found then.
+
+    A correction is a new version that names the one it replaces and why.
+    """
 
     class Purpose(models.TextChoices):
         OPENING = "opening", "Opening, before work"
@@ -280,6 +287,12 @@ class Verification(models.Model):
     verified_from_nm = models.PositiveIntegerField(null=True, blank=True)
     verified_to_nm = models.PositiveIntegerField(null=True, blank=True)
     digest = models.CharField(max_length=64)
+    confirmed = models.JSONField(
+        default=list, blank=True, help_text="What was asked of its readings before it was stored"
+    )
+    replaces = models.OneToOneField("self", on_delete=models.PROTECT, null=True, blank=True, related_name="replaced_by")
+    replacement_reason = models.TextField(blank=True)
+    corrected_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
 
     objects = VerificationQuerySet.as_manager()
 
@@ -301,6 +314,11 @@ class Verification(models.Model):
     def by_name(self) -> str:
         """Who took it, under the name of that time."""
         return self.taken_by.name_at(self.taken_at)
+
+    @property
+    def corrector_name(self) -> str | None:
+        """Who stored this version as a correction, by the name borne then; None where it corrects nothing."""
+        return self.corrected_by.name_at(self.received_at) if self.corrected_by else None
 
 
 class VerificationPoint(models.Model):
@@ -330,7 +348,7 @@ class StandardUse(models.Model):
 class IncidentQuerySet(models.QuerySet["GaugeIncident"]):
     def unsettled(self) -> IncidentQuerySet:
         """Those after which the gauge has passed no check; for what no shim can check, got no newer certificate."""
-        passed = Verification.objects.filter(
+        passed = Verification.objects.current().filter(
             gauge=OuterRef("gauge"), verdict=Verification.Verdict.PASS, taken_at__gt=OuterRef("at")
         )
         certified = CertifiedValue.objects.filter(

@@ -88,10 +88,13 @@ def filtered(
 def gauges_for(person: Person, day: date) -> QuerySet[Gauge]:
     """With their papers, and the newest of what was reported of each and is not settled yet."""
     reported = GaugeIncident.objects.unsettled().filter(gauge=OuterRef("pk")).order_by("-at", "-pk")
-    gauges = _register(Gauge.objects.visible_to(person), "gauge", person, day, "identity")
-    return gauges.annotate(
-        reported_at=Subquery(reported.values("at")[:1]), reported_what=Subquery(reported.values("what")[:1])
-    )
+    gauges: QuerySet[Gauge] = _register(
+        Gauge.objects.visible_to(person).annotate(
+            reported_at=Subquery(reported.values("at")[:1]), reported_what=Subquery(reported.values("what")[:1])
+        ),
+        "gauge", person, day, "identity",
+    )  # fmt: skip
+    return gauges
 
 
 def standards_for(person: Person, day: date) -> QuerySet[ReferenceStandard]:
@@ -129,7 +132,7 @@ def certificates_for(person: Person) -> QuerySet[Certificate]:
 
 def verifications_for(person: Person) -> QuerySet[Verification]:
     rows: QuerySet[Verification] = Verification.objects.visible_to(person).select_related(  # type: ignore[assignment]
-        "gauge", "project", "taken_by"
+        "gauge", "project", "taken_by", "corrected_by", "replaced_by"
     )
     return rows.order_by("-taken_at", "-pk")
 
@@ -147,8 +150,10 @@ def resting_on(check: Verification, person: Person) -> tuple[list[Any], int]:
     """The standings that the check bears on, as the person may see them: it came before the record, after, or within.
 
     They are kept by a room above this one, which is reached only through what points here. The newest records' come
-    first, at most MOST_RESTING; with how many there are.
+    first, at most MOST_RESTING; with how many there are. Nothing rests on a version that a correction replaced.
     """
+    if hasattr(check, "replaced_by"):
+        return [], 0
     standings: Any = check.closes.model._default_manager  # type: ignore[attr-defined]
     within = Q(
         record__gauge=check.gauge_id,

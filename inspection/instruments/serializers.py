@@ -73,6 +73,13 @@ class VerificationIn(Strict):
     taken_at = Moment()
     points = PointIn(many=True)
     note = serializers.CharField(required=False, allow_blank=True, default="", max_length=1000)
+    confirmed = serializers.BooleanField(
+        default=False, help_text="true: what was asked (status 428) is right as sent; store it"
+    )
+    replaces = serializers.UUIDField(
+        required=False, allow_null=True, default=None, help_text="The check that this corrects, in the same project"
+    )
+    replacement_reason = serializers.CharField(required=False, allow_blank=True, default="", max_length=1000)
 
     def validate_points(self, points: list[dict[str, Any]]) -> list[dict[str, Any]]:
         if len({unit for point in points for unit in ("readings_um", "readings_mil") if unit in point}) > 1:
@@ -177,6 +184,11 @@ class PointOut(serializers.ModelSerializer):
 class VerificationOut(serializers.ModelSerializer):
     gauge_identity = serializers.CharField(source="gauge.identity", read_only=True)
     taken_by = serializers.CharField(source="by_name", read_only=True)
+    corrected_by = serializers.CharField(source="corrector_name", read_only=True, allow_null=True)
+    replaced_by = serializers.SerializerMethodField()
+    confirmed = serializers.ListField(
+        child=serializers.CharField(), read_only=True, help_text="What was asked of its readings before it was stored"
+    )
     verified_from_um = Micrometres(source="verified_from_nm")
     verified_to_um = Micrometres(source="verified_to_nm")
     points = PointOut(many=True, read_only=True)
@@ -189,10 +201,17 @@ class VerificationOut(serializers.ModelSerializer):
         model = Verification
         fields: tuple[str, ...] = (
             "id", "gauge", "gauge_identity", "project", "purpose", "adjustment", "surface", "as_left", "taken_at",
-            "taken_by", "received_at", "note", "verdict", "verified_from_um", "verified_to_um", "combination", "points",
+            "taken_by", "received_at", "note", "confirmed", "replaces", "replacement_reason", "corrected_by",
+            "replaced_by", "verdict", "verified_from_um", "verified_to_um", "combination", "points",
             "result", "digest",
         )  # fmt: skip
         read_only_fields: tuple[str, ...] = fields
+
+    @extend_schema_field(serializers.UUIDField(allow_null=True))
+    def get_replaced_by(self, check: Verification) -> str | None:
+        """The version that corrects this one; null while none does."""
+        newer = getattr(check, "replaced_by", None)
+        return str(newer.pk) if newer else None
 
 
 class VerificationDetailOut(VerificationOut):

@@ -121,7 +121,8 @@ def _checks(
     gauges: set[UUID], start: datetime, end: datetime, assumed: Assumed, known: Mapping[UUID, Check]
 ) -> Iterator[tuple[UUID, Check]]:
     found = list(
-        Verification.objects.filter(gauge__in=gauges, taken_at__gte=start, taken_at__lt=end)
+        Verification.objects.current()
+        .filter(gauge__in=gauges, taken_at__gte=start, taken_at__lt=end)
         .select_related("gauge", "project")
         .defer("inputs", "result", "note")
     )

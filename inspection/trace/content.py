@@ -45,15 +45,29 @@ def certificate_file(row: Certificate) -> StoredFile | None:
     return row.file
 
 
+POINTS = ("points__uses__certified_value__standard", "points__uses__certified_value__certificate")
+
+
 def whole_verifications(rows: QuerySet[Any]) -> QuerySet[Any]:
     return whole(
         rows,
-        joined=("gauge", "project", "taken_by"),
-        fetched=("points__uses__certified_value__standard", "points__uses__certified_value__certificate"),
+        joined=("gauge", "project", "taken_by", "corrected_by", "replaced_by", "replaces__gauge", "replaces__taken_by"),
+        fetched=(*POINTS, *(f"replaces__{path}" for path in POINTS)),
     )
 
 
 def verification(row: Verification) -> dict[str, Any]:
+    """With the version that it corrects, whole, and the id of the one that corrects it."""
+    newer = getattr(row, "replaced_by", None)
+    return {
+        **_check(row),
+        "corrected_by": row.corrector_name,
+        "replaced_by_id": str(newer.pk) if newer else None,
+        "replaces": _check(row.replaces) if row.replaces else None,
+    }
+
+
+def _check(row: Verification) -> dict[str, Any]:
     points = [
         {
             **columns(point),

@@ -149,7 +149,7 @@ GAUGE = Kind(
 VERIFICATION = Kind(
     name="verification", one="Verification", many="Verifications", layer=4,
     seen=lambda person: sight.verifications_seen(person)
-    .select_related("gauge", "project", "taken_by").defer("inputs", "result"),
+    .select_related("gauge", "project", "taken_by", "replaced_by").defer("inputs", "result"),
     describe=showing.verification, facts=showing.verification_facts, newest="-taken_at",
     search=lambda words: Q(gauge__identity__icontains=words),
     whole=content.whole_verifications, content=content.verification, figures=figures.verification,

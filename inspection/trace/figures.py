@@ -39,6 +39,13 @@ def verification(row: Verification) -> list[str]:
             f"{names}, certified {in_unit(point.certified_nm, Unit.UM)} µm: readings {shown}; error "
             f"{found['error_um']:+.2f} µm, tolerance ±{found['tolerance_um']:.2f} µm: {found['verdict']}"
         )
+    if row.replaces:
+        old = [" ".join(in_unit(nm, Unit.UM) for nm in point.readings_nm) for point in row.replaces.points.all()]
+        was = f"then {row.replaces.verdict}, readings {'; '.join(old)}"
+        lines.append(f"Corrects an earlier version ({was}): {row.replacement_reason} By {row.corrector_name}")
+    newer = getattr(row, "replaced_by", None)
+    if newer:
+        lines.append(f"Replaced by a correction: {newer.replacement_reason}")
     combined = row.combination.in_words
     return [*lines, f"Accuracy of gauge and standard combined: {combined}"]
 

@@ -198,7 +198,7 @@ class Lateness:
         """The last passing check since the calibration that speaks for the readings before it."""
         if not self.certificate:
             return None
-        checks = Verification.objects.visible_to(self.person).filter(
+        checks = Verification.objects.visible_to(self.person).current().filter(
             gauge=self.gauge, verdict=Verification.Verdict.PASS, taken_at__lte=self.now,
             taken_at__gte=_midnight(self.certificate.issued),
         )  # fmt: skip

@@ -64,21 +64,25 @@ def standard(row: ReferenceStandard) -> Row:
 
 def verification(row: Verification) -> Row:
     """Without its project: a record may rest on a check that was made for another client's."""
-    purpose = row.get_purpose_display().split(",")[0]
+    purpose, replaced = row.get_purpose_display().split(",")[0], getattr(row, "replaced_by", None) is not None
     return Row(
         f"{row.gauge} {_at(row.taken_at, row.project)}", f"{purpose} check by {row.by_name}",
-        row.verdict, row.get_verdict_display(), _page("verification", row),
+        *(("replaced", "Replaced by a correction") if replaced else (row.verdict, row.get_verdict_display())),
+        _page("verification", row),
         short=f"{row.gauge} {_at(row.taken_at, row.project)[5:]}",
     )  # fmt: skip
 
 
 def verification_facts(row: Verification) -> list[tuple[str, str]]:
+    newer = getattr(row, "replaced_by", None)
     covered = f"{_um(row.verified_from_nm)} to {_um(row.verified_to_nm)}" if row.verdict == "pass" else "none"
     return [
         ("Gauge", str(row.gauge)),
         ("Taken", f"{_at(row.taken_at, row.project)} by {row.by_name}"),
         ("Verdict as found then", row.get_verdict_display()),
         ("Range covered", covered),
+        *([("Corrects", f"{row.replaces}: {row.replacement_reason} By {row.corrector_name}")] if row.replaces else []),
+        *([("Replaced by", f"{newer}: {newer.replacement_reason}")] if newer else []),
     ]
 
 

@@ -85,7 +85,9 @@ def touched_by(certificate: Certificate, by: Person, corrected: Sequence[Standar
     asked = Statement()
     asked.add("check", relying_on(certificate))
     asked.add("changed", _losing(asked.ids_of("check")))
-    passing = narrowed(Verification.objects.filter(verdict=Verification.Verdict.PASS), "pk", asked.ids_of("check"))
+    passing = narrowed(
+        Verification.objects.current().filter(verdict=Verification.Verdict.PASS), "pk", asked.ids_of("check")
+    )
     return _touched(asked, passing, (), by)
 
 
@@ -108,7 +110,7 @@ def _losing(checks: Ids) -> list[QuerySet[Any]]:
 def _by_correction(certificate: Certificate, corrected: Sequence[StandardValue], by: Person) -> Touched:
     assumed = assuming(certificate, corrected)
     uses = StandardUse.objects.filter(certified_value__certificate__in=versions([certificate.pk]))
-    used_on = Verification.objects.filter(pk__in=uses.values("point__verification"))
+    used_on = Verification.objects.current().filter(pk__in=uses.values("point__verification"))
     rows = list(used_on.select_related("gauge", "project").defer("inputs", "result", "note"))
     now, then = checks_of(rows), checks_of(rows, assumed)
     stored = standings_on([pk for pk, check in now.items() if check != then[pk]])
@@ -251,7 +253,7 @@ def _of_gauges(lost: set[UUID]) -> set[UUID]:
 
 
 def passing(checks: Sequence[UUID]) -> list[UUID]:
-    rows = Verification.objects.filter(pk__among=checks, verdict=Verification.Verdict.PASS)
+    rows = Verification.objects.current().filter(pk__among=checks, verdict=Verification.Verdict.PASS)
     return list(rows.values_list("pk", flat=True))
 
 

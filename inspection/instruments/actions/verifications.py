@@ -11,10 +11,10 @@ from django.utils import timezone
 
 from accounts import journal
 from accounts.models import Person, Role
-from accounts.refusals import Conflict, Fault, Refused
+from accounts.refusals import Asked, Conflict, Fault, Refused
 from accounts.rights import require
 from accounts.units import MOST_NM, Unit, in_unit, um
-from inspection.instruments import overdue
+from inspection.instruments import losing, overdue, slips
 from inspection.instruments.actions.equipment import A_SHIFT_AT_MOST
 from inspection.instruments.models import (
     CertifiedValue,
@@ -36,6 +36,7 @@ from inspection.standards import InputFault, calculate
 MOST_POINTS = 20
 MOST_READINGS = 100
 MOST_IN_A_STACK = 5
+LONGEST_REASON = 1_000
 # On a zero plate a gauge may well show a little less than nothing.
 LEAST_NM = -1_000_000
 FOUND_IS_UNADJUSTED = (
@@ -67,8 +68,15 @@ def record_verification(
     points: list[PointSent],
     note: str = "",
     sent_in: bool = False,
+    confirmed: bool = False,
+    replaces: Verification | None = None,
+    replacement_reason: str = "",
 ) -> tuple[Verification, bool]:
     """Judge and store a check; answers with it and whether it is new.
+
+    Asked where its readings look like a slip, or where it would put records in question by the way it was made, until
+    it is sent as `confirmed`. With `replaces`, a corrected version of that check: it keeps who made it and how
+    accuracies were combined then, and nothing that has run out keeps it out.
 
     Refused where the gauge or a standard cannot be relied on that day: each fault names the thing, its certificate
     and the point as the row. A certificate that has run out is relied on where the company only warns. So it is with
@@ -81,24 +89,31 @@ def record_verification(
         id=id, gauge=gauge, project=project, purpose=purpose, adjustment=adjustment, surface=surface, as_left=as_left,
         taken_at=taken_at, taken_by=by, note=note.strip(), received_at=timezone.now(),
     )  # fmt: skip
+    if replaces:
+        in_sight(by, replaces)
+        verification.taken_by, verification.corrected_by = replaces.taken_by, by
+        verification.replaces, verification.replacement_reason = replaces, replacement_reason.strip()
     verification.digest = _digest(verification, points)
     known = Verification.objects.filter(pk=id).first()
     if known:
         return _same(known, verification), False
     faults = in_time(_local(taken_at, project), "taken_at") or _faults(verification, points)
+    faults += _correction_faults(verification)
     if faults:
         raise Refused(faults)
     rules, day = InstrumentRules.now(), project.day_of(taken_at)
-    certified, warnings, faults = _certified(verification, points, day, warns=rules.warns)
-    of_person = overdue.of_person(by, day)
-    if not (rules.warns or sent_in):
+    certified, warnings, faults = _certified(verification, points, day, warns=rules.warns or bool(replaces))
+    of_person = overdue.of_person(verification.taken_by, day)
+    if not (rules.warns or sent_in or replaces):
         faults += [Fault(words) for words in of_person]
     if faults:
         raise Refused(faults)
     faults = _range_faults(gauge, points, certified)
     if faults:
         raise Refused(faults)
-    _judge(verification, points, certified, str(rules.combination))
+    _judge(verification, points, certified, str(replaces.combination if replaces else rules.combination))
+    asked = slips.of_check(verification, points, certified)
+    verification.confirmed = [fault.message for fault in asked]
     faults = row_faults(verification)
     if faults:
         raise Refused(faults)
@@ -106,10 +121,52 @@ def record_verification(
         with transaction.atomic():
             verification.save(force_insert=True)
     except IntegrityError:
-        return _same(Verification.objects.get(pk=id), verification), False
+        return _already(verification), False
     _store_points(verification, points, certified)
+    resting = losing.resting_near(verification)
     _announce(by, verification, [*warnings, *of_person])
+    asked += losing.by_the_way_it_was_made(verification, resting, by)
+    if asked and not confirmed:
+        # Nothing of it stays: the transaction ends here.
+        raise Asked(asked)
+    if asked:
+        words = [fault.message for fault in asked]
+        journal.record("verification.confirmed", verification, by=by, project_id=project.pk, after={"confirmed": words})
     return verification, True
+
+
+def _correction_faults(verification: Verification) -> list[Fault]:
+    """What keeps a corrected version from being stored; raises Conflict where another came first."""
+    old = verification.replaces
+    if old is None:
+        return []
+    newer = Verification.objects.filter(replaces=old).select_related("corrected_by").first()
+    if newer:
+        raise Conflict(_corrected_before(newer))
+    faults = []
+    if old.project_id != verification.project_id:
+        faults.append(Fault("A correction stays in the project of the check it replaces.", "project"))
+    if not verification.replacement_reason:
+        faults.append(Fault("Say why the check is corrected; both versions stay readable.", "replacement_reason"))
+    elif len(verification.replacement_reason) > LONGEST_REASON:
+        words = f"Give at most {LONGEST_REASON} characters; these are {len(verification.replacement_reason)}."
+        faults.append(Fault(words, "replacement_reason"))
+    return faults
+
+
+def _corrected_before(newer: Verification) -> Fault:
+    at = newer.received_at.astimezone(newer.project.zone)
+    words = f"{newer.corrector_name} corrected this check already, at {at:%Y-%m-%d %H:%M}. Look at that version first."
+    return Fault(words, "replaces")
+
+
+def _already(sent: Verification) -> Verification:
+    """What a parallel sender stored: the same check, or another correction of the same one."""
+    known = Verification.objects.filter(pk=sent.pk).first()
+    if known:
+        return _same(known, sent)
+    newer = Verification.objects.select_related("corrected_by", "project").get(replaces=sent.replaces)
+    raise Conflict(_corrected_before(newer))
 
 
 def _local(at: datetime, project: Project) -> datetime:
@@ -130,8 +187,16 @@ def _digest(verification: Verification, points: list[PointSent]) -> str:
             "taken_by": verification.taken_by_id,
             "note": verification.note,
             "points": [[[standard.pk for standard in p.standards], list(p.readings_nm)] for p in points],
+            **_digested(verification),
         }
     )
+
+
+def _digested(verification: Verification) -> dict[str, object]:
+    """What a correction adds; a check that corrects nothing is digested as ever."""
+    if not verification.replaces_id:
+        return {}
+    return {"replaces": verification.replaces_id, "reason": verification.replacement_reason}
 
 
 def _same(known: Verification, sent: Verification) -> Verification:
@@ -247,18 +312,23 @@ def _store_points(verification: Verification, points: list[PointSent], certified
 
 
 def _announce(by: Person, verification: Verification, warnings: list[str]) -> None:
+    old = verification.replaces
     journal.record(
-        "verification.recorded", verification, by=by, project_id=verification.project_id,
+        "verification.corrected" if old else "verification.recorded", verification, by=by,
+        project_id=verification.project_id, reason=verification.replacement_reason,
+        before={"verification": old.pk, "gauge": old.gauge.identity, "verdict": old.verdict, "digest": old.digest}
+        if old else None,
         after={
             "gauge": verification.gauge.identity, "purpose": verification.purpose, "taken_at": verification.taken_at,
             "verdict": verification.verdict, "digest": verification.digest,
             "combination": verification.inputs["combination"], **({"run_out": warnings} if warnings else {}),
         },
     )  # fmt: skip
+    versions = [verification, *([old] if old else [])]
     evidence_changed.send(
         sender=Verification,
         by=by,
-        gauges=[verification.gauge_id],
-        since=verification.taken_at - A_SHIFT_AT_MOST,
-        because=f"{verification}: {verification.get_verdict_display().lower()}",
+        gauges=sorted({check.gauge_id for check in versions}),
+        since=min(check.taken_at for check in versions) - A_SHIFT_AT_MOST,
+        because=f"{verification}{' was corrected' if old else ''}: {verification.get_verdict_display().lower()}",
     )

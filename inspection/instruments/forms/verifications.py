@@ -11,10 +11,11 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
+from accounts import journal
 from accounts.models import Person
 from accounts.refusals import Refused
 from accounts.units import Unit, in_unit, to_nm
-from inspection.instruments.actions.verifications import FOUND_IS_UNADJUSTED
+from inspection.instruments.actions.verifications import FOUND_IS_UNADJUSTED, LONGEST_REASON
 from inspection.instruments.advice import Choice
 from inspection.instruments.models import Gauge, ReferenceStandard, Verification
 from inspection.projects.fields import LocalMoment
@@ -32,15 +33,26 @@ LOSES_EVIDENCE = (
 )
 
 
-def usual_when(purpose: str) -> str:
-    """Before work a gauge is adjusted and checked as left; after work and on suspicion it is checked as it is found."""
-    return LEFT if purpose == Verification.Purpose.OPENING else FOUND
+def usual_when(purpose: str, *, used: bool = False) -> str:
+    """Before work a gauge is adjusted and checked as left; after work and on suspicion it is checked as it is found.
+
+    So it is before work too where it was `used` already and how it was then is still to be shown.
+    """
+    return LEFT if purpose == Verification.Purpose.OPENING and not used else FOUND
 
 
-def loses_evidence(purpose: str, as_left: str, adjustment: str) -> bool:
+def loses_evidence(purpose: str, as_left: str, adjustment: str, *, used: bool = False) -> bool:
     """Whether a check that was to show how the gauge had been is made after adjusting it."""
     adjusted = as_left == LEFT and adjustment != Verification.Adjustment.NONE
-    return adjusted and usual_when(purpose) == FOUND
+    return adjusted and usual_when(purpose, used=used) == FOUND
+
+
+def awaited(count: int) -> str:
+    """That records await a check, which the one about to be made would be; empty where none does."""
+    if not count:
+        return ""
+    many = "1 record awaits its check" if count == 1 else f"{count} records await their check"
+    return f"{many} after work: this check would be that one."
 
 
 def names(point: list[Choice]) -> str:
@@ -74,11 +86,14 @@ class Begin(forms.Form):
         widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
     )  # fmt: skip
 
-    def __init__(self, *args: Any, by: Person, gauge: Gauge, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, by: Person, gauge: Gauge, corrected: Verification | None = None, **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
         self.gauge = gauge
         project: Any = self.fields["project"]
-        project.queryset = Project.objects.visible_to(by).filter(closed_at=None)
+        seen = Project.objects.visible_to(by)
+        project.queryset = seen.filter(pk=corrected.project_id) if corrected else seen.filter(closed_at=None)
         units = sorted(set(project.queryset.order_by().values_list("unit", flat=True)), reverse=True)
         project.names_unit = len(units) > 1
         named = " or ".join(Unit(unit).label for unit in units) + (", as its project has it" if units[1:] else "")
@@ -123,9 +138,9 @@ class OnWhat(forms.Form):
         "bottom. The next page lists them from the bottom up.",
     )  # fmt: skip
 
-    def __init__(self, *args: Any, choices: list[Choice], unit: str, purpose: str, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, choices: list[Choice], unit: str, found_first: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        if usual_when(purpose) == FOUND:
+        if found_first:
             self.fields["as_left"].help_text = WHY_FOUND_FIRST
         self.usable = {str(choice.standard.pk): choice for choice in choices if not choice.why_not}
         on: Any = self.fields["on"]
@@ -175,6 +190,11 @@ class ReadingsField(forms.CharField):
             raise ValidationError(faults)
         return readings
 
+    def written(self, nm: int) -> str:
+        """A reading as somebody would type it."""
+        digits = 3 if self.unit == Unit.UM else 2
+        return in_unit(nm, self.unit, digits).rstrip("0").rstrip(".")
+
     def _nm(self, word: str, number: int) -> int:
         if word.count(",") > 1 or ("," in word and "." in word):
             raise ValidationError(f"Reading {number}, “{word[:40]}”: put a space between readings.")
@@ -204,8 +224,19 @@ class Readings(forms.Form):
         help_text="Temperature, probe, anything that bears on the readings",
     )  # fmt: skip
 
-    def __init__(self, data: Any = None, *, points: list[list[Choice]], project: Project, now: datetime) -> None:
-        super().__init__(data, initial={"taken_at": now})
+    # The readings for which the questions were answered.
+    confirmed = forms.CharField(required=False, widget=forms.HiddenInput)
+
+    def __init__(
+        self,
+        data: Any = None,
+        *,
+        points: list[list[Choice]],
+        project: Project,
+        now: datetime,
+        corrected: Verification | None = None,
+    ) -> None:
+        super().__init__(data, initial={"taken_at": now, "note": corrected.note if corrected else ""})
         moment: Any = self.fields["taken_at"]
         moment.zone, moment.label = project.zone, f"Taken at, time in {project.time_zone}"
         self.points_asked = points
@@ -215,7 +246,24 @@ class Readings(forms.Form):
             field = ReadingsField(unit=project.unit, label=f"{words}, {Unit(project.unit).label}")
             field.error_messages["required"] = f"Give the {words[0].lower()}{words[1:]}, such as 50.1 50.3 49.9."
             self.fields[name] = field
-        self.order_fields([*self.names, "taken_at", "note"])
+        if corrected:
+            self.fields["replacement_reason"] = forms.CharField(
+                label="Why it is corrected", max_length=LONGEST_REASON, widget=forms.Textarea(attrs={"rows": 2}),
+                help_text="Both versions stay readable, with this reason.",
+            )  # fmt: skip
+            self._fill_in(corrected)
+        self.order_fields([*self.names, "taken_at", "note", "replacement_reason"])
+
+    def _fill_in(self, corrected: Verification) -> None:
+        """The readings as they were stored, for the points that lie on the same standards."""
+        stored = {
+            tuple(use.certified_value.standard_id for use in point.uses.all()): point.readings_nm
+            for point in corrected.points.all()
+        }
+        for name, point in zip(self.names, self.points_asked, strict=True):
+            field: Any = self.fields[name]
+            readings = stored.get(tuple(choice.standard.pk for choice in point), [])
+            field.initial = " ".join(field.written(nm) for nm in readings)
 
     def point_fields(self) -> list[dict[str, Any]]:
         """Each point with its field, its certified thickness and what its readings say so far."""
@@ -230,7 +278,15 @@ class Readings(forms.Form):
         ]
 
     def rest(self) -> list[forms.BoundField]:
-        return [self["taken_at"], self["note"]]
+        return [self[name] for name in ("taken_at", "note", "replacement_reason") if name in self.fields]
+
+    def as_asked(self) -> str:
+        """A short name of the readings as they are, so that a question once answered is asked anew of others."""
+        return str(journal.digest_of({"readings": [self.readings(name) for name in self.names]}))[:16]
+
+    @property
+    def is_confirmed(self) -> bool:
+        return bool(self.is_valid() and self.cleaned_data["confirmed"] == self.as_asked())
 
     def readings(self, name: str) -> list[int]:
         found: list[int] = getattr(self, "cleaned_data", {}).get(name) or []

@@ -20,10 +20,10 @@ from django.views.decorators.http import require_http_methods, require_safe
 from accounts.ids import new_id
 from accounts.middleware import SignedIn
 from accounts.models import Person, Role
-from accounts.refusals import NotAllowed, Refused
+from accounts.refusals import Asked, Fault, NotAllowed, Refused
 from accounts.rights import require
 from accounts.units import in_unit
-from inspection.instruments import actions, advice, doubt, overdue, queries, registers
+from inspection.instruments import actions, advice, doubt, losing, overdue, queries, registers
 from inspection.instruments.actions import PointSent
 from inspection.instruments.forms import verifications as forms
 from inspection.instruments.models import Gauge, InstrumentRules, ReferenceStandard, Verification
@@ -100,7 +100,7 @@ def verification(request: SignedIn, pk: UUID) -> HttpResponse:
         "run_out": overdue.of_check(check),
         "resting": resting,
         "resting_count": resting_count,
-        "again": _again(check) if request.user.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER) else "",
+        **(_ways_on(check) if request.user.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER) else {}),
     }
     return render(request, "instruments/verification.html", shown)
 
@@ -110,19 +110,33 @@ def _nm(um: float) -> Fraction:
     return Fraction(str(um)) * 1000
 
 
-def _again(check: Verification) -> str:
-    """The address at which the same check is made again: one that failed as found, as left after adjusting."""
+def _ways_on(check: Verification) -> dict[str, str]:
+    """Addresses at which the same check is made again, or put right.
+
+    After a failed one the first step is to see it again as it is; adjusting destroys what the gauge shows, so it comes
+    second.
+    """
+    failed = check.verdict == Verification.Verdict.FAIL
+    as_it_was = forms.LEFT if check.as_left and not failed else forms.FOUND
+    ways = {"again": _again(check, as_left=as_it_was)}
+    if failed:
+        ways["adjusting"] = _again(check, as_left=forms.LEFT)
+    if not hasattr(check, "replaced_by"):
+        when = forms.LEFT if check.as_left else forms.FOUND
+        ways["correct"] = _again(check, as_left=when, adjustment=check.adjustment, replaces=str(check.pk))
+    return ways
+
+
+def _again(check: Verification, **chosen: str) -> str:
     alone: list[str] = []
     stack: list[str] = []
     for point in check.points.all():
         standards = [str(use.certified_value.standard_id) for use in point.uses.all()]
         (alone if len(standards) == 1 else stack).extend(standards)
     target = max(point.certified_nm for point in check.points.all())
-    adjusting = check.as_left or check.verdict == Verification.Verdict.FAIL
     given = {
         "gauge": check.gauge_id, "project": check.project_id, "purpose": check.purpose,
-        "as_left": forms.LEFT if adjusting else forms.FOUND, "surface": check.surface,
-        "target": in_unit(target, check.project.unit), "on": alone, "stack": stack,
+        "surface": check.surface, "target": in_unit(target, check.project.unit), "on": alone, "stack": stack, **chosen,
     }  # fmt: skip
     return urlencode(given, doseq=True)
 
@@ -132,12 +146,14 @@ def verification_new(request: SignedIn) -> HttpResponse:
     """Gauge, purpose, shims, readings: each step is shown until what it asks is in the address."""
     person, asked = request.user, request.GET
     require(person, Role.INSPECTOR, Role.QUALITY_MANAGER, to="verify a gauge")
-    now = timezone.now()
+    corrected = _corrected(request)
+    now = corrected.taken_at if corrected else timezone.now()
     gauges = Gauge.objects.visible_to(person).filter(kind=Gauge.Kind.THICKNESS)
     gauge = gauges.filter(pk=_uuid(asked.get("gauge"))).first() if _uuid(asked.get("gauge")) else None
     rules = InstrumentRules.now()
     shown: dict[str, Any] = {
         "id": _uuid(asked.get("id")) or new_id(), "gauge": gauge, "steps": STEPS, "rules": rules,
+        "corrected": corrected,
     }  # fmt: skip
     if not gauge:
         shown |= {
@@ -147,15 +163,21 @@ def verification_new(request: SignedIn) -> HttpResponse:
             "project": _uuid(asked.get("project")),
         }
         return render(request, "instruments/verify_gauge.html", shown)
-    begin = forms.Begin(asked if "target" in asked else None, by=person, gauge=gauge, initial=asked.dict())
+    begin = forms.Begin(
+        asked if "target" in asked else None, by=person, gauge=gauge, corrected=corrected, initial=asked.dict()
+    )
     ready = begin.is_bound and begin.is_valid()
     day = begin.cleaned_data["project"].day_of(now) if ready else now.date()
     zone = begin.cleaned_data["project"].zone if ready else registers.zone_of(person)
-    reliance = queries.Reliance.on(day, gauges=[gauge], warns=rules.warns)
+    reliance = queries.Reliance.on(day, gauges=[gauge], warns=rules.warns or bool(corrected))
+    reported = doubt.sentences([gauge], zone)
+    waiting = 0 if corrected else losing.awaiting(gauge, now)
     shown |= {
-        "of_person": overdue.of_person(person, day),
+        "of_person": [] if corrected else overdue.of_person(person, day),
+        "awaited": forms.awaited(waiting),
+        "used": bool(waiting or reported) and not corrected,
         "choice": advice.gauge_choice(gauge, reliance, now),
-        "reported": doubt.sentences([gauge], zone),
+        "reported": reported,
     }
     if not ready:
         shown |= {"form": begin, "step": 1}
@@ -167,12 +189,14 @@ def _on_what(request: SignedIn, gauge: Gauge, begin: forms.Begin, shown: dict[st
     """The advice, and the choice of standards."""
     asked, values = request.GET, begin.cleaned_data
     project = values["project"]
-    choices = advice.standard_choices(request.user, project, timezone.now())
+    corrected, used = shown["corrected"], shown["used"]
+    at, warns = (corrected.taken_at, True) if corrected else (timezone.now(), shown["rules"].warns)
+    choices = advice.standard_choices(request.user, project, at, warns=warns)
     advised = advice.advise(
         choices, gauge=gauge, target_nm=values["target_nm"], surface=values["surface"],
         profile_known=values["profile_known"],
     )  # fmt: skip
-    when = asked.get("as_left") or forms.usual_when(values["purpose"])
+    when = asked.get("as_left") or forms.usual_when(values["purpose"], used=used)
     initial: dict[str, Any] = {"as_left": when, "on": asked.getlist("on"), "stack": asked.getlist("stack")}
     if when == forms.FOUND:
         initial["adjustment"] = Verification.Adjustment.NONE
@@ -181,10 +205,12 @@ def _on_what(request: SignedIn, gauge: Gauge, begin: forms.Begin, shown: dict[st
         initial.setdefault("adjustment", advised.method)
     on_what = forms.OnWhat(
         asked if "adjustment" in asked else None,
-        choices=choices, unit=project.unit, purpose=values["purpose"], initial=initial,
+        choices=choices, unit=project.unit, initial=initial,
+        found_first=forms.usual_when(values["purpose"], used=used) == forms.FOUND,
     )  # fmt: skip
     shown |= {
-        "project": project, "begin": values, "advice": advised, "carried": _carried(asked, ("gauge", *BEGIN_NAMES)),
+        "project": project, "begin": values, "advice": advised,
+        "carried": _carried(asked, ("gauge", "replaces", *BEGIN_NAMES)),
         "unusable": [choice for choice in choices if choice.why_not], "adjusting": when != forms.FOUND,
     }  # fmt: skip
     if not on_what.is_bound or not on_what.is_valid():
@@ -198,33 +224,52 @@ def _readings(
 ) -> HttpResponse:
     """The readings: looked at as often as wished, and stored once."""
     values, how = begin.cleaned_data, on_what.cleaned_data
-    form = forms.Readings(request.POST or None, points=on_what.points(), project=values["project"], now=timezone.now())
+    corrected: Verification | None = shown["corrected"]
+    form = forms.Readings(
+        request.POST or None, points=on_what.points(), project=values["project"], corrected=corrected,
+        now=corrected.taken_at if corrected else timezone.now(),
+    )  # fmt: skip
     look = "look" in request.POST
+    asking: tuple[Fault, ...] = ()
     if form.is_bound and form.is_valid() and not look:
         try:
             check, new = actions.record_verification(
                 request.user, id=shown["id"], gauge=gauge, project=values["project"], purpose=values["purpose"],
                 adjustment=how["adjustment"], surface=values["surface"],
                 as_left=how["as_left"] == forms.LEFT, taken_at=form.cleaned_data["taken_at"],
-                points=_sent(form), note=form.cleaned_data["note"],
+                points=_sent(form), note=form.cleaned_data["note"], confirmed=form.is_confirmed, replaces=corrected,
+                replacement_reason=form.cleaned_data.get("replacement_reason", ""),
             )  # fmt: skip
         except NotAllowed:
             raise
+        except Asked as question:
+            asking = question.faults
         except Refused as refusal:
             _show(refusal, form)
         else:
-            messages.success(request, f"{_named(check)} is stored." if new else f"{_named(check)} was already stored.")
+            stored = "is stored, corrected" if corrected else "is stored"
+            messages.success(request, f"{_named(check)} {stored if new else 'was already stored'}.")
             return redirect("verification", check.pk)
     shown |= {
         "form": form, "step": 3, "handling": advice.HANDLING, "warned": _warned(on_what),
         "facts": _facts(begin, on_what),
-        "loses": forms.loses_evidence(values["purpose"], how["as_left"], how["adjustment"]) and forms.LOSES_EVIDENCE,
+        "loses": forms.loses_evidence(values["purpose"], how["as_left"], how["adjustment"], used=shown["used"])
+        and forms.LOSES_EVIDENCE,
+        "asking": asking,
         "combination": InstrumentRules.Combination(shown["rules"].combination).in_words,
         "address": "?" + _with_id(request.GET, shown["id"]),
         "back": "?" + _without(request.GET, CHOICE_NAMES),
         "as_usual": "?" + _without(request.GET, ("as_left", "adjustment")),
     }  # fmt: skip
-    return render(request, "instruments/verify_readings.html", shown, status=422 if form.errors else 200)
+    return render(request, "instruments/verify_readings.html", shown, status=422 if form.errors or asking else 200)
+
+
+def _corrected(request: SignedIn) -> Verification | None:
+    """The check that `?replaces=` says is to be corrected; None without it. Foreign, unknown or replaced is 404."""
+    if "replaces" not in request.GET:
+        return None
+    seen = registers.with_points(registers.verifications_for(request.user)).filter(replaced_by=None)
+    return get_object_or_404(seen, pk=_uuid(request.GET["replaces"]))
 
 
 def _named(check: Verification) -> str:
