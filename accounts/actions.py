@@ -1,10 +1,10 @@
-"""Every change to people, organisations, roles, qualifications and tokens."""
+"""Every change to people, organisations, roles and tokens."""
 
 from __future__ import annotations
 
 import hashlib
 import secrets
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 
 from django.conf import settings
 from django.contrib.auth.password_validation import validate_password
@@ -14,7 +14,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from accounts import founding, journal, post
-from accounts.models import ApiToken, Invitation, Organisation, Person, Qualification, Role, RoleGrant
+from accounts.models import ApiToken, Invitation, Organisation, Person, Role, RoleGrant
 from accounts.queries import company_name, live_tokens
 from accounts.refusals import Conflict, Fault, NotAllowed, Refused
 from accounts.rights import require
@@ -259,38 +259,6 @@ def _keep_an_administrator(leaving: Person) -> None:
     holders = {grant.person_id for grant in held}
     if holders == {leaving.pk}:
         raise Refused(f"{leaving.name} is the only administrator; make somebody else administrator first.")
-
-
-# --- qualifications ---------------------------------------------------------------------------------------------------
-
-
-@transaction.atomic
-def add_qualification(
-    by: Person, *, person: Person, scheme: str, level: str, number: str, issued: date, expires: date
-) -> Qualification:
-    """A person's certificate of competence. Only the company's own people can say that they have seen it."""
-    require(by, Role.ADMINISTRATOR, Role.QUALITY_MANAGER, to="record qualifications")
-    if expires <= issued:
-        raise Refused("It must run out after the day it was issued.", field="expires")
-    if issued > timezone.now().date() + timedelta(days=1):
-        raise Refused("The day it was issued lies in the future.", field="issued")
-    if issued.year < 1950 or expires.year > 2150:
-        raise Refused("Check the year.", field="issued" if issued.year < 1950 else "expires")
-    qualification = Qualification.objects.create(
-        person=person,
-        scheme=line(scheme, field="scheme", most=120),
-        level=line(level, field="level", most=60, needed=False),
-        number=line(number, field="number", most=60),
-        issued=issued,
-        expires=expires,
-    )
-    journal.record(
-        "qualification.added",
-        person,
-        by=by,
-        after={"scheme": scheme, "level": level, "number": number, "issued": issued, "expires": expires},
-    )
-    return qualification
 
 
 # --- passwords and tokens ---------------------------------------------------------------------------------------------

@@ -10,7 +10,8 @@ from django import forms
 from django.http import HttpRequest, QueryDict
 
 from accounts.actions import HIGH_ROLES, TOKEN_MOST_DAYS
-from accounts.models import Organisation, Person, Role
+from accounts.models import Organisation, Person, Qualification, Role, Scheme
+from accounts.qualifying import LONGEST_REASON
 from accounts.refusals import NotAllowed, Refused
 
 CHOOSE_WELL = "At least 12 characters; not a common one, not only digits, not close to your name or address."
@@ -185,8 +186,58 @@ class GiveRole(forms.Form):
 
 
 class NewQualification(forms.Form):
-    scheme = forms.CharField(label="Scheme", max_length=120, help_text="Who certifies, and as what")
+    scheme = forms.ModelChoiceField(
+        Scheme.objects.none(), label="Scheme", empty_label="Choose", help_text="Who certifies, and as what"
+    )
     level = forms.CharField(label="Level", max_length=60, required=False)
     number = forms.CharField(label="Certificate number", max_length=60)
     issued = forms.DateField(label="Issued", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
-    expires = forms.DateField(label="Expires", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+    expires = forms.DateField(
+        label="Expires", required=False, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
+    never = forms.BooleanField(label="It never runs out", required=False)
+
+    def __init__(self, *args: Any, paper: Qualification | None = None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        schemes = Scheme.objects.filter(retired_at=None)
+        if paper:
+            schemes = schemes | Scheme.objects.filter(pk=paper.scheme_id)
+        self.fields["scheme"].queryset = schemes  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or {}
+        never = values.pop("never", False)
+        if "expires" not in self.errors and never == bool(values.get("expires")):
+            both = "Give a day, or tick that it never runs out; not both."
+            self.add_error("expires", both if never else "Give the day it expires, or tick that it never runs out.")
+        return values
+
+
+class CorrectQualification(NewQualification):
+    reason = forms.CharField(
+        label="What was wrong", max_length=LONGEST_REASON, widget=forms.Textarea(attrs={"rows": 2}),
+        help_text="Kept in the journal with what it said before",
+    )  # fmt: skip
+
+    def __init__(self, data: Any = None, *, paper: Qualification) -> None:
+        names = ("scheme", "level", "number", "issued", "expires")
+        initial = {name: getattr(paper, name) for name in names} | {"never": paper.expires is None}
+        super().__init__(data, paper=paper, initial=initial)
+
+
+class WithdrawQualification(forms.Form):
+    reason = forms.CharField(
+        label="Why it is withdrawn", max_length=LONGEST_REASON, widget=forms.Textarea(attrs={"rows": 2})
+    )
+
+
+class NewScheme(forms.Form):
+    name = forms.CharField(label="Scheme", max_length=120, help_text="Who certifies, and as what")
+
+
+class ChangeScheme(NewScheme):
+    retired = forms.BooleanField(
+        label="Off the list",
+        required=False,
+        help_text="For new papers; those under it stay, and so do projects' wishes",
+    )

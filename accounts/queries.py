@@ -5,10 +5,20 @@ from __future__ import annotations
 from datetime import datetime
 
 from django.conf import settings
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Count, F, Prefetch, Q, QuerySet
 from django.utils import timezone
 
-from accounts.models import ApiToken, Invitation, Letter, Organisation, Person, Role, RoleGrant
+from accounts.models import (
+    ApiToken,
+    Invitation,
+    Letter,
+    Organisation,
+    Person,
+    Qualification,
+    Role,
+    RoleGrant,
+    Scheme,
+)
 from accounts.rights import require
 
 
@@ -49,6 +59,21 @@ def manageable(by: Person) -> QuerySet[Person]:
     """The people whose page the person may open and change."""
     require_manager(by)
     return Person.objects.select_related("organisation")
+
+
+def papers_of(person: Person) -> QuerySet[Qualification]:
+    """Every paper recorded for the person, by the day it runs out, those that never do and those withdrawn last."""
+    return (
+        Qualification.objects.filter(person=person)
+        .select_related("scheme")
+        .order_by(F("withdrawn_at").asc(nulls_first=True), F("expires").asc(nulls_last=True), "issued", "pk")
+    )
+
+
+def schemes_with_papers() -> QuerySet[Scheme]:
+    """The company's schemes, those on the list first, each with how many papers stand under it."""
+    standing = Count("qualifications", filter=Q(qualifications__withdrawn_at=None))
+    return Scheme.objects.annotate(papers=standing).order_by(F("retired_at").asc(nulls_first=True), "name")
 
 
 def require_manager(by: Person) -> None:

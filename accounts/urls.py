@@ -39,4 +39,8 @@ urlpatterns = [
     path("people/<uuid:pk>/roles/<slug:role>/end/", views.role_end, name="role_end"),
     path("people/<uuid:pk>/close/", views.person_deactivate, name="person_deactivate"),
     path("people/<uuid:pk>/qualifications/", views.qualification_new, name="qualification_new"),
+    path("people/qualifications/<uuid:pk>/correct/", views.qualification_correct, name="qualification_correct"),
+    path("people/qualifications/<uuid:pk>/withdraw/", views.qualification_withdraw, name="qualification_withdraw"),
+    path("people/schemes/", views.schemes, name="schemes"),
+    path("people/schemes/<uuid:pk>/", views.scheme, name="scheme"),
 ]

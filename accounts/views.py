@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Callable
 from typing import Any
 from uuid import UUID
 
@@ -10,6 +11,7 @@ from allauth.account import views as allauth
 from allauth.core import ratelimit
 from django.contrib import messages
 from django.contrib.auth import login, update_session_auth_hash
+from django.forms import Form
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -17,10 +19,10 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from accounts import actions, forms, founding, queries
+from accounts import actions, forms, founding, qualifying, queries
 from accounts.forms import carried_out, sent, status_of
 from accounts.middleware import SignedIn
-from accounts.models import Invitation, Organisation, Person, Role
+from accounts.models import Invitation, Organisation, Person, Qualification, Role, Scheme
 from accounts.rights import require
 from accounts.signals import left_unfinished
 
@@ -78,7 +80,7 @@ def accept_invitation(request: HttpRequest, token: str) -> HttpResponse:
 @require_safe
 def me(request: SignedIn) -> HttpResponse:
     tokens = queries.live_tokens(request.user)
-    shown = {"person": request.user, "tokens": tokens, "qualifications": request.user.qualifications.all()}
+    shown = {"person": request.user, "tokens": tokens, "qualifications": queries.papers_of(request.user)}
     return render(request, "accounts/me.html", shown)
 
 
@@ -134,12 +136,17 @@ def person(request: SignedIn, pk: UUID) -> HttpResponse:
 
 
 def _person_page(request: SignedIn, someone: Person, **bound: Any) -> HttpResponse:
+    renewed = _renewed(request, someone)
     shown = {
         "someone": someone,
         "grants": someone.grants.order_by("-begun_at"),
-        "qualifications": someone.qualifications.all(),
+        "qualifications": queries.papers_of(someone),
+        "may_qualify": True,
         "give": forms.GiveRole(by=request.user),
-        "qualification": forms.NewQualification(),
+        "renewed": renewed,
+        "qualification": forms.NewQualification(
+            paper=renewed, initial={"scheme": renewed.scheme_id, "level": renewed.level} if renewed else {}
+        ),
         **bound,
     }
     return render(request, "accounts/person.html", shown, status=422 if bound else 200)
@@ -200,10 +207,80 @@ def person_deactivate(request: SignedIn, pk: UUID) -> HttpResponse:
 def qualification_new(request: SignedIn, pk: UUID) -> HttpResponse:
     someone = get_object_or_404(queries.manageable(request.user), pk=pk)
     form = forms.NewQualification(request.POST)
-    if not carried_out(form, lambda values: actions.add_qualification(request.user, person=someone, **values)):
+    if not carried_out(form, lambda values: qualifying.add_qualification(request.user, person=someone, **values)):
         return _person_page(request, someone, qualification=form)
     messages.success(request, "The qualification is recorded.")
     return redirect("person", pk=pk)
+
+
+def _renewed(request: SignedIn, someone: Person) -> Qualification | None:
+    """The paper that `?renew=` names, whose scheme and level the new one takes over; unknown ones are none."""
+    try:
+        wanted = UUID(request.GET.get("renew", ""))
+    except ValueError:
+        return None
+    return queries.papers_of(someone).filter(pk=wanted).first()
+
+
+def _paper(request: SignedIn, pk: UUID) -> Qualification:
+    queries.require_manager(request.user)
+    return get_object_or_404(Qualification.objects.select_related("person", "scheme"), pk=pk)
+
+
+@page
+def qualification_correct(request: SignedIn, pk: UUID) -> HttpResponse:
+    paper = _paper(request, pk)
+    form = forms.CorrectQualification(sent(request), paper=paper)
+
+    def act(values: dict[str, Any]) -> None:
+        qualifying.correct_qualification(request.user, qualification=paper, **values)
+
+    return _of_paper(request, paper, form, act, f"Correct {paper} of {paper.person}", "Correct it", "corrected")
+
+
+@page
+def qualification_withdraw(request: SignedIn, pk: UUID) -> HttpResponse:
+    paper = _paper(request, pk)
+    form = forms.WithdrawQualification(sent(request))
+
+    def act(values: dict[str, Any]) -> None:
+        qualifying.withdraw_qualification(request.user, qualification=paper, **values)
+
+    return _of_paper(request, paper, form, act, f"Withdraw {paper} of {paper.person}", "Withdraw it", "withdrawn")
+
+
+def _of_paper(
+    request: SignedIn, paper: Qualification, form: Form, act: Callable[..., Any], heading: str, submit: str, done: str
+) -> HttpResponse:
+    if carried_out(form, act):
+        messages.success(request, f"The qualification is {done}.")
+        return redirect("person", pk=paper.person_id)
+    shown = {"form": form, "heading": heading, "submit": submit, "paper": paper, "someone": paper.person}
+    return render(request, "accounts/qualification.html", shown, status=status_of(form))
+
+
+@page
+def schemes(request: SignedIn) -> HttpResponse:
+    """The company's list of schemes, and one more."""
+    queries.require_manager(request.user)
+    form = forms.NewScheme(sent(request))
+    if carried_out(form, lambda values: qualifying.add_scheme(request.user, **values)):
+        messages.success(request, f"{form.cleaned_data['name']} stands on the list.")
+        return redirect("schemes")
+    shown = {"form": form, "schemes": queries.schemes_with_papers()}
+    return render(request, "accounts/schemes.html", shown, status=status_of(form))
+
+
+@page
+def scheme(request: SignedIn, pk: UUID) -> HttpResponse:
+    queries.require_manager(request.user)
+    found = get_object_or_404(Scheme, pk=pk)
+    initial = {"name": found.name, "retired": found.retired_at is not None}
+    form = forms.ChangeScheme(sent(request), initial=initial)
+    if carried_out(form, lambda values: qualifying.change_scheme(request.user, scheme=found, **values)):
+        messages.success(request, "The scheme is changed.")
+        return redirect("schemes")
+    return render(request, "accounts/scheme.html", {"form": form, "scheme": found}, status=status_of(form))
 
 
 @page

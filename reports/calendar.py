@@ -87,12 +87,12 @@ def _certificate(certificate: Certificate, things: list[Equipment]) -> Event:
 
 def _qualifications(person: Person) -> Iterable[Event]:
     everything = person.has_role(Role.QUALITY_MANAGER)
-    for paper in running_qualifications():
+    for paper, expires in running_qualifications():
         if everything or paper.person_id == person.pk:
             event = Event()
             event.add("summary", f"Qualification runs out: {paper}, {paper.person.name}")
             issued = datetime.combine(paper.issued, datetime.min.time(), tzinfo=timezone.get_default_timezone())
-            yield _all_day(event, f"qualification-{paper.pk}", paper.expires, issued)
+            yield _all_day(event, f"qualification-{paper.pk}", expires, issued)
 
 
 def _all_day(event: Event, uid: str, day: object, stamp: datetime) -> Event:

@@ -201,9 +201,10 @@ def _people(
             who[row.taken_by_id] = row.taken_by
             deeds[row.taken_by_id][what] += 1
     held: dict[UUID, list[str]] = defaultdict(list)
-    valid = Qualification.objects.filter(person__in=list(who), issued__lte=day, expires__gte=day)
-    for paper in valid.order_by("scheme", "number"):
-        held[paper.person_id].append(f"{paper}, {paper.number}, valid to {paper.expires:%Y-%m-%d}")
+    valid = Qualification.objects.filter(Q(expires=None) | Q(expires__gte=day), person__in=list(who), issued__lte=day)
+    for paper in valid.standing().order_by("scheme__name", "number"):
+        until = f"valid to {paper.expires:%Y-%m-%d}" if paper.expires else "never runs out"
+        held[paper.person_id].append(f"{paper}, {paper.number}, {until}")
     return tuple(
         PersonOnSite(
             name=person.name_at(begins),

@@ -130,9 +130,9 @@ def _certificates() -> Iterable[Item]:
 
 
 def _qualifications() -> Iterable[Item]:
-    for paper in running_qualifications():
+    for paper, expires in running_qualifications():
         yield Item(
-            Reminded.Kind.QUALIFICATION, paper.pk, paper.expires, str(paper),
+            Reminded.Kind.QUALIFICATION, paper.pk, expires, str(paper),
             reverse("person", args=[paper.person_id]), person=paper.person,
         )  # fmt: skip
 
@@ -174,13 +174,11 @@ def running_certificates() -> dict[Certificate, list[Equipment]]:
     return covered
 
 
-def running_qualifications() -> list[Qualification]:
-    """The last qualification of each active person under each scheme."""
-    last = {
-        (paper.person_id, paper.scheme): paper
-        for paper in Qualification.objects.filter(person__is_active=True).select_related("person").order_by("expires")
-    }
-    return list(last.values())
+def running_qualifications() -> list[tuple[Qualification, date]]:
+    """The last qualification of each active person under each scheme and its last day, but those that never run out."""
+    papers = Qualification.objects.filter(person__is_active=True).standing().select_related("person")
+    last = {(paper.person_id, paper.scheme_id): paper for paper in papers}
+    return [(paper, paper.expires) for paper in last.values() if paper.expires]
 
 
 # --- what was told of it ----------------------------------------------------------------------------------------------

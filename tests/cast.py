@@ -10,7 +10,7 @@ from datetime import UTC, date, datetime, timedelta
 
 from django.utils import timezone
 
-from accounts.models import Organisation, Person, Role, RoleGrant
+from accounts.models import Organisation, Person, Role, RoleGrant, Scheme
 from inspection.instruments.models import Certificate, CertifiedValue, Gauge, ReferenceStandard
 from inspection.projects.models import Coat, CoatingSystem, InspectionArea, Membership, Project, Structure
 
@@ -132,6 +132,11 @@ def cast() -> Cast:
         company, owner, other_owner, admin, quinn, ines, igor, clara, carl, audrey,
         home, foreign, gauge, gauge_certificate, shims, shim_certificate,
     )  # fmt: skip
+
+
+def scheme(name: str = "Coating inspector") -> Scheme:
+    """The scheme of that name on the company's list."""
+    return Scheme.objects.get_or_create(name=name)[0]
 
 
 def bring_in_date() -> None:

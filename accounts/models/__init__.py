@@ -1,6 +1,6 @@
 from accounts.models.files import StoredFile
 from accounts.models.journal import JournalEntry
-from accounts.models.people import Invitation, Organisation, Person, Qualification, Role, RoleGrant
+from accounts.models.people import Invitation, Organisation, Person, Qualification, Role, RoleGrant, Scheme
 from accounts.models.post import Letter
 from accounts.models.site import Installation
 from accounts.models.tokens import ApiToken
@@ -16,5 +16,6 @@ __all__ = [
     "Qualification",
     "Role",
     "RoleGrant",
+    "Scheme",
     "StoredFile",
 ]

@@ -146,22 +146,48 @@ class Invitation(models.Model):
         return self.accepted_at is None and self.withdrawn_at is None and (at or timezone.now()) < self.expires_at
 
 
+class Scheme(models.Model):
+    """Who certifies people, and as what: one list of the company, from which papers and projects choose."""
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    name = models.CharField(max_length=120, unique=True)
+    # Chosen for nothing new any more; the papers under it stay.
+    retired_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ("name",)
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class QualificationQuerySet(models.QuerySet["Qualification"]):
+    def standing(self) -> QualificationQuerySet:
+        """Without those that were withdrawn; with their schemes, by the day they run out, those that never do last."""
+        rows = self.filter(withdrawn_at=None).select_related("scheme")
+        return rows.order_by(models.F("expires").asc(nulls_last=True), "issued", "pk")
+
+
 class Qualification(models.Model):
-    """A person's certificate of competence, with the date it runs out."""
+    """A person's certificate of competence, with the date it runs out; some never do."""
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="qualifications")
-    scheme = models.CharField(max_length=120)
+    scheme = models.ForeignKey(Scheme, on_delete=models.PROTECT, related_name="qualifications")
     level = models.CharField(max_length=60, blank=True)
     number = models.CharField(max_length=60)
     issued = models.DateField()
-    expires = models.DateField()
+    expires = models.DateField(null=True, blank=True, help_text="Nothing: it never runs out")
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawal_reason = models.TextField(blank=True)
+
+    objects = QualificationQuerySet.as_manager()
 
     class Meta:
         ordering = ("expires",)
         constraints = (
             models.CheckConstraint(
-                condition=Q(expires__gt=models.F("issued")), name="qualification_expires_after_issue"
+                condition=Q(expires=None) | Q(expires__gt=models.F("issued")), name="qualification_expires_after_issue"
             ),
         )
 

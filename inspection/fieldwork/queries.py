@@ -185,9 +185,10 @@ class RunOut:
         return bool(self.of_gauges or self.of_person)
 
 
-def run_out(person: Person, gauges: Iterable[Gauge], day: date) -> RunOut:
-    """What the person, about to begin work with one of the gauges, is told beforehand."""
-    return RunOut(overdue.of_things(day, gauges), overdue.of_person(person, day), InstrumentRules.now().warns)
+def run_out(person: Person, gauges: Iterable[Gauge], day: date, project: Project) -> RunOut:
+    """What the person, about to begin work on the project with one of the gauges, is told beforehand."""
+    of_person = overdue.of_person(person, day, project)
+    return RunOut(overdue.of_things(day, gauges), of_person, InstrumentRules.now().warns)
 
 
 # --- today ------------------------------------------------------------------------------------------------------------
@@ -222,7 +223,7 @@ class AreaNext:
 
 
 def today(person: Person, at: datetime) -> list[ProjectToday]:
-    projects = {project.pk: project for project in open_projects(person)}
+    projects = {project.pk: project for project in open_projects(person).prefetch_related("schemes_asked")}
     found = {pk: ProjectToday(project, project.day_of(at)) for pk, project in projects.items()}
     if not projects:
         return []
@@ -258,9 +259,10 @@ def _add_gauges(person: Person, shown: list[ProjectToday], at: datetime) -> None
     gauges = list(thickness_gauges(person).filter(holder=person))
     shifts = [item.project.shift_of(at) for item in shown]
     # The day is one or, around midnight or across zones, two; never as many as there are projects.
-    by_day = {day: run_out(person, gauges, day) for day in {item.day for item in shown}}
+    by_day = {day: overdue.of_things(day, gauges) for day in {item.day for item in shown}}
+    papers, warns = overdue.PersonsPapers(person), InstrumentRules.now().warns
     for item in shown:
-        item.run_out = by_day[item.day]
+        item.run_out = RunOut(by_day[item.day], papers.against(item.day, item.project), warns)
     if not gauges:
         return
     start, end = min(start for start, _ in shifts), max(end for _, end in shifts)
@@ -270,7 +272,7 @@ def _add_gauges(person: Person, shown: list[ProjectToday], at: datetime) -> None
     for item, (begin, finish) in zip(shown, shifts, strict=True):
         for gauge in gauges:
             of_shift = (row for row in checks if row.gauge_id == gauge.pk and begin <= row.taken_at < finish)
-            words = by_day[item.day].of_gauges.get(gauge.pk, "")
+            words = by_day[item.day].get(gauge.pk, "")
             found = reported.get(gauge.pk)
             told = doubt.in_words(found.at, found.what, item.project.zone) if found else ""
             item.gauges.append(GaugeToday(gauge, next(of_shift, None), words, told))

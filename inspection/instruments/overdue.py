@@ -14,6 +14,7 @@ from accounts.models import Person, Qualification
 from accounts.refusals import Fault, Refused
 from inspection.instruments.models import Certificate, Gauge, InstrumentRules, ReferenceStandard, Verification
 from inspection.instruments.queries import Reliance
+from inspection.projects.models import Project
 
 
 def reasons(day: date, things: Iterable[Gauge | ReferenceStandard]) -> dict[UUID, str]:
@@ -45,16 +46,37 @@ def sentences(things: Iterable[Gauge | ReferenceStandard], why: dict[UUID, str])
     return {thing.pk: f"{thing}: {why[thing.pk]}." for thing in things if thing.pk in why}
 
 
-def of_person(person: Person, day: date) -> list[str]:
-    """A sentence for each scheme under which the person's newest paper has run out on the day; no paper is no fault."""
-    newest: dict[str, Qualification] = {}
-    for paper in Qualification.objects.filter(person=person, issued__lte=day).order_by("expires", "issued"):
-        newest[paper.scheme] = paper
-    return [
-        f"{person}: qualification {paper}, number {paper.number}, ran out on {paper.expires:%Y-%m-%d}."
-        for paper in newest.values()
-        if paper.expires < day
-    ]
+class PersonsPapers:
+    """The papers of a person, read once, whatever days and projects they are held against."""
+
+    def __init__(self, person: Person) -> None:
+        self._person = person
+        self._papers = list(Qualification.objects.filter(person=person).standing())
+
+    def against(self, day: date, project: Project | None = None) -> list[str]:
+        """A sentence for each scheme whose newest paper has run out on the day, or that the project asks for in vain.
+
+        Of a scheme that nobody asks for, no paper is no fault.
+        """
+        newest: dict[UUID, Qualification] = {paper.scheme_id: paper for paper in self._papers if paper.issued <= day}
+        asked = project.schemes_asked.all() if project else ()
+        return [
+            *(
+                f"{self._person}: qualification {paper}, number {paper.number}, ran out on {paper.expires:%Y-%m-%d}."
+                for paper in newest.values()
+                if paper.expires and paper.expires < day
+            ),
+            *(
+                f"{self._person}: no qualification {scheme} is recorded, which project {project.code} asks for."
+                for scheme in asked
+                if project and scheme.pk not in newest
+            ),
+        ]
+
+
+def of_person(person: Person, day: date, project: Project | None = None) -> list[str]:
+    """What `PersonsPapers` says of one day, on a project where it is known which."""
+    return PersonsPapers(person).against(day, project)
 
 
 def of_check(check: Verification) -> list[str]:
@@ -78,13 +100,15 @@ def _newest_version(paper: Certificate) -> Certificate:
     return paper
 
 
-def faults(day: date, *, by: Person | None = None, gauge: Gauge | None = None) -> list[Fault]:
+def faults(
+    day: date, *, by: Person | None = None, gauge: Gauge | None = None, project: Project | None = None
+) -> list[Fault]:
     """What has run out of what work begins with: the gauge, and the person who begins it."""
     gauges = [gauge] if gauge else []
     of_gauge = of_meters if gauge and gauge.kind == Gauge.Kind.CLIMATE else reasons
     return [
         *(Fault(words, "gauge") for words in sentences(gauges, of_gauge(day, gauges)).values()),
-        *(Fault(words) for words in (of_person(by, day) if by else ())),
+        *(Fault(words) for words in (of_person(by, day, project) if by else ())),
     ]
 
 

@@ -234,7 +234,7 @@ class VerificationAnswer(VerificationDetailOut):
     def get_warnings(self, check: Verification) -> list[str]:
         """Each certificate of gauge or standard, and each qualification of yours, that had run out that day."""
         day = check.project.day_of(check.taken_at)
-        return [*overdue.of_check(check), *overdue.of_person(check.taken_by, day)]
+        return [*overdue.of_check(check), *overdue.of_person(check.taken_by, day, check.project)]
 
 
 class InstrumentRulesOut(serializers.ModelSerializer):

@@ -107,7 +107,8 @@ def _tenfold(reading: int, under: Shim, unit: Unit) -> str:
 def _of_another(reading: int, under: Shim, shims: Sequence[Shim], unit: Unit) -> str:
     if abs(reading - under.value_nm) <= under.within_nm:
         return ""
-    fitting = [shim for shim in shims if abs(reading - shim.value_nm) <= shim.within_nm]
+    others = [shim for shim in shims if shim.name != under.name]
+    fitting = [shim for shim in others if abs(reading - shim.value_nm) <= shim.within_nm]
     if not fitting:
         return ""
     other = min(fitting, key=lambda shim: abs(reading - shim.value_nm))

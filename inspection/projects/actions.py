@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass, fields, replace
 from datetime import time
 from decimal import Decimal
@@ -12,7 +13,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from accounts import journal
-from accounts.models import Organisation, Person, Role
+from accounts.models import Organisation, Person, Role, Scheme
 from accounts.refusals import Conflict, Fault, NotAllowed, Refused
 from accounts.rights import require
 from accounts.units import Unit
@@ -129,6 +130,25 @@ def _party_faults(client: Organisation, contractor: Organisation | None) -> list
     if contractor and contractor.kind != Organisation.Kind.CONTRACTOR:
         faults.append(Fault(f"{contractor} is not a painting contractor.", "contractor"))
     return faults
+
+
+@transaction.atomic
+def ask_qualifications(by: Person, *, project: Project, schemes: Iterable[Scheme]) -> None:
+    """Choose, whole, under which schemes whoever measures on the project must hold a paper in date."""
+    require(by, Role.QUALITY_MANAGER, to="choose the qualifications a project asks for")
+    in_sight(by, project)
+    held = list(Project.objects.select_for_update().get(pk=project.pk).schemes_asked.all())
+    schemes = sorted(set(schemes), key=str)
+    off = [scheme for scheme in schemes if scheme.retired_at and scheme not in held]
+    if off:
+        raise Refused(f"{off[0]} is off the company's list.", field="schemes")
+    if schemes == held:
+        return
+    project.schemes_asked.set(schemes)
+    journal.record(
+        "project.qualifications_asked", project, by=by, project_id=project.pk,
+        before={"schemes": [scheme.name for scheme in held]}, after={"schemes": [scheme.name for scheme in schemes]},
+    )  # fmt: skip
 
 
 @transaction.atomic

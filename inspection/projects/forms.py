@@ -8,8 +8,9 @@ from zoneinfo import available_timezones
 
 from django import forms
 from django.conf import settings
+from django.db.models import Q
 
-from accounts.models import Organisation, Person, Role
+from accounts.models import Organisation, Person, Role, Scheme
 from accounts.refusals import Refused
 from accounts.units import Unit
 from inspection.projects.actions import MOST_COATS, TAKE_PART, CoatSpec
@@ -189,3 +190,16 @@ class UploadTable(forms.Form):
         file = self.cleaned_data["file"]
         content: bytes = file.read(settings.UPLOAD_MAX_BYTES + 1) if file else self.cleaned_data["rows"].encode()
         return content
+
+
+class AskQualifications(forms.Form):
+    schemes = forms.ModelMultipleChoiceField(
+        Scheme.objects.none(), label="Schemes", required=False, widget=forms.CheckboxSelectMultiple,
+        help_text="Whoever measures must hold a paper in date under each. The instrument rules say whether lacking one "
+        "blocks or is warned of.",
+    )  # fmt: skip
+
+    def __init__(self, data: Any = None, *, project: Project) -> None:
+        super().__init__(data, initial={"schemes": list(project.schemes_asked.all())})
+        asked = project.schemes_asked.values("pk")
+        self.fields["schemes"].queryset = Scheme.objects.filter(Q(retired_at=None) | Q(pk__in=asked))  # type: ignore[attr-defined]

@@ -12,7 +12,7 @@ from django.db.models import F, Q
 from django.utils import timezone
 
 from accounts.ids import new_id
-from accounts.models import Organisation, Person, Role
+from accounts.models import Organisation, Person, Role, Scheme
 from accounts.units import Unit
 
 
@@ -40,6 +40,9 @@ class Project(models.Model):
         help_text="When shifts begin, as 06:00 or 06:00, 18:00. The first begins the day.",
     )
     closed_at = models.DateTimeField(null=True, blank=True)
+    schemes_asked = models.ManyToManyField(
+        Scheme, blank=True, related_name="+", help_text="Under which whoever measures must hold a paper"
+    )
 
     objects = ProjectQuerySet.as_manager()
 

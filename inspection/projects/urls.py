@@ -10,6 +10,7 @@ urlpatterns = [
     path("projects/<uuid:pk>/close/", views.project_close, name="project_close"),
     path("projects/<uuid:pk>/reopen/", views.project_reopen, name="project_reopen"),
     path("projects/<uuid:pk>/members/new/", views.member_new, name="member_new"),
+    path("projects/<uuid:pk>/qualifications/", views.project_qualifications, name="project_qualifications"),
     path("projects/members/<uuid:pk>/end/", views.member_end, name="member_end"),
     path("projects/<uuid:pk>/structures/new/", views.structure_new, name="structure_new"),
     path("projects/<uuid:pk>/systems/new/", views.system_new, name="system_new"),

@@ -12,7 +12,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_safe
 
 from accounts import journal
-from accounts.forms import carried_out, status_of
+from accounts.forms import carried_out, sent, status_of
 from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.refusals import NotAllowed, Refused
@@ -59,6 +59,7 @@ def project(request: SignedIn, pk: UUID) -> HttpResponse:
         "areas": areas,
         "words": words,
         "members": queries.members_of(found),
+        "schemes": found.schemes_asked.all(),
         "may_set_up": request.user.has_role(Role.QUALITY_MANAGER),
     }
     return render(request, "projects/project.html", shown)
@@ -155,6 +156,16 @@ def member_end(request: SignedIn, pk: UUID) -> HttpResponse:
     actions.end_membership(request.user, membership=membership)
     messages.success(request, f"{membership.person} no longer takes part in {membership.project.code}.")
     return redirect("project", membership.project_id)
+
+
+@page
+def project_qualifications(request: SignedIn, pk: UUID) -> HttpResponse:
+    found = _project_to_set_up(request, pk, "choose the qualifications a project asks for")
+    form = forms.AskQualifications(sent(request), project=found)
+    if carried_out(form, lambda values: actions.ask_qualifications(request.user, project=found, **values)):
+        messages.success(request, f"What {found.code} asks for is recorded.")
+        return redirect("project", found.pk)
+    return _one_form(request, found, form, "Qualifications asked for", "Ask for these")
 
 
 @page

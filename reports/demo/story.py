@@ -17,6 +17,7 @@ import time_machine
 from django.utils import timezone
 
 from accounts import actions as people
+from accounts import qualifying
 from accounts.ids import new_id
 from accounts.models import Organisation, Person
 from inspection.fieldwork import actions as fieldwork
@@ -112,9 +113,10 @@ class Story:
                 ruth, email=plot.email(key), name=name, organisation=self.organisation[organisation], role=role
             )
             self.person[key] = people.accept_invitation(token=token, password=plot.PASSWORD)
+        scheme = qualifying.add_scheme(self.person["tove"], name="Coating inspector")
         for key, days in (("jonas", 400), ("priya", 45)):
-            people.add_qualification(
-                self.person["tove"], person=self.person[key], scheme="Coating inspector", level="2",
+            qualifying.add_qualification(
+                self.person["tove"], person=self.person[key], scheme=scheme, level="2",
                 number=f"CI-{key[:2].upper()}17", issued=self.day(700), expires=self.day(-days),
             )  # fmt: skip
 

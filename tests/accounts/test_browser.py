@@ -9,9 +9,9 @@ from typing import Any
 import pytest
 from django.db import transaction
 
-from accounts import actions, journal
+from accounts import actions, journal, qualifying
 from accounts.models import JournalEntry
-from tests.cast import PASSWORD, Cast
+from tests.cast import PASSWORD, Cast, scheme
 
 pytestmark = pytest.mark.browser
 LOOKS = ((390, True), (1280, False))
@@ -23,8 +23,8 @@ PageAs = Callable[..., Any]
 def busy(transactional_db: None, cast: Cast) -> Cast:
     """The cast with an open invitation, tokens, a qualification and some journal entries."""
     actions.make_token(cast.quinn, name="laptop in the site office", days=30)
-    actions.add_qualification(
-        cast.quinn, person=cast.quinn, scheme="Coating inspector", level="3", number="CI-1",
+    qualifying.add_qualification(
+        cast.quinn, person=cast.quinn, scheme=scheme(), level="3", number="CI-1",
         issued=date(2024, 1, 1), expires=date(2029, 1, 1),
     )  # fmt: skip
     actions.invite(cast.admin, email="n@example.com", name="Nora New", organisation=cast.company, role="inspector")

@@ -14,7 +14,7 @@ from django.utils import timezone
 from accounts import actions, post
 from accounts.models import ApiToken, Invitation, JournalEntry, Letter, Organisation, Person, Role, RoleGrant
 from accounts.refusals import Conflict, NotAllowed, Refused
-from tests.cast import PASSWORD, Cast
+from tests.cast import PASSWORD, Cast, scheme
 
 
 def invite(cast: Cast, **changes: object) -> tuple[Invitation, str]:
@@ -224,7 +224,7 @@ def test_an_organisation_is_added_once(cast: Cast, client: Client) -> None:
 
 def test_a_qualification_is_recorded_and_shown_to_its_holder(cast: Cast, client: Client) -> None:
     client.force_login(cast.quinn)
-    sent = {"scheme": "Coating inspector", "level": "2", "number": "CI-7", "issued": "2025-02-01"}
+    sent = {"scheme": str(scheme().pk), "level": "2", "number": "CI-7", "issued": "2025-02-01"}
     page = f"/people/{cast.ines.pk}/qualifications/"
     wrong = client.post(page, {**sent, "expires": "2025-01-31"})
     assert (wrong.status_code, "after the day it was issued" in wrong.content.decode()) == (422, True)

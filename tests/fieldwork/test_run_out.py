@@ -6,22 +6,27 @@ from datetime import date, timedelta
 from typing import Any
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
 from accounts.ids import new_id
 from accounts.models import JournalEntry
+from accounts.qualifying import withdraw_qualification
 from accounts.refusals import Refused
 from inspection.fieldwork import actions
 from inspection.fieldwork.models import ClimateRecord, Sheet, ThicknessRecord
 from inspection.instruments.actions import record_certificate, register_gauge, withdraw_certificate
 from inspection.instruments.models import Certificate, Gauge
-from tests.cast import MORNING, Cast
+from inspection.projects.models import Membership, Project
+from tests.cast import MORNING, Cast, scheme
 from tests.fieldwork.test_api import climate as climate_sent
 from tests.fieldwork.test_api import thickness as thickness_sent
 from tests.fieldwork.test_sheet_pages import ines, words
 from tests.fieldwork.test_upload_pages import GOOD, upload
+from tests.instruments.test_api import content as check_sent
 from tests.instruments.test_rules import EXPIRED, choose, qualified
 
 __all__ = ["ines"]
@@ -105,7 +110,7 @@ def test_the_page_that_begins_a_sheet_says_so_beforehand(ines: Client, cast: Cas
     shown = words(ines.get(where))
     assert GAUGE in shown
     assert "No measurement can begin with that." in shown
-    assert "G-01, serial 1001 (certificate CG-1 expired on 2026-03-03)" in shown
+    assert "G-01, serial 1001 (certificate CG-1 expired on 2026-03-03; not checked in the shift that began at" in shown
     asked = {
         "area": cast.site.area.pk, "coat": cast.site.coats[0].pk, "gauge": cast.gauge.pk, "profile_way": "adjusted",
         "id": new_id(),
@@ -246,3 +251,74 @@ def test_strangers_learn_nothing_of_what_has_run_out(client: Client, cast: Cast)
         client.force_login(someone)
         answer = client.get(reverse("thickness_start", args=[cast.site.project.pk]))
         assert (answer.status_code, "CG-1" in words(answer)) == (status, False)
+
+
+# --- what a project asks for ------------------------------------------------------------------------------------------
+LACKING = "Ines Inspector: no qualification Coating inspector is recorded, which project P-1 asks for."
+
+
+def asks(cast: Cast) -> None:
+    """The quality manager chooses it on the page of the project."""
+    quinn = Client()
+    quinn.force_login(cast.quinn)
+    where = reverse("project_qualifications", args=[cast.site.project.pk])
+    assert quinn.post(where, {"schemes": [scheme().pk]}).status_code == 302
+
+
+def test_who_lacks_the_paper_that_the_project_asks_for_is_treated_as_if_it_had_run_out(cast: Cast) -> None:
+    asks(cast)
+    assert JournalEntry.objects.get(verb="project.qualifications_asked").after == {"schemes": ["Coating inspector"]}
+    qualified(cast.ines, date(2028, 1, 1), scheme=scheme("Rope access"))
+    assert refused(open_sheet, cast) == [("", LACKING)]
+    choose(cast.quinn, overdue="warn")
+    open_sheet(cast)
+    assert JournalEntry.objects.get(verb="sheet.opened").after["run_out"] == [LACKING]
+    qualified(cast.ines, date(2028, 1, 1))
+    open_sheet(cast)
+    assert "run_out" not in JournalEntry.objects.filter(verb="sheet.opened").latest("pk").after
+
+
+def test_the_pages_tell_it_beforehand_and_only_on_the_project_that_asks(ines: Client, cast: Cast) -> None:
+    Membership.objects.create(project=cast.foreign.project, person=cast.ines, role="inspector")
+    asks(cast)
+    today = words(ines.get(reverse("today")))
+    assert today.count(LACKING) == 1
+    assert "No measurement or verification by you can begin" in today
+    assert LACKING in words(ines.get(reverse("thickness_start", args=[cast.site.project.pk])))
+    assert "no qualification" not in words(ines.get(reverse("thickness_start", args=[cast.foreign.project.pk])))
+    assert "Qualifications asked of whoever measures: Coating inspector." in words(
+        ines.get(reverse("project", args=[cast.site.project.pk]))
+    )
+
+
+def test_readings_and_checks_sent_in_without_the_paper_are_stored_with_the_warning(ines: Client, cast: Cast) -> None:
+    asks(cast)
+    kept = {"content_type": "application/json"}
+    answer = ines.post(reverse("api_thickness_list"), thickness_sent(cast), **kept)
+    assert (answer.status_code, answer.json()["warnings"]) == (201, [LACKING])
+    check = ines.post(reverse("api_verification_list"), check_sent(cast), **kept)
+    assert (check.status_code, check.json()["warnings"]) == (201, [LACKING])
+
+
+def test_a_paper_that_never_runs_out_is_enough_and_a_withdrawn_one_is_none(cast: Cast) -> None:
+    asks(cast)
+    paper = qualified(cast.ines, None)
+    open_sheet(cast)
+    withdraw_qualification(cast.quinn, qualification=paper, reason="never seen")
+    assert refused(open_sheet, cast) == [("", LACKING)]
+
+
+def test_today_asks_the_database_no_more_for_many_projects_that_ask(ines: Client, cast: Cast) -> None:
+    asks(cast)
+
+    def cost() -> int:
+        with CaptureQueriesContext(connection) as caught:
+            ines.get(reverse("today"))
+        return len(caught)
+
+    few = cost()
+    for number in range(8):
+        project = Project.objects.create(code=f"Q-{number}", name="Q", client=cast.owner, shift_starts="06:00, 18:00")
+        Membership.objects.create(project=project, person=cast.ines, role="inspector")
+        project.schemes_asked.add(scheme())
+    assert cost() == few

@@ -24,7 +24,7 @@ from inspection.instruments import actions
 from inspection.instruments.actions import PointSent, StandardValue
 from inspection.instruments.models import Certificate, InstrumentRules, Verification
 from inspection.standards import calculate
-from tests.cast import MORNING, Cast
+from tests.cast import MORNING, Cast, scheme
 from tests.fieldwork.build import sent as thickness
 from tests.instruments.pages import as_person, begin, checked, text_of
 
@@ -43,8 +43,8 @@ def choose(by: Person, **changed: Any) -> InstrumentRules:
     return actions.choose_rules(by, **choice(**changed))
 
 
-def qualified(person: Person, expires: date, **more: Any) -> Qualification:
-    paper = {"scheme": "Coating inspector", "level": "2", "number": "CI-17", "issued": date(2023, 1, 1)}
+def qualified(person: Person, expires: date | None, **more: Any) -> Qualification:
+    paper = {"scheme": scheme(), "level": "2", "number": "CI-17", "issued": date(2023, 1, 1)}
     return Qualification.objects.create(person=person, expires=expires, **paper | more)
 
 

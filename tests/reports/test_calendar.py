@@ -11,7 +11,7 @@ from icalendar import Calendar
 from accounts.models import Person, Qualification
 from reports import calendar
 from reports.models import CalendarLink
-from tests.cast import Cast
+from tests.cast import Cast, scheme
 from tests.reports.test_pages import client_of, text
 
 EXPIRES = date(2026, 9, 1)
@@ -29,7 +29,7 @@ def events(person: Person) -> dict[str, tuple[date, date]]:
 def test_a_manager_sees_all_that_runs_out_as_whole_days(cast: Cast) -> None:
     Qualification.objects.create(
         person=cast.ines,
-        scheme="Coating inspector",
+        scheme=scheme(),
         level="2",
         number="CI-17",
         issued=date(2023, 1, 1),

@@ -21,7 +21,7 @@ from inspection.trace.actions import recall
 from reports.content import gather
 from reports.facts import DayFacts, Stamp
 from reports.pdf import draw
-from tests.cast import DAY, MORNING, Cast
+from tests.cast import DAY, MORNING, Cast, scheme
 from tests.reports.day import CLOSING, HOUR, check, climate, decide, long_day, measure, point, worked
 
 
@@ -40,7 +40,7 @@ def told(cast: Cast, stamp: Stamp | None = None) -> str:
 def test_the_report_names_project_client_day_and_people(cast: Cast) -> None:
     worked(cast)
     Qualification.objects.create(
-        person=cast.ines, scheme="Coating inspector", level="2", number="CI-17", issued=date(2025, 1, 1),
+        person=cast.ines, scheme=scheme(), level="2", number="CI-17", issued=date(2025, 1, 1),
         expires=date(2027, 1, 1),
     )  # fmt: skip
     text = told(cast)

@@ -17,7 +17,7 @@ from inspection.instruments.models import Certificate, Gauge, ReferenceStandard
 from inspection.standing.models import Standing
 from reports import actions, needs, reminders
 from reports.models import DailyReport, Job
-from tests.cast import DAY, MORNING, Cast
+from tests.cast import DAY, MORNING, Cast, scheme
 from tests.reports.day import CLOSING, HOUR, check, climate, decide, measure, point, worked
 from tests.reports.test_issue import built
 
@@ -88,7 +88,7 @@ def test_points_refused_and_points_in_doubt_name_who_decided(cast: Cast) -> None
 
 def test_certificates_and_qualifications_running_out_are_shown_two_months_before(cast: Cast) -> None:
     Qualification.objects.create(
-        person=cast.ines, scheme="Coating inspector", number="CI-17", issued=date(2023, 1, 1), expires=date(2026, 9, 1)
+        person=cast.ines, scheme=scheme(), number="CI-17", issued=date(2023, 1, 1), expires=date(2026, 9, 1)
     )
     at = timezone.make_aware(timezone.datetime(2026, 7, 2, 9))
     assert needed(cast, "certificates", at - timedelta(days=10)) == []
@@ -104,7 +104,7 @@ def test_certificates_and_qualifications_running_out_are_shown_two_months_before
 def test_what_is_overdue_says_for_how_long_and_whether_it_was_escalated(cast: Cast) -> None:
     expires = date(2026, 9, 1)
     Qualification.objects.create(
-        person=cast.ines, scheme="Coating inspector", number="CI-17", issued=date(2023, 1, 1), expires=expires
+        person=cast.ines, scheme=scheme(), number="CI-17", issued=date(2023, 1, 1), expires=expires
     )
 
     def said_after(days: int) -> set[tuple[str, str]]:
@@ -202,7 +202,11 @@ def test_it_asks_as_often_for_thirty_as_for_three(cast: Cast) -> None:
             ).values.create(gauge=cast.gauge)  # fmt: skip
             Gauge.objects.create(identity=f"H-{number}", kind="climate", state_since=MORNING, holder=cast.ines)
             Qualification.objects.create(
-                person=cast.ines, scheme=f"Scheme {number}", number="1", issued=DAY, expires=DAY + timedelta(days=9)
+                person=cast.ines,
+                scheme=scheme(f"Scheme {number}"),
+                number="1",
+                issued=DAY,
+                expires=DAY + timedelta(days=9),
             )
             report = DailyReport.objects.create(project=cast.site.project, day=DAY + timedelta(days=number))
             Job.objects.create(kind="daily-report", about=str(report.pk), state="failed")

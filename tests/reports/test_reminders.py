@@ -19,7 +19,7 @@ from inspection.instruments.models import Certificate, CertifiedValue, Gauge, In
 from reports.models import Reminded
 from reports.reminders import remind
 from reports.running_out import threshold_passed
-from tests.cast import Cast, person
+from tests.cast import Cast, person, scheme
 
 EXPIRES = date(2026, 9, 1)  # both certificates of the cast
 LONG_AGO = datetime(2025, 9, 1, tzinfo=UTC)
@@ -66,9 +66,9 @@ def climate_meter(identity: str, since: datetime = LONG_AGO) -> Gauge:
     return Gauge.objects.create(identity=identity, kind=Gauge.Kind.CLIMATE, state_since=since)
 
 
-def qualification(of: Person, expires: date = EXPIRES, scheme: str = "Coating inspector") -> Qualification:
+def qualification(of: Person, expires: date = EXPIRES, under: str = "Coating inspector") -> Qualification:
     return Qualification.objects.create(
-        person=of, scheme=scheme, level="2", number="CI-17", issued=date(2023, 1, 1), expires=expires
+        person=of, scheme=scheme(under), level="2", number="CI-17", issued=date(2023, 1, 1), expires=expires
     )
 
 
@@ -522,7 +522,7 @@ def test_it_asks_as_often_for_thirty_as_for_three(cast: Cast) -> None:
             gauge = Gauge.objects.create(identity=f"P-{number}", kind=Gauge.Kind.PROFILE, holder=cast.ines)
             certificate(cast, f"P-{number}", EXPIRES, gauge)
             hold(cast.ines, climate_meter(f"H-{number}"))
-            qualification(cast.ines, scheme=f"Scheme {number}")
+            qualification(cast.ines, under=f"Scheme {number}")
 
     def asked(days_before: int) -> int:
         with CaptureQueriesContext(connection) as queries:

@@ -53,7 +53,7 @@ def open_sheet(
         return begun
     goes_on(project)
     replacing(replaces, replacement_reason, by=by, project=project)
-    run_out = overdue.begin(overdue.faults(project.day_of(at), by=by, gauge=gauge))
+    run_out = overdue.begin(overdue.faults(project.day_of(at), by=by, gauge=gauge, project=project))
     sheet = Sheet.objects.create(
         id=id, project=project, area=area, coat=coat, gauge=gauge, profile_way=profile_way, person=by,
         correction_nm=correction_nm, replaces=replaces, replacement_reason=replacement_reason, begun_at=at,

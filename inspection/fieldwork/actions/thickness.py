@@ -122,7 +122,7 @@ def _store_readings(record: ThicknessRecord, readings: Sequence[ReadingSent]) ->
 def run_out_of(record: ThicknessRecord) -> list[str]:
     """A sentence for each paper that had run out on the day of the measurement: the gauge's, the person's."""
     day = record.project.day_of(record.first_reading_at)
-    return overdue.words(overdue.faults(day, by=record.taken_by, gauge=record.gauge))
+    return overdue.words(overdue.faults(day, by=record.taken_by, gauge=record.gauge, project=record.project))
 
 
 def _make_known(by: Person, record: ThicknessRecord, replaces: ThicknessRecord | None) -> None:

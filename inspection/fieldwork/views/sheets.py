@@ -44,7 +44,7 @@ def thickness_start(request: SignedIn, project: UUID) -> HttpResponse:
             return redirect("sheet", pk=sheet.pk)
     now = timezone.now()
     gauges = list(queries.thickness_gauges(request.user).filter(holder=request.user))
-    run_out = queries.run_out(request.user, gauges, site.day_of(now))
+    run_out = queries.run_out(request.user, gauges, site.day_of(now), site)
     told = measuring.beside(gauges, site, now)
     context = {
         "form": form, "project": site, "corrected": corrected, "gauges": gauges,
@@ -128,7 +128,7 @@ def _sheet_page(
     moment = found.closed_at or timezone.now()
     context = {
         "sheet": found, "project": found.project,
-        "run_out": queries.run_out(found.person, [found.gauge], found.project.day_of(moment)),
+        "run_out": queries.run_out(found.person, [found.gauge], found.project.day_of(moment), found.project),
         "check": queries.last_checks([found.gauge], *found.project.shift_of(moment)).get(found.gauge_id),
         "told": [] if found.closed_at else measuring.of_sheet(found, readings, moment),
         "own": found.person_id == request.user.pk, "form": form,

@@ -167,7 +167,7 @@ def _back(site: Project, sent: uploads.HeldUpload, digest: str) -> str:
 def _run_out(request: SignedIn, upload: uploads.Upload, preview: uploads.Preview) -> queries.RunOut:
     """What had run out when it was measured; told, and never a reason to refuse what was measured."""
     day = upload.project.day_of(preview.times[0] if preview.times else timezone.now())
-    return queries.run_out(request.user, [upload.gauge], day)
+    return queries.run_out(request.user, [upload.gauge], day, upload.project)
 
 
 def _already(request: SignedIn, upload: uploads.Upload, preview: uploads.Preview) -> list[queries.StoredAlready]:

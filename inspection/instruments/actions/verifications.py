@@ -103,7 +103,7 @@ def record_verification(
         raise Refused(faults)
     rules, day = InstrumentRules.now(), project.day_of(taken_at)
     certified, warnings, faults = _certified(verification, points, day, warns=rules.warns or bool(replaces))
-    of_person = overdue.of_person(verification.taken_by, day)
+    of_person = overdue.of_person(verification.taken_by, day, project)
     if not (rules.warns or sent_in or replaces):
         faults += [Fault(words) for words in of_person]
     if faults:

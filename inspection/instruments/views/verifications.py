@@ -168,12 +168,13 @@ def verification_new(request: SignedIn) -> HttpResponse:
     )
     ready = begin.is_bound and begin.is_valid()
     day = begin.cleaned_data["project"].day_of(now) if ready else now.date()
-    zone = begin.cleaned_data["project"].zone if ready else registers.zone_of(person)
+    project = begin.cleaned_data["project"] if ready else None
+    zone = project.zone if project else registers.zone_of(person)
     reliance = queries.Reliance.on(day, gauges=[gauge], warns=rules.warns or bool(corrected))
     reported = doubt.sentences([gauge], zone)
     waiting = 0 if corrected else losing.awaiting(gauge, now)
     shown |= {
-        "of_person": [] if corrected else overdue.of_person(person, day),
+        "of_person": [] if corrected else overdue.of_person(person, day, project),
         "awaited": forms.awaited(waiting),
         "used": bool(waiting or reported) and not corrected,
         "choice": advice.gauge_choice(gauge, reliance, now),

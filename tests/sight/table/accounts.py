@@ -8,7 +8,8 @@ from typing import Any
 
 from django.utils import timezone
 
-from accounts.models import ApiToken, Invitation, Letter, Role
+from accounts.models import ApiToken, Invitation, Letter, Qualification, Role
+from tests.cast import DAY, scheme
 from tests.sight.rows import ADMIN, MANAGER, Row
 from tests.sight.world import Place
 
@@ -49,6 +50,17 @@ def anothers_token(place: Place) -> dict[str, Any]:
 
 def anothers_key(place: Place) -> dict[str, Any]:
     return {"key": anothers_token(place)["token_key"]}
+
+
+def a_paper(place: Place) -> dict[str, Any]:
+    paper = Qualification.objects.create(
+        person=place.cast.igor, scheme=scheme(), number="CI-1", issued=DAY, expires=DAY + timedelta(days=300)
+    )
+    return {"pk": paper.pk}
+
+
+def a_scheme(place: Place) -> dict[str, Any]:
+    return {"pk": scheme().pk}
 
 
 def reset_link(place: Place) -> dict[str, Any]:
@@ -103,6 +115,14 @@ ROWS = [
     Row("person_deactivate", args=somebody, allowed=(ADMIN,)),
     Row("person_deactivate", "POST", args=somebody, allowed=(ADMIN,)),
     Row("qualification_new", "POST", args=somebody, allowed=PEOPLE),
+    Row("qualification_correct", args=a_paper, allowed=PEOPLE),
+    Row("qualification_correct", "POST", args=a_paper, allowed=PEOPLE),
+    Row("qualification_withdraw", args=a_paper, allowed=PEOPLE),
+    Row("qualification_withdraw", "POST", args=a_paper, allowed=PEOPLE),
+    Row("schemes", allowed=PEOPLE),
+    Row("schemes", "POST", allowed=PEOPLE),
+    Row("scheme", args=a_scheme, allowed=PEOPLE),
+    Row("scheme", "POST", args=a_scheme, allowed=PEOPLE),
     # The API about oneself
     Row("api_schema", **OPEN),
     Row("api_problem", args=lambda place: {"kind": "conflict"}, **OPEN),

@@ -11,6 +11,8 @@ ROWS = [
     Row("project_new", allowed=(MANAGER,)),
     Row("project_new", "POST", allowed=(MANAGER,)),
     Row("project", **OF_PROJECT),
+    Row("project_qualifications", **SET_UP),
+    Row("project_qualifications", "POST", **SET_UP),
     Row("member_new", **SET_UP),
     Row("member_new", "POST", **SET_UP),
     Row("project_correct", **SET_UP),
