@@ -6,8 +6,8 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('accounts', '0007_schemes_are_needed'),
-        ('projects', '0001_initial'),
+        ('accounts', '0008_schemes_are_needed'),
+        ('projects', '0002_codes_told_apart'),
     ]
 
     operations = [

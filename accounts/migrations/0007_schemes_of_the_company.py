@@ -22,7 +22,7 @@ def name_schemes(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("accounts", "0005_letters_wait_for_days")]
+    dependencies = [("accounts", "0006_installation")]
 
     operations = [
         migrations.CreateModel(
