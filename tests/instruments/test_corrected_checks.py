@@ -63,6 +63,7 @@ def test_standing_follows_and_both_versions_stay_readable(cast: Cast, mistyped: 
     client = as_person(cast.clara)
     old_page = text_of(client.get(reverse("verification", args=[mistyped.pk])))
     assert "Replaced by a correction" in old_page
+    assert "Do not use this gauge" not in old_page
     assert REASON in old_page
     assert reverse("verification", args=[new.pk]) in old_page
     assert "70.2 70.4 70.0" in old_page

@@ -114,16 +114,17 @@ def _ways_on(check: Verification) -> dict[str, str]:
     """Addresses at which the same check is made again, or put right.
 
     After a failed one the first step is to see it again as it is; adjusting destroys what the gauge shows, so it comes
-    second.
+    second. A version that a correction replaced leads nowhere.
     """
+    if hasattr(check, "replaced_by"):
+        return {}
     failed = check.verdict == Verification.Verdict.FAIL
     as_it_was = forms.LEFT if check.as_left and not failed else forms.FOUND
     ways = {"again": _again(check, as_left=as_it_was)}
     if failed:
         ways["adjusting"] = _again(check, as_left=forms.LEFT)
-    if not hasattr(check, "replaced_by"):
-        when = forms.LEFT if check.as_left else forms.FOUND
-        ways["correct"] = _again(check, as_left=when, adjustment=check.adjustment, replaces=str(check.pk))
+    when = forms.LEFT if check.as_left else forms.FOUND
+    ways["correct"] = _again(check, as_left=when, adjustment=check.adjustment, replaces=str(check.pk))
     return ways
 
 
