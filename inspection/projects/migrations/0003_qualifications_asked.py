@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('accounts', '0008_schemes_are_needed'),
+        ('accounts', '0009_schemes_are_needed'),
         ('projects', '0002_codes_told_apart'),
     ]
 

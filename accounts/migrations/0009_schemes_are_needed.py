@@ -5,7 +5,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
     """Apart from the copying before it: PostgreSQL alters no table with rows that were changed in the transaction."""
 
-    dependencies = [("accounts", "0007_schemes_of_the_company")]
+    dependencies = [("accounts", "0008_schemes_of_the_company")]
 
     operations = [
         migrations.RemoveField("qualification", "scheme_name"),

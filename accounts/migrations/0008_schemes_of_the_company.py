@@ -22,7 +22,7 @@ def name_schemes(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("accounts", "0006_installation")]
+    dependencies = [("accounts", "0007_former_names")]
 
     operations = [
         migrations.CreateModel(
