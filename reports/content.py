@@ -14,7 +14,7 @@ from django.db.models.functions import Coalesce
 from accounts.models import Organisation, Person, Qualification
 from accounts.units import Unit, in_unit
 from inspection.fieldwork.models import ClimateRecord, Reading, ThicknessRecord
-from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
+from inspection.holdpoints.models import STATE_AFTER, Decision, HoldPoint, Nonconformance
 from inspection.instruments.models import CertifiedValue, Gauge, Verification
 from inspection.instruments.queries import in_force_on, newest_certified
 from inspection.projects.models import Project
@@ -363,14 +363,13 @@ def _points(
 
 
 def _point(row: HoldPoint, last: Decision | None) -> Point:
-    waiting = last is None or last.outcome == Decision.Outcome.PRESENTED
     return Point(
         id=str(row.pk),
         kind=row.get_kind_display(),
         title=row.title,
         area=row.area.label,
         coat=row.coat.name,
-        state=HoldPoint.State.WAITING if waiting or last is None else last.outcome,
+        state=STATE_AFTER[Decision.Outcome(last.outcome)] if last else HoldPoint.State.WAITING,
         at=last.at if last else None,
         signed_as=last.signed_as if last else "",
         reason=last.reason if last else "",

@@ -19,6 +19,7 @@ from inspection.fieldwork.leaving import left_open
 from inspection.fieldwork.models import RecordQuerySet, Sheet, ThicknessRecord
 from inspection.holdpoints.leaving import without_anybody_to_decide
 from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
+from inspection.holdpoints.queries import missing_of
 from inspection.instruments.leaving import held_by_nobody_here
 from inspection.instruments.models import Gauge, InstrumentRules, ReferenceStandard
 from inspection.projects.models import Project
@@ -145,11 +146,15 @@ def _refused_point(row: HoldPoint) -> Need:
 def nonconformances(person: Person, _: datetime) -> Section:
     rows = Nonconformance.objects.visible_to(person).filter(state=Nonconformance.State.OPEN)
     rows = rows.select_related("area", "coat", "project").order_by("raised_at")
-    return _section("nonconformances", "Open nonconformances", rows, _open_one, _to("nonconformance_list"))
+    missing = missing_of(rows[:MOST_ROWS])
+    return _section(
+        "nonconformances", "Open nonconformances", rows, lambda row: _open_one(row, missing.get(row.pk, [])),
+        _to("nonconformance_list"),
+    )  # fmt: skip
 
 
-def _open_one(row: Nonconformance) -> Need:
-    reason = "Repaired; measure again to close it" if row.repair else "No repair recorded yet"
+def _open_one(row: Nonconformance, missing: list[str]) -> Need:
+    reason = " ".join(missing)
     place = f"{row.project.code} {row.area.label}, {row.coat.name}"
     url = reverse("nonconformance", args=[row.pk])
     return Need(str(row), place, "open", "Open", reason, url, row.raised_at, row.project)

@@ -13,9 +13,9 @@ from tests import services
 # Issued reports, the journal, and what was found, measured, decided and chosen.
 OF_RECORD = {
     "accounts.journalentry", "fieldwork.climaterecord", "fieldwork.reading", "fieldwork.thicknessrecord",
-    "holdpoints.decision", "instruments.instrumentrules", "instruments.standarduse", "instruments.verification",
-    "instruments.verificationpoint", "reports.basis", "reports.reminded", "reports.reportissue", "reports.setaside",
-    "trace.recall",
+    "holdpoints.decision", "holdpoints.disposition", "instruments.instrumentrules", "instruments.standarduse",
+    "instruments.verification", "instruments.verificationpoint", "reports.basis", "reports.reminded",
+    "reports.reportissue", "reports.setaside", "trace.recall",
 }  # fmt: skip
 TRIGGERS = {
     "sqlite": "SELECT name FROM sqlite_master WHERE type = 'trigger'",

@@ -75,6 +75,8 @@ class Decide(GenericAPIView):
 
 
 class PointRelease(Decide):
+    serializer_class = serializers.SignedRelease
+
     @extend_schema(responses={201: serializers.DecisionOut})
     def post(self, request: Request, pk: UUID) -> Response:
         """Release the point. 409 when its evidence or state has changed since you saw it."""
@@ -97,7 +99,7 @@ class NonconformanceReads(GenericAPIView):
     queryset = Nonconformance.objects.none()
 
     def get_queryset(self) -> QuerySet[Nonconformance]:
-        return queries.nonconformances(person_of(self.request))
+        return queries.nonconformances(person_of(self.request)).prefetch_related("dispositions")
 
 
 @extend_schema(parameters=[OF_PROJECT, STATE])
@@ -112,4 +114,6 @@ class NonconformanceList(NonconformanceReads, ListAPIView):
 
 
 class NonconformanceDetail(NonconformanceReads, RetrieveAPIView):
-    """One nonconformance."""
+    """One nonconformance, with what has to happen before it closes."""
+
+    serializer_class = serializers.NonconformanceDetail

@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django import forms
 
 from accounts.models import Person
 from inspection.holdpoints.models import HoldPoint
+from inspection.projects.fields import LocalMoment
 from inspection.projects.models import Coat, InspectionArea, Project
 
 
-class _Signed(forms.Form):
-    """What is signed by typing one's password again, under the evidence named in the page."""
-
-    evidence = forms.CharField(max_length=64, widget=forms.HiddenInput)
-    password = forms.CharField(
+def _password() -> forms.CharField:
+    return forms.CharField(
         label="Your password, as your signature",
         max_length=200,
         strip=False,
@@ -23,8 +22,29 @@ class _Signed(forms.Form):
     )
 
 
+class _Signed(forms.Form):
+    """What is signed by typing one's password again, under the evidence named in the page."""
+
+    evidence = forms.CharField(max_length=64, widget=forms.HiddenInput)
+    password = _password()
+
+
 class Release(_Signed):
-    pass
+    """With `acceptance` only where a climate record of the evidence failed."""
+
+    acceptance = forms.CharField(
+        label="Why the coat is accepted though the climate failed",
+        max_length=2_000,
+        required=False,
+        help_text="Such as when the coat was applied, and who judged it. It is kept with your release.",
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+    field_order = ("acceptance", "password")
+
+    def __init__(self, *args: Any, accepting: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not accepting:
+            del self.fields["acceptance"]
 
 
 class Refuse(_Signed):
@@ -37,10 +57,30 @@ class Refuse(_Signed):
     field_order = ("reason", "password")
 
 
+class TakeRefusalBack(forms.Form):
+    reason = forms.CharField(
+        label="Why the refusal is taken back",
+        max_length=2_000,
+        help_text="What was measured before the refusal counts again.",
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+    password = _password()
+
+
 class PresentAgain(forms.Form):
     note = forms.CharField(
         label="What was done since it was refused", max_length=2_000, widget=forms.Textarea(attrs={"rows": 4})
     )
+    reworked_at = LocalMoment(
+        label="When rework was finished",
+        required=False,
+        help_text="Where the film was worked on. The release then needs a measurement begun after it.",
+    )
+    reworked_by = forms.CharField(label="Who did the rework", max_length=200, required=False)
+
+    def __init__(self, *args: Any, zone: ZoneInfo, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["reworked_at"].zone = zone  # type: ignore[attr-defined]
 
 
 class PlanPoints(forms.Form):
@@ -104,5 +144,30 @@ class RaiseNonconformance(forms.Form):
         self.fields["coat"].label_from_instance = lambda coat: f"{coat.system.name}: {coat}"  # type: ignore[attr-defined]
 
 
-class RecordRepair(forms.Form):
-    repair = forms.CharField(label="What was done", max_length=4_000, widget=forms.Textarea(attrs={"rows": 4}))
+class RecordRework(forms.Form):
+    what = forms.CharField(label="What was done", max_length=4_000, widget=forms.Textarea(attrs={"rows": 4}))
+    done_by = forms.CharField(label="Who did it", max_length=200, help_text="The painter, the crew or the firm")
+    done_at = LocalMoment(label="When it was finished")
+
+    def __init__(self, *args: Any, zone: ZoneInfo, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["done_at"].zone = zone  # type: ignore[attr-defined]
+
+
+class Concede(forms.Form):
+    reason = forms.CharField(
+        label="Why it is accepted as it is",
+        max_length=4_000,
+        help_text="Of a client's concession that you record for them: who gave it, when, and where it is written.",
+        widget=forms.Textarea(attrs={"rows": 4}),
+    )
+    password = _password()
+
+
+class TakeBack(forms.Form):
+    reason = forms.CharField(
+        label="Why it is taken back",
+        max_length=4_000,
+        help_text="The entry stays readable; what it closed is judged without it.",
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )

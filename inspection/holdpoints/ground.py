@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any, cast
 from uuid import UUID
 
-from django.db.models import Case, CharField, Exists, OuterRef, Q, QuerySet, Subquery, Value, When
+from django.db.models import Case, CharField, Exists, F, OuterRef, Q, QuerySet, Subquery, Value, When
 
 from accounts.statement import Statement
 from inspection.fieldwork.models import ThicknessRecord
@@ -24,7 +24,8 @@ PLACES = {
     CLOSED: "Closed",
 }
 
-HOLDS = Q(record_verdict="pass", record_standing=Standing.State.SOUND)
+FRESH = Q(fresh_from=None) | Q(record_began__gte=F("fresh_from"))
+HOLDS = Q(record_verdict="pass", record_standing=Standing.State.SOUND) & FRESH
 # A released point does not fall into doubt because newer readings wait for their closing check.
 IN_DOUBT = Q(record_verdict="fail") | Q(record_standing=Standing.State.IN_QUESTION) | Q(record_id=None)
 
@@ -44,6 +45,7 @@ def with_ground(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
         record_id=Subquery(newest.values("pk")[:1]),
         record_verdict=Subquery(newest.values("verdict")[:1]),
         record_standing=Subquery(newest.values("standing__state")[:1]),
+        record_began=Subquery(newest.values("first_reading_at")[:1]),
         has_open=Exists(
             Nonconformance.objects.filter(area=OuterRef("area"), coat=OuterRef("coat"), state=Nonconformance.State.OPEN)
         ),
@@ -68,7 +70,8 @@ PLACED = """
         WHEN point.state = 'released' AND
             (record.id IS NULL OR record.verdict = 'fail' OR standing.state = 'in_question') THEN 1
         WHEN point.state = 'released' THEN 4
-        WHEN record.verdict = 'pass' AND standing.state = 'sound' AND NOT EXISTS (
+        WHEN record.verdict = 'pass' AND standing.state = 'sound'
+        AND (point.fresh_from IS NULL OR record.first_reading_at >= point.fresh_from) AND NOT EXISTS (
             SELECT 1 FROM holdpoints_nonconformance nonconformance
             WHERE nonconformance.area_id = point.area_id AND nonconformance.coat_id = point.coat_id
             AND nonconformance.state = 'open'

@@ -35,6 +35,8 @@ class HoldPoint(models.Model):
     state = models.CharField(max_length=8, choices=State, default=State.WAITING)
     # Since when a released point's evidence no longer holds; those who released it are told once, when this is set.
     doubted_at = models.DateTimeField(null=True, blank=True)
+    # Once refused, only a measurement begun since counts; and since the rework, where one is said to have been done.
+    fresh_from = models.DateTimeField(null=True, blank=True)
 
     objects = OfProject.as_manager()
 
@@ -55,12 +57,16 @@ class Decision(models.Model):
         REFUSED = "refused", "Refused"
         PRESENTED = "presented", "Presented again"
         CLOSED = "closed", "Closed"
+        WITHDRAWN = "withdrawn", "Refusal taken back"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     point = models.ForeignKey(HoldPoint, on_delete=models.PROTECT, related_name="decisions")
     number = models.PositiveSmallIntegerField()
     outcome = models.CharField(max_length=9, choices=Outcome)
     reason = models.TextField(blank=True)
+    # Where a point is presented again after rework: when that was done, and by whom.
+    reworked_at = models.DateTimeField(null=True, blank=True)
+    reworked_by = models.CharField(max_length=200, null=True, blank=True)  # noqa: DJ001 - added to a table of record
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="decisions")
     signed_as = models.CharField(max_length=240, help_text="Name and organisation as they were then")
     at = models.DateTimeField(default=timezone.now)
@@ -71,6 +77,16 @@ class Decision(models.Model):
     class Meta:
         ordering = ("point", "number")
         constraints = (models.UniqueConstraint(fields=("point", "number"), name="decision_number_once_a_point"),)
+
+
+# The state a decision leaves its point in.
+STATE_AFTER = {
+    Decision.Outcome.RELEASED: HoldPoint.State.RELEASED,
+    Decision.Outcome.REFUSED: HoldPoint.State.REFUSED,
+    Decision.Outcome.PRESENTED: HoldPoint.State.WAITING,
+    Decision.Outcome.WITHDRAWN: HoldPoint.State.WAITING,
+    Decision.Outcome.CLOSED: HoldPoint.State.CLOSED,
+}
 
 
 class Nonconformance(models.Model):
@@ -89,7 +105,7 @@ class Nonconformance(models.Model):
     raised_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
     raised_at = models.DateTimeField(default=timezone.now)
     state = models.CharField(max_length=6, choices=State, default=State.OPEN)
-    repair = models.TextField(blank=True, help_text="What was done about it")
+    repair = models.TextField(blank=True, help_text="What was done about it, as its dispositions say")
     closed_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
     closed_at = models.DateTimeField(null=True, blank=True)
     closing_record = models.ForeignKey(ThicknessRecord, on_delete=models.PROTECT, null=True, related_name="+")
@@ -107,3 +123,45 @@ class Nonconformance(models.Model):
 
     def __str__(self) -> str:
         return f"NC-{self.number:03d} {self.title}"
+
+
+class Disposition(models.Model):
+    """What was done or decided about a nonconformance, or that such an entry was wrong. Rows are only added."""
+
+    class Kind(models.TextChoices):
+        REWORK = "rework", "Rework"
+        CONCESSION = "concession", "Concession"
+        CLOSURE = "closure", "Closed"
+        WITHDRAWAL = "withdrawal", "Taken back"
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    nonconformance = models.ForeignKey(Nonconformance, on_delete=models.PROTECT, related_name="dispositions")
+    kind = models.CharField(max_length=10, choices=Kind)
+    text = models.TextField(help_text="What was done, or the reason")
+    done_by = models.CharField(max_length=200, blank=True, help_text="Who did the rework")
+    done_at = models.DateTimeField(null=True, blank=True, help_text="When the rework was finished")
+    # What a concession accepts: the failing measurements that were known when it was given, by id.
+    covers = models.JSONField(default=list)
+    withdraws = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="withdrawn_by"
+    )
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
+    signed_as = models.CharField(max_length=240, help_text="Name and organisation as they were then")
+    at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ("at", "pk")
+        constraints = (
+            models.CheckConstraint(
+                condition=~Q(kind="rework") | (Q(done_at__isnull=False) & ~Q(done_by="")),
+                name="rework_when_and_by_whom",
+            ),
+            models.CheckConstraint(
+                condition=Q(kind="withdrawal", withdraws__isnull=False)
+                | (~Q(kind="withdrawal") & Q(withdraws__isnull=True)),
+                name="only_a_withdrawal_takes_back",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} on NC-{self.nonconformance.number:03d}"

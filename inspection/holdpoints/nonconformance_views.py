@@ -1,4 +1,4 @@
-"""Nonconformances: the list, one of them, raising, repairing, closing."""
+"""Nonconformances: the list, one of them, raising, reworking, conceding, closing, taking an entry back."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from accounts.forms import carried_out, status_of
+from accounts.forms import carried_out, sent, status_of
 from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.refusals import NotAllowed, Refused
@@ -57,31 +57,64 @@ def _nonconformance(request: SignedIn, pk: UUID) -> Nonconformance:
 
 @require_safe
 def nonconformance(request: SignedIn, pk: UUID) -> HttpResponse:
-    return _show(request, _nonconformance(request, pk), None)
+    return _show(request, _nonconformance(request, pk))
 
 
-def _show(request: SignedIn, found: Nonconformance, form: Any, refusal: Refused | None = None) -> HttpResponse:
+def _show(request: SignedIn, found: Nonconformance, refusal: Refused | None = None, **bound: Any) -> HttpResponse:
+    """The nonconformance as it is now; a form that was sent and refused is shown as it was typed."""
     is_open = found.state == Nonconformance.State.OPEN
+    may_close = request.user.has_role(Role.QUALITY_MANAGER)
+    may_concede = queries.may_concede(request.user, found)
+    may_work = request.user.has_role(*WORKERS)
+    takes_back = queries.kinds_taken_back_by(request.user, found)
     shown = {
         "nonconformance": found,
         "project": found.project,
-        "may_work": is_open and request.user.has_role(*WORKERS),
-        "may_close": is_open and request.user.has_role(*(WORKERS if found.record_id else (Role.QUALITY_MANAGER,))),
-        "form": form or forms.RecordRepair(),
+        "entries": [(entry, entry.kind in takes_back) for entry in queries.dispositions_of(found)],
+        "missing": queries.missing_of([found]).get(found.pk, []),
+        "may_work": is_open and may_work,
+        "may_concede": is_open and may_concede,
+        "may_close": is_open and may_close and not found.record_id,
+        "rework": bound.get("rework") or forms.RecordRework(auto_id="rework_%s", zone=found.project.zone),
+        "concede": bound.get("concede") or forms.Concede(auto_id="concede_%s"),
         "refusal": refusal,
     }
-    wrong = 422 if refusal else status_of(form) if form else 200
-    return render(request, "holdpoints/nonconformance.html", shown, status=wrong)
+    wrong = next((form for form in bound.values() if form.errors), None)
+    status = 422 if refusal else status_of(wrong) if wrong else 200
+    return render(request, "holdpoints/nonconformance.html", shown, status=status)
 
 
 @require_POST
-def nonconformance_repair(request: SignedIn, pk: UUID) -> HttpResponse:
+def nonconformance_rework(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _nonconformance(request, pk)
-    form = forms.RecordRepair(request.POST)
-    if carried_out(form, lambda v: actions.record_repair(request.user, nonconformance=found, **v)):
-        messages.success(request, "The repair is recorded.")
+    form = forms.RecordRework(request.POST, auto_id="rework_%s", zone=found.project.zone)
+    if carried_out(form, lambda v: actions.record_rework(request.user, nonconformance=found, **v)):
+        messages.success(request, "The rework is recorded.")
         return redirect("nonconformance", pk)
-    return _show(request, _nonconformance(request, pk), form)
+    return _show(request, _nonconformance(request, pk), rework=form)
+
+
+@require_POST
+def nonconformance_concede(request: SignedIn, pk: UUID) -> HttpResponse:
+    found = _nonconformance(request, pk)
+    form = forms.Concede(request.POST, auto_id="concede_%s")
+    if carried_out(form, lambda v: actions.concede(request.user, nonconformance=found, **v)):
+        messages.success(request, f"NC-{found.number:03d} is accepted as it is; those concerned are told.")
+        return redirect("nonconformance", pk)
+    return _show(request, _nonconformance(request, pk), concede=form)
+
+
+@page
+def disposition_take_back(request: SignedIn, pk: UUID) -> HttpResponse:
+    entry = get_object_or_404(queries.dispositions(request.user), pk=pk)
+    actions.require_may_take_back(request.user, entry)
+    form = forms.TakeBack(sent(request))
+    if carried_out(form, lambda v: actions.take_back(request.user, disposition=entry, **v)):
+        messages.success(request, "The entry is taken back; it stays readable.")
+        return redirect("nonconformance", entry.nonconformance_id)
+    shown = {"entry": entry, "nonconformance": entry.nonconformance, "project": entry.nonconformance.project,
+             "form": form, "submit": "Take it back"}  # fmt: skip
+    return render(request, "holdpoints/take_back.html", shown, status=status_of(form))
 
 
 @require_POST
@@ -92,7 +125,7 @@ def nonconformance_close(request: SignedIn, pk: UUID) -> HttpResponse:
     except NotAllowed:
         raise
     except Refused as refusal:
-        return _show(request, _nonconformance(request, pk), None, refusal)
+        return _show(request, _nonconformance(request, pk), refusal)
     messages.success(request, f"NC-{found.number:03d} is closed.")
     return redirect("nonconformance", pk)
 

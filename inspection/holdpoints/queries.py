@@ -17,7 +17,8 @@ from accounts.units import Unit
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
 from inspection.fieldwork.showing import CheckShown, checks_shown
 from inspection.holdpoints.ground import Placed, on_board
-from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
+from inspection.holdpoints.models import Decision, Disposition, HoldPoint, Nonconformance
+from inspection.holdpoints.settling import facts_of
 from inspection.instruments.models import Certificate, CertifiedValue, StandardUse, Verification
 from inspection.projects.models import Membership
 from inspection.standing.models import Standing
@@ -60,7 +61,27 @@ class Evidence:
     @cached_property
     def why_not(self) -> list[str]:
         """Why the point cannot be released, a sentence each; empty when it can."""
-        return [*_record_faults(self.record), *_standing_faults(self.record, self.standing), *self._open()]
+        return [
+            *_record_faults(self.record), *_standing_faults(self.record, self.standing),
+            *_freshness_faults(self.point, self.record), *self._open(),
+        ]  # fmt: skip
+
+    @cached_property
+    def failed_climate(self) -> list[ClimateRecord]:
+        """The climate records that failed: a release must say why the coat is accepted all the same."""
+        return [row for row in self.climate if row.verdict == "fail"]
+
+    @property
+    def climate_verdict(self) -> str:
+        """`fail` as soon as one record failed, for nothing here says which of them the coat was applied in."""
+        if not self.climate:
+            return "not recorded"
+        return "fail" if self.failed_climate else "pass"
+
+    @property
+    def to_accept(self) -> list[str]:
+        """A sentence for each failed climate record, with what was not met."""
+        return [_climate_told(row, self.point) for row in self.failed_climate]
 
     @property
     def releasable(self) -> bool:
@@ -127,6 +148,25 @@ def _standing_faults(record: ThicknessRecord | None, standing: Standing | None) 
     if standing and standing.state == Standing.State.PROVISIONAL:
         return [f"The measurement is provisional: wait for the check of the gauge after work. {standing.reasons[0]}"]
     return [f"The measurement is in question. {reason}" for reason in (standing.reasons if standing else [""])]
+
+
+def _freshness_faults(point: HoldPoint, record: ThicknessRecord | None) -> list[str]:
+    since = point.fresh_from
+    if record is None or since is None or record.first_reading_at >= since:
+        return []
+    zone = point.project.zone
+    measured, after = (f"{at.astimezone(zone):%Y-%m-%d %H:%M}" for at in (record.first_reading_at, since))
+    told = f"The area was measured at {measured}; the point was refused or reworked at {after}"
+    return [f"{told}, and a release needs a measurement begun after that."]
+
+
+def _climate_told(row: ClimateRecord, point: HoldPoint) -> str:
+    """The record in a line: when, what was found, and what of it was not met."""
+    margin = f"{row.margin_c:.1f}".replace("-", "−")
+    taken = f"{row.taken_at.astimezone(point.project.zone):%Y-%m-%d %H:%M}"
+    told = f"{taken}: humidity {row.found_humidity_pct:.0f} %, steel {margin} °C from the dew point."
+    unmet = " ".join(check["sentence"] for check in row.result.get("checks", ()) if check["passed"] is False)
+    return f"{told} Not met: {unmet}" if unmet else told
 
 
 def evidence_of(point: HoldPoint) -> Evidence:
@@ -210,6 +250,26 @@ def may_decide(person: Person, point: HoldPoint) -> bool:
     )
 
 
+def may_concede(person: Person, nonconformance: Nonconformance) -> bool:
+    """A concession is the client's to give; a quality manager may record one, and the client's people are told."""
+    return person.has_role(Role.QUALITY_MANAGER) or (
+        person.has_role(Role.CLIENT)
+        and Membership.objects.filter(
+            project=nonconformance.project_id, person=person, role=Role.CLIENT, ended_at=None
+        ).exists()
+    )
+
+
+def kinds_taken_back_by(person: Person, nonconformance: Nonconformance) -> set[str]:
+    """Which kinds of entry on a nonconformance the person may take back: those they may make."""
+    may = {
+        Disposition.Kind.REWORK: person.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER),
+        Disposition.Kind.CONCESSION: may_concede(person, nonconformance),
+        Disposition.Kind.CLOSURE: person.has_role(Role.QUALITY_MANAGER),
+    }
+    return {kind.value for kind, allowed in may.items() if allowed}
+
+
 # --- nonconformances --------------------------------------------------------------------------------------------------
 def nonconformances(person: Person, *, project: UUID | None = None, state: str = "") -> QuerySet[Nonconformance]:
     rows = cast("QuerySet[Nonconformance]", Nonconformance.objects.visible_to(person))
@@ -218,3 +278,28 @@ def nonconformances(person: Person, *, project: UUID | None = None, state: str =
     if state:
         rows = rows.filter(state=state)
     return rows.select_related("project", "area", "coat", "raised_by", "closed_by").order_by("-state", "-raised_at")
+
+
+def dispositions(person: Person) -> QuerySet[Disposition]:
+    """What was done and decided about the nonconformances a person sees, oldest first."""
+    seen = Nonconformance.objects.visible_to(person)
+    rows = Disposition.objects.filter(nonconformance__in=seen.order_by().values("pk"))
+    return rows.select_related("nonconformance__project", "nonconformance__area", "withdrawn_by")
+
+
+def dispositions_of(row: Nonconformance) -> QuerySet[Disposition]:
+    return row.dispositions.select_related("withdrawn_by", "withdraws")
+
+
+def missing_of(rows: Iterable[Nonconformance]) -> dict[UUID, list[str]]:
+    """By open nonconformance, what has to happen before it closes, a sentence each; rows with their projects."""
+    rows = [row for row in rows if row.state == Nonconformance.State.OPEN]
+    facts = facts_of({(row.area_id, row.coat_id) for row in rows if row.record_id})
+    return {
+        row.pk: facts[row.area_id, row.coat_id].missing(row.project) if row.record_id else [_by_hand(row)]
+        for row in rows
+    }
+
+
+def _by_hand(row: Nonconformance) -> str:
+    return "A quality manager looks at it and closes it." if row.repair else "No rework is recorded yet."

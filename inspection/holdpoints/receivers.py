@@ -11,6 +11,7 @@ from inspection.instruments.signals import evidence_changed
 @receiver(evidence_changed, dispatch_uid="holdpoints")
 def follow(sender: Any, **sent: Any) -> None:
     by, records, gauges = sent.get("by"), list(sent.get("records", ())), list(sent.get("gauges", ()))
-    follow_evidence(by=by, records=records, gauges=gauges, since=sent.get("since"), because=sent.get("because", ""))
+    since = sent.get("since")
+    follow_evidence(by=by, records=records, gauges=gauges, since=since, because=sent.get("because", ""))
     # In this order, points before the project's numbers, as a recall holds them too.
-    follow_measurements(by, records)
+    follow_measurements(by, records, gauges=gauges, since=since)

@@ -9,14 +9,17 @@ from rest_framework import serializers
 
 from accounts.api import Strict
 from inspection.holdpoints.ground import PLACES
-from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
-from inspection.holdpoints.queries import evidence_of
+from inspection.holdpoints.models import Decision, Disposition, HoldPoint, Nonconformance
+from inspection.holdpoints.queries import evidence_of, missing_of
 
 
 class DecisionOut(serializers.ModelSerializer):
     class Meta:
         model = Decision
-        fields = ("number", "outcome", "reason", "signed_as", "at", "record", "evidence_digest")
+        fields = (
+            "number", "outcome", "reason", "reworked_at", "reworked_by", "signed_as", "at", "record",
+            "evidence_digest",
+        )  # fmt: skip
         read_only_fields = fields
 
 
@@ -50,6 +53,11 @@ class EvidenceOut(serializers.Serializer):
     standing = serializers.CharField(source="standing.state", allow_null=True, default=None)
     reasons = serializers.ListField(child=serializers.CharField())
     climate = serializers.ListField(child=serializers.UUIDField(), source="climate_ids")
+    climate_verdict = serializers.ChoiceField(choices=["pass", "fail", "not recorded"])
+    to_accept = serializers.ListField(
+        child=serializers.CharField(),
+        help_text="Each climate record that failed; a release then says why in `acceptance`",
+    )
     verifications = serializers.ListField(child=serializers.UUIDField(), source="verification_ids")
     open_nonconformances = serializers.ListField(child=serializers.UUIDField(), source="nonconformance_ids")
 
@@ -73,8 +81,25 @@ class Signed(Strict):
     evidence_digest = serializers.CharField(max_length=64, help_text="`evidence.digest` of the point as you saw it")
 
 
+class SignedRelease(Signed):
+    acceptance = serializers.CharField(
+        max_length=2_000,
+        required=False,
+        default="",
+        allow_blank=True,
+        help_text="Why the coat is accepted, where `evidence.to_accept` names failed climate",
+    )
+
+
 class SignedWithReason(Signed):
     reason = serializers.CharField(max_length=2_000)
+
+
+class DispositionOut(serializers.ModelSerializer):
+    class Meta:
+        model = Disposition
+        fields = ("id", "kind", "text", "done_by", "done_at", "covers", "withdraws", "signed_as", "at")
+        read_only_fields = fields
 
 
 class NonconformanceOut(serializers.ModelSerializer):
@@ -83,11 +108,24 @@ class NonconformanceOut(serializers.ModelSerializer):
         source="area.label", read_only=True, help_text="The code, with its structure where two structures share it"
     )
     coat_name = serializers.CharField(source="coat.name", read_only=True)
+    dispositions = DispositionOut(many=True, read_only=True)
 
     class Meta:
         model = Nonconformance
         fields = (
             "id", "project", "number", "area", "area_code", "area_label", "coat", "coat_name", "title", "description",
-            "state", "record", "raised_at", "repair", "closed_at", "closing_record",
+            "state", "record", "raised_at", "repair", "closed_at", "closing_record", "dispositions",
         )  # fmt: skip
         read_only_fields = fields
+
+
+class NonconformanceDetail(NonconformanceOut):
+    missing = serializers.SerializerMethodField(help_text="What has to happen before it closes")
+
+    class Meta:
+        model = Nonconformance
+        fields = (*NonconformanceOut.Meta.fields, "missing")
+        read_only_fields = fields
+
+    def get_missing(self, row: Nonconformance) -> list[str]:
+        return missing_of([row]).get(row.pk, [])

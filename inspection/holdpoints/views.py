@@ -120,10 +120,17 @@ def _show(request: SignedIn, found: HoldPoint, **bound: Any) -> HttpResponse:
         "may_present": found.state == HoldPoint.State.REFUSED
         and request.user.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER),
         "may_plan": request.user.has_role(Role.QUALITY_MANAGER),
+        "may_unrefuse": may_decide and found.state == HoldPoint.State.REFUSED,
+        "climate_since": [
+            row
+            for row in evidence.failed_climate
+            if found.state == HoldPoint.State.RELEASED and decisions and row.received_at > decisions[-1].at
+        ],
         "may_trace": request.user.has_role(Role.AUDITOR, Role.QUALITY_MANAGER),
-        "release": bound.get("release") or forms.Release(auto_id="release_%s"),
+        "release": bound.get("release") or forms.Release(auto_id="release_%s", accepting=bool(evidence.to_accept)),
         "refuse": bound.get("refuse") or forms.Refuse(auto_id="refuse_%s"),
-        "present": bound.get("present") or forms.PresentAgain(auto_id="present_%s"),
+        "present": bound.get("present") or forms.PresentAgain(auto_id="present_%s", zone=found.project.zone),
+        "unrefuse": bound.get("unrefuse") or forms.TakeRefusalBack(auto_id="unrefuse_%s"),
     }
     wrong = next((form for form in bound.values() if form.errors), None)
     return render(request, "holdpoints/point.html", shown, status=status_of(wrong) if wrong else 200)
@@ -132,10 +139,17 @@ def _show(request: SignedIn, found: HoldPoint, **bound: Any) -> HttpResponse:
 @require_POST
 def point_release(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _point(request, pk)
-    form = forms.Release(request.POST, auto_id="release_%s")
+    accepting = bool(queries.evidence_of(found).to_accept)
+    form = forms.Release(request.POST, auto_id="release_%s", accepting=accepting)
     if carried_out(
         form,
-        lambda v: actions.release(request.user, point=found, password=v["password"], evidence_digest=v["evidence"]),
+        lambda v: actions.release(
+            request.user,
+            point=found,
+            password=v["password"],
+            evidence_digest=v["evidence"],
+            acceptance=v.get("acceptance", ""),
+        ),
     ):
         messages.success(request, f"{found} is released.")
         return redirect("board")
@@ -160,11 +174,21 @@ def point_refuse(request: SignedIn, pk: UUID) -> HttpResponse:
 @require_POST
 def point_present(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _point(request, pk)
-    form = forms.PresentAgain(request.POST, auto_id="present_%s")
+    form = forms.PresentAgain(request.POST, auto_id="present_%s", zone=found.project.zone)
     if carried_out(form, lambda values: actions.present_again(request.user, point=found, **values)):
         messages.success(request, f"{found} waits for the client again.")
         return redirect("point", pk)
     return _show(request, _point(request, pk), present=form)
+
+
+@require_POST
+def point_unrefuse(request: SignedIn, pk: UUID) -> HttpResponse:
+    found = _point(request, pk)
+    form = forms.TakeRefusalBack(request.POST, auto_id="unrefuse_%s")
+    if carried_out(form, lambda values: actions.take_refusal_back(request.user, point=found, **values)):
+        messages.success(request, f"The refusal of {found} is taken back; it waits for a decision again.")
+        return redirect("point", pk)
+    return _show(request, _point(request, pk), unrefuse=form)
 
 
 @page

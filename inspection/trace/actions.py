@@ -18,7 +18,6 @@ from accounts import journal, post
 from accounts.models import Letter, Person, Role
 from accounts.refusals import Conflict
 from accounts.rights import require
-from inspection.fieldwork.models import ThicknessRecord
 from inspection.holdpoints import actions as holdpoints
 from inspection.holdpoints.models import HoldPoint, Nonconformance
 from inspection.instruments import actions as instruments
@@ -27,9 +26,9 @@ from inspection.instruments.queries import gauges_resting_on
 from inspection.projects.checks import in_sight
 from inspection.projects.models import Membership
 from inspection.standing.actions import hold_gauges
-from inspection.trace.flips import Flip
 from inspection.trace.kinds import Ids
 from inspection.trace.models import Recall
+from inspection.trace.queries import versions
 from inspection.trace.touch import (
     CORRECTED,
     IN_QUESTION,
@@ -42,6 +41,7 @@ from inspection.trace.touch import (
     reports_on,
     standings_on,
     touched_by,
+    turned_thin,
 )
 
 StandardValue = instruments.StandardValue
@@ -52,7 +52,8 @@ def recall(by: Person, *, certificate: Certificate, reason: str, corrected: Sequ
     """Withdraw the certificate or, with corrected values, replace it by a corrected version; all of it or nothing.
 
     The standings follow in the same transaction. Each area and coat whose release lost its ground gets a
-    nonconformance, everybody concerned one letter. Raises Conflict when somebody came first.
+    nonconformance, everybody concerned one letter. Values corrected back are undone as a reinstatement is: what earlier
+    recalls raised is closed where its point stands again. Raises Conflict when somebody came first.
     """
     require(by, Role.QUALITY_MANAGER, to="recall a certificate")
     in_sight(by, certificate)
@@ -67,11 +68,17 @@ def recall(by: Person, *, certificate: Certificate, reason: str, corrected: Sequ
         done = _correct(by, certificate, reason, corrected)
     else:
         done = instruments.withdraw_certificate(by, certificate=certificate, reason=reason)
-    after = _After(_changed(before, standings_on(checks)), touched.flips)
-    points = list(points_on(after.lost).select_related("project", "area__structure", "coat"))
-    raised = holdpoints.raise_for_lost_ground(by, points=points, because=because)
-    lost_checks = list(touched.failing) if corrected else passing(checks)
-    kept = after.kept(way, touched, lost_checks, points, raised)
+    after = _After(_changed(before, standings_on(checks)), touched)
+    lost = list(points_on(after.lost).select_related("project", "area__structure", "coat"))
+    earlier = _raised_by_recalls_of(done)
+    raised = holdpoints.raise_for_lost_ground(by, points=lost, because=because, already=earlier)
+    moved_checks = [*touched.failing, *touched.again] if corrected else passing(checks)
+    kept = after.kept(way, moved_checks, [*lost, *points_on(list(touched.regained))], raised)
+    if corrected:
+        # A correction may be of a correction, and give back what that took.
+        places = {(point.area_id, point.coat_id) for point in lost}
+        closed = holdpoints.close_regained_ground(by, raised=earlier, because=because, but=places)
+        kept["closed"] = [str(row.pk) for row in closed]
     return _completed(by, done, kept, reason, touched, because=because, began=began)
 
 
@@ -88,17 +95,19 @@ def reinstate(by: Person, *, certificate: Certificate, reason: str) -> Recall:
     done = instruments.reinstate_certificate(by, certificate=certificate, reason=reason)
     # What a withdrawal would touch now is what this one has restored.
     touched = touched_by(done, by)
-    after = _After(_changed(before, standings_on(checks)), ())
+    after = _After(_changed(before, standings_on(checks)), touched)
     points = list(points_on(list(after.changes)))
     because = f"Certificate {done} was reinstated: {reason.strip()}"
     closed = holdpoints.close_regained_ground(by, raised=_raised_by_recalls_of(done), because=because)
-    kept = after.kept(REINSTATED, touched, passing(checks), points, [])
+    kept = after.kept(REINSTATED, passing(checks), points, [])
     kept["closed"] = [str(row.pk) for row in closed]
     return _completed(by, done, kept, reason.strip(), touched, because=because, began=began)
 
 
 def _raised_by_recalls_of(certificate: Certificate) -> list[UUID]:
-    kept = Recall.objects.filter(certificate=certificate).values_list("touched__nonconformances", flat=True)
+    """Of the certificate in any of its versions."""
+    recalls = Recall.objects.filter(certificate__in=versions([certificate.pk]))
+    kept = recalls.values_list("touched__nonconformances", flat=True)
     return [UUID(pk) for ids in kept for pk in ids or ()]
 
 
@@ -115,20 +124,23 @@ class _After:
     """What has changed once the step is taken."""
 
     changes: dict[UUID, tuple[str, str]]
-    flips: Sequence[Flip]
+    touched: Touched
 
     @property
     def lost(self) -> list[UUID]:
         """Records that lost their ground: in question now, or failing with the corrected value."""
-        failing = [flip.record.pk for flip in self.flips if flip.would_be == ThicknessRecord.Verdict.FAIL]
-        return [pk for pk, (_, state) in self.changes.items() if state == IN_QUESTION] + failing
+        thin = turned_thin(self.touched.flips)
+        return [pk for pk, (_, state) in self.changes.items() if state == IN_QUESTION or pk in thin] + [
+            pk for pk in thin if pk not in self.changes
+        ]
 
     def kept(
-        self, way: str, touched: Touched, checks: Sequence[UUID], points: Sequence[HoldPoint],
-        raised: Sequence[Nonconformance],
-    ) -> dict[str, Any]:  # fmt: skip
+        self, way: str, checks: Sequence[UUID], points: Sequence[HoldPoint], raised: Sequence[Nonconformance]
+    ) -> dict[str, Any]:
         """As the recall's row keeps it."""
-        below: dict[str, Ids] = {"thickness": list(self.changes), "verification": list(checks)}
+        touched = self.touched
+        moved = list({*self.changes, *turned_thin(touched.flips), *touched.regained})
+        below: dict[str, Ids] = {"thickness": moved, "verification": list(checks)}
         reports = {pk for rows in reports_on(below) for pk in rows}
         kept: dict[str, Any] = journal.plain(
             {
@@ -136,7 +148,7 @@ class _After:
                 "verifications": list(checks),
                 "records": self.changes,
                 "readings": touched.readings,
-                "flips": {flip.record.pk: [flip.was, flip.would_be] for flip in self.flips},
+                "flips": {flip.record.pk: [flip.was, flip.would_be] for flip in touched.flips},
                 "points": [point.pk for point in points],
                 "reports": sorted(reports),
                 "nonconformances": [row.pk for row in raised],

@@ -51,8 +51,12 @@ class Touched:
     by_project: Sequence[OfProject]
     flips: Sequence[Flip]
     people: Sequence[Person]
-    # Only where values are corrected: the checks that then fail.
+    # Only where values are corrected: the checks that then fail, those that pass again, the records that regain what
+    # an earlier correction took from them, and how many released points stand on those.
     failing: Sequence[UUID] = ()
+    again: Sequence[UUID] = ()
+    regained: Sequence[UUID] = ()
+    points_again: int = 0
 
     def many(self, name: str) -> int:
         return next((layer.total for layer in self.layers if layer.kind.name == name), 0)
@@ -72,6 +76,14 @@ class Touched:
     @property
     def points(self) -> int:
         return self.many("holdpoint")
+
+    @property
+    def checks_lost(self) -> int:
+        return self.verifications - len(self.again)
+
+    @property
+    def points_lost(self) -> int:
+        return self.points - self.points_again
 
     @property
     def reports(self) -> int:
@@ -116,24 +128,45 @@ def _by_correction(certificate: Certificate, corrected: Sequence[StandardValue],
     stored = standings_on([pk for pk, check in now.items() if check != then[pk]])
     judged = compute(stored, timezone.now(), assumed, then)
     changed = [pk for pk in stored if stored[pk] != judged[pk].state]
-    turned = flips(assumed)
-    lost = [pk for pk in changed if judged[pk].state == IN_QUESTION]
-    lost += [flip.record.pk for flip in turned if flip.would_be == ThicknessRecord.Verdict.FAIL]
+    turned = flips(assuming(certificate, _next_values(certificate, corrected)))
+    thin = turned_thin(turned)
+    regained = [pk for pk in changed if stored[pk] == IN_QUESTION]
+    if certificate.replaces_id:
+        regained += sorted(turned_thin(flips(assuming(certificate, _next_values(certificate, ())))) - thin)
     failing = [pk for pk, check in now.items() if check.passed and not then[pk].passed]
+    again = [pk for pk, check in now.items() if not check.passed and then[pk].passed]
     asked = Statement()
-    asked.add("check", [narrowed(Verification.objects.order_by(), "pk", failing).values("pk")])
+    asked.add("check", [narrowed(Verification.objects.order_by(), "pk", failing + again).values("pk")])
     asked.add("changed", [narrowed(ThicknessRecord.objects.order_by(), "pk", changed).values("pk")])
-    asked.add("failing", [narrowed(ThicknessRecord.objects.order_by(), "pk", lost).values("pk")])
+    ground = list({*changed, *thin, *regained})
+    asked.add("ground", [narrowed(ThicknessRecord.objects.order_by(), "pk", ground).values("pk")])
     checks = narrowed(Verification.objects.all(), "pk", asked.ids_of("check"))
-    return replace(_touched(asked, checks, turned, by), failing=failing)
+    found = _touched(asked, checks, turned, by)
+    points_again = points_on(regained).count()
+    return replace(found, failing=failing, again=again, regained=regained, points_again=points_again)
 
 
-# The sets and answers of a recall, over `check` (checks that no longer count), `record` (whose standing changes)
-# and `lost` (records that lose their ground). Each table is read once, however many records there are.
-# Released points whose newest measurement, corrections in place of what they correct, is one that loses its ground.
+def turned_thin(turned: Iterable[Flip]) -> set[UUID]:
+    """The records among those turned that would fail."""
+    return {flip.record.pk for flip in turned if flip.would_be == ThicknessRecord.Verdict.FAIL}
+
+
+def _next_values(certificate: Certificate, corrected: Sequence[StandardValue]) -> list[StandardValue]:
+    """All that the next version of the certificate would state: what is corrected, and the rest as it is."""
+    next_version = {
+        row.standard.pk: StandardValue(row.standard, row.value_nm or 0, row.expanded_uncertainty_nm or 0)
+        for row in certificate.values.select_related("standard")
+        if row.standard
+    }
+    return list((next_version | {value.standard.pk: value for value in corrected}).values())
+
+
+# The sets and answers of a recall, over `check` (checks that no longer count, or count again), `record` (whose standing
+# changes) and `moved` (records that lose their ground or regain it). Each table is read once, however many records.
+# Released points whose newest measurement, corrections in place of what they correct, is one of those.
 POINT = f"""
     SELECT DISTINCT point.id
-    FROM set_lost record JOIN holdpoints_holdpoint point
+    FROM set_moved record JOIN holdpoints_holdpoint point
         ON point.area_id = record.area_id AND point.coat_id = record.coat_id AND point.state = 'released'
     WHERE NOT EXISTS (SELECT 1 FROM fieldwork_thicknessrecord correction WHERE correction.replaces_id = record.id)
     AND NOT EXISTS (
@@ -158,10 +191,10 @@ RELEASED_BY = """
 
 
 def _touched(asked: Statement, checks: QuerySet[Any], turned: Sequence[Flip], by: Person) -> Touched:
-    """Everything about the sets `check`, `changed` and `lost`, in one statement."""
+    """Everything about the sets `check`, `changed` and, where it is another, `ground`, in one statement."""
     table, columns = RECORDS.table, RECORDS.columns
     asked.add_sql("record", looked_up("changed", table, columns))
-    asked.add_sql("lost", looked_up("failing", table, columns) if "failing" in asked else "SELECT * FROM set_record")
+    asked.add_sql("moved", looked_up("ground", table, columns) if "ground" in asked else "SELECT * FROM set_record")
     asked.add_sql("point", POINT)
     answers: list[tuple[str, QuerySet[Any] | str]] = [
         ("project", BY_PROJECT),
@@ -173,7 +206,7 @@ def _touched(asked: Statement, checks: QuerySet[Any], turned: Sequence[Flip], by
     ]
     report = kind_named("report")
     if report:
-        asked.add("report", reports_on({"thickness": asked.ids_of("lost"), "verification": asked.ids_of("check")}))
+        asked.add("report", reports_on({"thickness": asked.ids_of("moved"), "verification": asked.ids_of("check")}))
         issues = narrowed(report.seen(by), "pk", asked.ids_of("report"))
         answers.append(("report", counted(issues.order_by(report.newest, "-pk"))[:SHOWN]))
         answers += [("person", _as_answer(people)) for people in report.told(asked.ids_of("report"))]

@@ -13,7 +13,7 @@ from inspection.holdpoints.models import Nonconformance
 from inspection.standing.models import Standing
 from inspection.trace.kinds import kind_named, narrowed
 from inspection.trace.models import Recall
-from inspection.trace.queries import SHOWN, Layer, node_of
+from inspection.trace.queries import SHOWN, Layer, node_of, versions
 from inspection.trace.touch import CORRECTED, REINSTATED
 
 
@@ -73,10 +73,11 @@ class Done:
 
     @cached_property
     def still_open(self) -> list[Nonconformance]:
-        """Of a recall taken back: what recalls of the certificate raised and nobody has closed."""
-        if self.recall.touched["way"] != REINSTATED:
+        """Of a recall taken back, or values corrected again: what earlier recalls raised and nobody has closed."""
+        if self.recall.touched["way"] not in (REINSTATED, CORRECTED):
             return []
-        kept = Recall.objects.filter(certificate=self.recall.certificate_id, at__lte=self.recall.at)
+        every = Recall.objects.filter(certificate__in=versions([self.recall.certificate_id]), at__lte=self.recall.at)
+        kept = every.exclude(pk=self.recall.pk)
         raised = [UUID(pk) for ids in kept.values_list("touched__nonconformances", flat=True) for pk in ids or ()]
         return [row for row in self._rows(raised) if row.state == Nonconformance.State.OPEN]
 

@@ -321,9 +321,10 @@ class Story:
         """The next working morning: repairs, the client's decisions, the report."""
         if shift.days_ago == 21:
             with self.at(self.moment(20, "14:00")):
-                holdpoints.record_repair(
+                holdpoints.record_rework(
                     self.person["jonas"], nonconformance=Nonconformance.objects.get(state="open"),
-                    repair="Thin primer on LP-W: second full coat applied by airless spray to the whole area.",
+                    what="Thin primer on LP-W: second full coat applied by airless spray to the whole area.",
+                    done_by="Holt & Arran Painters, crew 2", done_at=self.moment(20, "13:15"),
                 )  # fmt: skip
         if any(later.days_ago == shift.days_ago for later in plot.SHIFTS[plot.SHIFTS.index(shift) + 1 :]):
             return

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+from decimal import Decimal
 from typing import Any
 
-from inspection.fieldwork.models import ThicknessRecord
-from inspection.holdpoints.models import HoldPoint
+from accounts.ids import new_id
+from inspection.fieldwork import actions as fieldwork
+from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
+from inspection.holdpoints import actions
+from inspection.holdpoints.models import Disposition, HoldPoint, Nonconformance
 from inspection.holdpoints.queries import evidence_of
 from tests.cast import PASSWORD, Cast, Site
-from tests.standing.scene import measure, verify
+from tests.standing.scene import clock, measure, verify
 
 
 def a_point(cast: Cast, *, site: Site | None = None, coat: int = 0, kind: str = "hold", area: Any = None) -> HoldPoint:
@@ -29,3 +34,27 @@ def sound_record(cast: Cast, **more: Any) -> ThicknessRecord:
 def signed(point: HoldPoint, **more: str) -> dict[str, Any]:
     """What a release needs: the point, the password, the evidence as shown now."""
     return {"point": point, "password": PASSWORD, "evidence_digest": evidence_of(point).digest, **more}
+
+
+def measured_on(cast: Cast, day: int, **more: Any) -> ThicknessRecord:
+    """Measured at 08:00 of a day in March 2026, between two passing checks of the gauge."""
+    verify(cast, datetime(2026, 3, day, 7, 0, tzinfo=UTC))
+    record = measure(cast, "", "", at=datetime(2026, 3, day, 8, 0, tzinfo=UTC), **more)
+    verify(cast, datetime(2026, 3, day, 16, 0, tzinfo=UTC))
+    return record
+
+
+def reworked(cast: Cast, raised: Nonconformance, at: str, what: str = "Second full coat") -> Disposition:
+    """A rework finished at a time of the cast's day."""
+    return actions.record_rework(
+        cast.ines, nonconformance=raised, what=what, done_by="Painters, crew 2", done_at=clock(at)
+    )
+
+
+def climate_at(cast: Cast, at: str, *, wet: str, steel: str, **more: Any) -> ClimateRecord:
+    """Air at 20.0 °C with this wet bulb, and steel, at the first area and coat."""
+    record, _ = fieldwork.record_climate(
+        cast.ines, id=new_id(), project=cast.site.project, area=cast.site.area, coat=cast.site.coats[0],
+        taken_at=clock(at), dry_bulb_c=Decimal("20.0"), wet_bulb_c=Decimal(wet), surface_c=Decimal(steel), **more,
+    )  # fmt: skip
+    return record

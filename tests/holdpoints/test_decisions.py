@@ -14,9 +14,9 @@ from accounts.models import JournalEntry, Letter
 from accounts.refusals import Conflict, NotAllowed, Refused
 from inspection.holdpoints import actions
 from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
-from inspection.holdpoints.queries import evidence_of
-from tests.cast import Cast
-from tests.holdpoints.scene import a_point, signed, sound_record
+from inspection.holdpoints.queries import board, evidence_of
+from tests.cast import PASSWORD, Cast
+from tests.holdpoints.scene import a_point, climate_at, measured_on, reworked, signed, sound_record
 from tests.standing.scene import clock, fall, measure, verify, withdraw
 
 
@@ -142,7 +142,7 @@ def test_a_provisional_measurement_waits_for_the_closing_check(cast: Cast) -> No
             actions.release(cast.clara, **signed(point))
 
 
-def test_a_refused_point_is_presented_again_and_released(cast: Cast) -> None:
+def test_a_refused_point_is_presented_again_and_released_on_a_newer_measurement(cast: Cast) -> None:
     point, _ = a_point(cast), sound_record(cast)
     with pytest.raises(Refused, match="Say why"):
         actions.refuse(cast.clara, **signed(point, reason=" "))
@@ -152,12 +152,95 @@ def test_a_refused_point_is_presented_again_and_released(cast: Cast) -> None:
         actions.present_again(cast.clara, point=point, note="done")
     actions.present_again(cast.ines, point=point, note="Rubbed down and recoated")
     point.refresh_from_db()
-    actions.release(cast.clara, **signed(point))
+    # What was measured before the refusal shows nothing of what was done since.
+    with pytest.raises(Refused, match="measured at 2026-03-04 09:00; the point was refused or reworked at 2026-03-09"):
+        actions.release(cast.clara, **signed(point))
+    with time_machine.travel(datetime(2026, 3, 10, 18, 0, tzinfo=UTC), tick=False):
+        measured_on(cast, 10)
+        actions.release(cast.clara, **signed(point))
     assert [(d.number, d.outcome) for d in point.decisions.all()] == [
         (1, "refused"),
         (2, "presented"),
         (3, "released"),
     ]
+
+
+def test_where_rework_is_claimed_the_measurement_comes_after_the_rework(cast: Cast) -> None:
+    point, _ = a_point(cast), sound_record(cast)
+    actions.refuse(cast.clara, **signed(point, reason="Sags"))
+    point.refresh_from_db()
+    early, done = datetime(2026, 3, 9, 11, 0, tzinfo=UTC), datetime(2026, 3, 10, 12, 0, tzinfo=UTC)
+    with time_machine.travel(datetime(2026, 3, 11, 18, 0, tzinfo=UTC), tick=False):
+        for faulty, words in (
+            ({"reworked_at": done}, "Fill this in"),
+            ({"reworked_by": "Crew 2"}, "Say when the rework was done"),
+            (
+                {"reworked_at": early, "reworked_by": "Crew 2"},
+                "refused at 2026-03-09 12:00; rework of what was refused",
+            ),
+        ):
+            with pytest.raises(Refused, match=words):
+                actions.present_again(cast.ines, point=point, note="Recoated", **faulty)
+        decision = actions.present_again(
+            cast.ines, point=point, note="Recoated", reworked_at=done, reworked_by="Crew 2"
+        )
+        assert (decision.reworked_at, decision.reworked_by) == (done, "Crew 2")
+        point.refresh_from_db()
+        measured_on(cast, 10)  # at 08:00, after the refusal and before the rework
+        assert board(cast.clara)[0] == {"unready": 1}
+        with pytest.raises(Refused, match="refused or reworked at 2026-03-10 12:00"):
+            actions.release(cast.clara, **signed(point))
+        measured_on(cast, 11)
+        assert board(cast.clara)[0] == {"ready": 1}
+        actions.release(cast.clara, **signed(point))
+
+
+def test_a_refusal_can_be_taken_back_with_a_reason_and_the_old_evidence_counts_again(cast: Cast) -> None:
+    point, _ = a_point(cast), sound_record(cast)
+    actions.refuse(cast.clara, **signed(point, reason="Wrong area"))
+    point.refresh_from_db()
+    back = {"point": point, "password": PASSWORD}
+    with pytest.raises(NotAllowed):
+        actions.take_refusal_back(cast.ines, **back, reason="x")
+    with pytest.raises(Refused, match="Say why the refusal is taken back"):
+        actions.take_refusal_back(cast.clara, **back, reason=" ")
+    with pytest.raises(Http404):
+        actions.take_refusal_back(cast.carl, **back, reason="x")
+    actions.take_refusal_back(cast.clara, **back, reason="I looked at A2")
+    assert JournalEntry.objects.get(verb="holdpoint.withdrawn").reason == "I looked at A2"
+    point.refresh_from_db()
+    actions.release(cast.clara, **signed(point))
+    with pytest.raises(Conflict, match="Only a refused point"):
+        actions.take_refusal_back(cast.clara, **back, reason="again")
+
+
+# --- climate ----------------------------------------------------------------------------------------------------------
+def test_a_failed_climate_demands_a_reason_which_is_kept_with_the_release(cast: Cast) -> None:
+    point, _ = a_point(cast), sound_record(cast)
+    assert evidence_of(point).climate_verdict == "not recorded"
+    with pytest.raises(Refused, match="nothing to accept"):
+        actions.release(cast.clara, **signed(point, acceptance="just in case"))
+    # Dry 20.0 °C and wet 19.7 °C is 97 % with a dew point of 19.6 °C (held against tables in tests/reference); steel
+    # must lie 3 °C above it (ISO 8502-4, from memory) and lies 0.5 °C below.
+    climate_at(cast, "08:00", wet="19.7", steel="19.1")
+    climate_at(cast, "10:00", wet="15.0", steel="19.1")
+    shown = evidence_of(point)
+    assert shown.climate_verdict == "fail"
+    assert [told.split(".")[0] for told in shown.to_accept] == ["2026-03-04 08:00: humidity 97 %, steel −0"]
+    assert board(cast.clara)[0] == {"ready": 1}
+    with pytest.raises(Refused, match="A climate record failed; say why the coat is accepted"):
+        actions.release(cast.clara, **signed(point))
+    decision = actions.release(cast.clara, **signed(point, acceptance="Applied at 10:30, after the record of 10:00"))
+    assert decision.reason == "Applied at 10:30, after the record of 10:00"
+    assert [row["verdict"] for row in decision.evidence["climate"]] == ["fail", "pass"]
+    assert JournalEntry.objects.get(verb="holdpoint.released").reason == decision.reason
+
+
+def test_a_climate_record_corrected_to_pass_asks_for_no_reason(cast: Cast) -> None:
+    point, _ = a_point(cast), sound_record(cast)
+    failed = climate_at(cast, "08:00", wet="19.7", steel="19.1")
+    climate_at(cast, "08:00", wet="15.7", steel="19.1", replaces=failed, replacement_reason="19.7 read for 15.7")
+    actions.release(cast.clara, **signed(point))
 
 
 def test_a_released_point_cannot_be_refused_while_its_evidence_holds(cast: Cast) -> None:
@@ -224,58 +307,11 @@ def test_points_are_planned_all_or_none(cast: Cast) -> None:
 
 
 # --- nonconformances --------------------------------------------------------------------------------------------------
-def test_a_failing_measurement_raises_one_and_a_passing_one_closes_it(cast: Cast) -> None:
-    verify(cast, "06:40")
-    failed = measure(cast, "09:00", "09:40", verdict="fail")
-    raised = Nonconformance.objects.get()
-    assert (raised.number, raised.record, raised.state) == (1, failed, "open")
-    assert raised.title == "Primer on A1 does not meet SSPC-PA 2, level 3"
-    measure(cast, "11:00", "11:40", verdict="fail")
-    measure(cast, "12:00", "12:10", verdict="incomplete")
-    assert Nonconformance.objects.count() == 1
-    actions.record_repair(cast.ines, nonconformance=raised, repair="Second full coat")
-    passing = measure(cast, "14:00", "14:40")
-    raised.refresh_from_db()
-    assert (raised.state, raised.closing_record, raised.repair) == ("closed", passing, "Second full coat")
-
-
-def test_without_a_repair_text_it_says_that_it_was_measured_again(cast: Cast) -> None:
-    measure(cast, "09:00", "09:40", verdict="fail")
-    measure(cast, "14:00", "14:40")
-    assert Nonconformance.objects.get().repair == "Measured again and passed."
-
-
-def test_a_failing_measurement_that_arrives_after_a_newer_passing_one_is_raised_and_closed(cast: Cast) -> None:
-    passing = measure(cast, "14:00", "14:40")
-    measure(cast, "09:00", "09:40", verdict="fail")
-    assert (Nonconformance.objects.get().state, Nonconformance.objects.get().closing_record) == ("closed", passing)
-
-
-def test_an_older_passing_measurement_closes_nothing(cast: Cast) -> None:
-    measure(cast, "14:00", "14:40", verdict="fail")
-    measure(cast, "09:00", "09:40")
-    assert Nonconformance.objects.get().state == "open"
-
-
-def test_a_corrected_record_that_passes_closes_it(cast: Cast) -> None:
-    failed = measure(cast, "09:00", "09:40", verdict="fail")
-    measure(cast, "09:00", "09:40", replaces=failed)
-    assert Nonconformance.objects.get().state == "closed"
-
-
 def test_numbers_count_up_in_each_project(cast: Cast) -> None:
     for site, by in ((cast.site, cast.ines), (cast.foreign, cast.igor), (cast.site, cast.ines)):
         actions.raise_nonconformance(by, area=site.area, coat=site.coats[0], title="Dust in the film")
     numbers = Nonconformance.objects.order_by("project__code", "number").values_list("project__code", "number")
     assert list(numbers) == [("P-1", 1), ("P-1", 2), ("P-2", 1)]
-
-
-def test_one_that_a_measurement_raised_closes_by_a_passing_measurement_only(cast: Cast) -> None:
-    measure(cast, "09:00", "09:40", verdict="fail")
-    raised = Nonconformance.objects.get()
-    actions.record_repair(cast.ines, nonconformance=raised, repair="Second coat")
-    with pytest.raises(Refused, match="measure the area again"):
-        actions.close_nonconformance(cast.quinn, nonconformance=raised)
 
 
 def test_one_that_a_person_raised_is_closed_by_a_quality_manager_once_repaired(cast: Cast) -> None:
@@ -286,7 +322,7 @@ def test_one_that_a_person_raised_is_closed_by_a_quality_manager_once_repaired(c
         actions.close_nonconformance(cast.ines, nonconformance=raised)
     with pytest.raises(Refused, match="Record first what was done"):
         actions.close_nonconformance(cast.quinn, nonconformance=raised)
-    actions.record_repair(cast.ines, nonconformance=raised, repair="Sanded and vacuumed")
+    reworked(cast, raised, "11:00", "Sanded and vacuumed")
     actions.close_nonconformance(cast.quinn, nonconformance=raised)
     with pytest.raises(Conflict, match="Quinn Quality closed it already"):
         actions.close_nonconformance(cast.quinn, nonconformance=raised)

@@ -19,7 +19,7 @@ from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
 from inspection.holdpoints.queries import board, evidence_of
 from inspection.projects.models import InspectionArea
 from tests.cast import PASSWORD, Cast
-from tests.holdpoints.scene import a_point, signed, sound_record
+from tests.holdpoints.scene import a_point, climate_at, reworked, signed, sound_record
 from tests.standing.scene import fall, measure
 
 
@@ -107,6 +107,53 @@ def test_evidence_that_changed_is_shown_afresh_and_the_next_signature_counts(cas
     assert f'name="evidence" value="{new}"' in page
     answer = client.post(reverse("point_release", args=[point.pk]), {"evidence": new, "password": PASSWORD})
     assert answer.status_code == 302
+
+
+def test_a_failed_climate_stands_above_the_release_and_asks_why_it_is_accepted(cast: Cast, client: Client) -> None:
+    point, _ = a_point(cast), sound_record(cast)
+    client.force_login(cast.clara)
+    assert "Climate while the coat went on: not recorded." in read(client, "point", point.pk)
+    climate_at(cast, "08:00", wet="19.7", steel="19.1")
+    page = read(client, "point", point.pk)
+    assert page.index("Climate failed at this area and coat.") < page.index("Sign and release")
+    assert "humidity 97 %, steel −0.5 °C from the dew point" in page
+    digest, address = evidence_of(point).digest, reverse("point_release", args=[point.pk])
+    sent = {"evidence": digest, "password": PASSWORD}
+    answer = client.post(address, sent)
+    assert answer.status_code == 422
+    assert "A climate record failed; say why the coat is accepted." in answer.content.decode()
+    # A program is asked the same.
+    programs = {"password": PASSWORD, "evidence_digest": digest}
+    answer = client.post(reverse("api_point_release", args=[point.pk]), programs, content_type="application/json")
+    assert (answer.status_code, answer.json()["errors"][0]["field"]) == (422, "acceptance")
+    shown = client.get(reverse("api_point", args=[point.pk])).json()["evidence"]
+    assert (shown["climate_verdict"], len(shown["to_accept"])) == ("fail", 1)
+    assert client.post(address, {**sent, "acceptance": "Applied at 11:00"}).status_code == 302
+    assert "Applied at 11:00" in read(client, "point", point.pk)
+    with time_machine.travel(datetime(2026, 3, 9, 13, 0, tzinfo=UTC), tick=False):
+        climate_at(cast, "08:30", wet="19.7", steel="19.1")
+    assert "A climate record that failed arrived since the release." in read(client, "point", point.pk)
+
+
+def test_a_refused_point_is_presented_and_taken_back_on_pages(cast: Cast, client: Client) -> None:
+    point, _ = a_point(cast), sound_record(cast)
+    actions.refuse(cast.clara, **signed(point, reason="Runs"))
+    client.force_login(cast.ines)
+    present = reverse("point_present", args=[point.pk])
+    answer = client.post(present, {"note": "Recoated", "reworked_at": "2026-03-04T08:00", "reworked_by": "Crew"})
+    assert answer.status_code == 422
+    assert "It was refused at 2026-03-09 12:00" in answer.content.decode()
+    assert client.post(present, {"note": "Recoated"}).status_code == 302
+    client.force_login(cast.clara)
+    page = read(client, "point", point.pk)
+    assert "a release needs a measurement begun after that" in page
+    assert "Sign and release" not in page
+    actions.refuse(cast.clara, **signed(HoldPoint.objects.get(), reason="Not measured since"))
+    back = reverse("point_unrefuse", args=[point.pk])
+    assert client.post(back, {"reason": "", "password": PASSWORD}).status_code == 422
+    assert client.post(back, {"reason": "No need", "password": PASSWORD}).status_code == 302
+    # The refusal before it still stands.
+    assert "Evidence not complete" in read(client, "board")
 
 
 def test_a_point_that_cannot_be_released_says_why_and_offers_no_release(cast: Cast, client: Client) -> None:
@@ -215,13 +262,15 @@ def test_a_nonconformance_is_raised_repaired_and_closed_on_pages(cast: Cast, cli
     answer = client.post(reverse("nonconformance_new", args=[cast.site.project.pk]), sent)
     raised = Nonconformance.objects.get()
     assert answer["Location"] == reverse("nonconformance", args=[raised.pk])
-    assert client.post(reverse("nonconformance_repair", args=[raised.pk]), {"repair": ""}).status_code == 422
+    rework = reverse("nonconformance_rework", args=[raised.pk])
+    assert client.post(rework, {"what": ""}).status_code == 422
     assert client.post(reverse("nonconformance_close", args=[raised.pk])).status_code == 403
     client.force_login(cast.quinn)
     answer = client.post(reverse("nonconformance_close", args=[raised.pk]))
     assert answer.status_code == 422
     assert "Record first what was done about it." in answer.content.decode()
-    assert client.post(reverse("nonconformance_repair", args=[raised.pk]), {"repair": "Sanded"}).status_code == 302
+    sent = {"what": "Sanded", "done_by": "Crew 2", "done_at": "2026-03-04T11:00"}
+    assert client.post(rework, sent).status_code == 302
     assert client.post(reverse("nonconformance_close", args=[raised.pk])).status_code == 302
     page = read(client, "nonconformance", raised.pk)
     assert "Sanded" in page
@@ -233,7 +282,7 @@ def test_the_list_of_nonconformances_has_open_ones_first_and_only_ones_own(cast:
         actions.raise_nonconformance(cast.ines, area=cast.site.area, coat=cast.site.coats[0], title=title)
     actions.raise_nonconformance(cast.igor, area=cast.foreign.area, coat=cast.foreign.coats[0], title="Foreign")
     newest = Nonconformance.objects.get(title="Dust")
-    actions.record_repair(cast.ines, nonconformance=newest, repair="Sanded")
+    reworked(cast, newest, "11:00", "Sanded")
     actions.close_nonconformance(cast.quinn, nonconformance=newest)
     client.force_login(cast.clara)
     page = read(client, "nonconformance_list")

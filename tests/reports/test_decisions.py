@@ -63,14 +63,14 @@ def test_a_failing_area_says_what_was_not_met(cast: Cast) -> None:
     )
 
 
-def test_open_nonconformances_say_whether_a_repair_is_recorded(cast: Cast) -> None:
+def test_open_nonconformances_say_what_is_missing(cast: Cast) -> None:
     common = {"project": cast.site.project, "area": cast.site.area, "coat": cast.site.coats[0]}
     Nonconformance.objects.create(number=1, title="Runs", raised_at=MORNING, **common)
     Nonconformance.objects.create(number=2, title="Sags", repair="Sanded", raised_at=CLOSING, **common)
     Nonconformance.objects.create(number=3, title="Gone", state="closed", **common)
     assert needed(cast, "nonconformances") == [
-        ("NC-001 Runs", "No repair recorded yet"),
-        ("NC-002 Sags", "Repaired; measure again to close it"),
+        ("NC-001 Runs", "No rework is recorded yet."),
+        ("NC-002 Sags", "A quality manager looks at it and closes it."),
     ]
 
 

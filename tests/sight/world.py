@@ -12,7 +12,7 @@ from accounts.ids import new_id
 from accounts.models import JournalEntry, Person
 from inspection.fieldwork import actions as fieldwork
 from inspection.fieldwork.models import ThicknessRecord
-from inspection.holdpoints.models import HoldPoint, Nonconformance
+from inspection.holdpoints.models import Disposition, HoldPoint, Nonconformance
 from inspection.instruments.actions.certificates import StandardValue, record_certificate
 from inspection.instruments.actions.equipment import register_gauge, register_standard
 from inspection.instruments.actions.verifications import PointSent, record_verification
@@ -128,6 +128,12 @@ def _points(place: Place) -> None:
         project=site.project, number=901, area=site.area, coat=site.coats[0], title=f"Thin film at {place.mark}",
         record=place.things["record"],
     )  # fmt: skip
+    common = {
+        "nonconformance": place.things["nonconformance"], "text": f"Sanded by {place.mark}", "person": place.inspector,
+        "signed_as": place.mark,
+    }  # fmt: skip
+    place.things["rework"] = Disposition.objects.create(kind="rework", done_by=place.mark, done_at=MORNING, **common)
+    place.things["concession"] = Disposition.objects.create(kind="concession", **common)
 
 
 def _reports(place: Place) -> None:

@@ -156,7 +156,9 @@ def test_what_somebody_has_begun_to_repair_stays_open_when_the_recall_is_taken_b
     a_day(cast)
     recalled_shims(cast)
     raised = Nonconformance.objects.get()
-    holdpoints.record_repair(cast.ines, nonconformance=raised, repair="The area is being blasted again")
+    holdpoints.record_rework(
+        cast.ines, nonconformance=raised, what="The area is blasted again", done_by="Blasters", done_at=clock("18:00")
+    )
     back = actions.reinstate(cast.quinn, certificate=cast.shim_certificate, reason="it was another oven")
     raised.refresh_from_db()
     assert raised.state == "open"
@@ -325,3 +327,81 @@ def test_corrected_values_are_previewed_by_get_and_recorded_by_post(cast: Cast, 
     assert "Corrected: certificate CS-1 v2" in client.get(answer["Location"]).content.decode()
     # The old version's page leads to the newest.
     assert client.get(reverse("recall", args=[cast.shim_certificate.pk]))["Location"].count("recall") == 1
+
+
+def test_a_value_corrected_back_is_undone_as_fully_as_a_reinstatement(cast: Cast, client: Client) -> None:
+    point = a_day(cast)
+    issue = issued(cast, cast.site, *ThicknessRecord.objects.filter(project=cast.site.project, standing__state="sound"))
+    before = states()
+    recalled_shims(cast, corrected=corrected_by(cast, 8_000, 50))
+    wrong = Certificate.objects.get(replaces=cast.shim_certificate)
+    raised = Nonconformance.objects.get()
+    point.refresh_from_db()
+    assert (raised.state, point.doubted_at is not None) == ("open", True)
+    with time_machine.travel(datetime(2026, 3, 9, 13, 0, tzinfo=UTC), tick=False):
+        thin = CertifiedValue.objects.get(certificate=wrong, standard=cast.shims[50])
+        as_it_was = [StandardValue(cast.shims[50], thin.value_nm - 8_000, thin.expanded_uncertainty_nm)]
+        preview = touched_by(wrong, cast.quinn, as_it_was)
+        assert (preview.points_lost, preview.points_again, preview.reports) == (0, 1, 1)
+        assert (preview.checks_lost, len(preview.again)) == (0, 2)
+        assert shown(preview, "report") == {issue.pk}
+        assert {person.name for person in preview.people} >= {"Quinn Quality", "Ines Inspector", "Clara Client"}
+        client.force_login(cast.quinn)
+        asked = {f"value-{thin.pk}": "50.2", f"uncertainty-{thin.pk}": "1"}
+        for value in wrong.values.exclude(pk=thin.pk):
+            asked |= {f"value-{value.pk}": str(value.value_nm / 1000), f"uncertainty-{value.pk}": "1"}
+        address = reverse("recall_correct", args=[wrong.pk])
+        assert "released point standing again" in client.get(address, asked).content.decode()
+        answer = client.post(address, {**asked, "reason": "the first value was right"})
+    assert states() == before
+    raised.refresh_from_db()
+    point.refresh_from_db()
+    assert (raised.state, point.doubted_at) == ("closed", None)
+    back = Recall.objects.get(certificate__replaces=wrong)
+    assert back.touched["closed"] == [str(raised.pk)]
+    assert back.touched["reports"] == [str(issue.pk)]
+    assert back.touched["points"] == [str(point.pk)]
+    told = Letter.objects.filter(kind="recall", about=str(back.pk)).values_list("person__name", flat=True)
+    assert set(told) == {"Quinn Quality", "Ines Inspector", "Clara Client"}
+    page = client.get(answer["Location"]).content.decode()
+    assert "since what they rest on stands again" in page
+    assert "NC-001" in page
+
+
+def test_a_value_corrected_half_way_back_neither_closes_nor_raises_again(cast: Cast) -> None:
+    point = a_day(cast)
+    recalled_shims(cast, corrected=corrected_by(cast, 8_000, 50))
+    wrong = Certificate.objects.get(replaces=cast.shim_certificate)
+    thin = CertifiedValue.objects.get(certificate=wrong, standard=cast.shims[50])
+    still = [StandardValue(cast.shims[50], thin.value_nm - 1_000, thin.expanded_uncertainty_nm)]
+    actions.recall(cast.quinn, certificate=wrong, reason="seven, not eight", corrected=still)
+    point.refresh_from_db()
+    assert point.doubted_at is not None
+    assert list(Nonconformance.objects.values_list("state", flat=True)) == ["open"]
+
+
+def test_what_a_corrected_value_turned_stands_again_once_it_is_corrected_back(cast: Cast) -> None:
+    verify(cast, "06:40", adjustment="two-point")
+    spots = [ReadingSent(spot, order, 61_000) for spot in range(1, 6) for order in (1, 2, 3)]
+    fieldwork.record_thickness(
+        cast.ines, id=new_id(), project=cast.site.project,
+        area=cast.site.area, coat=cast.site.coats[0], gauge=cast.gauge, profile_way="adjusted", unit="um",
+        readings=spots, first_reading_at=clock("08:00"), last_reading_at=clock("08:30"),
+    )  # fmt: skip
+    verify(cast, "17:30")
+    holdpoints.release(cast.clara, **signed(a_point(cast)))
+    recalled_shims(cast, corrected=corrected_by(cast, -1_700, 50))
+    raised = Nonconformance.objects.get()
+    wrong = Certificate.objects.get(replaces=cast.shim_certificate)
+    # Another shim corrected a little: the verdict would still turn, and nothing is raised twice or closed.
+    other = CertifiedValue.objects.get(certificate=wrong, standard=cast.shims[250])
+    little = [StandardValue(cast.shims[250], other.value_nm + 10, other.expanded_uncertainty_nm)]
+    actions.recall(cast.quinn, certificate=wrong, reason="a digit", corrected=little)
+    assert list(Nonconformance.objects.values_list("state", flat=True)) == ["open"]
+    newest = Certificate.objects.get(replaces=wrong)
+    thin = CertifiedValue.objects.get(certificate=newest, standard=cast.shims[50])
+    right = [StandardValue(cast.shims[50], thin.value_nm + 1_700, thin.expanded_uncertainty_nm)]
+    assert touched_by(newest, cast.quinn, right).points_again == 1
+    actions.recall(cast.quinn, certificate=newest, reason="the first value was right", corrected=right)
+    raised.refresh_from_db()
+    assert raised.state == "closed"

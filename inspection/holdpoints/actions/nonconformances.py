@@ -1,26 +1,32 @@
-"""Nonconformances: raised by a failing measurement or by a person, repaired, closed by a passing measurement."""
+"""Nonconformances: raised by a failing measurement or by a person, open or closed as the facts say."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
+from datetime import datetime
 from itertools import groupby
 from uuid import UUID
 
 from django.db import transaction
-from django.db.models import Exists, Max, OuterRef
+from django.db.models import Exists, Max, OuterRef, Q, Subquery
 from django.utils import timezone
 
 from accounts import journal
 from accounts.models import Person, Role
-from accounts.refusals import Conflict, Refused
+from accounts.refusals import Refused
 from accounts.rights import require
 from accounts.text import line
 from inspection.fieldwork.models import ThicknessRecord
-from inspection.holdpoints.models import HoldPoint, Nonconformance
+from inspection.holdpoints.ground import newest_records
+from inspection.holdpoints.models import Disposition, HoldPoint, Nonconformance
+from inspection.holdpoints.settling import Facts, Measured, PlaceKey, by_place, facts_of, in_force
 from inspection.projects.checks import in_sight
 from inspection.projects.models import Coat, InspectionArea, Project
+from inspection.standing.actions import LONGEST_SHIFT
+from inspection.standing.models import Standing
 
-MEASURED_AGAIN = "Measured again and passed."
+CORRECTED_AWAY = "The measurement that raised it was corrected to another area or coat."
+NO_LONGER = "What closed it no longer holds."
 LONGEST_TEXT = 4_000
 
 
@@ -34,16 +40,21 @@ def raise_nonconformance(
     if coat.system_id != area.system_id:
         raise Refused(f"{coat.name} is not a coat of the system on area {area.label}.", field="coat")
     title = line(title, field="title", most=200)
-    return _raise(by, area=area, coat=coat, title=title, description=_text(description, "description"))
+    return _raise(by, area=area, coat=coat, title=title, description=text_of(description, "description"))
 
 
 @transaction.atomic
-def raise_for_lost_ground(by: Person, *, points: Iterable[HoldPoint], because: str) -> list[Nonconformance]:
+def raise_for_lost_ground(
+    by: Person, *, points: Iterable[HoldPoint], because: str, already: Iterable[UUID] = ()
+) -> list[Nonconformance]:
     """Raise one for each area and coat whose release has lost what it stood on; one journal entry a project.
 
-    The points come with area and coat loaded.
+    The points come with area and coat loaded. None is raised where one of `already` is still open.
     """
     places = {(point.project_id, point.area_id, point.coat_id): point for point in points}
+    still = Nonconformance.objects.filter(pk__in=list(already), state=Nonconformance.State.OPEN)
+    for place in still.values_list("project", "area", "coat"):
+        places.pop(place, None)
     raised: list[Nonconformance] = []
     for project_id, of_project in groupby(sorted(places), key=lambda place: place[0]):
         project = _hold_numbers(project_id)
@@ -61,14 +72,28 @@ def raise_for_lost_ground(by: Person, *, points: Iterable[HoldPoint], because: s
     return raised
 
 
-def close_regained_ground(by: Person, *, raised: Iterable[UUID], because: str) -> list[Nonconformance]:
-    """Close those of a recall that was taken back, where nobody has recorded a repair and no release is in doubt."""
+def close_regained_ground(
+    by: Person, *, raised: Iterable[UUID], because: str, but: Collection[PlaceKey] = ()
+) -> list[Nonconformance]:
+    """Close those of a recall that was taken back, where nobody has begun to rework and the release stands again.
+
+    It does not where it is in doubt, where what stands on the area is in question, or where the place is one of `but`.
+    """
     doubted = HoldPoint.objects.filter(area=OuterRef("area"), coat=OuterRef("coat")).exclude(doubted_at=None)
-    found = Nonconformance.objects.filter(
-        ~Exists(doubted), pk__in=list(raised), state=Nonconformance.State.OPEN, repair=""
-    )
-    rows = list(found.select_related("project").select_for_update(of=("self",)).order_by("project", "number"))
+    found = Nonconformance.objects.annotate(standing=Subquery(newest_records().values("standing__state")[:1])).filter(
+        ~Exists(doubted), Q(standing=None) | ~Q(standing=Standing.State.IN_QUESTION), pk__in=list(raised),
+        state=Nonconformance.State.OPEN, repair="",
+    )  # fmt: skip
+    held_rows = found.select_related("project").select_for_update(of=("self",)).order_by("project", "number")
+    rows: list[Nonconformance] = [row for row in held_rows if (row.area_id, row.coat_id) not in but]
     held = Nonconformance.objects.filter(pk__in=[row.pk for row in rows])
+    signed = f"{by.name}, {by.organisation}"
+    Disposition.objects.bulk_create(
+        Disposition(
+            nonconformance=row, kind=Disposition.Kind.CLOSURE, text=because[:LONGEST_TEXT], person=by, signed_as=signed
+        )
+        for row in rows
+    )
     held.update(state=Nonconformance.State.CLOSED, repair=because, closed_by=by, closed_at=timezone.now())
     for project, closed in groupby(rows, key=lambda row: row.project):
         after = {"numbers": [row.number for row in closed]}
@@ -77,74 +102,80 @@ def close_regained_ground(by: Person, *, raised: Iterable[UUID], because: str) -
 
 
 @transaction.atomic
-def record_repair(by: Person, *, nonconformance: Nonconformance, repair: str) -> Nonconformance:
-    """Say what was done. What was said before stays."""
-    require(by, Role.INSPECTOR, Role.QUALITY_MANAGER, to="record a repair")
-    locked = _open_one(by, nonconformance)
-    text = _text(repair, "repair")
-    if not text:
-        raise Refused("Say what was done.", field="repair")
-    before = locked.repair
-    locked.repair = "\n".join(part for part in (before, text) if part)
-    locked.save(update_fields=["repair"])
-    journal.record(
-        "nonconformance.repaired", locked, by=by, project_id=locked.project_id, before={"repair": before},
-        after={"repair": locked.repair},
-    )  # fmt: skip
-    return locked
+def follow_measurements(
+    by: Person | None, records: Iterable[UUID], *, gauges: Iterable[UUID] = (), since: datetime | None = None
+) -> None:
+    """Settle every place that these records, or what the gauges measured since, may have changed.
 
-
-@transaction.atomic
-def close_nonconformance(
-    by: Person, *, nonconformance: Nonconformance, record: ThicknessRecord | None = None
-) -> Nonconformance:
-    """Close it. One that a measurement raised closes with a passing one; any other by a quality manager, once repaired.
-
-    Raises Refused saying what is missing.
+    A place is an area after a coat. Only those with a failing record or a nonconformance of a measurement matter.
     """
-    locked = _open_one(by, nonconformance)
-    if locked.record_id:
-        require(by, Role.INSPECTOR, Role.QUALITY_MANAGER, to="close a nonconformance")
-        newest = _newest(locked.area_id, locked.coat_id)
-        if record is not None and record != newest:
-            raise Refused("Only the newest measurement of the area can close it.", field="record")
-        if newest is None or newest.verdict != ThicknessRecord.Verdict.PASS:
-            raise Refused("A measurement raised it; repair, measure the area again, and a passing one closes it.")
-        return _close(by, locked, newest)
-    require(by, Role.QUALITY_MANAGER, to="close a nonconformance that was not raised by a measurement")
-    if not locked.repair:
-        raise Refused("Record first what was done about it.", field="repair")
-    return _close(by, locked, None)
+    named = list(records)
+    of_gauges = Q(gauge__in=list(gauges))
+    if since is not None:
+        of_gauges &= Q(first_reading_at__gte=since - LONGEST_SHIFT)
+    # A correction may have moved the measurement to another place; the one it left is settled too.
+    touched = ThicknessRecord.objects.filter(Q(pk__in=named) | Q(replaced_by__in=named) | of_gauges).order_by()
+    failed = touched.filter(pk__in=named, verdict=ThicknessRecord.Verdict.FAIL, replaced_by=None)
+    raised = Nonconformance.objects.filter(area=OuterRef("area"), coat=OuterRef("coat")).exclude(record=None)
+    followed = touched.filter(Exists(raised))
+    places = [place for rows in (failed, followed) for place in rows.values_list("area", "coat").distinct()]
+    settle(by, {(area, coat) for area, coat in places})
 
 
-@transaction.atomic
-def follow_measurements(by: Person | None, records: Iterable[UUID]) -> None:
-    """Raise one for each area whose new measurement fails; close those whose newest measurement passes."""
-    judged = ThicknessRecord.objects.current().filter(
-        pk__in=list(records), verdict__in=(ThicknessRecord.Verdict.FAIL, ThicknessRecord.Verdict.PASS)
-    )
-    for record in judged.select_related("project", "area", "coat").order_by("project", "taken_at", "pk"):
-        _follow(by, record)
-
-
-def _follow(by: Person | None, record: ThicknessRecord) -> None:
+def settle(by: Person | None, places: Collection[PlaceKey]) -> None:
+    """Let what measurements raised at these places be open or closed as the facts now say; raise what is not yet."""
+    if not places:
+        return
     # Two measurements of one area at once: the second waits here and sees what the first raised or closed.
-    InspectionArea.objects.select_for_update(no_key=True).get(pk=record.area_id)
-    rows = Nonconformance.objects.filter(area=record.area_id, coat=record.coat_id, state=Nonconformance.State.OPEN)
-    raised = list(rows.exclude(record=None).order_by("number"))
-    if record.verdict == ThicknessRecord.Verdict.FAIL and not raised:
-        failed = [check["sentence"] for check in record.result.get("checks", ()) if check["passed"] is False]
-        title = f"{record.coat.name} on {record.area.label} does not meet {record.coat.rule_name}"[:200]
-        description = "\n".join(["Not kept:", *failed]) if failed else ""
-        raised = [_raise(by, area=record.area, coat=record.coat, title=title, description=description, record=record)]
-    newest = _newest(record.area_id, record.coat_id)
-    if newest and newest.verdict == ThicknessRecord.Verdict.PASS:
-        for nonconformance in raised:
-            _close(by, nonconformance, newest)
+    areas = InspectionArea.objects.filter(pk__in=list({area for area, _ in places})).order_by("pk")
+    held = {area.pk: area for area in areas.select_related("structure").select_for_update(of=("self",), no_key=True)}
+    coats = Coat.objects.in_bulk(list({coat for _, coat in places}))
+    facts = facts_of(places)
+    rows = Nonconformance.objects.filter(area__in=list(held), coat__in=list(coats)).exclude(record=None)
+    raised = by_place(rows.select_related("project").order_by("number"))
+    for area, coat in sorted(places):
+        _settle_place(by, facts[area, coat], raised[area, coat], area=held[area], coat=coats[coat])
 
 
-def _newest(area: UUID, coat: UUID) -> ThicknessRecord | None:
-    return ThicknessRecord.objects.of_place(area, coat).first()  # type: ignore[no-any-return]
+def _settle_place(
+    by: Person | None, facts: Facts, raised: list[Nonconformance], *, area: InspectionArea, coat: Coat
+) -> None:
+    still = facts.unanswered
+    is_open = [row for row in raised if row.state == Nonconformance.State.OPEN]
+    if not still:
+        for row in is_open:
+            _close(by, row, *_answer(facts, row))
+    elif not is_open:
+        standing = {record.pk for record in still}
+        again = [row for row in raised if (now := facts.now(row.record_id)) and now.pk in standing]  # type: ignore[arg-type]
+        failing = next((record for record in still if record.verdict == ThicknessRecord.Verdict.FAIL), None)
+        if again or failing is None:
+            reopen(by, (again or raised)[-1], because=NO_LONGER)
+        else:
+            _raise_for(by, failing, area=area, coat=coat)
+
+
+def _answer(facts: Facts, row: Nonconformance) -> tuple[UUID | None, str]:
+    """The measurement that closed it, and in words how, where its dispositions do not say so."""
+    now = facts.now(row.record_id)  # type: ignore[arg-type]
+    if now is None:
+        return None, CORRECTED_AWAY
+    if now.pk in facts.accepted:
+        return None, ""
+    if now.verdict == ThicknessRecord.Verdict.FAIL:
+        shown = facts.shown_after(now)
+        return (shown.pk if shown else None), ""
+    holding = [record for record in facts.standing_now if record.holds]
+    closing = now if now.verdict == ThicknessRecord.Verdict.PASS else holding[-1]
+    return closing.pk, f"The measurement that raised it was corrected: {now.reason}"
+
+
+def _raise_for(by: Person | None, failing: Measured, *, area: InspectionArea, coat: Coat) -> None:
+    record = ThicknessRecord.objects.get(pk=failing.pk)
+    checks = [check["sentence"] for check in record.result.get("checks", ()) if check["passed"] is False]
+    title = f"{coat.name} on {area.label} does not meet {coat.rule_name}"
+    description = "\n".join(["Not kept:", *checks]) if checks else ""
+    _raise(by, area=area, coat=coat, title=title, description=description, record=record)
 
 
 def _raise(
@@ -168,17 +199,36 @@ def _raise(
     return raised
 
 
-def _close(by: Person | None, nonconformance: Nonconformance, record: ThicknessRecord | None) -> Nonconformance:
-    nonconformance.state = Nonconformance.State.CLOSED
-    nonconformance.repair = nonconformance.repair or MEASURED_AGAIN
-    nonconformance.closed_by, nonconformance.closed_at = by, timezone.now()
-    nonconformance.closing_record = record
-    nonconformance.save(update_fields=["state", "repair", "closed_by", "closed_at", "closing_record"])
+def _close(by: Person | None, row: Nonconformance, record: UUID | None, words: str) -> None:
+    row.state = Nonconformance.State.CLOSED
+    row.repair = "\n".join(part for part in (done_about(row), words) if part)
+    row.closed_by, row.closed_at, row.closing_record_id = by, timezone.now(), record
+    row.save(update_fields=["state", "repair", "closed_by", "closed_at", "closing_record"])
     journal.record(
-        "nonconformance.closed", nonconformance, by=by, project_id=nonconformance.project_id,
-        after={"record": record.pk if record else None, "repair": nonconformance.repair},
+        "nonconformance.closed", row, by=by, project_id=row.project_id, after={"record": record, "repair": row.repair}
+    )
+
+
+def close(by: Person | None, row: Nonconformance) -> None:
+    """Close one that a decision settles, on no measurement."""
+    _close(by, row, None, "")
+
+
+def reopen(by: Person | None, row: Nonconformance, *, because: str) -> None:
+    """Open it again, since what closed it no longer holds; when it was closed stays in the journal."""
+    before = {"state": row.state, "closed_at": row.closed_at, "record": row.closing_record_id}
+    row.state, row.repair = Nonconformance.State.OPEN, done_about(row)
+    row.closed_by = row.closed_at = row.closing_record = None
+    row.save(update_fields=["state", "repair", "closed_by", "closed_at", "closing_record"])
+    journal.record(
+        "nonconformance.reopened", row, by=by, project_id=row.project_id, before=before, after={"state": row.state},
+        reason=because,
     )  # fmt: skip
-    return nonconformance
+
+
+def done_about(row: Nonconformance) -> str:
+    """What its dispositions in force say, a line each."""
+    return "\n".join(entry.text for entry in in_force({"nonconformance": row}))
 
 
 def _hold_numbers(project: UUID) -> Project:
@@ -190,18 +240,7 @@ def _last_number(project: Project) -> int:
     return Nonconformance.objects.filter(project=project).aggregate(last=Max("number"))["last"] or 0
 
 
-def _open_one(by: Person, nonconformance: Nonconformance) -> Nonconformance:
-    in_sight(by, nonconformance)
-    locked = (
-        Nonconformance.objects.select_for_update(of=("self",)).select_related("closed_by").get(pk=nonconformance.pk)
-    )
-    if locked.state == Nonconformance.State.CLOSED:
-        who = locked.closed_by.name_at(locked.closed_at) if locked.closed_by and locked.closed_at else "The platform"
-        raise Conflict(f"{who} closed it already, on {locked.closed_at:%Y-%m-%d %H:%M} UTC.")
-    return locked
-
-
-def _text(text: str, field: str) -> str:
+def text_of(text: str, field: str) -> str:
     text = text.strip()
     if len(text) > LONGEST_TEXT or "\0" in text:
         raise Refused(f"Give at most {LONGEST_TEXT} plain characters.", field=field)

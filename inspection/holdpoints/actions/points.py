@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import datetime
+from typing import Any
 from uuid import UUID
 
 from django.conf import settings
@@ -21,7 +22,7 @@ from accounts.text import line
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.holdpoints.actions.signing import confirm_password
 from inspection.holdpoints.ground import IN_DOUBT, with_ground
-from inspection.holdpoints.models import Decision, HoldPoint
+from inspection.holdpoints.models import STATE_AFTER, Decision, HoldPoint
 from inspection.holdpoints.queries import Evidence, evidence_of, may_decide
 from inspection.projects.checks import in_sight, in_time
 from inspection.projects.models import Coat, InspectionArea, Project
@@ -83,19 +84,27 @@ def _plan_faults(project: Project, areas: Sequence[InspectionArea], coat: Coat, 
 
 @transaction.atomic
 def release(
-    by: Person, *, point: HoldPoint, password: str, evidence_digest: str, at: datetime | None = None
-) -> Decision:
+    by: Person, *, point: HoldPoint, password: str, evidence_digest: str, acceptance: str = "",
+    at: datetime | None = None,
+) -> Decision:  # fmt: skip
     """Release the point on the evidence the person was shown.
 
+    Where a climate record of the evidence failed, `acceptance` says why it is accepted; it is kept as the reason.
     Raises Conflict when the evidence or the point has changed since, Refused when the evidence does not carry a
-    release or the password is wrong, NotAllowed for people whose point it is not.
+    release, a failed climate is not accepted or the password is wrong, NotAllowed for people whose point it is not.
     """
     locked, evidence = _about_to_decide(by, point, password, evidence_digest, at)
     if locked.state != HoldPoint.State.WAITING:
         raise Conflict(_already_decided(locked))
     if evidence.why_not:
         raise Refused(Fault(reason) for reason in evidence.why_not)
-    return decide(by, locked, Decision.Outcome.RELEASED, evidence, at=at)
+    if evidence.failed_climate:
+        acceptance = reason_given(
+            acceptance, "A climate record failed; say why the coat is accepted.", field="acceptance"
+        )
+    elif acceptance.strip():
+        raise Refused("No climate record failed; there is nothing to accept.", field="acceptance")
+    return decide(by, locked, Decision.Outcome.RELEASED, evidence, reason=acceptance.strip(), at=at)
 
 
 @transaction.atomic
@@ -112,15 +121,50 @@ def refuse(
 
 
 @transaction.atomic
-def present_again(by: Person, *, point: HoldPoint, note: str) -> Decision:
-    """Put a refused point before the client again, saying what was done."""
+def present_again(
+    by: Person, *, point: HoldPoint, note: str, reworked_at: datetime | None = None, reworked_by: str = ""
+) -> Decision:
+    """Put a refused point before the client again, saying what was done; of rework, also when it was done and by whom.
+
+    A release then needs a measurement begun after the refusal and after the rework.
+    """
     require(by, Role.INSPECTOR, Role.QUALITY_MANAGER, to="present a point again")
     in_sight(by, point)
     note = reason_given(note, "Say what was done since it was refused.", field="note")
     locked = locked_point(point)
     if locked.state != HoldPoint.State.REFUSED:
         raise Conflict("Only a refused point is presented again; this one is not refused any more.")
-    return decide(by, locked, Decision.Outcome.PRESENTED, evidence_of(locked), reason=note)
+    reworked_by = _reworker(locked, reworked_at, reworked_by)
+    rework = {"reworked_at": reworked_at, "reworked_by": reworked_by or None}
+    return decide(by, locked, Decision.Outcome.PRESENTED, evidence_of(locked), reason=note, rework=rework)
+
+
+def _reworker(point: HoldPoint, at: datetime | None, who: str) -> str:
+    """By whom the rework was done; empty where none is said to have been. Raises Refused for half of it."""
+    who = line(who, field="reworked_by", most=200, needed=at is not None)
+    if at is None:
+        if who:
+            raise Refused("Say when the rework was done.", field="reworked_at")
+        return ""
+    if faults := in_time(at, "reworked_at"):
+        raise Refused(faults)
+    if point.fresh_from and at < point.fresh_from:
+        when = f"{point.fresh_from.astimezone(point.project.zone):%Y-%m-%d %H:%M}"
+        raise Refused(f"It was refused at {when}; rework of what was refused was done after that.", field="reworked_at")
+    return who
+
+
+@transaction.atomic
+def take_refusal_back(by: Person, *, point: HoldPoint, password: str, reason: str) -> Decision:
+    """Take a refusal back that was a mistake or whose reason is gone; the evidence from before counts again."""
+    reason = reason_given(reason, "Say why the refusal is taken back.")
+    in_sight(by, point)
+    _require_decider(by, point)
+    confirm_password(by, password)
+    locked = locked_point(point)
+    if locked.state != HoldPoint.State.REFUSED:
+        raise Conflict("Only a refused point has a refusal to take back; this one is not refused any more.")
+    return decide(by, locked, Decision.Outcome.WITHDRAWN, evidence_of(locked), reason=reason)
 
 
 def reason_given(text: str, ask: str, *, field: str = "reason") -> str:
@@ -137,9 +181,7 @@ def _about_to_decide(
 ) -> tuple[HoldPoint, Evidence]:
     """The point, held until the transaction ends, and its evidence, which is the one the person was shown."""
     in_sight(by, point)
-    if not may_decide(by, point):
-        who = "the client's people" if point.kind == HoldPoint.Kind.HOLD else "the client's people or a quality manager"
-        raise NotAllowed(f"Only {who} on this project may decide this {point.get_kind_display().lower()}.")
+    _require_decider(by, point)
     faults = in_time(at, "at") if at else []
     if faults:
         raise Refused(faults)
@@ -149,6 +191,12 @@ def _about_to_decide(
     if locked.state == point.state and evidence.digest != evidence_digest:
         raise Conflict("The evidence has changed since you looked. Look at it again before you decide.")
     return locked, evidence
+
+
+def _require_decider(by: Person, point: HoldPoint) -> None:
+    if not may_decide(by, point):
+        who = "the client's people" if point.kind == HoldPoint.Kind.HOLD else "the client's people or a quality manager"
+        raise NotAllowed(f"Only {who} on this project may decide this {point.get_kind_display().lower()}.")
 
 
 def locked_point(point: HoldPoint) -> HoldPoint:
@@ -162,14 +210,6 @@ def _already_decided(point: HoldPoint) -> str:
     return f"{last.signed_as} has {last.get_outcome_display().lower()} this point already, on {when}."
 
 
-STATE_AFTER = {
-    Decision.Outcome.RELEASED: HoldPoint.State.RELEASED,
-    Decision.Outcome.REFUSED: HoldPoint.State.REFUSED,
-    Decision.Outcome.PRESENTED: HoldPoint.State.WAITING,
-    Decision.Outcome.CLOSED: HoldPoint.State.CLOSED,
-}
-
-
 def decide(
     by: Person,
     point: HoldPoint,
@@ -178,20 +218,36 @@ def decide(
     *,
     reason: str = "",
     at: datetime | None = None,
+    rework: dict[str, Any] | None = None,
 ) -> Decision:
     before = point.state
-    point.state, point.doubted_at = STATE_AFTER[outcome], None
-    point.save(update_fields=["state", "doubted_at"])
+    earlier = list(point.decisions.order_by("number").defer("evidence"))
     decision = Decision.objects.create(
-        point=point, number=point.decisions.count() + 1, outcome=outcome, reason=reason, person=by,
+        point=point, number=len(earlier) + 1, outcome=outcome, reason=reason, person=by,
         signed_as=f"{by.name}, {by.organisation}", at=at or timezone.now(), record=evidence.record,
-        evidence=journal.plain(evidence.content), evidence_digest=evidence.digest,
+        evidence=journal.plain(evidence.content), evidence_digest=evidence.digest, **(rework or {}),
     )  # fmt: skip
+    point.state, point.doubted_at = STATE_AFTER[outcome], None
+    point.fresh_from = _fresh_from([*earlier, decision])
+    point.save(update_fields=["state", "doubted_at", "fresh_from"])
     journal.record(
         f"holdpoint.{outcome.value}", point, by=by, project_id=point.project_id, before={"state": before},
-        after={"state": point.state, "evidence": evidence.digest}, reason=reason, at=decision.at,
+        after={"state": point.state, "evidence": evidence.digest, **(rework or {})}, reason=reason, at=decision.at,
     )  # fmt: skip
     return decision
+
+
+def _fresh_from(decisions: Sequence[Decision]) -> datetime | None:
+    """The last refusal that was not taken back, or the rework since, whichever is later; None where there is none."""
+    moments: list[list[datetime]] = []
+    for decision in decisions:
+        if decision.outcome == Decision.Outcome.REFUSED:
+            moments.append([decision.at])
+        elif decision.outcome == Decision.Outcome.WITHDRAWN:
+            moments.pop()
+        elif decision.reworked_at:
+            moments[-1].append(decision.reworked_at)
+    return max(moments[-1]) if moments else None
 
 
 # --- when evidence changes --------------------------------------------------------------------------------------------

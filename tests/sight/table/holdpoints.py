@@ -25,6 +25,10 @@ def signed(place: Place) -> dict[str, Any]:
     return {"password": PASSWORD, "evidence_digest": sent["evidence"]}
 
 
+def rework(place: Place) -> dict[str, Any]:
+    return {"what": "blasted", "done_by": "the crew", "done_at": "2026-03-05T10:00"}
+
+
 ROWS = [
     Row("board"),
     Row("point", **POINT),
@@ -33,14 +37,45 @@ ROWS = [
     Row("point_present", "POST", allowed=WORKERS, data=lambda place: {"note": "cleaned again"}, **POINT),
     *(Row(name, allowed=(MANAGER,), **POINT) for name in PLANNED),
     *(Row(name, "POST", allowed=(MANAGER,), data=lambda place: {"reason": "twice"}, **POINT) for name in PLANNED),
+    Row(
+        "point_unrefuse",
+        "POST",
+        allowed=(CLIENT,),
+        data=lambda place: {"reason": "the wrong point", "password": PASSWORD},
+        **POINT,
+    ),
     Row("points_plan", args=project_pk, scoped=True, allowed=(MANAGER,)),
     Row("points_plan", "POST", args=project_pk, scoped=True, allowed=(MANAGER,)),
     Row("nonconformance_list"),
     Row("nonconformance", **NONCONFORMANCE),
-    Row("nonconformance_repair", "POST", allowed=WORKERS, data=lambda place: {"repair": "blasted"}, **NONCONFORMANCE),
-    # One that no measurement raised is the quality manager's to close; the others close with a measurement.
+    Row("nonconformance_rework", "POST", allowed=WORKERS, data=rework, **NONCONFORMANCE),
+    Row(
+        "nonconformance_concede",
+        "POST",
+        allowed=(MANAGER, CLIENT),
+        data=lambda place: {"reason": "thin but sealed", "password": PASSWORD},
+        **NONCONFORMANCE,
+    ),
+    Row("disposition_take_back", args=pk_of("rework"), scoped=True, allowed=WORKERS),
+    Row(
+        "disposition_take_back",
+        "POST",
+        args=pk_of("rework"),
+        scoped=True,
+        allowed=WORKERS,
+        data=lambda place: {"reason": "another area"},
+    ),
+    Row(
+        "disposition_take_back",
+        "POST",
+        args=pk_of("concession"),
+        scoped=True,
+        allowed=(MANAGER, CLIENT),
+        data=lambda place: {"reason": "given for another area"},
+    ),
+    # The quality manager's; one that a measurement raised closes by the facts, and says so.
     Row("nonconformance_close", "POST", allowed=(MANAGER,), **NONCONFORMANCE),
-    Row("nonconformance_close", "POST", args=pk_of("failure"), scoped=True, allowed=WORKERS),
+    Row("nonconformance_close", "POST", args=pk_of("failure"), scoped=True, allowed=(MANAGER,)),
     Row("nonconformance_new", args=project_pk, scoped=True, allowed=WORKERS),
     Row("nonconformance_new", "POST", args=project_pk, scoped=True, allowed=WORKERS),
     Row("api_point_list"),

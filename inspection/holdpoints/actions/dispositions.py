@@ -1,0 +1,174 @@
+"""What is done and decided about a nonconformance: rework, concession, closing by hand, taking an entry back."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.conf import settings
+from django.db import transaction
+from django.urls import reverse
+
+from accounts import journal, post
+from accounts.models import Person, Role
+from accounts.refusals import Conflict, NotAllowed, Refused
+from accounts.rights import require
+from accounts.text import line
+from inspection.holdpoints.actions.nonconformances import close, done_about, reopen, settle, text_of
+from inspection.holdpoints.actions.signing import confirm_password
+from inspection.holdpoints.models import Disposition, Nonconformance
+from inspection.holdpoints.queries import kinds_taken_back_by, may_concede
+from inspection.holdpoints.settling import facts_of, in_force
+from inspection.projects.checks import in_sight, in_time
+from inspection.projects.models import InspectionArea, Membership
+
+Kind = Disposition.Kind
+# What the journal tells of an entry beside its text.
+TOLD = frozenset({"done_by", "done_at", "covers", "withdraws"})
+
+
+@transaction.atomic
+def record_rework(
+    by: Person, *, nonconformance: Nonconformance, what: str, done_by: str, done_at: datetime
+) -> Disposition:
+    """Say what was done, by whom and when it was finished; the same again answers with what is stored.
+
+    Raises Refused for a rework of a failing measurement that is said to have been done before it.
+    """
+    require(by, Role.INSPECTOR, Role.QUALITY_MANAGER, to="record a rework")
+    locked = _held(by, nonconformance)
+    what, done_by = text_of(what, "what"), line(done_by, field="done_by", most=200)
+    if not what:
+        raise Refused("Say what was done.", field="what")
+    if faults := in_time(done_at, "done_at"):
+        raise Refused(faults)
+    measured = locked.record
+    if measured and done_at < measured.last_reading_at:
+        ended = f"{measured.last_reading_at.astimezone(locked.project.zone):%Y-%m-%d %H:%M}"
+        raise Refused(
+            f"The measurement that failed ended at {ended}; rework of it was done after that.", field="done_at"
+        )
+    said = {"kind": Kind.REWORK, "text": what, "done_by": done_by, "done_at": done_at}
+    if stored := locked.dispositions.filter(**said, withdrawn_by=None).first():
+        return stored
+    _refuse_closed(locked)
+    return _add(by, locked, "nonconformance.reworked", **said)
+
+
+@transaction.atomic
+def concede(by: Person, *, nonconformance: Nonconformance, reason: str, password: str) -> Disposition:
+    """Accept it as it is, with a reason and the person's signature; the project's client and managers are told.
+
+    It covers the failing measurements known now. What fails later, or arrives later, is not accepted by it.
+    """
+    locked = _held(by, nonconformance)
+    _require_conceder(by, locked)
+    reason = text_of(reason, "reason")
+    if not reason:
+        raise Refused("Say why it is accepted as it is.", field="reason")
+    confirm_password(by, password)
+    _refuse_closed(locked)
+    place = (locked.area_id, locked.coat_id)
+    covers = [str(record.pk) for record in facts_of([place])[place].unanswered] if locked.record_id else []
+    given = _add(by, locked, "nonconformance.conceded", kind=Kind.CONCESSION, text=reason, covers=covers)
+    _tell(given, f"{locked} is accepted as it is", reason)
+    return given
+
+
+@transaction.atomic
+def close_nonconformance(by: Person, *, nonconformance: Nonconformance) -> Disposition:
+    """Close one that no measurement raised, once a rework is recorded and somebody has looked at it."""
+    require(by, Role.QUALITY_MANAGER, to="close a nonconformance")
+    locked = _held(by, nonconformance)
+    _refuse_closed(locked)
+    if locked.record_id:
+        raise Refused(
+            "A measurement raised it: it closes once a rework is recorded and a new measurement passes and is sound, "
+            "once the failing one is corrected, or by a concession."
+        )
+    if not locked.dispositions.filter(kind=Kind.REWORK, withdrawn_by=None).exists():
+        raise Refused("Record first what was done about it.", field="repair")
+    return _add(by, locked, "nonconformance.accepted", kind=Kind.CLOSURE, text="Looked at and closed")
+
+
+@transaction.atomic
+def take_back(by: Person, *, disposition: Disposition, reason: str) -> Disposition:
+    """Say that an entry was wrong, with a reason; both stay readable, and what it closed is judged without it."""
+    locked = _held(by, disposition.nonconformance)
+    entry = Disposition.objects.select_related("withdrawn_by", "nonconformance").get(pk=disposition.pk)
+    require_may_take_back(by, entry)
+    reason = text_of(reason, "reason")
+    if not reason:
+        raise Refused("Say why it is taken back; both stay readable.", field="reason")
+    if hasattr(entry, "withdrawn_by"):
+        raise Conflict("It was taken back already.")
+    taken = _add(by, locked, "nonconformance.taken_back", kind=Kind.WITHDRAWAL, text=reason, withdraws=entry)
+    if entry.kind == Kind.CONCESSION:
+        _tell(taken, f"The concession on {locked} was taken back", reason)
+    return taken
+
+
+def require_may_take_back(by: Person, entry: Disposition) -> None:
+    """Raise NotAllowed unless the person may take such an entry back; that it was taken back stays for good."""
+    if entry.kind not in kinds_taken_back_by(by, entry.nonconformance):
+        raise NotAllowed("Only those who may make such an entry may take it back.")
+
+
+def _held(by: Person, nonconformance: Nonconformance) -> Nonconformance:
+    """The nonconformance in sight, its area held until the transaction ends, as a measurement holds it."""
+    in_sight(by, nonconformance)
+    InspectionArea.objects.select_for_update(no_key=True).get(pk=nonconformance.area_id)
+    rows = Nonconformance.objects.select_related("project", "area", "coat", "record", "closed_by")
+    return rows.select_for_update(of=("self",)).get(pk=nonconformance.pk)
+
+
+def _refuse_closed(locked: Nonconformance) -> None:
+    if locked.state == Nonconformance.State.CLOSED:
+        who = locked.closed_by.name_at(locked.closed_at) if locked.closed_by and locked.closed_at else "The platform"
+        raise Conflict(f"{who} closed it already, on {locked.closed_at:%Y-%m-%d %H:%M} UTC.")
+
+
+def _require_conceder(by: Person, locked: Nonconformance) -> None:
+    if not may_concede(by, locked):
+        raise NotAllowed("Only the client's people on this project or a quality manager may accept it as it is.")
+
+
+def _add(by: Person, locked: Nonconformance, verb: str, **said: object) -> Disposition:
+    """Store the entry, journal it, and let the nonconformance be open or closed as the facts now say."""
+    added = Disposition.objects.create(
+        nonconformance=locked, person=by, signed_as=f"{by.name}, {by.organisation}", **said
+    )
+    before, locked.repair = locked.repair, done_about(locked)
+    locked.save(update_fields=["repair"])
+    journal.record(
+        verb, locked, by=by, project_id=locked.project_id, before={"repair": before},
+        after={"disposition": added.pk, "repair": locked.repair, **{name: said[name] for name in said if name in TOLD}},
+        reason=added.text,
+    )  # fmt: skip
+    if locked.record_id:
+        settle(by, {(locked.area_id, locked.coat_id)})
+        return added
+    decided = any(entry.kind != Kind.REWORK for entry in in_force({"nonconformance": locked}))
+    if decided and locked.state == Nonconformance.State.OPEN:
+        close(by, locked)
+    elif not decided and locked.state == Nonconformance.State.CLOSED:
+        reopen(by, locked, because=added.text)
+    return added
+
+
+def _tell(entry: Disposition, subject: str, reason: str) -> None:
+    """One letter to each of the project's client's people and to the quality managers, but not to who decided."""
+    raised = entry.nonconformance
+    members = Membership.objects.filter(project=raised.project_id, role=Role.CLIENT, ended_at=None).values("person")
+    managers = Person.objects.filter(grants__role=Role.QUALITY_MANAGER, grants__ended_at=None).values("pk")
+    people = Person.objects.filter(pk__in=members, is_active=True) | Person.objects.filter(
+        pk__in=managers, is_active=True
+    )
+    page = f"{settings.SITE_URL}{reverse('nonconformance', args=[raised.pk])}"
+    where = f"{raised.project.code}, {raised.coat.name} on {raised.area.label}"
+    for person in people.distinct().order_by("pk"):
+        if person.pk == entry.person_id:
+            continue
+        post.write(
+            "concession", str(entry.pk), to=person, subject=subject[:200],
+            body=f"{subject}: {where}.\n\n{entry.signed_as}: {reason}\n\n{page}\n",
+        )  # fmt: skip
