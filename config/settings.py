@@ -8,6 +8,7 @@ import structlog
 from celery.schedules import crontab
 from csp.constants import NONE, SELF
 
+from accounts.masking import mask_line
 from config.env import env, secret, text
 
 BASE_DIR = Path(__file__).resolve().parent.parent
@@ -155,12 +156,8 @@ ACCOUNT_FORMS = {
 ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
 # A stranger's address gets no mail from here, and the page says the same either way.
 ACCOUNT_EMAIL_UNKNOWN_ACCOUNTS = False
-ACCOUNT_RATE_LIMITS = {
-    "login": "60/m/ip",
-    "login_failed": "10/m/ip,5/5m/key",
-    "reset_password": "20/m/ip,5/m/key",
-    "found": "10/m/ip",
-}
+# Tries are counted in the database, where none is forgotten (accounts/guessing.py); the library counts in the cache.
+ACCOUNT_RATE_LIMITS = False
 
 # --- cookies and headers --------------------------------------------------------------------------------------------
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = not PLAIN_HTTP
@@ -343,6 +340,7 @@ LOGGING = {
                 structlog.stdlib.ProcessorFormatter.remove_processors_meta,
                 # Never the prettier formatters of developers' packages: they print the values of local variables.
                 structlog.dev.ConsoleRenderer(colors=False, exception_formatter=structlog.dev.plain_traceback),
+                mask_line,
             ],
         }
     },

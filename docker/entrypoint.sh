@@ -10,7 +10,8 @@ release) # once before each start: bring the database and the static files up to
     ;;
 web)
     exec gunicorn config.wsgi:application --bind "0.0.0.0:${WEB_PORT:-8000}" \
-        --workers "${WEB_WORKERS:-2}" --threads 4 --timeout 60 --access-logfile -
+        --workers "${WEB_WORKERS:-2}" --threads 4 --timeout 60 \
+        --logger-class config.access_log.MaskedLog --access-logfile -
     ;;
 worker)
     exec celery -A config worker --concurrency "${WORKER_PROCESSES:-2}" --loglevel INFO

@@ -137,6 +137,7 @@ class Site:
         conf = (DOCKER / "proxy.conf").read_text(encoding="utf-8")
         for there, here in {
             "/etc/nginx/tls": str(tls),
+            "/var/log/nginx": str(self.folder),
             "http://web:8000": f"http://127.0.0.1:{self.web}",
             "listen 443": f"listen 127.0.0.1:{self.tls}",
             "listen 80": f"listen 127.0.0.1:{self.plain}",
@@ -184,6 +185,9 @@ def site(tmp_path: Path) -> Iterator[Site]:
         yield Site(tmp_path, f"{server}/{name}", started)
 
 
+SECRETS = ("/invitation/s3cret/", "/password/1f-s3cret/", "/calendar/s3cret.ics")
+
+
 def eventually(holds: Callable[[], bool], within_s: float = 30) -> bool:
     patience = time.monotonic() + within_s
     while time.monotonic() < patience:
@@ -223,6 +227,11 @@ def test_the_composed_site_runs_bare_behind_its_proxy(site: Site) -> None:
     assert style
     assert site.get(style[1]).headers["Cache-Control"] == "max-age=315360000, public, immutable"
 
+    for address in SECRETS:
+        site.get(address)
+    assert eventually(lambda: "GET /calendar/[left out]" in site.log("web"))
+    assert "s3cret" not in site.log("web")
+
 
 @pytest.mark.postgresql
 @pytest.mark.worker
@@ -230,3 +239,10 @@ def test_plain_http_is_sent_to_tls(site: Site) -> None:
     site.start_proxy()
     answer = site.get("/decisions/", secure=False)
     assert (answer.status, answer.headers["Location"]) == (308, f"https://{HOST}/decisions/")
+    # Nothing answers behind the proxy, so that its error log has a line as well.
+    for address in (*SECRETS, "/decisions/?q=1"):
+        site.get(address, secure=False)
+        site.get(address)
+    assert eventually(lambda: site.log("access").count("/decisions/?q=1") == 2)
+    assert site.log("access").count("GET /invitation/[left out]") == 2
+    assert "s3cret" not in site.log("access") + site.log("error") + site.log("nginx")

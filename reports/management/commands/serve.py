@@ -65,6 +65,7 @@ def refuse_a_taken_port(port: int) -> None:
 def commands(port: int) -> dict[str, list[str]]:
     """The processes; docker/compose.yml runs the same, each in a container of its own."""
     web = ["gunicorn", "config.wsgi:application", "--bind", f"{HERE}:{port}", "--workers", "2", "--threads", "4"]
+    web += ["--logger-class", "config.access_log.MaskedLog"]
     celery = ["celery", "-A", "config"]
     return {
         "web": web,
