@@ -14,10 +14,12 @@ from django.urls import reverse
 from django.utils import timezone
 
 from accounts import founding, journal, post
+from accounts.guessing import confirm_password
 from accounts.models import ApiToken, Invitation, Organisation, Person, Role, RoleGrant
 from accounts.queries import company_name, live_tokens
 from accounts.refusals import Conflict, Fault, NotAllowed, Refused
 from accounts.rights import require
+from accounts.signals import keys_ended
 from accounts.text import email_address, line
 
 INVITATION_LASTS = timedelta(days=7)
@@ -246,7 +248,7 @@ def deactivate(by: Person, *, person: Person) -> None:
     person.is_active = False
     roles = list(person.grants.filter(ended_at=None).values_list("role", flat=True))
     person.grants.filter(ended_at=None).update(ended_at=timezone.now())
-    ApiToken.objects.filter(user=person).delete()
+    end_keys(person, by=by)
     _forget_roles(person)
     journal.record("person.deactivated", person, by=by, before={"roles": roles})
 
@@ -264,14 +266,38 @@ def _keep_an_administrator(leaving: Person) -> None:
 # --- passwords and tokens ---------------------------------------------------------------------------------------------
 
 
+def change_password(by: Person, *, old: str, new: str, keep: bool = False) -> None:
+    """The person's own password, for which they must know the one they have.
+
+    Whoever knew the old one may have made tokens and calendar links, so those end unless they are kept on purpose.
+    """
+    confirm_password(by, old, to="change the password", so="it is not changed", field="old")
+    with transaction.atomic():
+        _set_password(by, new, field="new")
+        by.save(update_fields=["password"])
+        journal.record("person.password_changed", by, by=by, after={"tokens and links kept": keep})
+        if not keep:
+            end_keys(by)
+
+
 @transaction.atomic
-def change_password(by: Person, *, old: str, new: str) -> None:
-    """The person's own password, for which they must know the one they have."""
-    if not by.check_password(old):
-        raise Refused("This is not your password.", field="old")
-    _set_password(by, new, field="new")
-    by.save(update_fields=["password"])
-    journal.record("person.password_changed", by, by=by)
+def reset_password(person: Person, *, password: str) -> None:
+    """The password chosen by a mailed link. Tokens and calendar links end: their maker may have been somebody else."""
+    person.set_password(password)
+    person.save(update_fields=["password"])
+    journal.record("person.password_reset", person, by=person)
+    end_keys(person)
+
+
+@transaction.atomic
+def end_keys(person: Person, *, by: Person | None = None) -> None:
+    """End at once all that opens a door in the person's name without a password: API tokens, calendar links."""
+    by = by or person
+    names = list(ApiToken.objects.filter(user=person).order_by("created").values_list("name", flat=True))
+    if names:
+        ApiToken.objects.filter(user=person).delete()
+        journal.record("tokens.ended", person, by=by, before={"names": names})
+    keys_ended.send(sender=Person, person=person, by=by)
 
 
 @transaction.atomic

@@ -7,14 +7,15 @@ from typing import Any
 from allauth.account.adapter import DefaultAccountAdapter
 from django.conf import settings
 from django.contrib import messages
+from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
-from accounts import journal, post
+from accounts import actions, devices, guessing, journal, post
 from accounts.ids import new_id
 from accounts.middleware import UNSENT
-from accounts.models import ApiToken, Person
+from accounts.models import Guesses, Person
 
 
 class ClosedSignUp(DefaultAccountAdapter):
@@ -23,7 +24,6 @@ class ClosedSignUp(DefaultAccountAdapter):
     error_messages = {
         **DefaultAccountAdapter.error_messages,
         "email_password_mismatch": "The e-mail address or the password is not right.",
-        "too_many_login_attempts": "Too many wrong passwords. Wait five minutes and sign in again.",
     }
 
     def is_open_for_signup(self, request: HttpRequest) -> bool:
@@ -45,7 +45,9 @@ class ClosedSignUp(DefaultAccountAdapter):
     def send_mail(self, template_prefix: str, email: str, context: dict[str, Any]) -> None:
         """By the outbox, so that a mail server that is down fails no page."""
         letter = self.render_mail(template_prefix, email, context)
-        post.write("password_reset", str(new_id()), to=email, subject=letter.subject, body=letter.body)
+        with transaction.atomic():
+            post.write("password_reset", str(new_id()), to=email, subject=letter.subject, body=letter.body)
+            journal.record("person.reset_asked", context["user"], by=None)
 
     def get_reset_password_from_key_url(self, key: str) -> str:
         # Not from the request's Host header, which a stranger can choose.
@@ -53,9 +55,48 @@ class ClosedSignUp(DefaultAccountAdapter):
         return f"{settings.SITE_URL}{path.replace('UID-KEY', key)}"
 
     def set_password(self, user: Person, password: str) -> None:
-        """After a reset: whoever had the old password may have made tokens, so those end too."""
-        with transaction.atomic():
-            user.set_password(password)
-            user.save(update_fields=["password"])
-            ApiToken.objects.filter(user=user).delete()
-            journal.record("person.password_reset", user, by=user)
+        """By a mailed link; whoever holds the mailbox is no stranger, so this device is slowed down by nobody else."""
+        actions.reset_password(user, password=password)
+        guessing.forget(guessing.at_sign_in(user.email), guessing.password_of(user))
+        self.request.known_as = user
+
+    def pre_authenticate(self, request: HttpRequest, **credentials: Any) -> None:
+        """The try is counted before the password is looked at."""
+        self._doors = self._doors_tried(request, credentials.get("email", ""))
+        pause = guessing.take(*self._doors)
+        if pause is not None:
+            raise ValidationError(
+                f"Too many wrong passwords. Wait {guessing.in_words(pause)} and sign in again, or set a new password.",
+                code="too_many_login_attempts",
+            )
+
+    def _doors_tried(self, request: HttpRequest, login: str) -> list[guessing.Door]:
+        device = devices.device_of(request, login)
+        if device:
+            return [guessing.on_device(device, login)]
+        return [guessing.at_sign_in(login), guessing.from_address(self.get_client_ip(request))]
+
+    def authenticate(self, request: HttpRequest, **credentials: Any) -> Person | None:
+        person: Person | None = super().authenticate(request, **credentials)
+        if person is not None:
+            guessing.forget(self._doors[0])
+            for door in self._doors[1:]:
+                # A good sign-in of one's own must not buy more guesses at others'.
+                guessing.give_back(door)
+        return person
+
+    @transaction.atomic
+    def authentication_failed(self, request: HttpRequest, **credentials: Any) -> None:
+        """What was typed may be a password in the wrong field or a stranger's address, so it is not kept."""
+        person = Person.objects.filter(email__iexact=credentials.get("email", "")).first()
+        if person is not None:
+            journal.record("sign_in.failed", person, by=None)
+        else:
+            journal.record("sign_in.failed", Guesses(key=self._doors[0].key), by=None)
+
+    def logout(self, request: HttpRequest) -> None:
+        person = request.user
+        super().logout(request)
+        if isinstance(person, Person):
+            with transaction.atomic():
+                journal.record("sign_out.done", person, by=person)

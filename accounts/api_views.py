@@ -15,6 +15,7 @@ from accounts import actions, queries
 from accounts.api import NewestFirst, person_of
 from accounts.models import ApiToken, Person
 from accounts.problems import CATALOGUE
+from accounts.refusals import NotAllowed
 from accounts.serializers import MeOut, TokenIn, TokenMade, TokenOut
 
 
@@ -45,9 +46,11 @@ class Tokens(ListAPIView):
 
     @extend_schema(request=TokenIn, responses={201: TokenMade})
     def post(self, request: Request) -> Response:
-        """Make a token. Its text is in this answer and nowhere else."""
+        """Make a token. Its text is in this answer and nowhere else. A token cannot make another: sign in for that."""
         sent = TokenIn(data=request.data)
         sent.is_valid(raise_exception=True)
+        if isinstance(request.auth, ApiToken):
+            raise NotAllowed("A token cannot make tokens; make it on your own page, signed in.")
         token, text = actions.make_token(person_of(request), **sent.validated_data)
         return Response(TokenMade(token, context={"text": text}).data, status=201)
 

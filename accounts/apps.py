@@ -8,3 +8,4 @@ class AccountsConfig(AppConfig):
     def ready(self) -> None:
         # Registers how the schema describes our tokens.
         import accounts.schema  # noqa: F401, PLC0415 - it registers itself, once apps are loaded
+        from accounts import receivers  # noqa: F401, PLC0415 - they connect, once models are loaded

@@ -9,6 +9,7 @@ from allauth.account.forms import LoginForm, ResetPasswordForm, ResetPasswordKey
 from django import forms
 from django.http import HttpRequest, QueryDict
 
+from accounts import guessing
 from accounts.actions import HIGH_ROLES, TOKEN_MOST_DAYS
 from accounts.models import Organisation, Person, Qualification, Role, Scheme
 from accounts.qualifying import LONGEST_REASON
@@ -57,6 +58,16 @@ class AskReset(ResetPasswordForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         _say(self, "email", "E-mail address")
+
+    def clean(self) -> dict[str, Any]:
+        values: dict[str, Any] = super().clean() or {}
+        if "email" in values:
+            pause = guessing.take(guessing.reset_of(values["email"]))
+            if pause is not None:
+                raise forms.ValidationError(
+                    f"A link was asked for too often. Look into your mail, or wait {guessing.in_words(pause)}."
+                )
+        return values
 
 
 class ChooseReset(ResetPasswordKeyForm):
@@ -130,6 +141,12 @@ class ChangePassword(forms.Form):
         max_length=200,
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+    )
+
+    keep = forms.BooleanField(
+        label="Keep my API tokens and calendar links",
+        required=False,
+        help_text="Leave it empty if somebody else may know your old password: they all end with it then.",
     )
 
     def clean(self) -> dict[str, Any]:

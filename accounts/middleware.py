@@ -11,7 +11,8 @@ from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed
 from django.shortcuts import render, resolve_url
 from django.urls import resolve
 
-from accounts import errors
+from accounts import devices, errors
+from accounts.masking import is_secret
 from accounts.models import Person
 from accounts.problems import RETRY_AFTER_S
 from accounts.refusals import OutOfService, Refused
@@ -35,6 +36,11 @@ class SignInRequired:
         response = self.get_response(request)
         # No proxy keeps what one person was shown, and the next person at a shared device is asked to sign in.
         response.headers.setdefault("Cache-Control", "private, no-cache")
+        if is_secret(request.path_info):
+            # The address is the key, and no other is told it. Not by "no-referrer": forms lose their origin by that.
+            response["Referrer-Policy"] = "strict-origin"
+        if someone := getattr(request, "known_as", None):
+            devices.remember(request, response, someone)
         return response
 
     def process_view(self, request: HttpRequest, view: object, args: object, kwargs: object) -> HttpResponse | None:

@@ -16,6 +16,11 @@ from accounts.models import Person
 # Each room that listens answers with a list of Unfinished.
 unfinished = Signal()
 
+# Sent inside the transaction in which all ends that opens a door in somebody's name without their password, with
+#   person  whose keys they were,
+#   by      who ends them.
+keys_ended = Signal()
+
 
 @dataclass(frozen=True)
 class Unfinished:

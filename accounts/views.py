@@ -8,7 +8,7 @@ from typing import Any
 from uuid import UUID
 
 from allauth.account import views as allauth
-from allauth.core import ratelimit
+from allauth.account.adapter import get_adapter
 from django.contrib import messages
 from django.contrib.auth import login, update_session_auth_hash
 from django.forms import Form
@@ -19,7 +19,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from accounts import actions, forms, founding, qualifying, queries
+from accounts import actions, forms, founding, guessing, qualifying, queries
 from accounts.forms import carried_out, sent, status_of
 from accounts.middleware import SignedIn
 from accounts.models import Invitation, Organisation, Person, Qualification, Role, Scheme
@@ -27,6 +27,11 @@ from accounts.rights import require
 from accounts.signals import left_unfinished
 
 page = require_http_methods(["GET", "HEAD", "POST"])
+
+
+def _ip(request: HttpRequest) -> str:
+    """Where the request came from, as far as the one proxy in front is believed."""
+    return str(get_adapter(request).get_client_ip(request))
 
 
 @page
@@ -45,7 +50,7 @@ def found(request: HttpRequest) -> HttpResponse:
     """The company and its first administrator, by whoever has the code from the machine; gone once they exist."""
     if not founding.may_be_founded():
         raise Http404
-    if request.method == "POST" and not ratelimit.consume(request, action="found"):
+    if request.method == "POST" and guessing.take(guessing.founding_from(_ip(request))) is not None:
         return render(request, "429.html", status=429)
     form = forms.FoundCompany(sent(request))
     founders: list[Person] = []
@@ -87,8 +92,6 @@ def me(request: SignedIn) -> HttpResponse:
 @page
 @sensitive_post_parameters()
 def change_password(request: SignedIn) -> HttpResponse:
-    if not ratelimit.consume(request, action="change_password", user=request.user):
-        return render(request, "429.html", status=429)
     form = forms.ChangePassword(sent(request))
     if carried_out(form, lambda values: actions.change_password(request.user, **values)):
         update_session_auth_hash(request, request.user)

@@ -9,3 +9,5 @@ class ReportsConfig(AppConfig):
         from reports.trace import register_reports  # noqa: PLC0415 - models are not loaded before
 
         register_reports()
+
+        from reports import receivers  # noqa: F401, PLC0415 - they connect, once models are loaded

@@ -47,6 +47,14 @@ def revoke_link(by: Person, *, link: CalendarLink, at: datetime | None = None) -
         journal.record("calendar_link.revoked", link, by=by)
 
 
+@transaction.atomic
+def revoke_all(person: Person, *, by: Person, at: datetime | None = None) -> None:
+    """End every link of somebody whose password was changed, or whose access is closed."""
+    for link in CalendarLink.objects.select_for_update().filter(person=person, revoked_at=None):
+        CalendarLink.objects.filter(pk=link.pk).update(revoked_at=at or timezone.now())
+        journal.record("calendar_link.revoked", link, by=by)
+
+
 def owner_of(token: str) -> Person | None:
     """Whose feed it is; None for a revoked or unknown token, and for people who have left or lost their roles."""
     link = CalendarLink.objects.select_related("person").filter(token_digest=_digest(token), revoked_at=None).first()

@@ -8,7 +8,7 @@ from uuid import UUID
 from celery import shared_task
 from django.utils import timezone
 
-from accounts import post, vault
+from accounts import guessing, post, vault
 from inspection.standing.actions import sweep_due
 from inspection.trace.asking import carry_out, ring_for_waiting
 from reports import actions, jobs, reminders
@@ -56,3 +56,4 @@ def queue_daily_reports() -> None:
 @shared_task
 def clear_leftovers() -> None:
     vault.clear_leftovers(timezone.now())
+    guessing.clear_forgotten(timezone.now())

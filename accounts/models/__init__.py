@@ -1,4 +1,5 @@
 from accounts.models.files import StoredFile
+from accounts.models.guessing import Guesses
 from accounts.models.journal import JournalEntry
 from accounts.models.people import Invitation, Organisation, Person, Qualification, Role, RoleGrant, Scheme
 from accounts.models.post import Letter
@@ -7,6 +8,7 @@ from accounts.models.tokens import ApiToken
 
 __all__ = [
     "ApiToken",
+    "Guesses",
     "Installation",
     "Invitation",
     "JournalEntry",

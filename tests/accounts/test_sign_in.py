@@ -42,15 +42,15 @@ def test_a_wrong_password_and_an_unknown_address_are_told_apart_by_nothing(cast:
     assert sentence in unknown.content.decode()
 
 
-def test_after_five_wrong_passwords_even_the_right_one_waits_five_minutes(cast: Cast, client: Client) -> None:
+def test_after_five_wrong_passwords_even_the_right_one_waits(cast: Cast, client: Client) -> None:
     with time_machine.travel("2026-03-04T07:00:00Z", tick=False) as clock:
         for _ in range(5):
             assert "is not right" in sign_in(client, cast.ines.email, "wrong password").content.decode()
         page = sign_in(client, cast.ines.email, PASSWORD).content.decode()
-        assert "Too many wrong passwords. Wait five minutes and sign in again." in page
+        assert "Too many wrong passwords. Wait a minute and sign in again, or set a new password." in page
         # Somebody else on the same line is not locked out with them.
         assert sign_in(Client(), cast.igor.email, PASSWORD).status_code == 302
-        clock.shift(301)
+        clock.shift(61)
         assert sign_in(client, cast.ines.email, PASSWORD).status_code == 302
 
 
@@ -112,7 +112,7 @@ def test_the_link_in_the_mail_does_not_follow_the_senders_host_header(
 def test_a_person_changes_their_password_and_stays_signed_in(cast: Cast, client: Client) -> None:
     client.force_login(cast.ines)
     wrong = client.post("/me/password/", {"old": "not it", "new": NEW, "again": NEW})
-    assert (wrong.status_code, "This is not your password." in wrong.content.decode()) == (422, True)
+    assert (wrong.status_code, "That is not your password; it is not changed." in wrong.content.decode()) == (422, True)
     weak = client.post("/me/password/", {"old": PASSWORD, "new": "short", "again": "short"})
     assert (weak.status_code, "at least 12 characters" in weak.content.decode()) == (422, True)
     answer = client.post("/me/password/", {"old": PASSWORD, "new": NEW, "again": NEW}, follow=True)
@@ -132,8 +132,10 @@ def test_a_changed_password_ends_the_sessions_on_other_devices(cast: Cast, clien
 
 def test_guessing_the_old_password_is_limited(cast: Cast, client: Client) -> None:
     client.force_login(cast.ines)
-    codes = [client.post("/me/password/", {"old": "x", "new": NEW, "again": NEW}).status_code for _ in range(6)]
-    assert codes == [422, 422, 422, 422, 422, 429]
+    for _ in range(5):
+        client.post("/me/password/", {"old": "x", "new": NEW, "again": NEW})
+    page = client.post("/me/password/", {"old": PASSWORD, "new": NEW, "again": NEW})
+    assert (page.status_code, "Wait a minute" in page.content.decode()) == (422, True)
 
 
 @pytest.mark.parametrize("path", ["/", "/me/", "/people/", "/nowhere/"])

@@ -64,8 +64,16 @@ def test_a_person_makes_a_token_on_their_page_sees_it_once_and_revokes_it(cast: 
     assert client.post(f"/me/tokens/{key}/revoke/").status_code == 404
 
 
-def test_a_token_makes_lists_and_revokes_tokens_by_the_api(client: Client, token: str) -> None:
-    made = client.post("/api/tokens/", {"name": "second", "days": 3}, "application/json", headers=bearer(token))
+def test_a_token_lists_and_revokes_tokens_and_only_a_signed_in_person_makes_one(
+    cast: Cast, client: Client, token: str
+) -> None:
+    wanted = {"name": "second", "days": 3}
+    refused = client.post("/api/tokens/", wanted, "application/json", headers=bearer(token))
+    assert (refused.status_code, "A token cannot make tokens" in refused.content.decode()) == (403, True)
+    assert ApiToken.objects.count() == 1
+    person = Client()
+    person.force_login(cast.ines)
+    made = person.post("/api/tokens/", wanted, "application/json")
     assert made.status_code == 201
     second = made.json()["token"]
     listed = client.get("/api/tokens/", headers=bearer(second)).json()["results"]
@@ -89,9 +97,10 @@ def test_a_token_makes_lists_and_revokes_tokens_by_the_api(client: Client, token
     ],
 )
 def test_a_wrong_token_request_names_its_field(
-    client: Client, token: str, sent: dict[str, object], field: str, message: str
+    cast: Cast, client: Client, token: str, sent: dict[str, object], field: str, message: str
 ) -> None:
-    answer = client.post("/api/tokens/", sent, "application/json", headers=bearer(token))
+    client.force_login(cast.ines)
+    answer = client.post("/api/tokens/", sent, "application/json")
     assert (answer.status_code, answer["Content-Type"]) == (422, PROBLEM)
     (fault,) = answer.json()["errors"]
     assert fault["field"] == field
@@ -102,7 +111,8 @@ def test_a_wrong_token_request_names_its_field(
 def test_a_person_holds_at_most_twenty_tokens(cast: Cast, client: Client, token: str) -> None:
     for number in range(19):
         actions.make_token(cast.ines, name=f"token {number}", days=1)
-    answer = client.post("/api/tokens/", {"name": "one more"}, "application/json", headers=bearer(token))
+    client.force_login(cast.ines)
+    answer = client.post("/api/tokens/", {"name": "one more"}, "application/json")
     assert answer.status_code == 422
     assert "revoke one you no longer use" in answer.json()["detail"]
 

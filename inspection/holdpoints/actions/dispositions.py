@@ -9,12 +9,12 @@ from django.db import transaction
 from django.urls import reverse
 
 from accounts import journal, post
+from accounts.guessing import confirm_password
 from accounts.models import Person, Role
 from accounts.refusals import Conflict, NotAllowed, Refused
 from accounts.rights import require
 from accounts.text import line
 from inspection.holdpoints.actions.nonconformances import close, done_about, reopen, settle, text_of
-from inspection.holdpoints.actions.signing import confirm_password
 from inspection.holdpoints.models import Disposition, Nonconformance
 from inspection.holdpoints.queries import kinds_taken_back_by, may_concede
 from inspection.holdpoints.settling import facts_of, in_force
@@ -54,24 +54,27 @@ def record_rework(
     return _add(by, locked, "nonconformance.reworked", **said)
 
 
-@transaction.atomic
 def concede(by: Person, *, nonconformance: Nonconformance, reason: str, password: str) -> Disposition:
     """Accept it as it is, with a reason and the person's signature; the project's client and managers are told.
 
     It covers the failing measurements known now. What fails later, or arrives later, is not accepted by it.
     """
-    locked = _held(by, nonconformance)
-    _require_conceder(by, locked)
+    in_sight(by, nonconformance)
+    _require_conceder(by, nonconformance)
     reason = text_of(reason, "reason")
     if not reason:
         raise Refused("Say why it is accepted as it is.", field="reason")
-    confirm_password(by, password)
-    _refuse_closed(locked)
-    place = (locked.area_id, locked.coat_id)
-    covers = [str(record.pk) for record in facts_of([place])[place].unanswered] if locked.record_id else []
-    given = _add(by, locked, "nonconformance.conceded", kind=Kind.CONCESSION, text=reason, covers=covers)
-    _tell(given, f"{locked} is accepted as it is", reason)
-    return given
+    confirm_password(
+        by, password, to=f"concede {nonconformance}", so="nothing was decided", project_id=nonconformance.project_id
+    )
+    with transaction.atomic():
+        locked = _held(by, nonconformance)
+        _refuse_closed(locked)
+        place = (locked.area_id, locked.coat_id)
+        covers = [str(record.pk) for record in facts_of([place])[place].unanswered] if locked.record_id else []
+        given = _add(by, locked, "nonconformance.conceded", kind=Kind.CONCESSION, text=reason, covers=covers)
+        _tell(given, f"{locked} is accepted as it is", reason)
+        return given
 
 
 @transaction.atomic

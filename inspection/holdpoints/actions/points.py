@@ -15,12 +15,12 @@ from django.urls import reverse
 from django.utils import timezone
 
 from accounts import journal, post
+from accounts.guessing import confirm_password
 from accounts.models import Person, Role
 from accounts.refusals import Conflict, Fault, NotAllowed, Refused
 from accounts.rights import require
 from accounts.text import line
 from inspection.fieldwork.models import ThicknessRecord
-from inspection.holdpoints.actions.signing import confirm_password
 from inspection.holdpoints.ground import IN_DOUBT, with_ground
 from inspection.holdpoints.models import STATE_AFTER, Decision, HoldPoint
 from inspection.holdpoints.queries import Evidence, evidence_of, may_decide
@@ -82,7 +82,6 @@ def _plan_faults(project: Project, areas: Sequence[InspectionArea], coat: Coat, 
     return faults
 
 
-@transaction.atomic
 def release(
     by: Person, *, point: HoldPoint, password: str, evidence_digest: str, acceptance: str = "",
     at: datetime | None = None,
@@ -93,31 +92,34 @@ def release(
     Raises Conflict when the evidence or the point has changed since, Refused when the evidence does not carry a
     release, a failed climate is not accepted or the password is wrong, NotAllowed for people whose point it is not.
     """
-    locked, evidence = _about_to_decide(by, point, password, evidence_digest, at)
-    if locked.state != HoldPoint.State.WAITING:
-        raise Conflict(_already_decided(locked))
-    if evidence.why_not:
-        raise Refused(Fault(reason) for reason in evidence.why_not)
-    if evidence.failed_climate:
-        acceptance = reason_given(
-            acceptance, "A climate record failed; say why the coat is accepted.", field="acceptance"
-        )
-    elif acceptance.strip():
-        raise Refused("No climate record failed; there is nothing to accept.", field="acceptance")
-    return decide(by, locked, Decision.Outcome.RELEASED, evidence, reason=acceptance.strip(), at=at)
+    _sign(by, point, password, at)
+    with transaction.atomic():
+        locked, evidence = _about_to_decide(point, evidence_digest)
+        if locked.state != HoldPoint.State.WAITING:
+            raise Conflict(_already_decided(locked))
+        if evidence.why_not:
+            raise Refused(Fault(reason) for reason in evidence.why_not)
+        if evidence.failed_climate:
+            acceptance = reason_given(
+                acceptance, "A climate record failed; say why the coat is accepted.", field="acceptance"
+            )
+        elif acceptance.strip():
+            raise Refused("No climate record failed; there is nothing to accept.", field="acceptance")
+        return decide(by, locked, Decision.Outcome.RELEASED, evidence, reason=acceptance.strip(), at=at)
 
 
-@transaction.atomic
 def refuse(
     by: Person, *, point: HoldPoint, password: str, reason: str, evidence_digest: str, at: datetime | None = None
 ) -> Decision:
     """Refuse the point with a reason. A released one can be refused only while its evidence is in doubt."""
     reason = reason_given(reason, "Say why, so that it can be put right.")
-    locked, evidence = _about_to_decide(by, point, password, evidence_digest, at)
-    in_doubt = locked.state == HoldPoint.State.RELEASED and evidence.in_doubt
-    if locked.state != HoldPoint.State.WAITING and not in_doubt:
-        raise Conflict(_already_decided(locked))
-    return decide(by, locked, Decision.Outcome.REFUSED, evidence, reason=reason, at=at)
+    _sign(by, point, password, at)
+    with transaction.atomic():
+        locked, evidence = _about_to_decide(point, evidence_digest)
+        in_doubt = locked.state == HoldPoint.State.RELEASED and evidence.in_doubt
+        if locked.state != HoldPoint.State.WAITING and not in_doubt:
+            raise Conflict(_already_decided(locked))
+        return decide(by, locked, Decision.Outcome.REFUSED, evidence, reason=reason, at=at)
 
 
 @transaction.atomic
@@ -154,17 +156,15 @@ def _reworker(point: HoldPoint, at: datetime | None, who: str) -> str:
     return who
 
 
-@transaction.atomic
 def take_refusal_back(by: Person, *, point: HoldPoint, password: str, reason: str) -> Decision:
     """Take a refusal back that was a mistake or whose reason is gone; the evidence from before counts again."""
     reason = reason_given(reason, "Say why the refusal is taken back.")
-    in_sight(by, point)
-    _require_decider(by, point)
-    confirm_password(by, password)
-    locked = locked_point(point)
-    if locked.state != HoldPoint.State.REFUSED:
-        raise Conflict("Only a refused point has a refusal to take back; this one is not refused any more.")
-    return decide(by, locked, Decision.Outcome.WITHDRAWN, evidence_of(locked), reason=reason)
+    _sign(by, point, password, None)
+    with transaction.atomic():
+        locked = locked_point(point)
+        if locked.state != HoldPoint.State.REFUSED:
+            raise Conflict("Only a refused point has a refusal to take back; this one is not refused any more.")
+        return decide(by, locked, Decision.Outcome.WITHDRAWN, evidence_of(locked), reason=reason)
 
 
 def reason_given(text: str, ask: str, *, field: str = "reason") -> str:
@@ -176,16 +176,18 @@ def reason_given(text: str, ask: str, *, field: str = "reason") -> str:
     return text
 
 
-def _about_to_decide(
-    by: Person, point: HoldPoint, password: str, evidence_digest: str, at: datetime | None
-) -> tuple[HoldPoint, Evidence]:
-    """The point, held until the transaction ends, and its evidence, which is the one the person was shown."""
+def _sign(by: Person, point: HoldPoint, password: str, at: datetime | None) -> None:
+    """The person may decide the point and typed their password; before the transaction, which may come to nothing."""
     in_sight(by, point)
     _require_decider(by, point)
     faults = in_time(at, "at") if at else []
     if faults:
         raise Refused(faults)
-    confirm_password(by, password)
+    confirm_password(by, password, to=f"decide {point}", so="nothing was decided", project_id=point.project_id)
+
+
+def _about_to_decide(point: HoldPoint, evidence_digest: str) -> tuple[HoldPoint, Evidence]:
+    """The point, held until the transaction ends, and its evidence, which is the one the person was shown."""
     locked = locked_point(point)
     evidence = evidence_of(locked)
     if locked.state == point.state and evidence.digest != evidence_digest:
