@@ -35,7 +35,7 @@ class Release(_Signed):
     acceptance = forms.CharField(
         label="Why the coat is accepted though the climate failed",
         max_length=2_000,
-        required=False,
+        error_messages={"required": "A climate record failed; say why the coat is accepted."},
         help_text="Such as when the coat was applied, and who judged it. It is kept with your release.",
         widget=forms.Textarea(attrs={"rows": 3}),
     )

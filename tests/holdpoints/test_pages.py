@@ -117,6 +117,7 @@ def test_a_failed_climate_stands_above_the_release_and_asks_why_it_is_accepted(c
     page = read(client, "point", point.pk)
     assert page.index("Climate failed at this area and coat.") < page.index("Sign and release")
     assert "humidity 97 %, steel −0.5 °C from the dew point" in page
+    assert "(optional)" not in page[page.index("Why the coat is accepted") : page.index("Sign and release")]
     digest, address = evidence_of(point).digest, reverse("point_release", args=[point.pk])
     sent = {"evidence": digest, "password": PASSWORD}
     answer = client.post(address, sent)
