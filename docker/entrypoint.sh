@@ -6,7 +6,10 @@ case "${1:-web}" in
 release) # once before each start: bring the database and the static files up to this version
     python manage.py check --deploy --fail-level ERROR
     python manage.py migrate --no-input
-    exec python manage.py collectstatic --no-input --verbosity 0
+    python manage.py collectstatic --no-input --verbosity 0
+    # A version may judge otherwise than the one before; what follows from that is for somebody to set going.
+    python manage.py standing --check || echo "Stored standings differ from the facts: run manage.py standing, which puts" \
+        "them right as any change does: points are marked, people written to, all journalled (docs/operations.md, Upgrade)."
     ;;
 web)
     exec gunicorn config.wsgi:application --bind "0.0.0.0:${WEB_PORT:-8000}" \

@@ -62,6 +62,12 @@ def with_ground(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
     )
 
 
+def wrongly_marked() -> QuerySet[Any]:
+    """Released points that are marked as doubted and are not, or the reverse."""
+    released = with_ground(HoldPoint.objects.filter(state=HoldPoint.State.RELEASED))
+    return released.filter((IN_DOUBT & Q(doubted_at=None)) | (~IN_DOUBT & Q(doubted_at__isnull=False)))
+
+
 # The same places as above, by their number in PLACES, over `ground` (the points asked for, each with its record).
 PLACED = """
     SELECT point.id, ground.record_id, CASE

@@ -16,6 +16,7 @@ from accounts.locks import hold_shared
 from accounts.models import Person
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.instruments.models import Certificate, Gauge
+from inspection.instruments.signals import evidence_changed
 from inspection.projects.models import Project
 from inspection.standing.judgement import Judgement
 from inspection.standing.models import Standing
@@ -55,12 +56,21 @@ def refresh(
     return [pk for batch in batches(wanted) for pk in _refresh_batch(batch, by=by, because=because, at=at)]
 
 
+@transaction.atomic
+def put_right(records: Iterable[UUID], *, because: str, at: datetime | None = None) -> list[UUID]:
+    """Compute the standing of the records; where one changed, all that rests on it follows as after any change."""
+    changed = refresh(records=records, because=because, at=at)
+    if changed:
+        evidence_changed.send(sender=Standing, by=None, records=changed, gauges=[], since=None, because=because)
+    return changed
+
+
 def sweep_due(at: datetime | None = None) -> list[UUID]:
     """Look again at records whose closing check fell due after they were last looked at; run by the scheduler."""
     at = at or timezone.now()
     waiting = Standing.objects.filter(closing=None, due_at__lte=at, computed_at__lt=F("due_at"))
     due = list(waiting.values_list("record", flat=True))
-    changed = refresh(records=due, because="The shift ended.", at=at)
+    changed = put_right(due, because="The shift ended.", at=at)
     # What says the same as before was looked at too, and is not waiting any more.
     for batch in batches(due):
         waiting.filter(pk__in=batch).update(computed_at=at)

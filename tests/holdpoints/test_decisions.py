@@ -7,14 +7,19 @@ from datetime import UTC, datetime
 
 import pytest
 import time_machine
+from django.core.management import call_command
 from django.db import DatabaseError, transaction
 from django.http import Http404
+from django.utils import timezone
 
 from accounts.models import JournalEntry, Letter
 from accounts.refusals import Conflict, NotAllowed, Refused
+from inspection.fieldwork.models import ThicknessRecord
 from inspection.holdpoints import actions
 from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
 from inspection.holdpoints.queries import board, evidence_of
+from inspection.standing.actions import refresh
+from reports.needs import decisions
 from tests.cast import PASSWORD, Cast
 from tests.holdpoints.scene import a_point, climate_at, measured_on, reworked, signed, sound_record
 from tests.standing.scene import clock, fall, measure, verify, withdraw
@@ -339,3 +344,45 @@ def test_outsiders_do_not_raise_one(cast: Cast, who: str) -> None:
 def test_an_inspector_of_another_project_does_not_find_the_area(cast: Cast) -> None:
     with pytest.raises(Http404):
         actions.raise_nonconformance(cast.igor, area=cast.site.area, coat=cast.site.coats[0], title="Dust")
+
+
+def test_a_standing_put_right_after_an_upgrade_goes_the_way_of_any_change(
+    cast: Cast, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """As if the version before had not known that a failed check puts what came before it in question."""
+    point = a_point(cast)
+    sound_record(cast)
+    actions.release(cast.clara, **signed(point))
+    verify(cast, "12:30", off_by_nm=30_000, tell=False)
+    with pytest.raises(SystemExit):
+        call_command("standing", "--check")
+    call_command("standing")
+    point.refresh_from_db()
+    assert point.doubted_at is not None
+    letter = Letter.objects.get(kind="released-in-doubt")
+    assert (letter.person, letter.subject) == (cast.clara, "A point you released is in doubt")
+    assert JournalEntry.objects.filter(verb="holdpoint.doubted").count() == 1
+    assert "Released, but the evidence no longer holds" in [
+        section.title for section in decisions(cast.quinn, timezone.now()) if section.total
+    ]
+    call_command("standing")
+    call_command("standing", "--check")
+    assert Letter.objects.filter(kind="released-in-doubt").count() == 1
+
+
+def test_a_point_that_an_earlier_repair_left_unmarked_is_found_and_marked(
+    cast: Cast, capsys: pytest.CaptureFixture[str]
+) -> None:
+    point = a_point(cast)
+    sound_record(cast)
+    actions.release(cast.clara, **signed(point))
+    record = verify(cast, "12:30", off_by_nm=30_000, tell=False) and ThicknessRecord.objects.get()
+    refresh(records=[record.pk])  # the standing alone
+    with pytest.raises(SystemExit):
+        call_command("standing", "--check")
+    assert "released point of P-1 in doubt, not marked so" in capsys.readouterr().out
+    call_command("standing")
+    call_command("standing", "--check")
+    point.refresh_from_db()
+    assert point.doubted_at is not None
+    assert Letter.objects.filter(kind="released-in-doubt").exists()

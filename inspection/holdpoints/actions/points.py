@@ -10,7 +10,7 @@ from uuid import UUID
 
 from django.conf import settings
 from django.db import IntegrityError, transaction
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.urls import reverse
 from django.utils import timezone
 
@@ -274,7 +274,17 @@ def follow_evidence(
     touched = ThicknessRecord.objects.filter(
         measured | Q(pk__in=list(records)), area=OuterRef("area"), coat=OuterRef("coat")
     )
-    released = HoldPoint.objects.filter(Exists(touched), state=HoldPoint.State.RELEASED)
+    _put_doubts_right(HoldPoint.objects.filter(Exists(touched)), by=by, because=because, at=at)
+
+
+@transaction.atomic
+def put_doubts_right(*, because: str, at: datetime | None = None) -> int:
+    """As above for every point that is marked otherwise than its evidence says; how many there were."""
+    return _put_doubts_right(HoldPoint.objects.all(), by=None, because=because, at=at or timezone.now())
+
+
+def _put_doubts_right(points: QuerySet[HoldPoint], *, by: Person | None, because: str, at: datetime) -> int:
+    released = points.filter(state=HoldPoint.State.RELEASED)
     grounded = with_ground(released).order_by("pk").select_related("project", "area", "coat")
     held = grounded.select_for_update(of=("self",))
     fallen = list(held.filter(IN_DOUBT, doubted_at=None))
@@ -284,6 +294,7 @@ def follow_evidence(
     _journal("holdpoint.doubted", fallen, by=by, because=because, at=at)
     _journal("holdpoint.mended", mended, by=by, because=because, at=at)
     _write_to_those_who_released(fallen, because=because, at=at)
+    return len(fallen) + len(mended)
 
 
 def _journal(verb: str, points: list[HoldPoint], *, by: Person | None, because: str, at: datetime) -> None:

@@ -1,4 +1,7 @@
-"""`manage.py standing --check`: compute every standing again from facts and report each that is stored otherwise."""
+"""`manage.py standing`: compute every standing again from facts, and with it whether released points are in doubt.
+
+After an upgrade that changed a rule, what is stored may differ; putting it right tells people as any change does.
+"""
 
 from __future__ import annotations
 
@@ -8,10 +11,13 @@ from typing import Any
 from uuid import UUID
 
 from django.core.management.base import BaseCommand, CommandParser
+from django.db import transaction
 from django.utils import timezone
 
 from inspection.fieldwork.models import ThicknessRecord
-from inspection.standing.actions import is_as_stored, refresh
+from inspection.holdpoints.actions import put_doubts_right
+from inspection.holdpoints.ground import wrongly_marked
+from inspection.standing.actions import is_as_stored, put_right
 from inspection.standing.judgement import Judgement
 from inspection.standing.models import Standing
 from inspection.standing.queries import batches, compute
@@ -20,8 +26,13 @@ from inspection.standing.queries import batches, compute
 SWEEP_MAY_TAKE = timedelta(minutes=10)
 
 
+BECAUSE = "Computed again from the facts."
+
+
 class Command(BaseCommand):
-    help = "Compute the standing of every record from facts. --check only compares, and exits 1 on a difference."
+    help = (
+        "Put every standing and every doubted point right by the facts. --check only compares; exits 1 on a difference."
+    )
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--check", action="store_true", help="report differences and change nothing")
@@ -31,8 +42,14 @@ class Command(BaseCommand):
         if options["check"]:
             self._check(ids)
         else:
-            changed = refresh(records=ids, because="Computed again from facts.")
-            self.stdout.write(f"{len(ids)} records, {len(changed)} standings changed.")
+            self._put_right(ids)
+
+    @transaction.atomic
+    def _put_right(self, ids: list[UUID]) -> None:
+        changed = put_right(ids, because=BECAUSE)
+        # Points that an earlier repair of their records forgot.
+        marked = put_doubts_right(because=BECAUSE)
+        self.stdout.write(f"{len(ids)} records, {len(changed)} standings changed; {marked} further points were marked.")
 
     def _check(self, ids: list[UUID]) -> None:
         wrong = 0
@@ -40,8 +57,15 @@ class Command(BaseCommand):
             wrong += 1
             was = stored.state if stored else "nothing"
             self.stdout.write(f"{record}: stored {was}, from facts {judgement.state}: {' '.join(judgement.reasons)}")
-        self.stdout.write(f"{len(ids)} records, {wrong} stored otherwise than the facts say.")
-        if wrong:
+        points = wrongly_marked()
+        for point in points.select_related("project"):
+            words = "in doubt, not marked so" if point.doubted_at is None else "marked as in doubt, and is not"
+            self.stdout.write(f"{point.pk}: released point of {point.project.code} {words}")
+        self.stdout.write(
+            f"{len(ids)} records, {wrong} stored otherwise than the facts say; {len(points)} released points wrongly "
+            "marked."
+        )
+        if wrong or points:
             raise SystemExit(1)
 
 
