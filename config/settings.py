@@ -206,6 +206,9 @@ STORAGES = {
 DATA_UPLOAD_MAX_MEMORY_SIZE = 12 * 1024 * 1024
 FILE_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
 UPLOAD_MAX_BYTES = 10 * 1024 * 1024
+# What the reading of one CSV or XLSX file may take, in a process of its own; the largest honest one needs a third.
+TABLE_READ_SECONDS = env.int("TABLE_READ_SECONDS", default=20)
+TABLE_READ_MEMORY_MB = env.int("TABLE_READ_MEMORY_MB", default=384)
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 20_000
 
 # --- mail -----------------------------------------------------------------------------------------------------------

@@ -74,7 +74,7 @@ class _Head:
 
 def read_table(content: bytes, *, zone: ZoneInfo) -> Table:
     """The rows of a file. Raises Refused, with one fault, for a file that is no table of readings at all."""
-    numbered, media_type = numbered_lines(content, most=MOST_LINES)
+    numbered, media_type = numbered_lines(content, most_rows=MOST_ROWS, most_lines=MOST_LINES)
     head_number, head_cells = next(numbered, (0, []))
     if not head_number:
         raise Refused("The file holds no rows.", field="file")
@@ -142,9 +142,7 @@ def _head(cells: list[str], number: int) -> _Head:
 
 
 def _rows(numbered: Iterable[tuple[int, list[str]]], head: _Head, zone: ZoneInfo) -> Iterator[Row]:
-    for count, (number, line) in enumerate(numbered, start=1):
-        if count > MOST_ROWS:
-            raise Refused(f"The file has more than {MOST_ROWS} rows; divide it.", field="file")
+    for number, line in numbered:
         yield _row(number, line, head, zone)
 
 

@@ -28,7 +28,7 @@ class Line:
 
 def lines_under_head(content: bytes, *, known: Collection[str], needed: Collection[str]) -> list[Line]:
     """The lines of a file under its head. Raises Refused for a file that is no table of these columns."""
-    found, _ = numbered_lines(content, most=MOST_LINES)
+    found, _ = numbered_lines(content, most_rows=MOST_ROWS, most_lines=MOST_LINES)
     numbered = list(found)
     if not numbered:
         raise Refused("The file holds no rows.", field="file")
@@ -36,8 +36,6 @@ def lines_under_head(content: bytes, *, known: Collection[str], needed: Collecti
     names = _head(head, head_number, known, needed)
     if len(numbered) == 1:
         raise Refused("The file has a head but no rows under it.", field="file")
-    if len(numbered) > MOST_ROWS + 1:
-        raise Refused(f"The file has more than {MOST_ROWS} rows; divide it.", field="file")
     return [_line(number, cells, names) for number, cells in numbered[1:]]
 
 
