@@ -219,3 +219,22 @@ class SheetReading(models.Model):
     class Meta:
         ordering = ("spot", "order")
         constraints = (models.UniqueConstraint(fields=("sheet", "spot", "order"), name="sheet_reading_place_once"),)
+
+
+class KeptUpload(models.Model):
+    """What was sent with a file of readings, from its preview until it is stored or two hours have passed.
+
+    A row and nothing in the cache: what was typed must not be lost because the cache is away or was emptied.
+    """
+
+    person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="+")
+    digest = models.CharField(max_length=64)
+    what = models.JSONField(help_text="The set-up of the measurement, by id")
+    content = models.BinaryField()
+    kept_until = models.DateTimeField(db_index=True)
+
+    class Meta:
+        constraints = (models.UniqueConstraint(fields=("person", "digest"), name="upload_kept_once"),)
+
+    def __str__(self) -> str:
+        return f"Upload kept until {self.kept_until:%Y-%m-%d %H:%M} UTC"

@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import asdict, dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
 
-from django.core.cache import cache
+from django.db import transaction
+from django.utils import timezone
 
 from accounts import journal
 from accounts.models import Person
@@ -19,11 +20,13 @@ from accounts.refusals import Fault, Refused
 from inspection.fieldwork.actions.thickness import refuse_faulty
 from inspection.fieldwork.files import Table, read_table
 from inspection.fieldwork.judging import Judgement, judge
-from inspection.fieldwork.models import ThicknessRecord
+from inspection.fieldwork.models import KeptUpload, ThicknessRecord
 from inspection.instruments.models import Gauge
 from inspection.projects.models import Coat, InspectionArea, Project
 
-HOLD_SECONDS = 2 * 3600
+HELD_FOR = timedelta(hours=2)
+# Of one person at a time; the oldest goes for the next.
+MOST_HELD = 10
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -120,16 +123,26 @@ class Upload:
         return None, [Fault(message, name) for name, at in named if at is None]
 
 
-def hold(by: Person, upload: HeldUpload) -> str:
+@transaction.atomic
+def hold(by: Person, upload: HeldUpload, *, at: datetime | None = None) -> str:
     """Keep an upload for its sender until it is confirmed; gives the digest it is found by."""
-    cache.set(_key(by, upload.digest), upload, HOLD_SECONDS)
+    at = at or timezone.now()
+    what = asdict(upload)
+    kept = {"content": what.pop("content"), "what": journal.plain(what), "kept_until": at + HELD_FOR}
+    KeptUpload.objects.filter(kept_until__lt=at).delete()
+    KeptUpload.objects.update_or_create(person=by, digest=upload.digest, defaults=kept)
+    mine = KeptUpload.objects.filter(person=by).order_by("-kept_until", "-pk")
+    KeptUpload.objects.filter(pk__in=list(mine.values_list("pk", flat=True)[MOST_HELD:])).delete()
     return upload.digest
 
 
-def held(by: Person, digest: str) -> HeldUpload | None:
-    found: Any = cache.get(_key(by, digest))
-    return found if isinstance(found, HeldUpload) and found.digest == digest else None
-
-
-def _key(by: Person, digest: str) -> str:
-    return f"upload:{by.pk}:{digest}"
+def held(by: Person, digest: str, *, at: datetime | None = None) -> HeldUpload | None:
+    row = KeptUpload.objects.filter(person=by, digest=digest, kept_until__gte=at or timezone.now()).first()
+    if row is None:
+        return None
+    what: dict[str, Any] = dict(row.what)
+    for name in ("id", "project", "area", "coat", "gauge", "replaces"):
+        what[name] = UUID(what[name]) if what[name] else None
+    for name in ("first_reading_at", "last_reading_at"):
+        what[name] = datetime.fromisoformat(what[name]) if what[name] else None
+    return HeldUpload(**what, content=bytes(row.content))

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import html
 import re
+from datetime import timedelta
 from typing import Any
 
 import pytest
-from django.core.cache import cache
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db.models import F
 from django.test import Client
 from django.urls import reverse
 
@@ -16,7 +17,7 @@ from accounts import vault
 from accounts.models import StoredFile
 from inspection.fieldwork.actions import finish_sheet, note_reading, record_thickness
 from inspection.fieldwork.judging import ReadingSent
-from inspection.fieldwork.models import Reading, ThicknessRecord
+from inspection.fieldwork.models import KeptUpload, Reading, ThicknessRecord
 from tests.cast import Cast
 from tests.fieldwork.build import GOOD_SPOTS, sent
 from tests.fieldwork.test_sheet_pages import begun, ines, words
@@ -42,6 +43,10 @@ def upload(client: Client, cast: Cast, content: bytes | str, *, query: str = "",
     }
     body = {name: value for name, value in body.items() if value is not None}
     return client.post(reverse("thickness_upload", args=[cast.site.project.pk]) + query, body)
+
+
+def two_hours_pass() -> None:
+    KeptUpload.objects.update(kept_until=F("kept_until") - timedelta(hours=2, minutes=1))
 
 
 def nothing_is_stored() -> bool:
@@ -183,7 +188,7 @@ def test_what_was_sent_before_a_preview_comes_back_to_its_sender_alone(client: C
         client.force_login(other)
         assert client.get(again).status_code == status
     client.force_login(cast.ines)
-    cache.clear()
+    two_hours_pass()
     assert "A preview is kept for two hours" in words(client.get(again))
     # What is typed into the form that was opened before is heard all the same.
     assert upload(client, cast, GOOD, query=f"?held={digest}").status_code == 302
@@ -297,7 +302,7 @@ def test_a_preview_is_its_senders_alone_and_ends(client: Client, cast: Cast) -> 
     assert client.get(preview).status_code == 404
     client.force_login(cast.ines)
     assert client.get(preview).status_code == 200
-    cache.clear()
+    two_hours_pass()
     answer = client.post(preview)
     assert answer.status_code == 404
     assert "A preview is kept for two hours" in words(answer)
@@ -305,3 +310,17 @@ def test_a_preview_is_its_senders_alone_and_ends(client: Client, cast: Cast) -> 
     assert upload(client, cast, GOOD).status_code == 403
     client.force_login(cast.igor)
     assert upload(client, cast, GOOD).status_code == 404
+
+
+def test_with_the_cache_away_a_file_is_previewed_and_stored(ines: Client, cast: Cast, settings: Any) -> None:
+    nobody_listens = {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": "redis://127.0.0.1:1/0"}
+    settings.CACHES = {"default": nobody_listens}
+    answer = ines.post(upload(ines, cast, GOOD).url, follow=True)
+    assert "The record is stored with 15 readings." in words(answer)
+    assert ThicknessRecord.objects.get().reading_count == 15
+
+
+def test_of_one_person_the_newest_ten_previews_are_kept(ines: Client, cast: Cast) -> None:
+    first, *_, last = [upload(ines, cast, GOOD, note=f"sent {number}").url for number in range(12)]
+    assert KeptUpload.objects.filter(person=cast.ines).count() == 10
+    assert (ines.get(first).status_code, ines.get(last).status_code) == (404, 200)
