@@ -1,22 +1,53 @@
-"""What a verdict may say of a sample that is not whole."""
+"""What may be said of a sample cut short: its checks, those on how much was measured, and its verdict.
+
+A rule asks for a number of values; before they are all taken, a mean or a share may still turn either way, so nothing
+is passed and nothing fails by it. What one value breaks by itself (a floor, a maximum) no further value mends: that
+fails at once. Common practice, no source: the standards speak of complete samples only.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
+from dataclasses import replace
 
-from inspection.standards.registry import Check
+from inspection.standards.registry import Check, Source
 
-INCOMPLETE = "incomplete"
+UNFINISHED = Source(
+    "a sample cut short fails only by what one value breaks for good", provenance="common practice, no source"
+)
 
 
-def verdict_of_sample(decisive: Iterable[Check], complete: Iterable[Check], together: Iterable[Check] = ()) -> str:
-    """ "fail" where a value alone decides, "incomplete" while something is still to measure, else pass or fail.
+def so_far(checks: Sequence[Check], *, complete: bool) -> tuple[Check, ...]:
+    """The checks as far as the sample carries them: cut short, all are open but those broken for good."""
+    if complete:
+        return tuple(checks)
+    return tuple(
+        check if check.limit is None or (check.decides_alone and check.passed is False) else replace(check, passed=None)
+        for check in checks
+    )
 
-    ``decisive`` are checks that hold whatever else is measured; ``complete`` those on how much was measured;
-    ``together`` those on all values at once, such as their mean, which say nothing before the sample is whole.
-    """
-    if not all(check.passed for check in decisive):
+
+def verdict_of(checks: Sequence[Check], *, complete: bool) -> str:
+    """ "fail" when a check failed, else "pass" on a complete sample and "incomplete" on one cut short."""
+    if any(check.passed is False for check in checks):
         return "fail"
-    if not all(check.passed for check in complete):
-        return INCOMPLETE
-    return "pass" if all(check.passed for check in together) else "fail"
+    return "pass" if complete else "incomplete"
+
+
+def count_check(
+    wanted: int, found: int, *, name: str, clause: str, sentence: str, unit: str, counted_in: str,
+    short: tuple[int, ...] = (), where: str = "",
+) -> Check:  # fmt: skip
+    """As many are there as are asked for. What is missing is no failure: the check stays open until it is measured.
+
+    ``short`` are the indexes of those that lack something, ``unit`` what is counted.
+    """
+    passed = True if found >= wanted else None
+    return Check(name, clause, sentence, wanted, found, passed, short, unit, counted_in, where)
+
+
+def judged_with_counts(checks: Sequence[Check], counts: Sequence[Check]) -> tuple[str, tuple[Check, ...]]:
+    """The verdict of a sample that is complete once every one of the ``counts`` is there, and its checks so far."""
+    complete = all(count.passed for count in counts)
+    found = so_far(checks, complete=complete)
+    return verdict_of(found, complete=complete), (*found, *counts)

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from inspection.standards.completeness import verdict_of_sample
+from inspection.standards.completeness import UNFINISHED, count_check, judged_with_counts
 from inspection.standards.extent import (
     NO_PLACE,
     BoundaryPoint,
@@ -106,7 +107,7 @@ class LocationsOut(Judged):
     "profile-pa17",
     title="Profile by locations (SSPC-PA 17)",
     group="Surface",
-    sources=(LOCATIONS, COMPLIANT, LIMITS),
+    sources=(LOCATIONS, COMPLIANT, LIMITS, UNFINISHED),
     caution="Locations are judged, never single readings, and no mean over locations excuses one of them. Different "
     "methods do not give the same number: one method for one set of locations. What to do with a bad one is the "
     "contract's: too low is usually blasted again, too high needs agreement.",
@@ -126,16 +127,16 @@ def profile_pa17(inputs: LocationsIn) -> LocationsOut:
     fewer than three, the sample is incomplete, unless a location outside the limits decides already.
     """
     short = tuple(i for i, at in enumerate(inputs.locations) if len(at.readings_um) < inputs.readings_per_location)
-    whole = [i for i in range(len(inputs.locations)) if i not in set(short)]
-    values = {i: _value(inputs.locations[i].readings_um, inputs.location_value) for i in whole}
-    decisive = _limit_checks(inputs, values) if values else []
+    every = [_value(at.readings_um, inputs.location_value) for at in inputs.locations]
+    values = {i: value for i, value in enumerate(every) if i not in set(short)}
     sets = Counter(at.apparatus_and_shift or "" for at in inputs.locations)
-    complete = [_readings_check(inputs, short), *(_set_check(name, count) for name, count in sets.items())]
+    counts = [_readings_check(inputs, short), *(_set_check(name, count) for name, count in sets.items())]
+    verdict, checks = judged_with_counts(_limit_checks(inputs, every, frozenset(short)), counts)
     return LocationsOut(
-        verdict=verdict_of_sample(decisive, complete),
+        verdict=verdict,
         rule=f"SSPC-PA 17, {inputs.location_value} of a location",
         edition=EDITION,
-        checks=(*decisive, *complete),
+        checks=checks,
         locations=tuple(
             LocationOut(location=i + 1, readings=len(at.readings_um), value_um=values.get(i),
                         complies=_complies(inputs, values.get(i)))
@@ -154,34 +155,27 @@ def _complies(limits: ProfileLimits, value: Fraction | None) -> str:
     return "too high" if value > limits.maximum_um else "yes"
 
 
-def _limit_checks(limits: ProfileLimits, values: dict[int, Fraction]) -> list[Check]:
+def _limit_checks(limits: ProfileLimits, heights: Sequence[Fraction], short: frozenset[int]) -> list[Check]:
     clause = "SSPC-PA 17 (from memory)"
-    heights, places = list(values.values()), list(values)
-    checks = [
+    return [
         each_at_least(limits.minimum_um, heights, name="least profile", clause=clause, counted_in="location",
-                      sentence="No location may be below the least profile specified."),
+                      sentence="No location may be below the least profile specified.", unfinished=short),
         each_at_most(limits.maximum_um, heights, name="greatest profile", clause=clause, counted_in="location",
-                     sentence="No location may be above the greatest profile specified."),
+                     sentence="No location may be above the greatest profile specified.", unfinished=short),
     ]  # fmt: skip
-    return [_at_places(check, places) for check in checks]
-
-
-def _at_places(check: Check, places: list[int]) -> Check:
-    """The same check, its deciding values counted among all locations and not only among those with a value."""
-    return Check(check.name, check.clause, check.sentence, check.limit, check.observed, check.passed,
-                 tuple(places[index] for index in check.decided_by), check.unit, check.counted_in)  # fmt: skip
 
 
 def _readings_check(inputs: LocationsIn, short: tuple[int, ...]) -> Check:
     fewest = min(len(at.readings_um) for at in inputs.locations)
-    return Check("readings a location", "declared", "Every location has the readings asked for.",
-                 inputs.readings_per_location, fewest, not short, short, "readings", "location")  # fmt: skip
+    return count_check(inputs.readings_per_location, fewest, name="readings a location", clause="declared",
+                       sentence="Every location has the readings asked for.", unit="readings", counted_in="location",
+                       short=short)  # fmt: skip
 
 
 def _set_check(name: str, count: int) -> Check:
-    sentence = "Each apparatus has three locations at least in each shift or 12 h."
-    return Check("number of locations", "SSPC-PA 17", sentence, FEWEST_LOCATIONS, count,
-                 count >= FEWEST_LOCATIONS, (), "locations", "location", name)  # fmt: skip
+    return count_check(FEWEST_LOCATIONS, count, name="number of locations", clause="SSPC-PA 17",
+                       sentence="Each apparatus has three locations at least in each shift or 12 h.",
+                       unit="locations", counted_in="location", where=name)  # fmt: skip
 
 
 def _location_notes(sets: Counter[str], short: tuple[int, ...]) -> tuple[str, ...]:

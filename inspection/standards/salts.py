@@ -153,54 +153,88 @@ NO_REFERENCE = (
 @dataclass(frozen=True, kw_only=True)
 class SaltsDecisionIn:
     observed_mg_m2: Fraction = number("Result", unit="mg/m²", minimum=0, maximum=100_000)
+    observed_as: str = choice("Result expressed as", (*CONSTANTS, DECLARED_SALT))
     limit_mg_m2: Fraction = number("Limit", unit="mg/m²", above=0, maximum=100_000)
+    limit_as: str = choice(
+        "Limit expressed as", (*CONSTANTS, DECLARED_SALT), help="By the specification. IMO: sodium chloride."
+    )
     half_width_95_mg_m2: Fraction = number(
         "Precision of one result (95 %)", unit="mg/m²", above=0, maximum=10_000, default=8.2
     )
     accepted_risk_pct: Fraction = number("Accepted risk of being above", unit="%", above=0, maximum=50, default=5)
 
+    def __post_init__(self) -> None:
+        if (self.observed_as == DECLARED_SALT) != (self.limit_as == DECLARED_SALT):
+            raise InputFault.at(
+                "limit_as",
+                f"a result and a limit of which only one is {DECLARED_SALT} cannot be compared: "
+                "compute the result again, as the limit is expressed",
+            )
+
+    @property
+    def to_limit(self) -> Fraction:
+        """What the result is multiplied by to be expressed as the limit is: the same conductivity, another constant."""
+        if self.observed_as == self.limit_as:
+            return Fraction(1)
+        return CONSTANTS[self.limit_as] / CONSTANTS[self.observed_as]
+
 
 @dataclass(frozen=True, kw_only=True)
 class SaltsDecisionOut(Judged):
+    compared_mg_m2: Fraction = result("Result, expressed as the limit is", unit="mg/m²")
     probability_above_limit: float = result("Probability of being above the limit")
     standard_uncertainty_mg_m2: float = result("Standard uncertainty of one result", unit="mg/m²")
     sure_below_mg_m2: float = result("Below this a result is within the accepted risk", unit="mg/m²")
     precision_known: bool = result("Precision is known for such a result (30 to 80 mg/m²)")
     advice: str = result("Advice")
+    notes: tuple[str, ...] = result("Notes")
 
 
 @calculation(
     "salts-decision",
     title="Salts: how sure is the decision",
     group="Surface",
-    sources=(SP0508, NORMAL),
-    example={"observed_mg_m2": 46, "limit_mg_m2": 50},
+    sources=(SP0508, NORMAL, CONSTANT, AS_SODIUM_CHLORIDE, AS_CHLORIDE),
+    example={"observed_mg_m2": 46, "observed_as": SODIUM_CHLORIDE, "limit_mg_m2": 50, "limit_as": SODIUM_CHLORIDE},
     caution="The verdict compares the result as the specification does; the probability tells how much it is worth.",
 )
 def salts_decision(inputs: SaltsDecisionIn) -> SaltsDecisionOut:
     """Compare one result with its limit, and give the probability that the true density is above it.
 
     The precision of one result, ±8.2 mg/m² between 30 and 80 mg/m² (NACE SP0508), is taken as a 95 % interval of a
-    normal distribution: our assumption.
+    normal distribution: our assumption. A result expressed as another salt than the limit is brought to the limit's by
+    the constants of `salts-bresle`, and its precision with it.
     """
-    uncertainty = float(inputs.half_width_95_mg_m2) / _TWO_SIDED_95
-    above = NormalDist().cdf(float(inputs.observed_mg_m2 - inputs.limit_mg_m2) / uncertainty)
+    observed = inputs.observed_mg_m2 * inputs.to_limit
+    uncertainty = float(inputs.half_width_95_mg_m2 * inputs.to_limit) / _TWO_SIDED_95
+    above = NormalDist().cdf(float(observed - inputs.limit_mg_m2) / uncertainty)
     risk = float(inputs.accepted_risk_pct) / 100
-    passed = inputs.observed_mg_m2 <= inputs.limit_mg_m2
+    passed = observed <= inputs.limit_mg_m2
     known = PRECISE_RANGE_MG_M2[0] <= inputs.observed_mg_m2 <= PRECISE_RANGE_MG_M2[1]
     sentence = "The surface density of salts must not be above the limit."
-    check = Check("limit", "specification", sentence, inputs.limit_mg_m2, inputs.observed_mg_m2, passed, unit="mg/m²")
+    check = Check("limit", "specification", sentence, inputs.limit_mg_m2, observed, passed, unit="mg/m²")
     return SaltsDecisionOut(
         verdict=judged([check]),
-        rule="limit of the specification",
+        rule=f"limit of the specification, as {inputs.limit_as}",
         edition="",
         checks=(check,),
+        compared_mg_m2=observed,
         probability_above_limit=above,
         standard_uncertainty_mg_m2=uncertainty,
         sure_below_mg_m2=float(inputs.limit_mg_m2) + NormalDist().inv_cdf(risk) * uncertainty,
         precision_known=known,
         advice=_advice(passed, above, risk, known=known),
+        notes=_brought(inputs),
     )
+
+
+def _brought(inputs: SaltsDecisionIn) -> tuple[str, ...]:
+    if inputs.observed_as == DECLARED_SALT:
+        return ("Whether result and limit are of the same declared constant is not known here: see to it.",)
+    if inputs.observed_as == inputs.limit_as:
+        return ()
+    words = f"The result was given as {inputs.observed_as} and brought to {inputs.limit_as}, as the limit is expressed"
+    return (f"{words}, by a factor of {float(inputs.to_limit):.3f}. This holds for results by conductivity only.",)
 
 
 def _advice(passed: bool, above: float, risk: float, *, known: bool) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from inspection.standards import salts_plan
-from inspection.standards.completeness import verdict_of_sample
+from inspection.standards.completeness import UNFINISHED, count_check, judged_with_counts
 from inspection.standards.registry import (
     Check,
     Fault,
@@ -148,7 +148,8 @@ class PatchesOut(Judged):
     "salts-patches",
     title="Soluble salts of several patches",
     group="Surface",
-    sources=(FORMULA, CONSTANT, AS_SODIUM_CHLORIDE, AS_CHLORIDE, TEMPERATURE, LOSS, salts_plan.UFGS, salts_plan.NAVY),
+    sources=(FORMULA, CONSTANT, AS_SODIUM_CHLORIDE, AS_CHLORIDE, TEMPERATURE, LOSS, salts_plan.UFGS, salts_plan.NAVY,
+             UNFINISHED),
     caution="Volume, patch, salt and reference temperature belong to every figure: 54.0 or 49.5 mg/m² can be the same "
     "reading. One result is good to some ±8 mg/m²: near the limit see how sure the decision is. Any loss of liquid "
     "voids a test. The limit in µS/cm of the US Navy is not converted here.",
@@ -169,15 +170,14 @@ def salts_patches(inputs: PatchesIn) -> PatchesOut:
     found = {index: inputs.of(patch) for index, patch in enumerate(inputs.patches) if index not in set(lost)}
     densities = {index: answer.density_mg_m2 for index, answer in found.items()}
     required = inputs.tests_required()
-    judged_ones = _limit_checks(inputs, densities)
-    enough = Check("number of tests", inputs.plan, "As many tests count as are asked for.", required, len(found),
-                   len(found) >= required, (), "tests", "patch")  # fmt: skip
-    decisive, together = (judged_ones, []) if inputs.judged_by == EACH else ([], judged_ones)
+    enough = count_check(required, len(found), name="number of tests", clause=inputs.plan, unit="tests",
+                         counted_in="patch", sentence="As many tests count as are asked for.")  # fmt: skip
+    verdict, checks = judged_with_counts(_limit_checks(inputs, densities), [enough])
     return PatchesOut(
-        verdict=verdict_of_sample(decisive, [enough], together),
+        verdict=verdict,
         rule=f"limit for {inputs.judged_by}, as {inputs.species}",
         edition="",
-        checks=(*judged_ones, enough),
+        checks=checks,
         mean_mg_m2=_mean(list(densities.values())) if densities else None,
         highest_mg_m2=max(densities.values(), default=None),
         species=inputs.species,
@@ -215,7 +215,8 @@ def _limit_checks(inputs: PatchesIn, densities: dict[int, Fraction]) -> list[Che
     above = tuple(index for index, density in densities.items() if density > limit)
     nearest = tuple(index for index, density in densities.items() if density == highest)
     sentence = "No patch is above the limit."
-    return [Check("each patch", clause, sentence, limit, highest, not above, above or nearest, unit, "patch")]
+    return [Check("each patch", clause, sentence, limit, highest, not above, above or nearest, unit, "patch",
+                  decides_alone=True)]  # fmt: skip
 
 
 def _notes(inputs: PatchesIn, lost: Sequence[int], missing: int, required: int) -> tuple[str, ...]:

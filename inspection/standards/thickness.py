@@ -1,23 +1,13 @@
-"""What the thickness rules share: exact means, the two kinds of limit, and what a sample cut short may say.
-
-A rule asks for a number of readings; before they are all taken, a mean or a share may still turn either way, so nothing
-is passed and nothing fails by it. What one value breaks by itself (a floor, a maximum) no further reading mends: that
-fails at once. Common practice, no source: the standards speak of complete samples only.
-"""
+"""What the thickness rules share: exact means and the two kinds of limit."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 from fractions import Fraction
 
 from inspection.standards.faults import InputFault
-from inspection.standards.registry import Check, Source
-
-UNFINISHED = Source(
-    "a sample cut short fails only by what one value breaks for good", provenance="common practice, no source"
-)
+from inspection.standards.registry import Check
 
 
 def total(values: Sequence[Fraction]) -> Fraction:
@@ -64,23 +54,6 @@ def _each(
     passed = False if for_good else None if breaking else True
     decided_by = for_good or tuple(i for i, value in enumerate(values) if value == edge)
     return Check(name, clause, sentence, limit, edge, passed, decided_by, "um", counted_in, where, decides_alone=True)
-
-
-def so_far(checks: Sequence[Check], *, complete: bool) -> tuple[Check, ...]:
-    """The checks as far as the sample carries them: cut short, all are open but those broken for good."""
-    if complete:
-        return tuple(checks)
-    return tuple(
-        check if check.limit is None or (check.decides_alone and check.passed is False) else replace(check, passed=None)
-        for check in checks
-    )
-
-
-def verdict_of(checks: Sequence[Check], *, complete: bool) -> str:
-    """ "fail" when a check failed, else "pass" on a complete sample and "incomplete" on one cut short."""
-    if any(check.passed is False for check in checks):
-        return "fail"
-    return "pass" if complete else "incomplete"
 
 
 def refuse_crossed_limits(lower: Fraction | None, upper: Fraction | None, lower_name: str, upper_name: str) -> None:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from inspection.standards.completeness import UNFINISHED, so_far, verdict_of
 from inspection.standards.registry import (
     Check,
     InputFault,
@@ -23,14 +24,11 @@ from inspection.standards.registry import (
     thicknesses,
 )
 from inspection.standards.thickness import (
-    UNFINISHED,
     counted,
     each_at_least,
     each_at_most,
     mean,
     refuse_crossed_limits,
-    so_far,
-    verdict_of,
 )
 
 AT_MOST, FEWER_THAN = "at most", "fewer than"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from inspection.standards.completeness import UNFINISHED, so_far, verdict_of
 from inspection.standards.registry import (
     Check,
     Judged,
@@ -16,13 +17,10 @@ from inspection.standards.registry import (
     thicknesses,
 )
 from inspection.standards.thickness import (
-    UNFINISHED,
     counted,
     each_at_least,
     each_at_most,
     refuse_crossed_limits,
-    so_far,
-    verdict_of,
 )
 
 SHARE_AT_NOMINAL_PCT = 90

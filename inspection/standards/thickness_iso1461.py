@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from inspection.standards.completeness import verdict_of_sample
+from inspection.standards.completeness import UNFINISHED, count_check, judged_with_counts
 from inspection.standards.registry import (
     Check,
     Fault,
@@ -24,7 +24,7 @@ from inspection.standards.registry import (
     thickness,
     thickness_lists,
 )
-from inspection.standards.thickness import counted, mean
+from inspection.standards.thickness import counted, each_at_least, mean
 from inspection.standards.units import shown
 
 VALUES = Source("ISO 1461", "two trade tables that agree", "local and mean thickness", "stored source")
@@ -144,7 +144,7 @@ class GalvanizingOut(Judged):
     "galvanizing-iso1461",
     title="Hot dip galvanizing (ISO 1461)",
     group="Thickness",
-    sources=(VALUES, BORDERS, ACCEPTANCE, SAMPLE),
+    sources=(VALUES, BORDERS, ACCEPTANCE, SAMPLE, UNFINISHED),
     caution="A single reading below the table means nothing: a reference area is judged by its mean, and there is no "
     "greatest thickness. One steel thickness at a time: an article of several has each judged by itself. In a dispute "
     "the mass decides (ISO 1460).",
@@ -162,13 +162,12 @@ def galvanizing_iso1461(inputs: GalvanizingIn) -> GalvanizingOut:
     areas = [[mean(area) for area in at.areas_um] for at in inputs.articles]
     every = [area for of_one in areas for area in of_one]
     sample = None if inputs.lot is None else control_sample(inputs.lot)
-    complete = _completeness(inputs, sample)
-    decisive, together = _judgements(inputs, areas, local, least_mean)
+    verdict, checks = judged_with_counts(_judgements(inputs, areas, local, least_mean), _counts(inputs, sample))
     return GalvanizingOut(
-        verdict=verdict_of_sample(decisive, complete, together),
+        verdict=verdict,
         rule="ISO 1461" if inputs.edition != DECLARED else "ISO 1461, declared values",
         edition="" if inputs.edition == DECLARED else inputs.edition,
-        checks=(*decisive, *together, *complete),
+        checks=checks,
         local_limit_um=local,
         mean_limit_um=least_mean,
         mean_um=mean(every),
@@ -185,20 +184,21 @@ def galvanizing_iso1461(inputs: GalvanizingIn) -> GalvanizingOut:
 
 def _judgements(
     inputs: GalvanizingIn, areas: Sequence[Sequence[Fraction]], local: Fraction, least_mean: Fraction
-) -> tuple[list[Check], list[Check]]:
-    """Checks that one value decides, and those on all areas together."""
+) -> list[Check]:
+    """The check that one value decides, and on smaller articles that on all areas together."""
     if inputs.size == OVER_2_M2:
-        whole = [i for i, at in enumerate(inputs.articles) if _is_whole(at)]
-        means = {i: mean(areas[i]) for i in whole}
+        begun = frozenset(i for i, at in enumerate(inputs.articles) if not _is_whole(at))
         sentence = "The mean of every article's reference areas reaches the least mean thickness."
-        return _at_least("mean of each article", sentence, least_mean, means, "article"), []
-    flat = [reading for at in inputs.articles for reading in at.areas_um]
+        return [each_at_least(least_mean, [mean(of_one) for of_one in areas], name="mean of each article",
+                              clause=CLAUSE, sentence=sentence, counted_in="article", unfinished=begun)]  # fmt: skip
     values = [area for of_one in areas for area in of_one]
-    measured = {i: values[i] for i, readings in enumerate(flat) if len(readings) >= READINGS_AN_AREA}
-    sentence = "Every reference area reaches the least local thickness."
-    together = Check("mean of all areas", CLAUSE, "The mean of all reference areas reaches the least mean thickness.",
-                     least_mean, mean(values), mean(values) >= least_mean, (), "um", "area")  # fmt: skip
-    return _at_least("local thickness", sentence, local, measured, "area"), [together]
+    return [
+        each_at_least(local, values, name="local thickness", clause=CLAUSE, counted_in="area",
+                      sentence="Every reference area reaches the least local thickness.",
+                      unfinished=frozenset(_short(inputs))),
+        Check("mean of all areas", CLAUSE, "The mean of all reference areas reaches the least mean thickness.",
+              least_mean, mean(values), mean(values) >= least_mean, (), "um", "area"),
+    ]  # fmt: skip
 
 
 def _is_whole(article: Article) -> bool:
@@ -206,31 +206,36 @@ def _is_whole(article: Article) -> bool:
     return len(areas) >= AREAS_OF_A_LARGE_ARTICLE and min(len(area) for area in areas) >= READINGS_AN_AREA
 
 
-def _at_least(name: str, sentence: str, limit: Fraction, values: dict[int, Fraction], counted_in: str) -> list[Check]:
-    if not values:
-        return []
-    lowest = min(values.values())
-    low = tuple(i for i, value in values.items() if value < limit)
-    nearest = tuple(i for i, value in values.items() if value == lowest)
-    return [Check(name, CLAUSE, sentence, limit, lowest, not low, low or nearest, "um", counted_in)]
+def _readings(inputs: GalvanizingIn) -> list[int]:
+    """How many readings each reference area has, over all articles."""
+    return [len(area) for at in inputs.articles for area in at.areas_um]
 
 
-def _completeness(inputs: GalvanizingIn, sample: int | None) -> list[Check]:
-    flat = [len(area) for at in inputs.articles for area in at.areas_um]
-    short = tuple(i for i, readings in enumerate(flat) if readings < READINGS_AN_AREA)
-    checks = [Check("readings an area", CLAUSE, "Every reference area has five readings at least.", READINGS_AN_AREA,
-                    min(flat), not short, short, "readings", "area")]  # fmt: skip
+def _short(inputs: GalvanizingIn) -> tuple[int, ...]:
+    return tuple(i for i, readings in enumerate(_readings(inputs)) if readings < READINGS_AN_AREA)
+
+
+def _counts(inputs: GalvanizingIn, sample: int | None) -> list[Check]:
+    counts = [
+        count_check(READINGS_AN_AREA, min(_readings(inputs)), name="readings an area", clause=CLAUSE, unit="readings",
+                    counted_in="area", short=_short(inputs),
+                    sentence="Every reference area has five readings at least."),
+    ]  # fmt: skip
     if inputs.size == OVER_2_M2:
-        counts = [len(at.areas_um) for at in inputs.articles]
-        few = tuple(i for i, count in enumerate(counts) if count < AREAS_OF_A_LARGE_ARTICLE)
-        sentence = "Every article over 2 m² has three reference areas at least."
-        checks.append(Check("areas an article", CLAUSE, sentence, AREAS_OF_A_LARGE_ARTICLE, min(counts), not few, few,
-                            "areas", "article"))  # fmt: skip
+        areas = [len(at.areas_um) for at in inputs.articles]
+        few = tuple(i for i, count in enumerate(areas) if count < AREAS_OF_A_LARGE_ARTICLE)
+        counts.append(
+            count_check(AREAS_OF_A_LARGE_ARTICLE, min(areas), name="areas an article", clause=CLAUSE, unit="areas",
+                        counted_in="article", short=few,
+                        sentence="Every article over 2 m² has three reference areas at least.")
+        )  # fmt: skip
     if sample is not None and inputs.size != UNDER_10_CM2:
-        checks.append(Check("control sample", "ISO 1461 (from memory)", "As many articles were inspected as the "
-                            "lot asks for.", sample, len(inputs.articles), len(inputs.articles) >= sample, (),
-                            "articles", "article"))  # fmt: skip
-    return checks
+        counts.append(
+            count_check(sample, len(inputs.articles), name="control sample", clause="ISO 1461 (from memory)",
+                        unit="articles", counted_in="article",
+                        sentence="As many articles were inspected as the lot asks for.")
+        )  # fmt: skip
+    return counts
 
 
 def _notes(inputs: GalvanizingIn, every: Sequence[Fraction], local: Fraction, sample: int | None) -> tuple[str, ...]:

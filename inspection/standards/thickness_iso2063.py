@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from inspection.standards.completeness import verdict_of_sample
+from inspection.standards.completeness import UNFINISHED, count_check, judged_with_counts
 from inspection.standards.registry import (
-    Check,
     Judged,
     Source,
     calculation,
@@ -16,7 +15,7 @@ from inspection.standards.registry import (
     thickness,
     thickness_lists,
 )
-from inspection.standards.thickness import counted, mean
+from inspection.standards.thickness import counted, each_at_least, mean
 
 LEAST_LOCAL = Source("ISO 2063", "2005; 2063-1 and -2 of 2017", "least local thickness decides", "from memory")
 LOWEST = Source("ISO 2064", "least thickness: lowest local one on the significant surface", "", "stored source")
@@ -48,7 +47,7 @@ class SprayedOut(Judged):
     "thermal-spray-iso2063",
     title="Thermal spray thickness (ISO 2063)",
     group="Thickness",
-    sources=(LEAST_LOCAL, LOWEST, UNSEEN),
+    sources=(LEAST_LOCAL, LOWEST, UNSEEN, UNFINISHED),
     caution="Sprayed metal is rough: only the mean of a place is judged, and no mean over places excuses a thin one. "
     "SSPC-PA 2 is not for it.",
     example={"minimum_local_um": 100, "readings_per_place": 3, "places_required": 2,
@@ -62,34 +61,31 @@ def thermal_spray_iso2063(inputs: SprayedIn) -> SprayedOut:
     decides already.
     """
     short = tuple(i for i, readings in enumerate(inputs.places_um) if len(readings) < inputs.readings_per_place)
-    local = {i: mean(readings) for i, readings in enumerate(inputs.places_um) if i not in set(short)}
-    decisive = []
-    if local:
-        lowest = min(local.values())
-        thin = tuple(i for i, value in local.items() if value < inputs.minimum_local_um)
-        nearest = tuple(i for i, value in local.items() if value == lowest)
-        decisive.append(
-            Check("least local thickness", "ISO 2063 (from memory)",
-                  "No place is thinner than the least local thickness.", inputs.minimum_local_um, lowest, not thin,
-                  thin or nearest, "um", "place")
-        )  # fmt: skip
-    complete = (
-        Check("readings a place", "declared", "Every place has the readings asked for.", inputs.readings_per_place,
-              min(len(readings) for readings in inputs.places_um), not short, short, "readings", "place"),
-        Check("number of places", "declared", "As many places were measured as asked for.", inputs.places_required,
-              len(local), len(local) >= inputs.places_required, (), "places", "place"),
-    )  # fmt: skip
-    values = tuple(local.values())
+    means = tuple(mean(readings) for readings in inputs.places_um)
+    values = tuple(at for i, at in enumerate(means) if i not in set(short))
+    judged = [
+        each_at_least(inputs.minimum_local_um, means, name="least local thickness", clause="ISO 2063 (from memory)",
+                      sentence="No place is thinner than the least local thickness.", counted_in="place",
+                      unfinished=frozenset(short)),
+    ]  # fmt: skip
+    counts = [
+        count_check(inputs.readings_per_place, min(len(readings) for readings in inputs.places_um), unit="readings",
+                    name="readings a place", clause="declared", counted_in="place", short=short,
+                    sentence="Every place has the readings asked for."),
+        count_check(inputs.places_required, len(values), name="number of places", clause="declared", unit="places",
+                    counted_in="place", sentence="As many places were measured as asked for."),
+    ]  # fmt: skip
+    verdict, checks = judged_with_counts(judged, counts)
     notes = []
     if short:
         notes.append(f"Too few readings at {counted(len(short), 'place')}: no local thickness there yet.")
-    if len(local) < inputs.places_required:
-        notes.append(f"{counted(inputs.places_required - len(local), 'whole place')} still to measure.")
+    if len(values) < inputs.places_required:
+        notes.append(f"{counted(inputs.places_required - len(values), 'whole place')} still to measure.")
     return SprayedOut(
-        verdict=verdict_of_sample(decisive, complete),
+        verdict=verdict,
         rule="ISO 2063",
         edition="",
-        checks=(*decisive, *complete),
+        checks=checks,
         lowest_local_um=min(values, default=None),
         local_thicknesses_um=values,
         mean_um=mean(values) if values else None,

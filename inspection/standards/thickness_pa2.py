@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import cast
 
+from inspection.standards.completeness import UNFINISHED, so_far, verdict_of
 from inspection.standards.fields import Bare
 from inspection.standards.registry import (
     Check,
@@ -24,14 +25,11 @@ from inspection.standards.registry import (
     thicknesses,
 )
 from inspection.standards.thickness import (
-    UNFINISHED,
     counted,
     each_at_least,
     each_at_most,
     mean,
     refuse_crossed_limits,
-    so_far,
-    verdict_of,
 )
 
 EDITION = "2012 to 2018 editions"

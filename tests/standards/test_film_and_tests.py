@@ -9,6 +9,8 @@ from hypothesis import strategies as st
 from inspection.standards import InputFault, calculate
 from inspection.standards.text import as_text
 
+ALIKE = {"observed_as": "mixed salts", "limit_as": "mixed salts"}
+
 unhurried = settings(deadline=None, derandomize=True)
 
 films = st.decimals(1, 3000, places=1).map(float)
@@ -67,6 +69,8 @@ def test_a_share_of_the_whole_cannot_be_lost():
 @given(st.decimals(0, 300, places=1).map(float), st.sampled_from(["grit", "shot"]))
 def test_the_named_grade_holds_the_profile(profile, abrasive):
     answer = calculate("profile-grade", {"profile_um": profile, "abrasive": abrasive})
+    # The finest grade has no lower end and the coarsest no upper one; every other has both.
+    assert {"from_um", "below_um"} & answer.keys(), answer
     assert answer.get("from_um", 0) <= profile < answer.get("below_um", math.inf)
 
 
@@ -292,9 +296,9 @@ def test_as_many_traces_as_asked_are_enough():
 def test_limits_of_the_salt_rules_are_inclusive():
     assert calculate("salts-bresle", {"conductivity_us_cm": 9, "blank_us_cm": 5})["blank_clean"] is True
     for observed, known in ((29.9, False), (30, True), (80, True), (80.1, False)):
-        answer = calculate("salts-decision", {"observed_mg_m2": observed, "limit_mg_m2": 100})
+        answer = calculate("salts-decision", {**ALIKE, "observed_mg_m2": observed, "limit_mg_m2": 100})
         assert answer["precision_known"] is known
-    even = calculate("salts-decision", {"observed_mg_m2": 50, "limit_mg_m2": 50, "accepted_risk_pct": 50})
+    even = calculate("salts-decision", {**ALIKE, "observed_mg_m2": 50, "limit_mg_m2": 50, "accepted_risk_pct": 50})
     assert even["advice"] == "Below the limit within the accepted risk."
 
 
@@ -402,8 +406,25 @@ def test_an_answer_on_salts_carries_all_that_decided_it():
     assert calculate("salts-bresle", {"conductivity_us_cm": 10, "volume_ml": 12.5, **declared})["density_mg_m2"] == 40
 
 
+def test_a_salt_result_is_held_only_against_a_limit_of_the_same_salt():
+    declared = "another, by a declared constant"
+    asked = {"observed_mg_m2": 54, "limit_mg_m2": 50, "observed_as": "mixed salts"}
+    with pytest.raises(InputFault, match="limit_as"):
+        calculate("salts-decision", asked)
+    with pytest.raises(InputFault, match=r"limit_as: .*cannot be compared"):
+        calculate("salts-decision", {**asked, "limit_as": declared})
+    alike = calculate("salts-decision", {**asked, "limit_as": "mixed salts"})
+    assert (alike["verdict"], alike["notes"]) == ("fail", [])
+    brought = calculate("salts-decision", {**asked, "limit_as": "sodium chloride"})
+    assert (brought["verdict"], brought["compared_mg_m2"]) == ("pass", 49.5)
+    assert "0.917" in brought["notes"][0]
+    # The precision is that of the result as it was given, and is brought to the other salt with it.
+    ratio = brought["standard_uncertainty_mg_m2"] / alike["standard_uncertainty_mg_m2"]
+    assert ratio == pytest.approx(1.1 / 1.2)
+
+
 def test_how_sure_a_salt_result_is_stays_open_outside_the_known_precision():
-    low = calculate("salts-decision", {"observed_mg_m2": 10, "limit_mg_m2": 20})
+    low = calculate("salts-decision", {**ALIKE, "observed_mg_m2": 10, "limit_mg_m2": 20})
     assert (low["verdict"], low["precision_known"]) == ("pass", False)
     assert "how sure is not known" in low["advice"]
 

@@ -73,7 +73,33 @@ def test_a_short_reference_area_never_decides() -> None:
     assert answer["verdict"] == "incomplete"
     found = checks("galvanizing-iso1461", **asked)
     assert found["readings an area"]["decided_by"] == [0]
-    assert (found["local thickness"]["passed"], found["local thickness"]["decided_by"]) == (True, [1])
+    assert (found["local thickness"]["passed"], found["local thickness"]["decided_by"]) == (None, [0])
+
+
+@pytest.mark.parametrize(
+    ("name", "asked", "missing"),
+    [
+        ("profile-pa17", {**PROFILE, "locations": [{"readings_um": [60]}]}, "number of locations"),
+        ("profile-pa17", {**PROFILE, "readings_per_location": 2, "locations": [{"readings_um": [60]}]},
+         "readings a location"),
+        ("galvanizing-iso1461", {**ZINC, "lot": 3, "articles": [{"areas_um": [[60] * 5]}]}, "control sample"),
+        ("galvanizing-iso1461", {**ZINC, "size": "over 2 m²", "articles": [{"areas_um": [[90] * 5]}]},
+         "areas an article"),
+        ("thermal-spray-iso2063", {**SPRAY, "places_um": [[120, 121, 122]]}, "number of places"),
+        ("thermal-spray-iso2063", {**SPRAY, "places_um": [[120, 121], [120, 121, 122]]}, "readings a place"),
+        ("dft-imo-pspc", {"nominal_um": 320, "readings_um": [320] * 3, "readings_required": 5}, ""),
+    ],
+)  # fmt: skip
+def test_what_is_still_missing_leaves_every_check_open_and_fails_none(
+    name: str, asked: dict[str, Any], missing: str
+) -> None:
+    answer = calculate(name, asked)
+    assert answer["verdict"] == "incomplete"
+    found = {check["name"]: check["passed"] for check in answer["checks"]}
+    assert found
+    assert False not in found.values()
+    assert found.get(missing) is None
+    assert not missing or missing in found
 
 
 def test_the_mean_of_all_areas_waits_for_the_whole_sample() -> None:
