@@ -34,19 +34,23 @@ class ByToken(TokenAuthentication):
 
 class TooLarge(exceptions.APIException):
     status_code = status.HTTP_413_REQUEST_ENTITY_TOO_LARGE
-    default_detail = f"A request holds at most {settings.DATA_UPLOAD_MAX_MEMORY_SIZE // 1024**2} MB. Send less at once."
+
+    def __init__(self, most: int) -> None:
+        size = f"{most // 1024**2} MB" if most >= 1024**2 else f"{most // 1024} kB"
+        super().__init__(f"A request to this address holds at most {size}. Send less at once.")
 
 
 class Json(BaseParser):
-    """JSON in UTF-8 (RFC 8259), read no further than the largest request; NaN, lone surrogates and the like refused."""
+    """JSON in UTF-8 (RFC 8259), read up to `most_bytes` of the view; NaN, lone surrogates and the like refused."""
 
     media_type = "application/json"
     renderer_class = JSONRenderer
 
     def parse(self, stream: Any, media_type: str | None = None, parser_context: Any = None) -> Any:
-        raw = stream.read(settings.DATA_UPLOAD_MAX_MEMORY_SIZE + 1)
-        if len(raw) > settings.DATA_UPLOAD_MAX_MEMORY_SIZE:
-            raise TooLarge
+        most = getattr((parser_context or {}).get("view"), "most_bytes", settings.API_MAX_BYTES)
+        raw = stream.read(most + 1)
+        if len(raw) > most:
+            raise TooLarge(most)
         try:
             data = json.loads(raw.decode("utf-8"), parse_constant=_no_constant)
             if rb"\ud" in raw.lower():

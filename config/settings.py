@@ -283,10 +283,24 @@ REST_FRAMEWORK = {
     "DEFAULT_PAGINATION_CLASS": "accounts.api.NewestFirst",
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
     "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
+    "DEFAULT_THROTTLE_CLASSES": ["accounts.throttles.ByPersonAndToken"],
     "EXCEPTION_HANDLER": "accounts.problems.as_problem",
     "UNAUTHENTICATED_USER": None,
     "COERCE_DECIMAL_TO_STRING": False,
 }
+# In so many seconds so many requests of one token; of one person, with all their tokens, twice as many. A crew's day
+# that was kept offline, some hundreds of records, is sent at once and goes through.
+API_LIMITS = {
+    "read": {300: env.int("API_READS_IN_5_MINUTES", default=3_000)},
+    "write": {
+        300: env.int("API_WRITES_IN_5_MINUTES", default=1_000),
+        86_400: env.int("API_WRITES_A_DAY", default=10_000),
+    },
+    "calculation": {300: env.int("API_CALCULATIONS_IN_5_MINUTES", default=300)},
+}
+# Bytes of a request's body. A thickness record may hold 100,000 readings; a calculation has some thousand figures.
+API_MAX_BYTES = 256 * 1024
+CALCULATION_MAX_BYTES = env.int("CALCULATION_MAX_KB", default=128) * 1024
 KNOX_TOKEN_MODEL = "accounts.ApiToken"  # noqa: S105 - the name of a model
 REST_KNOX = {
     "TOKEN_TTL": timedelta(days=90),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any, cast
 from uuid import UUID
 
+from django.conf import settings
 from django.db.models import Model, QuerySet
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
@@ -66,6 +67,7 @@ class ThicknessList(RecordList):
 
     serializer_class = serializers.ThicknessSerializer
     queryset = ThicknessRecord.objects.none()
+    most_bytes = settings.DATA_UPLOAD_MAX_MEMORY_SIZE
 
     def rows(self, person: Person) -> QuerySet[Any]:
         return queries.thickness_records(person)
@@ -224,6 +226,9 @@ class CalculationList(APIView):
 
 class Calculation(GenericAPIView):
     """Run one calculation on named values; nothing is stored."""
+
+    limited_as = "calculation"
+    most_bytes = settings.CALCULATION_MAX_BYTES
 
     @extend_schema(request=OpenApiTypes.OBJECT, responses=OpenApiTypes.OBJECT)
     def post(self, request: Request, name: str) -> Response:

@@ -147,10 +147,10 @@ def test_a_body_that_is_not_what_it_should_be_is_a_problem_never_a_crash(
 
 
 def test_a_body_over_the_limit_is_413(client: Client, token: str) -> None:
-    body = b'{"name": "' + b"x" * settings.DATA_UPLOAD_MAX_MEMORY_SIZE + b'"}'
+    body = b'{"name": "' + b"x" * settings.API_MAX_BYTES + b'"}'
     answer = client.generic("POST", "/api/tokens/", body, "application/json", headers=bearer(token))
     assert (answer.status_code, answer["Content-Type"]) == (413, PROBLEM)
-    assert "12 MB" in answer.json()["detail"]
+    assert "256 kB" in answer.json()["detail"]
 
 
 def test_another_media_type_method_or_address_is_a_problem(client: Client, token: str) -> None:
