@@ -102,7 +102,8 @@ def _database() -> dict[str, Any]:
         config["OPTIONS"] = {
             "transaction_mode": "IMMEDIATE",
             "timeout": 20,
-            "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;",
+            # With recursive triggers, INSERT OR REPLACE may not delete a row of record either.
+            "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA recursive_triggers=ON;",
         }
     else:
         config["OPTIONS"] = {
@@ -119,13 +120,19 @@ def _database() -> dict[str, Any]:
 
 
 DATABASES = {"default": _database()}
+# The role that the processes of the site use, where another one owns the tables: a release grants it its rights.
+SITE_DATABASE_URL = text("SITE_DATABASE_URL")
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 REDIS_URL = text("REDIS_URL")
-CACHES = {
-    "default": {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": REDIS_URL}
+CACHES: dict[str, Any] = {
+    "default": {
+        "BACKEND": "django.core.cache.backends.redis.RedisCache",
+        "LOCATION": REDIS_URL,
+        "OPTIONS": {"serializer": "accounts.cache.JsonSerializer"},
+    }
     if REDIS_URL
-    else {"BACKEND": "django.core.cache.backends.filebased.FileBasedCache", "LOCATION": VAR_DIR / "cache"}
+    else {"BACKEND": "accounts.cache.JsonFiles", "LOCATION": VAR_DIR / "cache"}
 }
 
 # --- people and sign-in ---------------------------------------------------------------------------------------------

@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from accounts.ids import new_id
 from accounts.models import Letter, Person, StoredFile
+from accounts.of_record import of_record
 from inspection.projects.models import OfProject, Project
 
 
@@ -44,6 +45,7 @@ class IssueQuerySet(OfProject):
     path = "report__project"
 
 
+@of_record
 class ReportIssue(models.Model):
     """An issued revision: file, digest and number are fixed, and the database refuses to change the row."""
 
@@ -71,6 +73,7 @@ class ReportIssue(models.Model):
         return self.issued_by.name_at(self.issued_at)
 
 
+@of_record
 class Basis(models.Model):
     """One thing that an issued revision rests on; fixed with it. The trace and the doubts of a report start here."""
 
@@ -94,6 +97,7 @@ class Basis(models.Model):
         return f"{self.issue} rests on {self.kind} {self.thing}"
 
 
+@of_record
 class SetAside(models.Model):
     """Somebody looked at what had come up against a revision and let it stand, or took that back; only added."""
 
@@ -174,6 +178,7 @@ class CalendarLink(models.Model):
         return f"Calendar link {self.name} of {self.person}"
 
 
+@of_record
 class Reminded(models.Model):
     """One person was told, in one letter, that one thing had come to one threshold. Never told again."""
 

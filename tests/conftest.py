@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack
 from typing import Any
 
 import pytest
@@ -17,6 +17,7 @@ from django.db.backends.base.operations import BaseDatabaseOperations
 from tests import browsing, services
 from tests import cast as casting
 from tests.chromium import started
+from tests.past_triggers import no_triggers
 
 # In strict mode (CI) a test that was skipped is a failure.
 STRICT = os.environ.get("STRICT") == "1" or os.environ.get("CI") == "true"
@@ -92,28 +93,12 @@ def _flush_past_the_triggers() -> Iterator[None]:
     def flush_without_triggers(operations: BaseDatabaseOperations, sql_list: Sequence[str]) -> None:
         # A table of a package whose model we replaced stays behind, unknown to Django, and refers to ours.
         sql_list = [sql.replace(";", " CASCADE;") if sql.startswith("TRUNCATE") else sql for sql in sql_list]
-        with transaction.atomic(using=operations.connection.alias), _no_triggers(operations.connection):
+        with transaction.atomic(using=operations.connection.alias), no_triggers(operations.connection):
             flush(operations, sql_list)
 
     BaseDatabaseOperations.execute_sql_flush = flush_without_triggers
     yield
     BaseDatabaseOperations.execute_sql_flush = flush
-
-
-@contextmanager
-def _no_triggers(database: Any) -> Iterator[None]:
-    with database.cursor() as cursor:
-        if database.vendor == "postgresql":
-            cursor.execute("SET LOCAL session_replication_role = replica")
-            yield
-            return
-        cursor.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
-        triggers = cursor.fetchall()
-        for name, _ in triggers:
-            cursor.execute(f"DROP TRIGGER {name}")
-        yield
-        for _, sql in triggers:
-            cursor.execute(sql)
 
 
 # --- pages ----------------------------------------------------------------------------------------------------------

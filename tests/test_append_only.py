@@ -1,42 +1,206 @@
-"""Tables of record keep their triggers through every later migration, on both databases."""
+"""Tables of record keep what was written, through every migration and every statement an engine can refuse."""
 
 from __future__ import annotations
 
 import re
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing
+from datetime import UTC, date, datetime
+from typing import Any
+from uuid import uuid4
 
 import pytest
 from django.apps import apps
-from django.db import connection
+from django.core.management import call_command
+from django.db import DatabaseError, IntegrityError, connection, models, transaction
 
+from accounts import journal, triggers
+from accounts.models import JournalEntry
+from inspection.holdpoints.models import HoldPoint, Nonconformance
+from inspection.instruments.models import Certificate, CertifiedValue, GaugeIncident
 from tests import services
+from tests.cast import MORNING, Cast
 
-# Issued reports, the journal, and what was found, measured, decided and chosen.
+# Issued reports, the journal and its chain; what was found, measured, certified, handed over, decided and chosen.
 OF_RECORD = {
     "accounts.journalentry", "fieldwork.climaterecord", "fieldwork.reading", "fieldwork.thicknessrecord",
-    "holdpoints.decision", "holdpoints.disposition", "instruments.instrumentrules", "instruments.standarduse",
-    "instruments.verification", "instruments.verificationpoint", "reports.basis", "reports.reminded",
-    "reports.reportissue", "reports.setaside", "trace.recall",
+    "holdpoints.decision", "holdpoints.disposition", "instruments.certifiedvalue", "instruments.custody",
+    "instruments.gaugeincident", "instruments.instrumentrules", "instruments.standarduse", "instruments.verification",
+    "instruments.verificationpoint", "reports.basis", "reports.reminded", "reports.reportissue", "reports.setaside",
+    "trace.recall",
 }  # fmt: skip
-TRIGGERS = {
-    "sqlite": "SELECT name FROM sqlite_master WHERE type = 'trigger'",
-    "postgresql": "SELECT tgname FROM pg_trigger WHERE NOT tgisinternal",
+# What a later action sets; all else of the row is fixed, and it is never deleted unless this says so.
+MAY_CHANGE = {
+    "holdpoints.holdpoint": {"title", "state", "doubted_at", "fresh_from"},
+    "holdpoints.nonconformance": {"state", "repair", "closed_by", "closed_at", "closing_record"},
+    "instruments.certificate": {"withdrawn_at", "withdrawn_by", "withdrawal_reason"},
 }
+MAY_BE_DELETED = {"holdpoints.holdpoint"}  # while nobody has decided on it
+
+
+def rows_of(cast: Cast) -> dict[str, models.QuerySet[Any]]:
+    area, coat, project = cast.site.area, cast.site.coats[0], cast.site.project
+    HoldPoint.objects.create(project=project, area=area, coat=coat, title="After the primer")
+    Nonconformance.objects.create(project=project, number=1, area=area, coat=coat, title="Runs", raised_by=cast.ines)
+    GaugeIncident.objects.create(gauge=cast.gauge, at=MORNING, what="It fell", reported_by=cast.ines)
+    of = (HoldPoint, Nonconformance, GaugeIncident, Certificate, CertifiedValue)
+    return {model._meta.label_lower: model._default_manager.all() for model in of}
 
 
 @pytest.mark.django_db
-def test_every_table_of_record_refuses_change_and_deletion() -> None:
+def test_every_table_of_record_has_its_triggers() -> None:
+    kinds = ["update", "delete", "truncate" if connection.vendor == "postgresql" else "replace"]
     wanted = {
-        f"{apps.get_model(name)._meta.db_table}_no_{event}" for name in OF_RECORD for event in ("update", "delete")
+        f"{apps.get_model(name)._meta.db_table}_no_{kind}"
+        for name in {*OF_RECORD, *MAY_CHANGE}
+        for kind in kinds
+        if not (kind == "delete" and name in MAY_BE_DELETED)
     }
-    with connection.cursor() as cursor:
-        cursor.execute(TRIGGERS[connection.vendor])
-        assert {name for (name,) in cursor.fetchall()} == wanted
+    assert set(triggers.present(connection)) == wanted
+    assert triggers.missing(connection) == []
 
 
-def test_every_table_that_a_migration_guards_is_named_here() -> None:
-    guarded = set()
+def test_each_declaration_is_named_here() -> None:
+    declared = {each.model._meta.label_lower: set(each.may_change) for each in triggers.DECLARED}
+    assert declared == {**{name: set() for name in OF_RECORD}, **MAY_CHANGE}
+    deletable = {each.model._meta.label_lower for each in triggers.DECLARED if each.deletable}
+    assert deletable == MAY_BE_DELETED
+
+
+def test_every_table_that_a_migration_guards_is_declared() -> None:
+    guarded: set[str] = set()
     for path in services.ROOT.glob("*/**/migrations/*.py"):
         if "site-packages" not in path.parts:
             for tables in re.findall(r"append_only\(([^)]*)\)", path.read_text()):
                 guarded.update(re.findall(r'"(\w+)"', tables))
-    assert guarded == {apps.get_model(name)._meta.db_table for name in OF_RECORD}
+    assert len(guarded) > 10
+    assert guarded <= {each.table for each in triggers.DECLARED}
+
+
+def refused(change: Any) -> None:
+    with pytest.raises(DatabaseError, match="append-only"), transaction.atomic():
+        change()
+
+
+def another(field: models.Field[Any, Any]) -> Any:
+    """A value that no row of the cast has in this column."""
+    target = field.target_field if isinstance(field, models.ForeignKey) else field
+    values: dict[type[Any], Any] = {
+        models.UUIDField: uuid4(), models.DateTimeField: datetime(2001, 1, 1, tzinfo=UTC), models.DecimalField: 7,
+        models.DateField: date(2001, 1, 1), models.IntegerField: 77, models.BooleanField: False,
+    }  # fmt: skip
+    return next((value for kind, value in values.items() if isinstance(target, kind)), "another")
+
+
+def test_what_was_written_of_a_certificate_a_point_or_a_nonconformance_is_fixed(cast: Cast) -> None:
+    for label, rows in rows_of(cast).items():
+        fixed = [
+            field
+            for field in rows.model._meta.concrete_fields
+            if field.name not in MAY_CHANGE.get(label, set()) and not field.primary_key
+        ]
+        assert fixed
+        for field in fixed:
+            refused(lambda rows=rows, field=field: rows.update(**{field.attname: another(field)}))
+        if label not in MAY_BE_DELETED:
+            refused(lambda rows=rows: rows._raw_delete(rows.db))
+
+
+def test_what_is_meant_to_change_does(cast: Cast) -> None:
+    rows = rows_of(cast)
+    assert rows["holdpoints.holdpoint"].update(state="released", title="After coat 1", doubted_at=MORNING) == 1
+    assert rows["holdpoints.nonconformance"].update(state="closed", repair="Ground", closed_at=MORNING) == 1
+    assert rows["instruments.certificate"].update(withdrawn_at=MORNING, withdrawal_reason="Mixed up")
+    certificate = Certificate.objects.first()
+    assert certificate
+    certificate.save()  # the whole row, with nothing changed that is fixed
+    assert HoldPoint.objects.all().delete()[0] == 1
+
+
+def test_a_missing_trigger_is_told_and_comes_back_with_the_next_release(cast: Cast) -> None:
+    name = "accounts_journalentry_no_delete"
+    on = " ON accounts_journalentry" if connection.vendor == "postgresql" else ""
+    with connection.cursor() as cursor:
+        cursor.execute(f"DROP TRIGGER {name}{on}")
+    assert triggers.missing(connection) == [f"trigger {name} is missing"]
+    call_command("migrate", verbosity=0)
+    assert triggers.missing(connection) == []
+
+
+@pytest.mark.postgresql
+@pytest.mark.django_db
+def test_a_trigger_that_is_switched_off_or_hollowed_out_is_told() -> None:
+    with connection.cursor() as cursor:
+        cursor.execute("ALTER TABLE fieldwork_reading DISABLE TRIGGER fieldwork_reading_no_update")
+        assert triggers.missing(connection) == ["trigger fieldwork_reading_no_update is switched off"]
+        cursor.execute("ALTER TABLE fieldwork_reading ENABLE TRIGGER fieldwork_reading_no_update")
+        cursor.execute(
+            f"CREATE OR REPLACE FUNCTION {triggers.REFUSE}() RETURNS trigger LANGUAGE plpgsql AS"
+            " $$ BEGIN RETURN NEW; END $$"
+        )
+        assert triggers.missing(connection) == [f"function {triggers.REFUSE} is not the one that is declared"]
+    triggers.install(connection)
+    assert triggers.missing(connection) == []
+
+
+@pytest.mark.postgresql
+def test_no_table_of_record_is_emptied(cast: Cast) -> None:
+    for table in ("accounts_journalentry", "holdpoints_nonconformance"):
+        with pytest.raises(DatabaseError, match="append-only"), transaction.atomic(), connection.cursor() as cursor:
+            cursor.execute(f"TRUNCATE {table} CASCADE")
+
+
+REPLACE = "INSERT OR REPLACE INTO accounts_journalentry SELECT {columns} FROM accounts_journalentry"
+
+
+def entry_and_replacing(cast: Cast) -> tuple[JournalEntry, str]:
+    entry = journal.record("area.measured", cast.site.area, by=cast.ines)
+    columns = [field.column for field in JournalEntry._meta.concrete_fields]
+    return entry, REPLACE.format(columns=", ".join("'other'" if name == "verb" else name for name in columns))
+
+
+@pytest.mark.sqlite
+def test_sqlite_replaces_no_row_of_record(cast: Cast) -> None:
+    with transaction.atomic():
+        entry, replacing = entry_and_replacing(cast)
+    with pytest.raises(IntegrityError), transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute(replacing)
+    # Nor by another key than the first: the row in the way is deleted, which our connections tell the triggers.
+    with connection.cursor() as cursor:
+        cursor.execute("PRAGMA recursive_triggers")
+        assert cursor.fetchone() == (1,)
+    with pytest.raises(IntegrityError, match="append-only"), transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute(
+            "INSERT OR REPLACE INTO instruments_certifiedvalue (certificate_id, standard_id, value_nm,"
+            " expanded_uncertainty_nm) SELECT certificate_id, standard_id, 1, 1 FROM instruments_certifiedvalue"
+            " WHERE standard_id IS NOT NULL LIMIT 1"
+        )
+    entry.refresh_from_db()
+    assert entry.verb == "area.measured"
+
+
+@pytest.fixture
+def raw(transactional_db: None) -> Iterator[sqlite3.Connection]:
+    """A connection of somebody else's, with SQLite's own defaults."""
+    with closing(sqlite3.connect(connection.settings_dict["NAME"])) as other:
+        yield other
+
+
+@pytest.mark.sqlite
+def test_a_connection_of_somebody_else_replaces_none_by_its_id(raw: sqlite3.Connection, cast: Cast) -> None:
+    with transaction.atomic():
+        _, replacing = entry_and_replacing(cast)
+    with pytest.raises(sqlite3.IntegrityError, match="UNIQUE"):
+        raw.execute(replacing)
+
+
+@pytest.mark.sqlite
+def test_what_sqlite_cannot_refuse_to_a_connection_of_somebody_else_is_told_afterwards(
+    raw: sqlite3.Connection, cast: Cast
+) -> None:
+    """It has no roles: who can write the file can drop a trigger. Which is why `verify` looks."""
+    raw.execute("DROP TRIGGER accounts_journalentry_no_update")
+    raw.commit()
+    assert triggers.missing(connection) == ["trigger accounts_journalentry_no_update is missing"]
+    triggers.install(connection)

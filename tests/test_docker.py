@@ -20,6 +20,7 @@ from urllib.error import HTTPError
 
 import psycopg
 import pytest
+import redis
 import yaml
 from django.conf import settings
 
@@ -56,10 +57,45 @@ def test_every_image_is_pinned_to_a_release() -> None:
 
 def test_no_secret_is_written_in_compose() -> None:
     text = (DOCKER / "compose.yml").read_text(encoding="utf-8")
-    assert not re.search(r"(SECRET_KEY|PASSWORD|DATABASE_URL):", text)
-    assert set(COMPOSE["secrets"]) == {"secret_key", "database_password", "database_url"}
+    assert not re.search(r"(SECRET_KEY|PASSWORD|DATABASE_URL|REDIS_URL):", text)
+    assert set(COMPOSE["secrets"]) == {
+        "secret_key", "database_password", "database_url", "site_database_url", "redis_password", "redis_url",
+    }  # fmt: skip
     ignored = (ROOT / ".gitignore").read_text(encoding="utf-8").split()
     assert {"docker/secrets/", "docker/tls/", "docker/site.env"} <= set(ignored)
+
+
+def test_only_the_release_is_given_the_password_of_the_owner() -> None:
+    """The others get the site's role, which owns nothing."""
+    for name, service in OURS.items():
+        owner = "/run/secrets/database_url"
+        assert (service["environment"]["DATABASE_URL_FILE"] == owner) == (name == "release")
+        assert ("database_url" in service["secrets"]) == (name == "release")
+        assert "database_password" not in service["secrets"]
+
+
+def test_redis_lets_nobody_in_without_its_password(tmp_path: Path) -> None:
+    """compose.yml's own command and health check, bare but for paths and the port."""
+    (tmp_path / "redis_password").write_text("open sesame?".replace(" ", "-") + "\n")
+    service, port = COMPOSE["services"]["redis"], services.free_port()
+
+    def bare(script: str) -> str:
+        assert "/run/secrets" in script
+        return script.replace("$$", "$").replace("/run/secrets", str(tmp_path))
+
+    *shell, script = service["command"]
+    assert shell == ["sh", "-c"]
+    script = bare(script).replace("redis-server -", f"redis-server - --port {port} --dir {tmp_path} --bind 127.0.0.1")
+    env = {**os.environ, "PATH": f"{Path(services.program('redis-server')).parent}:{os.environ['PATH']}"}
+    with services.running(["sh", "-c", script], log=tmp_path / "log", env=env, ready=lambda: services.answers(port)):
+        stranger, known = redis.Redis(port=port), redis.Redis(port=port, password="open-sesame?")
+        with pytest.raises(redis.AuthenticationError):
+            stranger.ping()
+        assert known.ping()
+        healthy = bare(service["healthcheck"]["test"][1]).replace("redis-cli", f"redis-cli -p {port}")
+        assert subprocess.run(["sh", "-c", healthy], env=env, check=False).returncode == 0
+        (tmp_path / "redis_password").write_text("wrong\n")
+        assert subprocess.run(["sh", "-c", healthy], env=env, check=False, capture_output=True).returncode != 0
 
 
 def test_the_image_holds_every_package_and_no_root() -> None:
@@ -88,10 +124,13 @@ HOST = "records.example.com"
 class Site:
     """The composed site's processes on this machine, with production settings."""
 
-    def __init__(self, folder: Path, database_url: str, started: ExitStack) -> None:
+    def __init__(self, folder: Path, database_url: str, role: str, started: ExitStack) -> None:
         self.folder, self.started = folder, started
         self.web, self.tls, self.plain = (services.free_port() for _ in range(3))
-        for name, value in {"secret_key": secrets.token_urlsafe(64), "database_url": database_url}.items():
+        server = database_url.split("@")[1]
+        site_database_url = f"postgres://{role}:{secrets.token_urlsafe(12)}@{server}"
+        secret = {"secret_key": secrets.token_urlsafe(64), "database_url": database_url}
+        for name, value in {**secret, "site_database_url": site_database_url}.items():
             (folder / name).write_text(value)
         example = re.findall(r"^([A-Z_]+)=(.*)$", (DOCKER / "site.env.example").read_text("utf-8"), re.MULTILINE)
         bare = {name: value for name, value in os.environ.items() if name not in {"PLAIN_HTTP", "SECRET_KEY"}}
@@ -100,7 +139,7 @@ class Site:
             **{name: value for name, value in example if name != "EMAIL_URL"},
             "BEHIND_PROXY": "1",
             "DATABASE_URL": "",
-            "DATABASE_URL_FILE": str(folder / "database_url"),
+            "DATABASE_URL_FILE": str(folder / "site_database_url"),
             "DJANGO_SETTINGS_MODULE": "config.settings",
             "PATH": f"{Path(sys.executable).parent}:{os.environ['PATH']}",
             "REDIS_URL": settings.REDIS_URL,
@@ -110,10 +149,15 @@ class Site:
             "WEB_PORT": str(self.web),
             "WORKER_PROCESSES": "1",
         }
+        self.of_the_owner = {
+            "DATABASE_URL_FILE": str(folder / "database_url"),
+            "SITE_DATABASE_URL_FILE": str(folder / "site_database_url"),
+        }
 
     def once(self, *arguments: str, words: str = "") -> subprocess.CompletedProcess[str]:
         command = ["sh", str(DOCKER / "entrypoint.sh"), *arguments]
-        return subprocess.run(command, cwd=ROOT, env=self.env, input=words, capture_output=True, text=True, check=False)
+        env = self.env | (self.of_the_owner if arguments == ("release",) else {})
+        return subprocess.run(command, cwd=ROOT, env=env, input=words, capture_output=True, text=True, check=False)
 
     def start(self, name: str, ready: Callable[[], bool]) -> subprocess.Popen[bytes]:
         command = ["sh", str(DOCKER / "entrypoint.sh"), name]
@@ -181,8 +225,9 @@ def site(tmp_path: Path) -> Iterator[Site]:
     name = f"bare_{os.getpid()}"
     with psycopg.connect(f"{server}/postgres", autocommit=True) as admin, ExitStack() as started:
         admin.execute(f"CREATE DATABASE {name}")
+        started.callback(admin.execute, f"DROP ROLE IF EXISTS {name}_site")
         started.callback(admin.execute, f"DROP DATABASE {name} WITH (FORCE)")
-        yield Site(tmp_path, f"{server}/{name}", started)
+        yield Site(tmp_path, f"{server}/{name}", f"{name}_site", started)
 
 
 SECRETS = ("/invitation/s3cret/", "/password/1f-s3cret/", "/calendar/s3cret.ics")

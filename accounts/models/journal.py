@@ -5,8 +5,10 @@ from __future__ import annotations
 from django.db import models
 
 from accounts.models.people import Person
+from accounts.of_record import of_record
 
 
+@of_record
 class JournalEntry(models.Model):
     at = models.DateTimeField()
     actor = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")

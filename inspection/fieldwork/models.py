@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from accounts.ids import new_id
 from accounts.models import Person, StoredFile
+from accounts.of_record import of_record
 from inspection.instruments.models import Gauge
 from inspection.projects.models import Coat, InspectionArea, OfProject, Project
 
@@ -78,6 +79,7 @@ class FieldRecord(models.Model):
         return self.taken_by.name_at(self.taken_at)
 
 
+@of_record
 class ClimateRecord(FieldRecord):
     """Air and steel at one place and time, and whether the coat may go on. Temperatures in °C, humidity in %."""
 
@@ -102,6 +104,7 @@ class ClimateRecord(FieldRecord):
         return f"Climate at {self.area.label}, {self.taken_at:%Y-%m-%d %H:%M} UTC"
 
 
+@of_record
 class ThicknessRecord(FieldRecord):
     """A complete measurement of one area after one coat: all its readings, and the verdict they gave."""
 
@@ -164,6 +167,7 @@ class ThicknessRecord(FieldRecord):
         return f"Thickness of {self.area.label} after {self.coat.name}, {self.taken_at:%Y-%m-%d %H:%M} UTC"
 
 
+@of_record
 class Reading(models.Model):
     """One gauge reading as the gauge showed it. A voided one stays, with its reason, out of the arithmetic."""
 

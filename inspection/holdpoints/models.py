@@ -8,10 +8,12 @@ from django.utils import timezone
 
 from accounts.ids import new_id
 from accounts.models import Person
+from accounts.of_record import of_record
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.projects.models import Coat, InspectionArea, OfProject, Project
 
 
+@of_record(may_change=("title", "state", "doubted_at", "fresh_from"), deletable=True)
 class HoldPoint(models.Model):
     """One hold or witness point of the inspection and test plan: an area after a coat."""
 
@@ -49,6 +51,7 @@ class HoldPoint(models.Model):
         return f"{self.title}, {self.area.label}"
 
 
+@of_record
 class Decision(models.Model):
     """What somebody decided on a point, and the evidence they were shown. Rows are only added."""
 
@@ -89,6 +92,7 @@ STATE_AFTER = {
 }
 
 
+@of_record(may_change=("state", "repair", "closed_by", "closed_at", "closing_record"))
 class Nonconformance(models.Model):
     class State(models.TextChoices):
         OPEN = "open", "Open"
@@ -125,6 +129,7 @@ class Nonconformance(models.Model):
         return f"NC-{self.number:03d} {self.title}"
 
 
+@of_record
 class Disposition(models.Model):
     """What was done or decided about a nonconformance, or that such an entry was wrong. Rows are only added."""
 

@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from accounts.ids import new_id
 from accounts.models import Person, Role, StoredFile
+from accounts.of_record import of_record
 from inspection.projects.models import OfProject, Project
 
 
@@ -126,6 +127,7 @@ class CertificateQuerySet(models.QuerySet["Certificate"]):
         return self.filter(Q(pk__in=direct.values("pk")) | Q(children__in=direct)).distinct()
 
 
+@of_record(may_change=("withdrawn_at", "withdrawn_by", "withdrawal_reason"))
 class Certificate(models.Model):
     """A laboratory's certificate, as one version. A correction is a new version that names the one it replaces."""
 
@@ -175,6 +177,7 @@ class Certificate(models.Model):
         return ""
 
 
+@of_record
 class CertifiedValue(models.Model):
     """What a certificate says of one thing: a standard's value and uncertainty, or that a gauge was calibrated."""
 
@@ -209,6 +212,7 @@ class CertifiedValue(models.Model):
         return self.certificate.coverage_factor
 
 
+@of_record
 class Custody(models.Model):
     """A hand-over of one piece of equipment. The newest says who holds it now."""
 
@@ -244,6 +248,7 @@ class VerificationQuerySet(OfProject):
         return self.filter(replaced_by=None)
 
 
+@of_record
 class Verification(models.Model):
     """One check of a gauge against reference standards. Never changed; its verdict is what was found then.
 
@@ -321,6 +326,7 @@ class Verification(models.Model):
         return self.corrected_by.name_at(self.received_at) if self.corrected_by else None
 
 
+@of_record
 class VerificationPoint(models.Model):
     """One thickness at which the gauge was checked: a standard, or a stack of them, and the readings on it."""
 
@@ -335,6 +341,7 @@ class VerificationPoint(models.Model):
         constraints = (models.UniqueConstraint(fields=("verification", "order"), name="point_order_once"),)
 
 
+@of_record
 class StandardUse(models.Model):
     """A reference standard in a point, by the certified value that was relied on."""
 
@@ -358,6 +365,7 @@ class IncidentQuerySet(models.QuerySet["GaugeIncident"]):
         return self.filter(~Exists(passed)).exclude(~Q(gauge__kind=Gauge.Kind.THICKNESS) & Exists(certified))
 
 
+@of_record
 class GaugeIncident(models.Model):
     """Something that casts doubt on a gauge: a fall, an erratic reading."""
 
@@ -374,6 +382,7 @@ class GaugeIncident(models.Model):
         ordering = ("-at",)
 
 
+@of_record
 class InstrumentRules(models.Model):
     """What the company has chosen for its instruments. A change is a new row; the newest holds, the rest is history."""
 

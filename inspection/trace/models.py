@@ -8,9 +8,11 @@ from django.utils import timezone
 
 from accounts.ids import new_id
 from accounts.models import Person
+from accounts.of_record import of_record
 from inspection.instruments.models import Certificate
 
 
+@of_record
 class Recall(models.Model):
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     certificate = models.ForeignKey(Certificate, on_delete=models.PROTECT, related_name="recalls")

@@ -28,6 +28,7 @@ from tests.fieldwork.test_sheet_pages import ines, words
 from tests.fieldwork.test_upload_pages import GOOD, upload
 from tests.instruments.test_api import content as check_sent
 from tests.instruments.test_rules import EXPIRED, choose, qualified
+from tests.past_triggers import rewrite
 
 __all__ = ["ines"]
 GAUGE = "G-01: certificate CG-1 expired on 2026-03-03."
@@ -35,7 +36,7 @@ PERSON = "Ines Inspector: qualification Coating inspector 2, number CI-17, ran o
 
 
 def gauge_run_out(cast: Cast) -> None:
-    Certificate.objects.filter(pk=cast.gauge_certificate.pk).update(expires=EXPIRED)
+    rewrite(Certificate.objects.filter(pk=cast.gauge_certificate.pk), expires=EXPIRED)
 
 
 def open_sheet(cast: Cast, **changed: Any) -> Sheet:
@@ -87,7 +88,7 @@ def test_a_sheet_begun_in_time_is_finished_after_the_paper_ran_out(cast: Cast) -
 
 def test_a_sheet_under_way_says_that_the_certificate_has_run_out_since(ines: Client, cast: Cast) -> None:
     today = cast.site.project.day_of(timezone.now())
-    Certificate.objects.update(expires=today - timedelta(days=2))
+    rewrite(Certificate.objects.all(), expires=today - timedelta(days=2))
     sheet = open_sheet(cast, at=timezone.now() - timedelta(days=3))
     shown = words(ines.get(reverse("sheet", args=[sheet.pk])))
     assert f"G-01: certificate CG-1 expired on {today - timedelta(days=2)}." in shown
@@ -95,7 +96,7 @@ def test_a_sheet_under_way_says_that_the_certificate_has_run_out_since(ines: Cli
 
 
 def test_the_day_of_the_project_decides_not_that_of_the_calendar(cast: Cast) -> None:
-    Certificate.objects.filter(pk=cast.gauge_certificate.pk).update(expires=MORNING.date())
+    rewrite(Certificate.objects.filter(pk=cast.gauge_certificate.pk), expires=MORNING.date())
     night = MORNING.replace(hour=2) + timedelta(days=1)  # the project's day of the 4th lasts to 06:00 UTC of the 5th
     assert open_sheet(cast, at=night).gauge == cast.gauge
     assert refused(open_sheet, cast, at=night + timedelta(hours=6)) == [

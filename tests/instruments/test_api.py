@@ -16,6 +16,7 @@ from accounts.models import Person
 from inspection.instruments.models import Certificate, Gauge, Verification
 from tests.cast import Cast
 from tests.instruments.pages import as_person, checked
+from tests.past_triggers import rewrite
 
 
 def read(person: Person, name: str, *args: object, query: str = "") -> tuple[int, Any]:
@@ -105,7 +106,7 @@ def test_each_fault_of_a_reading_names_its_place(cast: Cast, point: dict, field:
 
 
 def test_an_expired_certificate_is_refused_with_point_and_reason(cast: Cast) -> None:
-    Certificate.objects.filter(pk=cast.shim_certificate.pk).update(expires=date(2026, 3, 3))
+    rewrite(Certificate.objects.filter(pk=cast.shim_certificate.pk), expires=date(2026, 3, 3))
     status, problem = send(cast.ines, content(cast))
     assert status == 422
     assert problem["errors"][1] == {

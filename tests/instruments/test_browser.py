@@ -15,6 +15,7 @@ from inspection.instruments.models import Certificate, Verification
 from tests import cast as casting
 from tests.cast import Cast
 from tests.instruments.pages import begin, checked
+from tests.past_triggers import rewrite
 from tests.standing import scene as standing
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -24,7 +25,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 def equipped(transactional_db: None) -> Cast:
     """The cast with a history: checks, an incident, equipment in the inspector's hands, papers in date today."""
     cast = casting.cast()
-    Certificate.objects.update(expires=timezone.now().date() + timedelta(days=30))
+    rewrite(Certificate.objects.all(), expires=timezone.now().date() + timedelta(days=30))
     actions.hand_over(cast.quinn, gauge=cast.gauge, to=cast.ines)
     for shim in cast.shims.values():
         actions.hand_over(cast.quinn, standard=shim, to=cast.ines)

@@ -23,6 +23,7 @@ from inspection.standing.models import Standing
 from tests.cast import Cast
 from tests.instruments.pages import as_person, checked, text_of
 from tests.instruments.test_api import content, read, send
+from tests.past_triggers import rewrite
 from tests.standing import scene
 
 REASON = "The second shim was S-250, not S-500"
@@ -114,7 +115,7 @@ def test_a_check_of_the_wrong_gauge_is_moved_and_both_gauges_follow(cast: Cast) 
 def test_nothing_that_ran_out_keeps_a_correction_out_and_it_combines_as_was_chosen_then(
     cast: Cast, mistyped: Verification
 ) -> None:
-    Certificate.objects.update(expires=date(2026, 3, 3))
+    rewrite(Certificate.objects.all(), expires=date(2026, 3, 3))
     with pytest.raises(Refused, match="expired on 2026-03-03"):
         checked(cast, taken_at=scene.clock("17:30"))
     new = corrected(cast, mistyped)
@@ -140,7 +141,7 @@ def test_a_correction_needs_a_reason_stays_in_its_project_and_is_made_once(cast:
 def test_the_page_fills_in_what_was_stored_and_stores_the_corrected_version(cast: Cast) -> None:
     """Weeks later, with the shims run out since: what held on the day of the check is offered."""
     check = checked(cast, adjustment="zero", purpose="opening", note="Damp")
-    Certificate.objects.update(expires=date(2026, 5, 1))
+    rewrite(Certificate.objects.all(), expires=date(2026, 5, 1))
     client = as_person(cast.ines)
     page = client.get(reverse("verification", args=[check.pk])).content.decode()
     (address,) = re.findall(r'href="([^"]*replaces=[^"]*)">Correct it', page)

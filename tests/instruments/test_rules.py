@@ -27,6 +27,7 @@ from inspection.standards import calculate
 from tests.cast import MORNING, Cast, scheme
 from tests.fieldwork.build import sent as thickness
 from tests.instruments.pages import as_person, begin, checked, text_of
+from tests.past_triggers import rewrite
 
 PAGE, API = "/instruments/rules/", "/api/instrument-rules/"
 EXPIRED = date(2026, 3, 3)  # the day before the cast's morning
@@ -179,7 +180,7 @@ def test_the_sum_never_allows_less_than_the_squares(
 
 # --- what has run out -------------------------------------------------------------------------------------------------
 def run_out(*certificates: Certificate) -> None:
-    Certificate.objects.filter(pk__in=[paper.pk for paper in certificates]).update(expires=EXPIRED)
+    rewrite(Certificate.objects.filter(pk__in=[paper.pk for paper in certificates]), expires=EXPIRED)
 
 
 def test_where_overdue_is_warned_of_a_check_rests_on_what_has_run_out(cast: Cast) -> None:
@@ -234,7 +235,7 @@ def test_a_run_out_certificate_traceable_to_a_withdrawn_one_is_refused(cast: Cas
         number="M-1", laboratory="L", traceable_to="N", issued=date(2024, 1, 1), expires=date(2029, 1, 1),
         recorded_by=cast.quinn,
     )  # fmt: skip
-    Certificate.objects.filter(pk=cast.gauge_certificate.pk).update(parent=master, expires=EXPIRED)
+    rewrite(Certificate.objects.filter(pk=cast.gauge_certificate.pk), parent=master, expires=EXPIRED)
     actions.withdraw_certificate(cast.quinn, certificate=master, reason="Block worn")
     choose(cast.quinn, overdue="warn")
     assert refusal_of(cast) == ["G-01: certificate CG-1 is traceable to M-1, which was withdrawn."]
@@ -367,7 +368,7 @@ def test_the_rules_are_reached_from_the_instruments_page(cast: Cast) -> None:
 def test_each_step_of_a_verification_says_beforehand_what_has_run_out(in_date: Cast) -> None:
     cast, new = in_date, reverse("verification_new")
     yesterday = timezone.now().date() - timedelta(days=2)
-    Certificate.objects.update(expires=yesterday)
+    rewrite(Certificate.objects.all(), expires=yesterday)
     qualified(cast.ines, yesterday)
     client = as_person(cast.ines)
     words = text_of(client.get(new))
@@ -392,7 +393,7 @@ def test_the_advice_takes_shims_in_date_before_those_that_have_run_out(in_date: 
     choose(cast.quinn, overdue="warn")
     assert "Check on S-125" in text_of(client.get(where))
     kept = [shim for nominal, shim in cast.shims.items() if nominal != 125]
-    Certificate.objects.filter(pk=cast.shim_certificate.pk).update(expires=EXPIRED)
+    rewrite(Certificate.objects.filter(pk=cast.shim_certificate.pk), expires=EXPIRED)
     paper = {
         "issued": date(2026, 1, 1), "expires": timezone.now().date() + timedelta(days=30), "laboratory": "L",
         "traceable_to": "N",

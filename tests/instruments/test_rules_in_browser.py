@@ -18,6 +18,7 @@ from tests import cast as casting
 from tests.cast import Cast
 from tests.instruments.pages import begin, checked
 from tests.instruments.test_rules import choose, qualified
+from tests.past_triggers import rewrite
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -32,7 +33,7 @@ def lapsed(transactional_db: None) -> Cast:
         cast.quinn, number="CC-1", laboratory="Example Laboratory", issued=day - timedelta(days=365),
         expires=day + timedelta(days=1), traceable_to="National institute", gauges=[meter],
     )  # fmt: skip
-    Certificate.objects.update(expires=day)
+    rewrite(Certificate.objects.all(), expires=day)
     Gauge.objects.update(holder=cast.ines)
     qualified(cast.ines, day)
     return cast

@@ -21,6 +21,7 @@ from inspection.instruments.models import Certificate, Equipment, Verification
 from inspection.instruments.signals import evidence_changed
 from inspection.standards import calculate
 from tests.cast import MORNING, Cast
+from tests.past_triggers import rewrite
 
 
 def sent(cast: Cast, **changed: Any) -> dict[str, Any]:
@@ -78,7 +79,7 @@ def test_a_stack_adds_thicknesses_and_squares_of_uncertainties(cast: Cast) -> No
 
 
 def test_shims_certified_at_different_coverage_factors_speak_at_the_smallest(cast: Cast) -> None:
-    Certificate.objects.filter(pk=cast.shim_certificate.pk).update(coverage_factor=Decimal(3))
+    rewrite(Certificate.objects.filter(pk=cast.shim_certificate.pk), coverage_factor=Decimal(3))
     paper = {"issued": date(2026, 1, 1), "expires": date(2027, 1, 1), "laboratory": "L", "traceable_to": "N"}
     actions.record_certificate(
         cast.quinn, number="CS-9", **paper, values=[StandardValue(cast.shims[50], 50_000, 1_000)]
@@ -123,7 +124,7 @@ def refusal_of(cast: Cast, **changed: Any) -> list[tuple[str, int | None, str]]:
 
 
 def test_an_expired_certificate_is_refused_with_the_reason(cast: Cast) -> None:
-    Certificate.objects.filter(pk=cast.shim_certificate.pk).update(expires=date(2026, 3, 3))
+    rewrite(Certificate.objects.filter(pk=cast.shim_certificate.pk), expires=date(2026, 3, 3))
     assert refusal_of(cast) == [
         ("points", 1, "S-50: certificate CS-1 expired on 2026-03-03."),
         ("points", 2, "S-250: certificate CS-1 expired on 2026-03-03."),
@@ -131,7 +132,7 @@ def test_an_expired_certificate_is_refused_with_the_reason(cast: Cast) -> None:
 
 
 def test_a_certificate_counts_to_the_end_of_its_last_day_of_the_project(cast: Cast) -> None:
-    Certificate.objects.filter(pk=cast.shim_certificate.pk).update(expires=date(2026, 3, 4))
+    rewrite(Certificate.objects.filter(pk=cast.shim_certificate.pk), expires=date(2026, 3, 4))
     night = datetime.fromisoformat("2026-03-05T02:00:00+00:00")  # the shift that began on the 4th
     verification, _ = actions.record_verification(cast.ines, **sent(cast, taken_at=night))
     assert verification.verdict == "pass"
@@ -151,7 +152,7 @@ def test_a_chain_with_a_withdrawn_certificate_is_broken(cast: Cast) -> None:
         number="M-1", laboratory="L", traceable_to="N", issued=date(2024, 1, 1), expires=date(2029, 1, 1),
         recorded_by=cast.quinn,
     )  # fmt: skip
-    Certificate.objects.filter(pk=cast.gauge_certificate.pk).update(parent=master)
+    rewrite(Certificate.objects.filter(pk=cast.gauge_certificate.pk), parent=master)
     actions.withdraw_certificate(cast.quinn, certificate=master, reason="Block worn")
     assert refusal_of(cast) == [("gauge", None, "G-01: certificate CG-1 is traceable to M-1, which was withdrawn.")]
 

@@ -22,6 +22,7 @@ from reports.content import gather
 from reports.facts import DayFacts, Stamp
 from reports.pdf import draw
 from tests.cast import DAY, MORNING, Cast, scheme
+from tests.past_triggers import rewrite
 from tests.reports.day import CLOSING, HOUR, check, climate, decide, long_day, measure, point, worked
 
 
@@ -116,8 +117,11 @@ def test_instruments_are_told_with_their_papers_and_checks(cast: Cast) -> None:
 
 def test_a_certificate_withdrawn_since_is_told(cast: Cast) -> None:
     worked(cast)
-    Certificate.objects.filter(number="CS-1").update(
-        withdrawn_at=MORNING, withdrawn_by=cast.quinn, withdrawal_reason="oven out of order"
+    rewrite(
+        Certificate.objects.filter(number="CS-1"),
+        withdrawn_at=MORNING,
+        withdrawn_by=cast.quinn,
+        withdrawal_reason="oven out of order",
     )
     assert "▲ certificate CS-1 was withdrawn on 2026-03-04: oven out of order" in told(cast)
 

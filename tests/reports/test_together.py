@@ -22,6 +22,7 @@ from reports.models import DailyReport, Job, Reminded, ReportIssue
 from reports.reminders import remind
 from tests import cast as casting
 from tests.cast import DAY, Cast
+from tests.past_triggers import rewrite
 from tests.reports.day import worked
 from tests.reports.test_issue import built
 from tests.reports.test_reminders import on
@@ -126,7 +127,7 @@ def test_a_worker_killed_between_a_letter_and_its_rows_tells_nobody_twice_and_no
     """The test holds the row that the manager's letter wants to write, and kills the worker while it waits for it."""
     Gauge.objects.update(holder=cast.ines)
     today = timezone.now().astimezone(UTC).date()
-    Certificate.objects.update(expires=today + timedelta(days=5))
+    rewrite(Certificate.objects.all(), expires=today + timedelta(days=5))
     post.write("other", "other", to=cast.quinn, subject="Another letter", body="Of another matter")
     worker = celery_worker_process()
     with transaction.atomic():

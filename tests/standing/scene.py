@@ -26,6 +26,7 @@ from inspection.instruments.models import (
 from inspection.instruments.signals import evidence_changed
 from inspection.standards.registry import calculate
 from tests.cast import DAY, Cast, Site
+from tests.past_triggers import rewrite
 
 START_OF_DAY = datetime.combine(DAY, datetime.min.time(), tzinfo=UTC)
 
@@ -139,8 +140,11 @@ def fall(cast: Cast, at: str, what: str = "dropped on the deck") -> GaugeInciden
 
 
 def withdraw(cast: Cast, certificate: Certificate, reason: str = "the laboratory's oven was out") -> None:
-    Certificate.objects.filter(pk=certificate.pk).update(
-        withdrawn_at=timezone.now(), withdrawn_by=cast.quinn, withdrawal_reason=reason
+    rewrite(
+        Certificate.objects.filter(pk=certificate.pk),
+        withdrawn_at=timezone.now(),
+        withdrawn_by=cast.quinn,
+        withdrawal_reason=reason,
     )
     told(gauges=[cast.gauge.pk])
 

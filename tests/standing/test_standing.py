@@ -18,6 +18,7 @@ from inspection.standing import actions
 from inspection.standing.models import Standing
 from inspection.standing.queries import compute
 from tests.cast import Cast
+from tests.past_triggers import rewrite
 from tests.standing.scene import (
     clock,
     correct,
@@ -153,7 +154,7 @@ def test_a_withdrawn_certificate_higher_up_the_chain_counts_too(cast: Cast) -> N
         number="CP-1", laboratory="Upper Laboratory", issued=date(2024, 1, 1), expires=date(2027, 1, 1),
         traceable_to="National institute", recorded_by=cast.quinn,
     )  # fmt: skip
-    Certificate.objects.filter(pk=cast.shim_certificate.pk).update(parent=parent)
+    rewrite(Certificate.objects.filter(pk=cast.shim_certificate.pk), parent=parent)
     verify(cast, "06:40")
     record = measure(cast, "09:00", "09:40")
     verify(cast, "17:30")
@@ -166,7 +167,7 @@ def test_a_withdrawn_certificate_higher_up_the_chain_counts_too(cast: Cast) -> N
 def test_an_expired_gauge_certificate_counts_and_a_certificate_entered_late_mends_it(cast: Cast) -> None:
     from inspection.instruments.models import Certificate
 
-    Certificate.objects.filter(pk=cast.gauge_certificate.pk).update(expires=date(2026, 3, 3))
+    rewrite(Certificate.objects.filter(pk=cast.gauge_certificate.pk), expires=date(2026, 3, 3))
     verify(cast, "06:40")
     record = measure(cast, "09:00", "09:40")
     verify(cast, "17:30")

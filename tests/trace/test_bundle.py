@@ -38,6 +38,7 @@ from inspection.trace import figures, weighing
 from tests.cast import Cast
 from tests.fieldwork.build import sent, spots
 from tests.holdpoints.scene import a_point, sound_record
+from tests.past_triggers import rewrite
 from tests.standing.scene import measure, verify
 from tests.trace.scene import issued
 
@@ -75,7 +76,7 @@ def commands(folder: Path) -> list[list[str]]:
 def bundle(cast: Cast, client: Client, tmp_path: Path) -> Path:
     """Of an issued report over one measurement, whose shim certificate has a file."""
     file = vault.store(b"%PDF-1.4 certificate", name="cs-1.pdf", media_type="application/pdf", by=cast.quinn)
-    Certificate.objects.filter(pk=cast.shim_certificate.pk).update(file=file)
+    rewrite(Certificate.objects.filter(pk=cast.shim_certificate.pk), file=file)
     issue = issued(cast, cast.site, sound_record(cast))
     client.force_login(cast.audrey)
     return unpacked(client, tmp_path, "report", issue.pk)
@@ -222,7 +223,7 @@ def test_records_that_do_not_fit_into_memory_together_come_one_after_another(
 
 def test_a_file_altered_in_the_store_is_not_signed(cast: Cast, client: Client) -> None:
     file = vault.store(b"%PDF-1.4 other", name="cs-1.pdf", media_type="application/pdf", by=cast.quinn)
-    Certificate.objects.filter(pk=cast.shim_certificate.pk).update(file=file)
+    rewrite(Certificate.objects.filter(pk=cast.shim_certificate.pk), file=file)
     record = sound_record(cast)
     (Path(settings.FILES_DIR) / vault.path_of(file.digest)).write_bytes(b"forged")
     client.force_login(cast.audrey)

@@ -26,6 +26,7 @@ from inspection.trace.lateness import Lateness
 from tests.cast import Cast
 from tests.holdpoints.scene import a_point, signed
 from tests.instruments.pages import as_person, text_of
+from tests.past_triggers import rewrite
 from tests.standing.scene import clock, measure, new_gauge_certificate, verify, withdraw
 from tests.trace.scene import issued
 
@@ -45,7 +46,7 @@ def lateness(cast: Cast, person: Person | None = None) -> Lateness:
 
 
 def due(cast: Cast, day: date) -> None:
-    Certificate.objects.filter(pk=cast.gauge_certificate.pk).update(expires=day)
+    rewrite(Certificate.objects.filter(pk=cast.gauge_certificate.pk), expires=day)
 
 
 def drifting(cast: Cast, *, a_month_nm: int) -> None:

@@ -31,6 +31,7 @@ from inspection.trace.models import Recall
 from inspection.trace.touch import Touched, touched_by
 from tests.cast import Cast
 from tests.holdpoints.scene import a_point, signed
+from tests.past_triggers import rewrite
 from tests.standing.scene import clock, measure, new_gauge_certificate, verify
 from tests.trace.scene import issued
 
@@ -125,7 +126,7 @@ def test_a_certificate_higher_up_touches_what_rests_on_those_below(cast: Cast) -
         number="CP-1", laboratory="Upper Laboratory", issued=date(2024, 1, 1), expires=date(2027, 1, 1),
         traceable_to="National institute", recorded_by=cast.quinn,
     )  # fmt: skip
-    Certificate.objects.filter(pk=cast.shim_certificate.pk).update(parent=parent)
+    rewrite(Certificate.objects.filter(pk=cast.shim_certificate.pk), parent=parent)
     a_day(cast)
     preview = touched_by(parent, cast.quinn)
     assert preview.records == 2

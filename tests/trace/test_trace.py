@@ -26,6 +26,7 @@ from inspection.trace.queries import Layer, find, rests_on, rests_on_it
 from tests.cast import Cast
 from tests.fieldwork.build import sent, spots
 from tests.holdpoints.scene import a_point, signed, sound_record
+from tests.past_triggers import rewrite
 from tests.standing.scene import correct, measure, verify, withdraw
 from tests.trace.scene import issued
 
@@ -114,7 +115,7 @@ def test_every_version_of_a_certificate_and_the_ones_above_it_belong_to_its_trac
         number="CP-1", laboratory="Upper Laboratory", issued=date(2024, 1, 1), expires=date(2027, 1, 1),
         traceable_to="National institute", recorded_by=cast.quinn,
     )  # fmt: skip
-    Certificate.objects.filter(pk=cast.shim_certificate.pk).update(parent=parent)
+    rewrite(Certificate.objects.filter(pk=cast.shim_certificate.pk), parent=parent)
     cast.shim_certificate.refresh_from_db()
     record = sound_record(cast)
     version = correct(cast, cast.shim_certificate, more_nm=100)
