@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from uuid import uuid4
 
@@ -9,7 +10,7 @@ from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
 
-from accounts import journal
+from accounts import chain, journal
 from accounts.models import Installation, Letter
 
 COPY = (
@@ -46,6 +47,7 @@ def take_over(*, letters_aside: str = "") -> int:
         after={"name": str(row.name), "letters_set_aside": aside},
     )  # fmt: skip
     _mark(row)
+    transaction.on_commit(partial(chain.note_head, anew=True))
     return waiting.count()
 
 

@@ -13,6 +13,7 @@ import structlog
 from django.db import models, transaction
 from django.utils import timezone
 
+from accounts import chain
 from accounts.models import JournalEntry, Person
 
 
@@ -67,6 +68,7 @@ def record(
     )
     entry.digest = entry_digest(entry)
     entry.save(force_insert=True)
+    chain.soon()
     return entry
 
 

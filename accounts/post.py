@@ -14,7 +14,7 @@ from django.db import transaction
 from django.db.models import F, Q
 from django.utils import timezone
 
-from accounts import journal
+from accounts import chain, journal
 from accounts.installation import COPY, is_the_site
 from accounts.models import Letter, Person, Role
 from accounts.refusals import Conflict
@@ -29,6 +29,9 @@ FIRST_PAUSE, LONGEST_PAUSE = timedelta(minutes=1), timedelta(hours=6)
 AT_ONCE = 200
 # Letters that carry a link which opens a door; once sent, the link is not kept.
 SECRET = frozenset({"invitation", "password_reset"})
+# Letters that take the head of the journal out of the house, where nobody alters it; made when the letter is sent, so
+# that what the letter is about is in it.
+HEADED = frozenset({"decision", "report-issued"})
 
 
 def write(kind: str, about: str, *, to: Person | str, subject: str, body: str) -> bool:
@@ -68,6 +71,7 @@ def send_due(at: datetime | None = None) -> int:
             if not _claim(letter, at):
                 continue
             try:
+                _add_head(letter)
                 _message(letter, server).send()
             except (TimeoutError, ConnectionError, SMTPServerDisconnected) as fault:
                 _nobody_answers(letter, fault, at)
@@ -88,6 +92,15 @@ def _free(at: datetime) -> Q:
 
 def _claim(letter: Letter, at: datetime) -> bool:
     return bool(Letter.objects.waiting().filter(_free(at), pk=letter.pk).update(claimed_at=at))
+
+
+def _add_head(letter: Letter) -> None:
+    if letter.kind in HEADED:
+        chain.link()
+        letter.body += (
+            f"\nKeep this letter. It fixes what was recorded up to now; an auditor compares it with the records:\n"
+            f"{chain.head()}\n"
+        )
 
 
 def _message(letter: Letter, server: Any) -> EmailMessage:

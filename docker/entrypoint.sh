@@ -7,6 +7,7 @@ release) # once before each start: bring the database and the static files up to
     python manage.py check --deploy --fail-level ERROR
     python manage.py migrate --no-input
     python manage.py grant_site_role
+    python manage.py journal --chain
     python manage.py collectstatic --no-input --verbosity 0
     # A version may judge otherwise than the one before; what follows from that is for somebody to set going.
     python manage.py standing --check || echo "Stored standings differ from the facts: run manage.py standing, which puts" \

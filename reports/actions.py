@@ -12,7 +12,7 @@ from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
 
-from accounts import journal, post, vault
+from accounts import chain, journal, post, vault
 from accounts.models import Person, Role, StoredFile
 from accounts.refusals import Conflict, Fault, Refused
 from accounts.rights import require
@@ -87,7 +87,7 @@ def issue_report(
     facts, last = gather(report.project, report.day), report.issues.select_related("issued_by").last()
     _refuse_issue(report, facts, last, reason, seen)
     revision = last.revision + 1 if last else 1
-    stamp = Stamp(revision, f"{by.name}, {by.organisation.name}", at, reason)
+    stamp = Stamp(revision, f"{by.name}, {by.organisation.name}", at, reason, str(chain.head() or ""))
     issue = ReportIssue.objects.create(
         report=report, revision=revision, issued_by=by, issued_at=at, reason=reason, facts_digest=facts.digest,
         file=_store(report, draw(facts, stamp), f"revision-{revision}", by),

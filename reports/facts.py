@@ -249,3 +249,5 @@ class Stamp:
     issued_by: str
     issued_at: datetime
     reason: str
+    # How far the chain over the journal had come; it leaves the house with the paper.
+    journal_head: str = ""

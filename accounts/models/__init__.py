@@ -1,6 +1,6 @@
 from accounts.models.files import StoredFile
 from accounts.models.guessing import Guesses
-from accounts.models.journal import JournalEntry
+from accounts.models.journal import ChainLink, JournalEntry
 from accounts.models.people import Invitation, Organisation, Person, Qualification, Role, RoleGrant, Scheme
 from accounts.models.post import Letter
 from accounts.models.site import Installation
@@ -8,6 +8,7 @@ from accounts.models.tokens import ApiToken
 
 __all__ = [
     "ApiToken",
+    "ChainLink",
     "Guesses",
     "Installation",
     "Invitation",

@@ -33,3 +33,16 @@ class JournalEntry(models.Model):
 
     def __str__(self) -> str:
         return f"{self.at:%Y-%m-%d %H:%M} {self.actor_text} {self.verb} {self.object_text}"
+
+
+@of_record
+class ChainLink(models.Model):
+    """An entry's place in the chain: its code rests on the code before it, under a key that is not in the database."""
+
+    number = models.PositiveBigIntegerField(primary_key=True)
+    entry = models.OneToOneField(JournalEntry, on_delete=models.PROTECT, related_name="link")
+    key = models.CharField(max_length=12, help_text="Name of the key")
+    code = models.CharField(max_length=64)
+
+    def __str__(self) -> str:
+        return f"{self.number}:{self.code[:12]}"

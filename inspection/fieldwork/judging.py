@@ -15,6 +15,7 @@ from typing import Any, NamedTuple
 
 from accounts.refusals import Fault, Refused
 from accounts.units import in_unit, um
+from inspection.fieldwork.models import ThicknessRecord
 from inspection.projects.models import Coat, InspectionArea
 from inspection.standards import InputFault, calculate
 from inspection.standards.thickness_imo import FLOOR_PCT as IMO_FLOOR_PCT
@@ -192,14 +193,47 @@ def judge(coat: Coat, area: InspectionArea, readings: Sequence[ReadingSent], cor
         _refuse_below_correction(readings, correction_nm)
     plan = plan_of(coat, area)
     if coat.rule == Coat.Rule.PA2:
-        inputs = _pa2_inputs(coat, plan, spots)
+        inputs = {"level": coat.pa2_level, **_limits(coat, "minimum_um", "maximum_um")}
     elif coat.rule == Coat.Rule.ISO_19840:
-        inputs = _iso19840_inputs(coat, area, readings, correction_nm)
+        inputs = {**_limits(coat, "nominal_um", "maximum_um"), "area_m2": float(area.area_m2)}
     else:
-        inputs = _imo_inputs(coat, plan, spots)
-    if not plan.by_spots and (missing := sum(spot.repeat_missing for spot in spots)):
-        inputs["repeats_missing"] = missing
+        inputs = _limits(coat, "nominal_um", "maximum_um")
+    inputs |= _from_readings(coat.rule, plan, spots, readings, correction_nm)
     return Judgement(coat.rule, inputs, _calculated(coat.rule, inputs), plan, spots)
+
+
+def judge_again(record: ThicknessRecord, readings: Sequence[ReadingSent]) -> Judgement:
+    """What the rule says now of a stored record: of its readings as they are, against the limits it was judged by.
+
+    Raises Refused when nothing is left to judge, or the rule takes no such inputs.
+    """
+    spots = spots_of(readings, record.correction_nm)
+    if not any(spot.shown_nm for spot in spots):
+        raise Refused("No reading is left that counts.")
+    by_spots = record.calculation == Coat.Rule.PA2
+    areas = record.readings_wanted // (SPOTS_PER_AREA * READINGS_PER_SPOT) if by_spots else 0
+    plan = Plan(record.readings_wanted, areas)
+    limits = {name: given for name, given in record.inputs.items() if name not in READ_OFF}
+    inputs = limits | _from_readings(record.calculation, plan, spots, readings, record.correction_nm)
+    return Judgement(record.calculation, inputs, _calculated(record.calculation, inputs), plan, spots)
+
+
+# The inputs of a rule that come from the readings; the others are its limits.
+READ_OFF = frozenset(
+    {"areas", "areas_to_measure", "readings_um", "readings_required", "correction_um", "repeats", "repeats_missing"}
+)
+
+
+def _from_readings(
+    rule: str, plan: Plan, spots: Sequence[Spot], readings: Sequence[ReadingSent], correction_nm: int
+) -> dict[str, Any]:
+    if rule == Coat.Rule.PA2:
+        return _pa2_inputs(plan, spots)
+    of_iso = rule == Coat.Rule.ISO_19840
+    inputs = _iso19840_inputs(readings, correction_nm) if of_iso else _imo_inputs(plan, spots)
+    if missing := sum(spot.repeat_missing for spot in spots):
+        inputs["repeats_missing"] = missing
+    return inputs
 
 
 def _limits(coat: Coat, *names: str) -> dict[str, Any]:
@@ -207,7 +241,7 @@ def _limits(coat: Coat, *names: str) -> dict[str, Any]:
     return {name: um(limit) for name in names if (limit := through[name]) is not None}
 
 
-def _pa2_inputs(coat: Coat, plan: Plan, spots: Sequence[Spot]) -> dict[str, Any]:
+def _pa2_inputs(plan: Plan, spots: Sequence[Spot]) -> dict[str, Any]:
     areas: dict[int, list[list[int | float]]] = defaultdict(list)
     repeats: dict[int, int] = defaultdict(int)
     for spot in spots:
@@ -216,8 +250,6 @@ def _pa2_inputs(coat: Coat, plan: Plan, spots: Sequence[Spot]) -> dict[str, Any]
             # A spot short of readings is not complete anyway; its repeat is one of those it lacks.
             repeats[spot.area] += spot.repeat_missing and len(spot.shown_nm) >= READINGS_PER_SPOT
     return {
-        "level": coat.pa2_level,
-        **_limits(coat, "minimum_um", "maximum_um"),
         "areas": [
             {"name": f"area {number}", "spots_um": readings}
             | ({"repeats_missing": repeats[number]} if repeats[number] else {})
@@ -228,9 +260,7 @@ def _pa2_inputs(coat: Coat, plan: Plan, spots: Sequence[Spot]) -> dict[str, Any]
     }
 
 
-def _iso19840_inputs(
-    coat: Coat, area: InspectionArea, readings: Sequence[ReadingSent], correction_nm: int
-) -> dict[str, Any]:
+def _iso19840_inputs(readings: Sequence[ReadingSent], correction_nm: int) -> dict[str, Any]:
     """Readings as shown, with what is subtracted beside them.
 
     Each discarded one is a repeat of its own, named by the reading that counts after it at the same spot.
@@ -244,18 +274,15 @@ def _iso19840_inputs(
         if later is not None:
             repeats.append({"index": place[voided.spot, later], "first_um": um(voided.value_nm)})
     return {
-        **_limits(coat, "nominal_um", "maximum_um"),
         "readings_um": [um(reading.value_nm) for reading in counting],
         "correction_um": um(correction_nm),
-        "area_m2": float(area.area_m2),
         **({"repeats": repeats} if repeats else {}),
     }
 
 
-def _imo_inputs(coat: Coat, plan: Plan, spots: Sequence[Spot]) -> dict[str, Any]:
+def _imo_inputs(plan: Plan, spots: Sequence[Spot]) -> dict[str, Any]:
     values = [um(value - spot.correction_nm) for spot in spots for value in spot.shown_nm]
-    limits = _limits(coat, "nominal_um", "maximum_um")
-    return {**limits, "readings_um": values, "readings_required": plan.readings}
+    return {"readings_um": values, "readings_required": plan.readings}
 
 
 def _refuse_below_correction(readings: Sequence[ReadingSent], correction_nm: int) -> None:

@@ -47,6 +47,7 @@ class _Document(BaseDocTemplate):
         super().__init__(
             out, pagesize=A4, invariant=1, title=title, author=facts.company,
             subject=f"{facts.project_name}, {facts.day}", creator="Stripecoat", lang="en",
+            keywords=stamp.journal_head if stamp else "",
         )  # fmt: skip
         self.facts, self.stamp = facts, stamp
         self.name = f"{title} · {f'Revision {stamp.revision}' if stamp else 'Draft'}"
@@ -73,6 +74,8 @@ class _Document(BaseDocTemplate):
         canvas.line(SIDE, 13.5 * mm, WIDTH - SIDE, 13.5 * mm)
         canvas.setFont(REGULAR, 6)
         canvas.drawString(SIDE, 10 * mm, f"SHA-256 of the facts: {self.facts.digest}")
+        if self.stamp and self.stamp.journal_head:
+            canvas.drawString(SIDE, 7.2 * mm, f"When it was issued: {self.stamp.journal_head}")
         canvas.setFont(REGULAR, 7.5)
         canvas.drawRightString(WIDTH - SIDE - 17, 10 * mm, f"Page {canvas.getPageNumber()} of")
         canvas.doForm(TOTAL)

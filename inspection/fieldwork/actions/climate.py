@@ -80,7 +80,7 @@ def record_climate(
         pressure_hpa=pressure_hpa,
     )  # fmt: skip
     _refuse_faulty(record)
-    record.digest = content_digest(record, ("gauge_id", *READ), wet_bulb_over=wet_bulb_over)
+    record.digest = climate_digest(record, wet_bulb_over)
     stored = stored_before(record)
     if stored is not None:
         return stored, False
@@ -96,6 +96,11 @@ def record_climate(
     if new:
         _journal(by, record, replaces, overdue.words(run_out))
     return record, new
+
+
+def climate_digest(record: ClimateRecord, wet_bulb_over: str) -> str:
+    """SHA-256 of what the sender sent of a climate record."""
+    return content_digest(record, ("gauge_id", *READ), wet_bulb_over=wet_bulb_over)
 
 
 def run_out_of(record: ClimateRecord) -> list[Fault]:

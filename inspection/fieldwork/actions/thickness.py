@@ -81,7 +81,7 @@ def record_thickness(
         profile_way=profile_way, correction_nm=correction_nm, note=note, replaces=replaces,
         replacement_reason=replacement_reason,
     )  # fmt: skip
-    record.digest = content_digest(record, SENT, readings=readings_digest(readings))
+    record.digest = thickness_digest(record, readings)
     stored = stored_before(record)
     if stored is not None:
         return stored, False
@@ -92,6 +92,11 @@ def record_thickness(
         _store_readings(record, readings)
         _make_known(by, record, replaces)
     return record, new
+
+
+def thickness_digest(record: ThicknessRecord, readings: Sequence[ReadingSent]) -> str:
+    """SHA-256 of what the sender sent of a thickness record."""
+    return content_digest(record, SENT, readings=readings_digest(readings))
 
 
 def readings_digest(readings: Sequence[ReadingSent]) -> str:

@@ -29,6 +29,7 @@ from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.standing.actions import LONGEST_SHIFT
 
 LONGEST_REASON = 2_000
+TOLD_TO_ITS_SIGNER = (Decision.Outcome.RELEASED, Decision.Outcome.REFUSED)
 
 
 @transaction.atomic
@@ -236,7 +237,22 @@ def decide(
         f"holdpoint.{outcome.value}", point, by=by, project_id=point.project_id, before={"state": before},
         after={"state": point.state, "evidence": evidence.digest, **(rework or {})}, reason=reason, at=decision.at,
     )  # fmt: skip
+    if outcome in TOLD_TO_ITS_SIGNER:
+        _write_to_the_signer(decision)
     return decision
+
+
+def _write_to_the_signer(decision: Decision) -> None:
+    """What was signed, for the signer's own keeping: the letter lies where nobody of the company can alter it."""
+    point, zone = decision.point, decision.point.project.zone
+    what = f"{point.project.code}, {point}: {decision.get_outcome_display().lower()}"
+    reason = f"Reason: {decision.reason}\n" if decision.reason else ""
+    post.write(
+        "decision", str(decision.pk), to=decision.person, subject=what[:200],
+        body=f"{what} by {decision.signed_as}, on {decision.at.astimezone(zone):%Y-%m-%d %H:%M}.\n{reason}"
+        f"SHA-256 of the evidence as shown: {decision.evidence_digest}\n\n"
+        f"{settings.SITE_URL}{reverse('point', args=[point.pk])}\n",
+    )  # fmt: skip
 
 
 def _fresh_from(decisions: Sequence[Decision]) -> datetime | None:

@@ -93,7 +93,7 @@ def record_verification(
         in_sight(by, replaces)
         verification.taken_by, verification.corrected_by = replaces.taken_by, by
         verification.replaces, verification.replacement_reason = replaces, replacement_reason.strip()
-    verification.digest = _digest(verification, points)
+    verification.digest = check_digest(verification, points)
     known = Verification.objects.filter(pk=id).first()
     if known:
         return _same(known, verification), False
@@ -174,7 +174,8 @@ def _local(at: datetime, project: Project) -> datetime:
     return at if timezone.is_naive(at) else at.astimezone(project.zone)
 
 
-def _digest(verification: Verification, points: list[PointSent]) -> str:
+def check_digest(verification: Verification, points: list[PointSent]) -> str:
+    """SHA-256 of what the sender sent of a check."""
     return journal.digest_of(
         {
             "gauge": verification.gauge_id,

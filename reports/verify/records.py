@@ -1,0 +1,164 @@
+"""Field records, checks and certificates: digests and verdicts computed again from rows, and against the journal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+from itertools import groupby
+from operator import itemgetter
+from typing import Any
+from uuid import UUID
+
+from accounts.refusals import Refused
+from accounts.units import um
+from inspection.fieldwork.actions.climate import READ, climate_digest
+from inspection.fieldwork.actions.thickness import thickness_digest
+from inspection.fieldwork.judging import ReadingSent, judge_again
+from inspection.fieldwork.models import ClimateRecord, Reading, ThicknessRecord
+from inspection.instruments.actions.verifications import PointSent, check_digest
+from inspection.instruments.models import Certificate, Verification
+from inspection.instruments.stack import stack_input
+from inspection.projects.checks import snapshot
+from inspection.standards import InputFault, calculate
+from reports.verify.told import disagreements, told_of
+
+FIXED = (
+    "number", "version", "replaces_id", "laboratory", "issued", "expires", "traceable_to", "parent_id", "file_id",
+    "recorded_by_id",
+)  # fmt: skip
+
+
+def differences() -> Iterator[str]:
+    yield from _thicknesses()
+    yield from _climates()
+    yield from _checks()
+    yield from _certificates()
+
+
+def _thicknesses() -> Iterator[str]:
+    rows = ThicknessRecord.objects.select_related("area", "coat").order_by("pk")
+    readings = _Readings()
+    for batch in told_of(rows, ("thickness.recorded", "thickness.corrected")):
+        for record, entry in batch:
+            what = f"thickness record {record.pk} ({record})"
+            its = readings.of(record.pk)
+            if thickness_digest(record, its) != record.digest:
+                yield f"{what}: record and readings do not match their digest"
+            yield from (f"{what}: {wrong}" for wrong in _judged_otherwise(record, its))
+            stored = {"digest": record.digest, "verdict": record.verdict, "readings": record.reading_count}
+            yield from disagreements(what, stored, entry)
+
+
+class _Readings:
+    """All readings as one stream, record by record in the order of the records' ids."""
+
+    def __init__(self) -> None:
+        rows = Reading.objects.order_by("record_id", "spot", "order").values_list(
+            "record_id", "spot", "order", "value_nm", "taken_at", "void_reason"
+        )
+        self._groups = groupby(rows.iterator(chunk_size=5_000), key=itemgetter(0))
+        self._ahead = next(self._groups, None)
+
+    def of(self, record: UUID) -> list[ReadingSent]:
+        """The record's; those of records before it, which were stored meanwhile, are passed over."""
+        while self._ahead and self._ahead[0] < record:
+            self._ahead = next(self._groups, None)
+        if self._ahead is None or self._ahead[0] != record:
+            return []
+        its = [ReadingSent(*row[1:]) for row in self._ahead[1]]
+        self._ahead = next(self._groups, None)
+        return its
+
+
+def _judged_otherwise(record: ThicknessRecord, readings: list[ReadingSent]) -> Iterator[str]:
+    try:
+        judged = judge_again(record, readings)
+    except Refused as refusal:
+        yield f"its readings cannot be judged: {refusal}"
+        return
+    if judged.verdict != record.verdict:
+        yield f"its verdict is {record.verdict}, its readings give {judged.verdict}"
+    if record.result.get("verdict") != record.verdict:
+        yield f"its verdict is {record.verdict}, the answer kept with it says {record.result.get('verdict')}"
+    if judged.inputs != record.inputs:
+        yield "the readings it was judged by are not its readings"
+    values = judged.values_nm
+    found = (len(values), min(values), max(values), round(judged.mean_nm))
+    if found != (record.reading_count, record.lowest_nm, record.highest_nm, record.mean_nm):
+        yield "its count, lowest, highest or mean is not that of its readings"
+
+
+def _climates() -> Iterator[str]:
+    rows = ClimateRecord.objects.select_related("area").order_by("pk")
+    for batch in told_of(rows, ("climate.recorded", "climate.corrected")):
+        for record, entry in batch:
+            what = f"climate record {record.pk} ({record})"
+            if climate_digest(record, record.inputs.get("wet_bulb_over") or "") != record.digest:
+                yield f"{what}: what was read does not match its digest"
+            read = {name: _number(value) for name in READ if (value := getattr(record, name)) is not None}
+            verdict = _verdict("climate-limits", {**record.inputs, **read})
+            if verdict != record.verdict:
+                yield f"{what}: its verdict is {record.verdict}, what was read gives {verdict}"
+            yield from disagreements(what, {"digest": record.digest, "verdict": record.verdict}, entry)
+
+
+def _number(value: Any) -> Any:
+    return float(value) if isinstance(value, Decimal) else value
+
+
+def _checks() -> Iterator[str]:
+    rows = (
+        Verification.objects.select_related("gauge")
+        .order_by("pk")
+        .prefetch_related("points__uses__certified_value__certificate", "points__uses__certified_value__standard")
+    )
+    for batch in told_of(rows, ("verification.recorded", "verification.corrected")):
+        for check, entry in batch:
+            what = f"check {check.pk} ({check})"
+            points = sorted(check.points.all(), key=lambda point: point.order)
+            values = [[use.certified_value for use in sorted(point.uses.all(), key=_by_id)] for point in points]
+            sent = [
+                PointSent([value.standard for value in stack if value.standard], point.readings_nm)
+                for point, stack in zip(points, values, strict=True)
+            ]
+            if check_digest(check, sent) != check.digest:
+                yield f"{what}: the check and its readings do not match their digest"
+            given = [
+                stack_input(stack) | {"readings_um": [um(reading) for reading in point.readings_nm]}
+                for point, stack in zip(points, values, strict=True)
+                if stack
+            ]
+            if given != check.inputs["points"]:
+                yield f"{what}: the certified values or readings it was judged by are not those that are stored"
+            verdict = _verdict("verify-gauge", {**check.inputs, "points": given})
+            if verdict != check.verdict:
+                yield f"{what}: its verdict is {check.verdict}, its readings give {verdict}"
+            yield from disagreements(what, {"digest": check.digest, "verdict": check.verdict}, entry)
+
+
+def _by_id(row: Any) -> int:
+    return int(row.pk)
+
+
+def _verdict(calculation: str, inputs: dict[str, Any]) -> str:
+    try:
+        return str(calculate(calculation, inputs)["verdict"])
+    except InputFault:
+        return "none"
+
+
+def _certificates() -> Iterator[str]:
+    rows = Certificate.objects.order_by("pk").prefetch_related("values__standard")
+    for batch in told_of(rows, ("certificate.recorded", "certificate.corrected")):
+        for certificate, entry in batch:
+            what = f"certificate {certificate}"
+            row = snapshot(certificate)
+            yield from disagreements(what, {name: row[name] for name in FIXED}, entry)
+            if entry is None:
+                continue
+            stated = sorted(
+                (v["value_nm"], v["expanded_uncertainty_nm"]) for v in (entry.after or {}).get("values", ())
+            )
+            values = certificate.values.all()
+            if stated != sorted((v.value_nm, v.expanded_uncertainty_nm) for v in values if v.standard_id):
+                yield f"{what}: its certified values are not those of journal entry {entry.pk}"
