@@ -19,7 +19,7 @@ from accounts.models import ApiToken, Invitation, Organisation, Person, Role, Ro
 from accounts.queries import company_name, live_tokens
 from accounts.refusals import Conflict, Fault, NotAllowed, Refused
 from accounts.rights import require
-from accounts.signals import keys_ended
+from accounts.signals import access_ended, keys_ended
 from accounts.text import email_address, line
 
 INVITATION_LASTS = timedelta(days=7)
@@ -184,9 +184,10 @@ def accept_invitation(*, token: str, password: str, at: datetime | None = None) 
     invitation = Invitation.objects.select_for_update().filter(token_digest=_digest(token)).first()
     if invitation is None or not invitation.is_open(at):
         raise Conflict("This invitation is no longer good. Ask the person who sent it for a new one.")
-    person = Person.objects.filter(email__iexact=invitation.email, is_active=False).first() or Person(
-        email=invitation.email
-    )
+    former = Person.objects.filter(email__iexact=invitation.email, is_active=False).first()
+    if former:
+        _start_anew(former, invitation, at)
+    person = former or Person(email=invitation.email)
     person.name, person.organisation, person.is_active = invitation.name, invitation.organisation, True
     _set_password(person, password)
     try:
@@ -203,6 +204,13 @@ def accept_invitation(*, token: str, password: str, at: datetime | None = None) 
         after={"organisation": person.organisation, "roles": [invitation.role], "invitation": invitation},
     )
     return person
+
+
+def _start_anew(person: Person, invitation: Invitation, at: datetime) -> None:
+    """What somebody had here before they left does not come back with them; it is given again, by those who may."""
+    _end_access(invitation.invited_by, person, at)
+    if person.name != invitation.name:
+        person.former_names = [*person.former_names, {"name": person.name, "until": at.isoformat()}]
 
 
 # --- roles ------------------------------------------------------------------------------------------------------------
@@ -238,7 +246,10 @@ def end_role(by: Person, *, person: Person, role: str) -> None:
 
 @transaction.atomic
 def deactivate(by: Person, *, person: Person) -> None:
-    """Close the door to somebody who has left: no sign-in, no roles, no tokens. What they did keeps their name."""
+    """Close the door to somebody who has left; what they did keeps their name.
+
+    Sign-in, sessions, roles, tokens, parts in projects and calendar links end; coming back gives none of them back.
+    """
     require(by, Role.ADMINISTRATOR, to="close somebody's access")
     if person.pk == by.pk:
         raise Refused("Nobody closes their own access; ask another administrator.")
@@ -246,11 +257,22 @@ def deactivate(by: Person, *, person: Person) -> None:
     if not Person.objects.filter(pk=person.pk, is_active=True).update(is_active=False):
         raise Conflict(f"The access of {person.name} is closed already.")
     person.is_active = False
-    roles = list(person.grants.filter(ended_at=None).values_list("role", flat=True))
-    person.grants.filter(ended_at=None).update(ended_at=timezone.now())
+    # A session is bound to the password it began with, and so ends with it.
+    person.set_unusable_password()
+    person.save(update_fields=["password"])
+    roles = _end_access(by, person, timezone.now())
+    journal.record("person.deactivated", person, by=by, before={"roles": roles})
+
+
+def _end_access(by: Person, person: Person, at: datetime) -> list[str]:
+    """End the roles, tokens and whatever the rooms above gave somebody; the roles that ended."""
+    grants = person.grants.filter(ended_at=None)
+    roles = list(grants.values_list("role", flat=True))
+    grants.update(ended_at=at)
     end_keys(person, by=by)
     _forget_roles(person)
-    journal.record("person.deactivated", person, by=by, before={"roles": roles})
+    access_ended.send(sender=Person, by=by, person=person, at=at)
+    return roles
 
 
 def _keep_an_administrator(leaving: Person) -> None:

@@ -21,6 +21,14 @@ unfinished = Signal()
 #   by      who ends them.
 keys_ended = Signal()
 
+# Sent inside the action's transaction when somebody's access ends, and again before they come back by an invitation, so
+# that nothing of their former place here lets them in, with
+#   by       the person who acted,
+#   person   whose access ended,
+#   at       when.
+# Each room that listens ends what it gave them.
+access_ended = Signal()
+
 
 @dataclass(frozen=True)
 class Unfinished:

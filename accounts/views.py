@@ -198,8 +198,9 @@ def person_deactivate(request: SignedIn, pk: UUID) -> HttpResponse:
         require(request.user, Role.ADMINISTRATOR, to="close somebody's access")
         return _ask(
             request, someone, heading="Close access", submit=f"Close the access of {someone.name}",
-            question=f"{someone.name} can then no longer sign in; roles and tokens end. What they recorded stays under "
-            "their name. An invitation to the same address lets them in again.",
+            question=f"{someone.name} can then no longer sign in; roles, parts in projects, tokens and calendar "
+            "links end. What they recorded stays under their name. An invitation to the same address lets them in "
+            "again, and gives back nothing of these.",
         )  # fmt: skip
     actions.deactivate(request.user, person=someone)
     messages.success(request, f"The access of {someone.name} is closed.")

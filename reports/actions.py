@@ -139,7 +139,7 @@ def _tell_client(issue: ReportIssue, facts: DayFacts) -> None:
         f"{f'Why there is a new revision: {issue.reason}' if issue.reason else 'It is the first revision.'}\n\n"
         f"Read it here (you will be asked to sign in):\n{address}\n"
     )
-    members = Membership.objects.filter(project=report.project, role=Role.CLIENT, ended_at=None, person__is_active=True)
+    members = Membership.objects.in_force().filter(project=report.project, role=Role.CLIENT)
     for member in members.select_related("person"):
         post.write("report-issued", str(issue.pk), to=member.person, subject=f"{what} issued", body=body)
 

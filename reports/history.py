@@ -310,7 +310,9 @@ class Crew:
         sites = [Site.of(owner, f"{name}-{number}") for number in (1, 2)]
         for site in sites:
             for member, role in ((inspector, Role.INSPECTOR), (client, Role.CLIENT)):
-                Membership.objects.create(project=site.project, person=member, role=role)
+                Membership.objects.create(
+                    project=site.project, person=member, organisation=member.organisation, role=role
+                )
         paper = {
             "laboratory": "History laboratory", "traceable_to": "National institute", "recorded_by": manager,
             "issued": (history.now - timedelta(days=300)).date(), "expires": (history.now + timedelta(days=400)).date(),

@@ -67,7 +67,7 @@ def _search(words: str) -> Q:
 def _told(issues: Ids) -> list[QuerySet[Any]]:
     """Who issued them, and the client's people who may have read them."""
     rows = narrowed(ReportIssue.objects.order_by(), "pk", issues)
-    clients = Membership.objects.filter(project__in=rows.values("report__project"), role=Role.CLIENT, ended_at=None)
+    clients = Membership.objects.in_force().filter(project__in=rows.values("report__project"), role=Role.CLIENT)
     return [rows.values("issued_by").distinct(), clients.order_by().values("person").distinct()]
 
 

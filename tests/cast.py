@@ -127,7 +127,9 @@ def cast() -> Cast:
     home, foreign = site("P-1", owner), site("P-2", other_owner)
     for project, people in ((home.project, (ines, clara, audrey)), (foreign.project, (igor, carl))):
         for someone in people:
-            Membership.objects.create(project=project, person=someone, role=next(iter(someone.roles)))
+            Membership.objects.create(
+                project=project, person=someone, organisation=someone.organisation, role=next(iter(someone.roles))
+            )
     gauge, gauge_certificate, shims, shim_certificate = equipment(quinn)
     return Cast(
         company, owner, other_owner, admin, quinn, ines, igor, clara, carl, audrey,

@@ -63,6 +63,10 @@ class Role(models.TextChoices):
     ADMINISTRATOR = "administrator", "Administrator"
 
 
+# Whose sight is not bound to the projects they take part in.
+SEES_EVERYTHING = (Role.QUALITY_MANAGER, Role.ADMINISTRATOR)
+
+
 class Person(HasHadNames, AbstractBaseUser):  # type: ignore[django-manager-missing]
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     email = models.EmailField(max_length=254, unique=True)
@@ -105,7 +109,7 @@ class Person(HasHadNames, AbstractBaseUser):  # type: ignore[django-manager-miss
 
     @property
     def sees_every_project(self) -> bool:
-        return self.has_role(Role.QUALITY_MANAGER, Role.ADMINISTRATOR)
+        return self.has_role(*SEES_EVERYTHING)
 
 
 class RoleGrant(models.Model):

@@ -21,7 +21,7 @@ def awaited(sender: Any, by: Person, person: Person | None, project: Any, **sent
         projects = projects.filter(pk=project.pk)
     if person is None:
         return [*_waiting(projects, "for a decision"), *_open(projects)]
-    theirs = Membership.objects.filter(person=person, role=Role.CLIENT, ended_at=None).values("project")
+    theirs = Membership.objects.in_force().filter(person=person, role=Role.CLIENT).values("project")
     return [*_waiting(projects.filter(pk__in=theirs), "for them"), *_open(projects, raised_by=person)]
 
 
@@ -46,9 +46,6 @@ def _open(projects: QuerySet[Project], **narrow: Any) -> list[Unfinished]:
 
 def without_anybody_to_decide(projects: QuerySet[Project]) -> QuerySet[Project]:
     """Projects under way in which hold points wait and nobody of the client takes part any more."""
-    members = Membership.objects.filter(
-        project=OuterRef("pk"), role=Role.CLIENT, ended_at=None, person__is_active=True,
-        person__grants__role=Role.CLIENT, person__grants__ended_at=None,
-    )  # fmt: skip
+    members = Membership.objects.in_force().filter(project=OuterRef("pk"), role=Role.CLIENT)
     waiting = HoldPoint.objects.filter(project=OuterRef("pk"), state=HoldPoint.State.WAITING, kind=HoldPoint.Kind.HOLD)
     return projects.filter(Exists(waiting), closed_at=None).exclude(Exists(members))

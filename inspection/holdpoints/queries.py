@@ -246,7 +246,7 @@ def may_decide(person: Person, point: HoldPoint) -> bool:
     if point.kind == HoldPoint.Kind.WITNESS and person.has_role(Role.QUALITY_MANAGER):
         return True
     return person.has_role(Role.CLIENT) and (
-        Membership.objects.filter(project=point.project_id, person=person, role=Role.CLIENT, ended_at=None).exists()
+        Membership.objects.in_force().filter(project=point.project_id, person=person, role=Role.CLIENT).exists()
     )
 
 
@@ -254,9 +254,9 @@ def may_concede(person: Person, nonconformance: Nonconformance) -> bool:
     """A concession is the client's to give; a quality manager may record one, and the client's people are told."""
     return person.has_role(Role.QUALITY_MANAGER) or (
         person.has_role(Role.CLIENT)
-        and Membership.objects.filter(
-            project=nonconformance.project_id, person=person, role=Role.CLIENT, ended_at=None
-        ).exists()
+        and Membership.objects.in_force()
+        .filter(project=nonconformance.project_id, person=person, role=Role.CLIENT)
+        .exists()
     )
 
 

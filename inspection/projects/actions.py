@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, fields, replace
-from datetime import time
+from datetime import datetime, time
 from decimal import Decimal
 from zoneinfo import available_timezones
 
@@ -169,7 +169,7 @@ def add_member(by: Person, *, project: Project, person: Person, role: str) -> Me
     already = f"{person} already takes part in {project.code}."
     if Membership.objects.filter(project=project, person=person, ended_at=None).exists():
         raise Refused(already, field="person")
-    membership = Membership(project=project, person=person, role=role)
+    membership = Membership(project=project, person=person, organisation=person.organisation, role=role)
     save_new(membership, already=already, field="person")
     journal.record(
         "membership.begun", membership, by=by, project_id=project.pk,
@@ -187,11 +187,25 @@ def end_membership(by: Person, *, membership: Membership) -> Membership:
     if not Membership.objects.filter(pk=membership.pk, ended_at=None).update(ended_at=now):
         raise Conflict(f"{membership.person}'s part in {membership.project.code} has already ended.")
     membership.ended_at = now
+    _journal_end(by, membership)
+    return membership
+
+
+@transaction.atomic
+def end_memberships(by: Person, *, person: Person, at: datetime) -> None:
+    """End all the parts of somebody whose access ends; nobody has to see the projects for that."""
+    open_ones = Membership.objects.filter(person=person, ended_at=None)
+    ended = list(open_ones.select_related("person").select_for_update(of=("self",)))
+    open_ones.update(ended_at=at)
+    for membership in ended:
+        _journal_end(by, membership)
+
+
+def _journal_end(by: Person, membership: Membership) -> None:
     journal.record(
         "membership.ended", membership, by=by, project_id=membership.project_id,
         before={"person": membership.person.email, "role": membership.role},
     )  # fmt: skip
-    return membership
 
 
 @transaction.atomic

@@ -3,27 +3,27 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, time, timedelta
-from typing import NamedTuple
+from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import Exists, F, OuterRef, Q
 from django.utils import timezone
 
 from accounts.ids import new_id
-from accounts.models import Organisation, Person, Role, Scheme
+from accounts.models import Organisation, Person, Role, RoleGrant, Scheme
 from accounts.units import Unit
 
 
 class ProjectQuerySet(models.QuerySet["Project"]):
     def visible_to(self, person: Person) -> ProjectQuerySet:
-        """All for the company's quality managers and administrators; for others the projects they are a member of."""
+        """All for the company's quality managers and administrators; for others those their part is in force in."""
         if person.sees_every_project:
             return self
         if not person.roles:
             return self.none()
-        return self.filter(pk__in=Membership.objects.filter(person=person, ended_at=None).values("project"))
+        return self.filter(pk__in=Membership.objects.in_force().filter(person=person).values("project"))
 
 
 class Project(models.Model):
@@ -97,17 +97,32 @@ class OfProject(models.QuerySet):  # type: ignore[type-arg]
         return self.filter(**{f"{self.path}__in": Project.objects.visible_to(person)})
 
 
+class MembershipQuerySet(OfProject):
+    def in_force(self) -> MembershipQuerySet:
+        """Those that let their person see the project: neither part, role nor party has ended or changed.
+
+        The person still holds the role, still belongs to the organisation they took part for, and for the client's
+        people that organisation is the project's client.
+        """
+        held = RoleGrant.objects.filter(person=OuterRef("person"), role=OuterRef("role"), ended_at=None)
+        return self.filter(
+            Exists(held), ~Q(role=Role.CLIENT) | Q(project__client=F("organisation")), ended_at=None,
+            person__is_active=True, organisation=F("person__organisation"),
+        )  # fmt: skip
+
+
 class Membership(models.Model):
-    """A person's part in a project. Ended, never deleted."""
+    """A person's part in a project, for the organisation they belonged to then. Ended, never deleted."""
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="memberships")
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="memberships")
+    organisation = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="+")
     role = models.CharField(max_length=16, choices=Role)
     begun_at = models.DateTimeField(default=timezone.now)
     ended_at = models.DateTimeField(null=True, blank=True)
 
-    objects = OfProject.as_manager()
+    objects = MembershipQuerySet.as_manager()
 
     class Meta:
         constraints = (
@@ -115,6 +130,11 @@ class Membership(models.Model):
                 fields=("project", "person"), condition=Q(ended_at=None), name="one_open_membership_a_person"
             ),
         )
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        if self.organisation_id is None:
+            self.organisation_id = self.person.organisation_id
+        super().save(*args, **kwargs)
 
 
 class Structure(models.Model):

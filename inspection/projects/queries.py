@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from decimal import Decimal
 from typing import Any
+from uuid import UUID
 
 from django.db.models import Count, OuterRef, Prefetch, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
-from accounts.models import Person
+from accounts.models import Person, RoleGrant
+from accounts.models.people import SEES_EVERYTHING
 from inspection.projects.models import Coat, CoatingSystem, InspectionArea, Membership, Project, Structure
 
 
@@ -52,6 +55,17 @@ def members_of(project: Project) -> QuerySet[Membership]:
         .select_related("person__organisation")
         .order_by("role", "person__name")
     )
+
+
+def who_sees(people: Iterable[UUID], projects: Iterable[UUID]) -> set[tuple[UUID, UUID]]:
+    """Each of the people with each of the projects they see, as `visible_to` has it; for whom to write to."""
+    people, projects = list(people), list(projects)
+    parts = Membership.objects.in_force().filter(person__in=people, project__in=projects)
+    managers = RoleGrant.objects.filter(
+        person__in=people, role__in=SEES_EVERYTHING, ended_at=None, person__is_active=True
+    ).values_list("person", flat=True)
+    everything = {(person, project) for person in managers for project in projects}
+    return everything | set(parts.values_list("person", "project"))
 
 
 def areas_seen_by(person: Person) -> QuerySet[InspectionArea]:

@@ -200,7 +200,7 @@ def _write(recalled: Recall, touched: Touched, *, because: str, began: datetime)
     at = {row.project.pk: row for row in touched.by_project}
     seen: dict[UUID, set[UUID]] = defaultdict(set)
     outside = [person for person in touched.people if not person.is_company]
-    members = Membership.objects.filter(person__in=outside, ended_at=None, project__in=list(at))
+    members = Membership.objects.in_force().filter(person__in=outside, project__in=list(at))
     for person_id, project_id in members.values_list("person", "project"):
         seen[person_id].add(project_id)
     for person in touched.people:

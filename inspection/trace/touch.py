@@ -12,13 +12,13 @@ from uuid import UUID
 from django.db.models import F, Q, QuerySet, Value
 from django.utils import timezone
 
-from accounts.models import Person, Role
+from accounts.models import Organisation, Person, Role
 from accounts.statement import Found, Statement, looked_up
 from inspection.fieldwork.models import IS_NEWER, ThicknessRecord
 from inspection.holdpoints.models import HoldPoint
 from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate, CertifiedValue, StandardUse, Verification
-from inspection.projects.models import Project
+from inspection.projects.models import Membership, Project
 from inspection.standing.checks import Assumed, Correction, checks_of
 from inspection.standing.models import Standing
 from inspection.standing.papers import Papers
@@ -202,7 +202,7 @@ def _touched(asked: Statement, checks: QuerySet[Any], turned: Sequence[Flip], by
         ("thickness", NEWEST_RECORDS),
         ("holdpoint", NEWEST_POINTS),
         ("person", MEASURED_BY),
-        ("person", RELEASED_BY),
+        ("released_by", RELEASED_BY),
     ]
     report = kind_named("report")
     if report:
@@ -227,8 +227,17 @@ def _by_project(found: Sequence[Found]) -> list[OfProject]:
 
 
 def _people(found: Sequence[Found]) -> list[Person]:
-    """Those named, and the quality managers wherever anything is touched."""
+    """Those named, and the quality managers wherever anything is touched.
+
+    Who released a point and no longer takes part in any project concerned is told nothing, unless of the company.
+    """
     named = {pk for label, pk, _, _ in found if label == "person"}
+    released = {pk for label, pk, _, _ in found if label == "released_by"}
+    if released:
+        concerned = [pk for label, pk, _, _ in found if label == "project"]
+        taking_part = Membership.objects.in_force().filter(person__in=released, project__in=concerned)
+        company = Person.objects.filter(pk__in=released, organisation__kind=Organisation.Kind.COMPANY)
+        named.update(taking_part.values_list("person", flat=True), company.values_list("pk", flat=True))
     if found:
         managers = Person.objects.filter(grants__role=Role.QUALITY_MANAGER, grants__ended_at=None)
         named.update(managers.values_list("pk", flat=True))

@@ -55,7 +55,7 @@ def test_of_two_who_decide_at_once_one_wins_and_the_other_reads_who(cast: Cast) 
     colleague.set_password(PASSWORD)
     colleague.save()
     RoleGrant.objects.create(person=colleague, role=Role.CLIENT)
-    Membership.objects.create(project=cast.site.project, person=colleague, role=Role.CLIENT)
+    Membership.objects.create(project=cast.site.project, person=colleague, organisation=cast.owner, role=Role.CLIENT)
     for coat, kind in ((0, "hold"), (1, "hold"), (2, "hold"), (0, "witness"), (1, "witness")):
         point = a_point(cast, coat=coat, kind=kind)
         sound_record(cast, coat=coat)

@@ -72,7 +72,7 @@ def page(person: Person, address: str, query: dict[str, Any]) -> str:
 def test_a_narrowed_list_holds_nothing_foreign(address: str, query: Query, sign: str, world: World) -> None:
     cast, wanted = world.cast, sign_of(world.foreign, sign)
     assert wanted in page(cast.quinn, address, query(world.foreign))
-    for person in (cast.ines, cast.clara, cast.audrey):
+    for person in (cast.ines, cast.clara, cast.audrey, world.returned):
         found = page(person, address, query(world.foreign))
         assert not [secret for secret in (wanted, *world.secrets_from(person)) if secret in found], person
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from accounts import vault
 from accounts.ids import new_id
-from accounts.models import JournalEntry, Person
+from accounts.models import JournalEntry, Person, Role
 from inspection.fieldwork import actions as fieldwork
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.holdpoints.models import Disposition, HoldPoint, Nonconformance
@@ -50,6 +50,8 @@ class World:
     cast: Cast
     own: Place
     foreign: Place
+    # Of the own client now, and formerly of the foreign one, for which a part in the foreign project is still open.
+    returned: Person
 
     def secrets_from(self, person: Person) -> tuple[str, ...]:
         """Words that only the foreign project's pages may hold."""
@@ -72,7 +74,14 @@ def build() -> World:
         place.things["entry"] = entries.earliest("pk")
         place.things |= {"project": place.site.project, "area": place.site.area, "system": place.site.system}
         place.things["membership"] = Membership.objects.get(project=place.site.project, person=place.client)
-    return World(cast, own, foreign)
+    return World(cast, own, foreign, _returned(cast))
+
+
+def _returned(cast: Cast) -> Person:
+    returned = casting.person("Rhea Returned", cast.owner, Role.CLIENT)
+    for site, organisation in ((cast.site, cast.owner), (cast.foreign, cast.other_owner)):
+        Membership.objects.create(project=site.project, person=returned, organisation=organisation, role=Role.CLIENT)
+    return returned
 
 
 def _instruments(place: Place) -> None:

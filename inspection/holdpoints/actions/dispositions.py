@@ -161,7 +161,7 @@ def _add(by: Person, locked: Nonconformance, verb: str, **said: object) -> Dispo
 def _tell(entry: Disposition, subject: str, reason: str) -> None:
     """One letter to each of the project's client's people and to the quality managers, but not to who decided."""
     raised = entry.nonconformance
-    members = Membership.objects.filter(project=raised.project_id, role=Role.CLIENT, ended_at=None).values("person")
+    members = Membership.objects.in_force().filter(project=raised.project_id, role=Role.CLIENT).values("person")
     managers = Person.objects.filter(grants__role=Role.QUALITY_MANAGER, grants__ended_at=None).values("pk")
     people = Person.objects.filter(pk__in=members, is_active=True) | Person.objects.filter(
         pk__in=managers, is_active=True

@@ -26,6 +26,7 @@ from inspection.holdpoints.models import STATE_AFTER, Decision, HoldPoint
 from inspection.holdpoints.queries import Evidence, evidence_of, may_decide
 from inspection.projects.checks import in_sight, in_time
 from inspection.projects.models import Coat, InspectionArea, Project
+from inspection.projects.queries import who_sees
 from inspection.standing.actions import LONGEST_SHIFT
 
 LONGEST_REASON = 2_000
@@ -328,9 +329,10 @@ def _journal(verb: str, points: list[HoldPoint], *, by: Person | None, because: 
 def _write_to_those_who_released(points: list[HoldPoint], *, because: str, at: datetime) -> None:
     latest = Decision.objects.filter(point__in=points, outcome=Decision.Outcome.RELEASED).order_by("number")
     who = {decision.point_id: decision.person for decision in latest.select_related("person").defer("evidence")}
+    seen = who_sees({person.pk for person in who.values()}, {point.project_id for point in points})
     by_person: dict[Person, list[HoldPoint]] = defaultdict(list)
     for point in points:
-        if point.pk in who and who[point.pk].is_active:
+        if point.pk in who and (who[point.pk].pk, point.project_id) in seen:
             by_person[who[point.pk]].append(point)
     for person, found in by_person.items():
         lines = "\n".join(
