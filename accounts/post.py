@@ -19,7 +19,7 @@ from accounts.installation import COPY, is_the_site
 from accounts.models import Letter, Person, Role
 from accounts.refusals import Conflict
 from accounts.rights import require
-from accounts.text import line
+from accounts.text import line, on_one_line
 
 log = logging.getLogger(__name__)
 
@@ -41,7 +41,7 @@ def write(kind: str, about: str, *, to: Person | str, subject: str, body: str) -
         kind=kind,
         about=about,
         recipient=person.email if person else str(to),
-        defaults={"person": person, "subject": subject, "body": body},
+        defaults={"person": person, "subject": on_one_line(subject)[:200], "body": body},
     )
     return new
 
@@ -107,7 +107,7 @@ def _message(letter: Letter, server: Any) -> EmailMessage:
     # The same id each time, so that a letter sent twice, by a worker killed in between, is shown once.
     name = f"<{letter.pk}@{urlsplit(settings.SITE_URL).hostname}>"
     return EmailMessage(
-        letter.subject, letter.body, settings.DEFAULT_FROM_EMAIL, [letter.recipient], connection=server,
+        on_one_line(letter.subject), letter.body, settings.DEFAULT_FROM_EMAIL, [letter.recipient], connection=server,
         headers={"Message-ID": name},
     )  # fmt: skip
 

@@ -14,6 +14,7 @@ from django.core.files.storage import default_storage
 from accounts.models import Person, StoredFile
 from accounts.refusals import OutOfService, Refused
 from accounts.storage import WholeFiles
+from accounts.text import on_one_line
 
 # Where a probe writes; no file of record has such a path.
 PROBES = "probes"
@@ -37,14 +38,19 @@ def store(content: bytes, *, name: str, media_type: str, by: Person | None) -> S
     except OSError as fault:
         log.exception("the store of files took nothing")
         raise OutOfService(
-            f"The file {PurePath(name).name[:200]} could not be kept: {fault.strerror or 'the store does not answer'}. "
+            f"The file {_shown(name)} could not be kept: {fault.strerror or 'the store does not answer'}. "
             "Nothing was recorded. Tell whoever runs this site, and send it again later."
         ) from fault
     row, _ = StoredFile.objects.get_or_create(
         digest=digest,
-        defaults={"size": len(content), "media_type": media_type, "name": PurePath(name).name[:200], "stored_by": by},
+        defaults={"size": len(content), "media_type": media_type, "name": _shown(name), "stored_by": by},
     )
     return row
+
+
+def _shown(name: str) -> str:
+    """The file's own name as it can be shown and sent; evidence is not turned away for what it is called."""
+    return on_one_line(PurePath(name).name)[:200] or "unnamed"
 
 
 def _keep(path: str, content: bytes) -> None:

@@ -21,6 +21,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from accounts import actions, forms, founding, guessing, qualifying, queries
 from accounts.forms import carried_out, sent, status_of
+from accounts.lookalikes import tell_alike
 from accounts.middleware import SignedIn
 from accounts.models import Invitation, Organisation, Person, Qualification, Role, Scheme
 from accounts.rights import require
@@ -293,6 +294,8 @@ def invite(request: SignedIn) -> HttpResponse:
     form = forms.Invite(sent(request), by=request.user)
     if carried_out(form, lambda values: actions.invite(request.user, **values)):
         messages.success(request, f"{form.cleaned_data['name']} is invited by mail; the link is good for seven days.")
+        tell_alike(request, [form.cleaned_data["email"]], Person.objects.values_list("email", flat=True))
+        tell_alike(request, [form.cleaned_data["name"]], Person.objects.values_list("name", flat=True))
         return redirect("people")
     return render(request, "accounts/invite.html", {"form": form}, status=status_of(form))
 
@@ -311,6 +314,7 @@ def organisation_new(request: SignedIn) -> HttpResponse:
     form = forms.NewOrganisation(sent(request))
     if carried_out(form, lambda values: actions.add_organisation(request.user, **values)):
         messages.success(request, f"{form.cleaned_data['name']} is added.")
+        tell_alike(request, [form.cleaned_data["name"]], Organisation.objects.values_list("name", flat=True))
         return redirect("people")
     return render(request, "accounts/organisation_new.html", {"form": form}, status=status_of(form))
 
@@ -331,6 +335,8 @@ def _rename(request: SignedIn, whom: Person | Organisation, to: str) -> HttpResp
     form = forms.Rename(sent(request), initial={"name": whom.name})
     if carried_out(form, lambda values: actions.rename(request.user, whom=whom, **values)):
         messages.success(request, "The name is changed; what was recorded before keeps the former one.")
+        others = type(whom)._default_manager.exclude(pk=whom.pk)
+        tell_alike(request, [form.cleaned_data["name"]], others.values_list("name", flat=True))
         return redirect(to)
     shown = {"form": form, "whom": whom, "back": to}
     return render(request, "accounts/rename.html", shown, status=status_of(form))

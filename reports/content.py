@@ -12,6 +12,7 @@ from django.db.models import Prefetch, Q
 from django.db.models.functions import Coalesce
 
 from accounts.models import Organisation, Person, Qualification
+from accounts.text import on_one_line
 from accounts.units import Unit, in_unit
 from inspection.fieldwork.models import ClimateRecord, Reading, ThicknessRecord
 from inspection.holdpoints.models import STATE_AFTER, Decision, HoldPoint, Nonconformance
@@ -66,8 +67,8 @@ def gather(project: Project, day: date) -> DayFacts:
     company = Organisation.objects.filter(kind=Organisation.Kind.COMPANY).order_by("pk").first()
     return DayFacts(
         company=company.name_at(begins) if company else "",
-        project_code=project.code,
-        project_name=project.name,
+        project_code=on_one_line(project.code),
+        project_name=on_one_line(project.name),
         client=project.client.name_at(begins),
         contractor=project.contractor.name_at(begins) if project.contractor else "",
         structures=tuple(sorted({record.area.structure.name for record in (*current, *current_climates)})),

@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
 
+from accounts.fields import LongText, ShortText
 from accounts.ids import new_id
 from accounts.models import Letter, Person, StoredFile
 from accounts.of_record import of_record
@@ -56,7 +57,7 @@ class ReportIssue(models.Model):
     facts_digest = models.CharField(max_length=64)
     issued_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     issued_at = models.DateTimeField(default=timezone.now)
-    reason = models.TextField(blank=True, help_text="Why there is a new revision; empty on the first")
+    reason = LongText(blank=True, help_text="Why there is a new revision; empty on the first")
 
     objects = IssueQuerySet.as_manager()
 
@@ -106,7 +107,7 @@ class SetAside(models.Model):
     by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField(default=timezone.now)
     covers_until = models.DateTimeField(null=True, help_text="What came up later asks again; empty where taken back")
-    reason = models.TextField()
+    reason = LongText()
 
     class Meta:
         ordering = ("at", "pk")
@@ -166,7 +167,7 @@ class CalendarLink(models.Model):
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="calendar_links")
-    name = models.CharField(max_length=60)
+    name = ShortText(max_length=60)
     token_digest = models.CharField(max_length=64, unique=True)
     made_at = models.DateTimeField(default=timezone.now)
     revoked_at = models.DateTimeField(null=True, blank=True)

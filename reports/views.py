@@ -181,7 +181,7 @@ def report_set_aside(request: SignedIn, pk: UUID) -> HttpResponse:
 def pdf(file: StoredFile) -> HttpResponse:
     """A stored report as an answer: shown in place, under its name, with its digest (RFC 9530)."""
     answer = HttpResponse(vault.content_of(file), content_type="application/pdf")
-    answer["Content-Disposition"] = f'inline; filename="{file.name}"'
+    answer["Content-Disposition"] = f'inline; filename="{file.sent_name}"'
     answer["Repr-Digest"] = f"sha-256=:{base64.b64encode(bytes.fromhex(file.digest)).decode()}:"
     answer["ETag"] = f'"{file.digest}"'
     return answer

@@ -6,6 +6,7 @@ from django.db import models
 from django.utils import timezone
 
 from accounts.models.people import Person
+from accounts.text import on_one_line
 
 
 class StoredFile(models.Model):
@@ -20,3 +21,8 @@ class StoredFile(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def sent_name(self) -> str:
+        """The name as a header can bear it, whatever was stored before names were made plain."""
+        return on_one_line(self.name).replace('"', "'")

@@ -11,6 +11,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils import timezone
 
+from accounts.fields import LongText, ShortText
 from accounts.ids import new_id
 
 
@@ -37,7 +38,7 @@ class Organisation(HasHadNames):
         AUDITOR = "auditor", "Audit body"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    name = models.CharField(max_length=120, unique=True)
+    name = ShortText(max_length=120, unique=True)
     kind = models.CharField(max_length=12, choices=Kind)
 
     class Meta:
@@ -70,7 +71,7 @@ SEES_EVERYTHING = (Role.QUALITY_MANAGER, Role.ADMINISTRATOR)
 class Person(HasHadNames, AbstractBaseUser):  # type: ignore[django-manager-missing]
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     email = models.EmailField(max_length=254, unique=True)
-    name = models.CharField(max_length=120)
+    name = ShortText(max_length=120)
     organisation = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="people")
     is_active = models.BooleanField(default=True)
     joined_at = models.DateTimeField(default=timezone.now)
@@ -133,7 +134,7 @@ class Invitation(models.Model):
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     email = models.EmailField(max_length=254)
-    name = models.CharField(max_length=120)
+    name = ShortText(max_length=120)
     organisation = models.ForeignKey(Organisation, on_delete=models.PROTECT)
     role = models.CharField(max_length=16, choices=Role)
     token_digest = models.CharField(max_length=64, unique=True)
@@ -154,7 +155,7 @@ class Scheme(models.Model):
     """Who certifies people, and as what: one list of the company, from which papers and projects choose."""
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    name = models.CharField(max_length=120, unique=True)
+    name = ShortText(max_length=120, unique=True)
     # Chosen for nothing new any more; the papers under it stay.
     retired_at = models.DateTimeField(null=True, blank=True)
 
@@ -178,12 +179,12 @@ class Qualification(models.Model):
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="qualifications")
     scheme = models.ForeignKey(Scheme, on_delete=models.PROTECT, related_name="qualifications")
-    level = models.CharField(max_length=60, blank=True)
-    number = models.CharField(max_length=60)
+    level = ShortText(max_length=60, blank=True)
+    number = ShortText(max_length=60)
     issued = models.DateField()
     expires = models.DateField(null=True, blank=True, help_text="Nothing: it never runs out")
     withdrawn_at = models.DateTimeField(null=True, blank=True)
-    withdrawal_reason = models.TextField(blank=True)
+    withdrawal_reason = LongText(blank=True)
 
     objects = QualificationQuerySet.as_manager()
 

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from django.db import models
 from knox.models import AbstractAuthToken
+
+from accounts.fields import ShortText
 
 
 class ApiToken(AbstractAuthToken):
     """A named token of one person. `token_key` is its beginning, by which it is listed and revoked."""
 
-    name = models.CharField(max_length=80)
+    name = ShortText(max_length=80)
 
     def __str__(self) -> str:
         return self.name

@@ -9,6 +9,7 @@ from django.db import models
 from django.db.models import Exists, F, OuterRef, Q
 from django.utils import timezone
 
+from accounts.fields import LongText, ShortText
 from accounts.ids import new_id
 from accounts.models import Person, StoredFile
 from accounts.of_record import of_record
@@ -64,8 +65,8 @@ class FieldRecord(models.Model):
         max_length=64, help_text="Of what the sender sent; the same id with another digest is refused"
     )
     replaces = models.OneToOneField("self", on_delete=models.PROTECT, null=True, blank=True, related_name="replaced_by")
-    replacement_reason = models.TextField(blank=True)
-    note = models.TextField(blank=True)
+    replacement_reason = LongText(blank=True)
+    note = LongText(blank=True)
 
     objects = RecordQuerySet.as_manager()
 
@@ -176,7 +177,7 @@ class Reading(models.Model):
     order = models.PositiveIntegerField()
     value_nm = models.PositiveIntegerField()
     taken_at = models.DateTimeField(null=True, blank=True, help_text="Where the sender told each reading's own time")
-    void_reason = models.CharField(max_length=200, blank=True)
+    void_reason = ShortText(max_length=200, blank=True)
 
     class Meta:
         ordering = ("record", "spot", "order")
@@ -200,7 +201,7 @@ class Sheet(models.Model):
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="sheets")
     begun_at = models.DateTimeField(default=timezone.now)
     replaces = models.ForeignKey(ThicknessRecord, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
-    replacement_reason = models.TextField(blank=True)
+    replacement_reason = LongText(blank=True)
     closed_at = models.DateTimeField(null=True, blank=True)
 
     objects = OfProject.as_manager()
@@ -218,7 +219,7 @@ class SheetReading(models.Model):
     order = models.PositiveIntegerField()
     value_nm = models.PositiveIntegerField()
     taken_at = models.DateTimeField(default=timezone.now)
-    void_reason = models.CharField(max_length=200, blank=True)
+    void_reason = ShortText(max_length=200, blank=True)
 
     class Meta:
         ordering = ("spot", "order")

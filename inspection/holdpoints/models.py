@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils import timezone
 
+from accounts.fields import LongText, ShortText
 from accounts.ids import new_id
 from accounts.models import Person
 from accounts.of_record import of_record
@@ -32,7 +33,7 @@ class HoldPoint(models.Model):
     area = models.ForeignKey(InspectionArea, on_delete=models.PROTECT, related_name="holdpoints")
     coat = models.ForeignKey(Coat, on_delete=models.PROTECT, related_name="holdpoints")
     kind = models.CharField(max_length=8, choices=Kind, default=Kind.HOLD)
-    title = models.CharField(max_length=160)
+    title = ShortText(max_length=160)
     # A copy of the last decision's outcome, moved only by a conditional update, so two deciders never both win.
     state = models.CharField(max_length=8, choices=State, default=State.WAITING)
     # Since when a released point's evidence no longer holds; those who released it are told once, when this is set.
@@ -66,10 +67,10 @@ class Decision(models.Model):
     point = models.ForeignKey(HoldPoint, on_delete=models.PROTECT, related_name="decisions")
     number = models.PositiveSmallIntegerField()
     outcome = models.CharField(max_length=9, choices=Outcome)
-    reason = models.TextField(blank=True)
+    reason = LongText(blank=True)
     # Where a point is presented again after rework: when that was done, and by whom.
     reworked_at = models.DateTimeField(null=True, blank=True)
-    reworked_by = models.CharField(max_length=200, null=True, blank=True)  # noqa: DJ001 - added to a table of record
+    reworked_by = ShortText(max_length=200, null=True, blank=True)
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="decisions")
     signed_as = models.CharField(max_length=240, help_text="Name and organisation as they were then")
     at = models.DateTimeField(default=timezone.now)
@@ -103,13 +104,13 @@ class Nonconformance(models.Model):
     number = models.PositiveIntegerField()
     area = models.ForeignKey(InspectionArea, on_delete=models.PROTECT, related_name="nonconformances")
     coat = models.ForeignKey(Coat, on_delete=models.PROTECT, related_name="nonconformances")
-    title = models.CharField(max_length=200)
-    description = models.TextField(blank=True)
+    title = ShortText(max_length=200)
+    description = LongText(blank=True)
     record = models.ForeignKey(ThicknessRecord, on_delete=models.PROTECT, null=True, related_name="nonconformances")
     raised_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
     raised_at = models.DateTimeField(default=timezone.now)
     state = models.CharField(max_length=6, choices=State, default=State.OPEN)
-    repair = models.TextField(blank=True, help_text="What was done about it, as its dispositions say")
+    repair = LongText(blank=True, help_text="What was done about it, as its dispositions say")
     closed_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
     closed_at = models.DateTimeField(null=True, blank=True)
     closing_record = models.ForeignKey(ThicknessRecord, on_delete=models.PROTECT, null=True, related_name="+")
@@ -142,8 +143,8 @@ class Disposition(models.Model):
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     nonconformance = models.ForeignKey(Nonconformance, on_delete=models.PROTECT, related_name="dispositions")
     kind = models.CharField(max_length=10, choices=Kind)
-    text = models.TextField(help_text="What was done, or the reason")
-    done_by = models.CharField(max_length=200, blank=True, help_text="Who did the rework")
+    text = LongText(help_text="What was done, or the reason")
+    done_by = ShortText(max_length=200, blank=True, help_text="Who did the rework")
     done_at = models.DateTimeField(null=True, blank=True, help_text="When the rework was finished")
     # What a concession accepts: the failing measurements that were known when it was given, by id.
     covers = models.JSONField(default=list)

@@ -100,6 +100,8 @@ class Table:
 def read(by: Person, content: bytes) -> Table:
     """Read and check a table. Raises Refused for a file that is no table of certificates."""
     rows = [Row(line) for line in lines_under_head(content, known=COLUMNS, needed=NEEDED)]
+    for row in rows:
+        row.faults += row.line.unseen()
     _find_things(by, rows)
     by_number: dict[tuple[str, str], list[Row]] = {}
     for row in rows:

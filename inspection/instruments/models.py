@@ -10,6 +10,7 @@ from django.db import models
 from django.db.models import Exists, F, OuterRef, Q
 from django.utils import timezone
 
+from accounts.fields import LongText, ShortText
 from accounts.ids import new_id
 from accounts.models import Person, Role, StoredFile
 from accounts.of_record import of_record
@@ -38,10 +39,10 @@ class Equipment(models.Model):
         RETIRED = "retired", "Retired"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    identity = models.CharField(max_length=40, unique=True, help_text="The company's own number on its label")
-    maker = models.CharField(max_length=80, blank=True)
-    model = models.CharField(max_length=80, blank=True)
-    serial = models.CharField(max_length=60, blank=True)
+    identity = ShortText(max_length=40, unique=True, help_text="The company's own number on its label")
+    maker = ShortText(max_length=80, blank=True)
+    model = ShortText(max_length=80, blank=True)
+    serial = ShortText(max_length=60, blank=True)
     state = models.CharField(max_length=14, choices=State, default=State.IN_SERVICE)
     # A check made before the state changed still counts when it arrives later.
     state_since = models.DateTimeField(default=timezone.now, editable=False)
@@ -132,25 +133,23 @@ class Certificate(models.Model):
     """A laboratory's certificate, as one version. A correction is a new version that names the one it replaces."""
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    number = models.CharField(max_length=60)
+    number = ShortText(max_length=60)
     version = models.PositiveSmallIntegerField(default=1)
     replaces = models.OneToOneField("self", on_delete=models.PROTECT, null=True, blank=True, related_name="replaced_by")
-    replacement_reason = models.TextField(blank=True)
-    laboratory = models.CharField(max_length=120)
-    accreditation = models.CharField(max_length=60, blank=True)
+    replacement_reason = LongText(blank=True)
+    laboratory = ShortText(max_length=120)
+    accreditation = ShortText(max_length=60, blank=True)
     issued = models.DateField()
     expires = models.DateField()
     coverage_factor = models.DecimalField(max_digits=4, decimal_places=2, default=2)
-    traceable_to = models.CharField(
-        max_length=160, help_text="The national institute or the standard it is traceable to"
-    )
+    traceable_to = ShortText(max_length=160, help_text="The national institute or the standard it is traceable to")
     parent = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="children")
     file = models.ForeignKey(StoredFile, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     recorded_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     recorded_at = models.DateTimeField(default=timezone.now)
     withdrawn_at = models.DateTimeField(null=True, blank=True)
     withdrawn_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
-    withdrawal_reason = models.TextField(blank=True)
+    withdrawal_reason = LongText(blank=True)
 
     objects = CertificateQuerySet.as_manager()
 
@@ -221,7 +220,7 @@ class Custody(models.Model):
         ReferenceStandard, on_delete=models.PROTECT, null=True, blank=True, related_name="custody"
     )
     holder = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
-    place = models.CharField(max_length=120, blank=True)
+    place = ShortText(max_length=120, blank=True)
     from_when = models.DateTimeField(default=timezone.now)
     recorded_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
 
@@ -284,7 +283,7 @@ class Verification(models.Model):
     taken_at = models.DateTimeField()
     received_at = models.DateTimeField(default=timezone.now)
     taken_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="verifications")
-    note = models.TextField(blank=True)
+    note = LongText(blank=True)
     inputs = models.JSONField(help_text="What verify-gauge was given; giving it again gives the same verdict")
     result = models.JSONField(help_text="What verify-gauge answered, check by check")
     verdict = models.CharField(max_length=4, choices=Verdict)
@@ -296,7 +295,7 @@ class Verification(models.Model):
         default=list, blank=True, help_text="What was asked of its readings before it was stored"
     )
     replaces = models.OneToOneField("self", on_delete=models.PROTECT, null=True, blank=True, related_name="replaced_by")
-    replacement_reason = models.TextField(blank=True)
+    replacement_reason = LongText(blank=True)
     corrected_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
 
     objects = VerificationQuerySet.as_manager()
@@ -372,7 +371,7 @@ class GaugeIncident(models.Model):
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     gauge = models.ForeignKey(Gauge, on_delete=models.PROTECT, related_name="incidents")
     at = models.DateTimeField()
-    what = models.CharField(max_length=200)
+    what = ShortText(max_length=200)
     reported_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     reported_at = models.DateTimeField(default=timezone.now)
 
@@ -412,8 +411,8 @@ class InstrumentRules(models.Model):
     cost_of_a_reading = models.DecimalField(
         max_digits=8, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0)]
     )
-    currency = models.CharField(max_length=3, blank=True, help_text="ISO 4217 code")
-    reason = models.TextField()
+    currency = ShortText(max_length=3, blank=True, help_text="ISO 4217 code")
+    reason = LongText()
     chosen_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     chosen_at = models.DateTimeField(default=timezone.now)
 

@@ -180,6 +180,12 @@ def holders() -> QuerySet[Person]:
     )  # fmt: skip
 
 
+def identities() -> list[str]:
+    """What is written on the labels of all gauges and standards."""
+    kinds = (Gauge, ReferenceStandard)
+    return [identity for kind in kinds for identity in kind._default_manager.values_list("identity", flat=True)]
+
+
 def zone_of(person: Person) -> ZoneInfo:
     """The zone of the project the person joined last; without one, that of the open projects they see, if it is one.
 

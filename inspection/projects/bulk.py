@@ -90,6 +90,7 @@ def read(project: Project, content: bytes) -> Table:
         {(structure, code.casefold()) for structure, code in there},
     )
     for row in rows:
+        row.faults += row.line.unseen()
         _check(row, known)
     return Table(rows)
 

@@ -11,6 +11,7 @@ from django.db import models
 from django.db.models import Exists, F, OuterRef, Q
 from django.utils import timezone
 
+from accounts.fields import LongText, ShortText
 from accounts.ids import new_id
 from accounts.models import Organisation, Person, Role, RoleGrant, Scheme
 from accounts.units import Unit
@@ -28,13 +29,13 @@ class ProjectQuerySet(models.QuerySet["Project"]):
 
 class Project(models.Model):
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    code = models.CharField(max_length=60, unique=True)
-    name = models.CharField(max_length=120)
+    code = ShortText(max_length=60, unique=True)
+    name = ShortText(max_length=120)
     client = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="projects")
     contractor = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
-    time_zone = models.CharField(max_length=60, default="UTC", help_text="IANA name, such as Europe/Oslo")
+    time_zone = ShortText(max_length=60, default="UTC", help_text="IANA name, such as Europe/Oslo")
     unit = models.CharField(max_length=3, choices=Unit, default=Unit.UM)
-    shift_starts = models.CharField(
+    shift_starts = ShortText(
         max_length=60,
         default="06:00",
         help_text="When shifts begin, as 06:00 or 06:00, 18:00. The first begins the day.",
@@ -140,8 +141,8 @@ class Membership(models.Model):
 class Structure(models.Model):
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="structures")
-    name = models.CharField(max_length=120)
-    description = models.TextField(blank=True)
+    name = ShortText(max_length=120)
+    description = LongText(blank=True)
 
     objects = OfProject.as_manager()
 
@@ -156,8 +157,8 @@ class Structure(models.Model):
 class CoatingSystem(models.Model):
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="systems")
-    name = models.CharField(max_length=120)
-    preparation_grade = models.CharField(max_length=40, help_text="As the specification writes it, such as Sa 2½")
+    name = ShortText(max_length=120)
+    preparation_grade = ShortText(max_length=40, help_text="As the specification writes it, such as Sa 2½")
     profile_min_nm = models.PositiveIntegerField(null=True, blank=True)
     profile_max_nm = models.PositiveIntegerField(null=True, blank=True)
     salts_max_mg_m2 = models.DecimalField(max_digits=6, decimal_places=1, null=True, blank=True)
@@ -199,9 +200,9 @@ class Coat(models.Model):
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     system = models.ForeignKey(CoatingSystem, on_delete=models.PROTECT, related_name="coats")
     order = models.PositiveSmallIntegerField(validators=[MinValueValidator(1), MaxValueValidator(12)])
-    name = models.CharField(max_length=60)
-    product = models.CharField(max_length=120)
-    colour = models.CharField(max_length=60, blank=True)
+    name = ShortText(max_length=60)
+    product = ShortText(max_length=120)
+    colour = ShortText(max_length=60, blank=True)
     minimum_nm = models.PositiveIntegerField()
     nominal_nm = models.PositiveIntegerField()
     maximum_nm = models.PositiveIntegerField(null=True, blank=True)
@@ -270,10 +271,10 @@ class InspectionArea(models.Model):
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     structure = models.ForeignKey(Structure, on_delete=models.PROTECT, related_name="areas")
     system = models.ForeignKey(CoatingSystem, on_delete=models.PROTECT, related_name="areas")
-    code = models.CharField(max_length=60)
+    code = ShortText(max_length=60)
     # The structure's name while another structure of the project has an area of the same code; empty otherwise.
     told_by = models.CharField(max_length=120, blank=True, default="", editable=False)
-    name = models.CharField(max_length=120)
+    name = ShortText(max_length=120)
     area_m2 = models.DecimalField(max_digits=9, decimal_places=2, validators=[MinValueValidator(0.01)])
     shape = models.CharField(max_length=8, choices=Shape, default=Shape.PLATE)
 

@@ -8,6 +8,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 from accounts.refusals import Fault, Refused
+from accounts.text import wrong_on_a_line
 from inspection.projects.cells import numbered_lines
 
 MOST_ROWS = 2_000
@@ -24,6 +25,11 @@ class Line:
 
     def __getitem__(self, column: str) -> str:
         return self.cells.get(column, "")
+
+    def unseen(self) -> list[Fault]:
+        """The cells that hold what a short text may not; they are kept as they are, to be put right."""
+        found = ((column, wrong_on_a_line(text)) for column, text in self.cells.items())
+        return [Fault(wrong, column, self.number) for column, wrong in found if wrong]
 
 
 def lines_under_head(content: bytes, *, known: Collection[str], needed: Collection[str]) -> list[Line]:

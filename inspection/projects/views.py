@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from accounts import journal
 from accounts.forms import carried_out, sent, status_of
+from accounts.lookalikes import tell_alike
 from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.refusals import NotAllowed, Refused
@@ -72,6 +73,7 @@ def project_new(request: SignedIn) -> HttpResponse:
     opened: list[Project] = []
     if carried_out(form, lambda values: opened.append(actions.open_project(request.user, **values))):
         messages.success(request, f"{opened[0]} is open. Add people, structures and what was specified.")
+        tell_alike(request, [opened[0].code], Project.objects.values_list("code", flat=True))
         return redirect("project", opened[0].pk)
     return render(request, "projects/project_new.html", {"form": form}, status=status_of(form))
 
@@ -91,6 +93,7 @@ def project_correct(request: SignedIn, pk: UUID) -> HttpResponse:
 
     if carried_out(form, act) and not touched:
         messages.success(request, "The project is corrected; the journal keeps what stood before.")
+        tell_alike(request, [form.cleaned_data["code"]], Project.objects.values_list("code", flat=True))
         return redirect("project", found.pk)
     confirmed = journal.digest_of(form.cleaned_data) if touched else ""
     return _one_form(request, found, form, "Correct the project", "Correct it", touched=touched, confirmed=confirmed)
@@ -174,6 +177,7 @@ def structure_new(request: SignedIn, pk: UUID) -> HttpResponse:
     form = forms.AddStructure(request.POST or None)
     if carried_out(form, lambda values: actions.add_structure(request.user, project=found, **values)):
         messages.success(request, f"{form.cleaned_data['name']} is added. Next, its inspection areas.")
+        tell_alike(request, [form.cleaned_data["name"]], found.structures.values_list("name", flat=True))
         return redirect("project", found.pk)
     return _one_form(request, found, form, "Add a structure", "Add the structure")
 
@@ -186,6 +190,7 @@ def area_new(request: SignedIn, pk: UUID) -> HttpResponse:
     form = forms.AddArea(request.POST or None, project=found)
     if carried_out(form, lambda values: actions.add_area(request.user, **values)):
         messages.success(request, f"Area {form.cleaned_data['code']} is added.")
+        tell_alike(request, [form.cleaned_data["code"]], queries.areas_of(found).values_list("code", flat=True))
         return redirect("project", found.pk)
     return _one_form(request, found, form, "Add an inspection area", "Add the area")
 
@@ -202,6 +207,8 @@ def area_upload(request: SignedIn, pk: UUID) -> HttpResponse:
             if "store" in request.POST and not table.faults:
                 added = actions.add_areas(request.user, areas=table.areas())
                 messages.success(request, f"{len(added)} inspection areas are added.")
+                codes = queries.areas_of(found).values_list("code", flat=True)
+                tell_alike(request, [area.code for area in added], codes)
                 return redirect("project", found.pk)
         except NotAllowed:
             raise
@@ -236,6 +243,7 @@ def system_new(request: SignedIn, pk: UUID) -> HttpResponse:
             forms.show_refusal(refusal, form, rows)
         else:
             messages.success(request, f"{system} is specified with {len(coats)} coats.")
+            tell_alike(request, [system.name], found.systems.values_list("name", flat=True))
             return redirect("project", found.pk)
     wrong = any(each.errors for each in [form, *rows])
     shown = {

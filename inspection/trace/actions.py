@@ -18,6 +18,7 @@ from accounts import journal, post
 from accounts.models import Letter, Person, Role
 from accounts.refusals import Conflict
 from accounts.rights import require
+from accounts.text import on_one_line
 from inspection.holdpoints import actions as holdpoints
 from inspection.holdpoints.models import HoldPoint, Nonconformance
 from inspection.instruments import actions as instruments
@@ -173,9 +174,10 @@ def _correct(by: Person, certificate: Certificate, reason: str, corrected: Seque
             as_was = StandardValue(row.standard, row.value_nm or 0, row.expanded_uncertainty_nm or 0)
             values.append(named.get(row.standard.pk, as_was))
     return instruments.correct_certificate(
-        by, certificate=certificate, reason=reason, number=certificate.number, laboratory=certificate.laboratory,
-        accreditation=certificate.accreditation, issued=certificate.issued, expires=certificate.expires,
-        coverage_factor=certificate.coverage_factor, traceable_to=certificate.traceable_to, parent=certificate.parent,
+        by, certificate=certificate, reason=reason, number=on_one_line(certificate.number),
+        laboratory=on_one_line(certificate.laboratory), accreditation=on_one_line(certificate.accreditation),
+        issued=certificate.issued, expires=certificate.expires, coverage_factor=certificate.coverage_factor,
+        traceable_to=on_one_line(certificate.traceable_to), parent=certificate.parent,
         gauges=gauges, values=values,
     )  # fmt: skip
 

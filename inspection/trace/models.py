@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils import timezone
 
+from accounts.fields import LongText
 from accounts.ids import new_id
 from accounts.models import Person
 from accounts.of_record import of_record
@@ -18,7 +19,7 @@ class Recall(models.Model):
     certificate = models.ForeignKey(Certificate, on_delete=models.PROTECT, related_name="recalls")
     by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField(default=timezone.now)
-    reason = models.TextField()
+    reason = LongText()
     touched = models.JSONField(help_text="Counts and ids of what changed, as found when it was done")
 
     class Meta:
@@ -38,7 +39,7 @@ class AskedRecall(models.Model):
     way = models.CharField(max_length=10, choices=Way)
     # Standard, value and expanded uncertainty in nm of each value to be corrected.
     values = models.JSONField(default=list)
-    reason = models.TextField()
+    reason = LongText()
     by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField(default=timezone.now)
     finished_at = models.DateTimeField(null=True)

@@ -12,6 +12,7 @@ from accounts import journal
 from accounts.models import Person, Role
 from accounts.refusals import Conflict, Fault, Refused
 from accounts.rights import require
+from accounts.text import wrong_in_a_note
 from inspection.fieldwork.models import FieldRecord
 from inspection.instruments.models import Gauge
 from inspection.projects.checks import in_sight, in_time
@@ -42,18 +43,14 @@ def moments(**named: datetime) -> list[Fault]:
 
 
 def words(**named: tuple[str, int]) -> list[Fault]:
-    """Faults of free text: longer than it may be, or holding characters no database keeps."""
+    """Faults of free text: longer than it may be, or holding characters that are not kept."""
     faults = []
     for field, (text, longest) in named.items():
         if len(text) > longest:
             faults.append(Fault(f"Give at most {longest} characters; these are {len(text)}.", field))
-        if not storable(text):
-            faults.append(Fault("The text holds characters that cannot be stored; type it again.", field))
+        if wrong := wrong_in_a_note(text):
+            faults.append(Fault(wrong, field))
     return faults
-
-
-def storable(text: str) -> bool:
-    return "\0" not in text and not any("\ud800" <= letter <= "\udfff" for letter in text)
 
 
 def replacing(replaces: Record | None, reason: str, *, by: Person, project: Project) -> None:

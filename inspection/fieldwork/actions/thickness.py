@@ -14,6 +14,7 @@ from accounts import journal
 from accounts.bulk import bulk_rows
 from accounts.models import Person, StoredFile
 from accounts.refusals import Fault, Refused
+from accounts.text import wrong_on_a_line
 from accounts.units import Unit, in_unit
 from inspection.fieldwork.actions.recording import (
     LONGEST_NOTE,
@@ -23,7 +24,6 @@ from inspection.fieldwork.actions.recording import (
     may_record,
     moments,
     replacing,
-    storable,
     stored_before,
     words,
 )
@@ -221,8 +221,9 @@ def _reading_faults(
         places.add((spot, order))
         if at and window and not window[0] <= at <= window[1]:
             faults.append(Fault("The time lies outside first and last reading of the record.", "time", row))
-        if void and (len(void) > LONGEST_REASON or not storable(void) or not void.strip()):
-            faults.append(Fault(f"Give the reason in at most {LONGEST_REASON} plain characters.", "void_reason", row))
+        if void and (len(void) > LONGEST_REASON or wrong_on_a_line(void) or not void.strip()):
+            wrong = wrong_on_a_line(void) or f"Give the reason in at most {LONGEST_REASON} plain characters."
+            faults.append(Fault(wrong, "void_reason", row))
         if len(faults) >= MOST_FAULTS:
             break
     return faults

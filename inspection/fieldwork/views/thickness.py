@@ -78,7 +78,7 @@ def thickness_file(request: SignedIn, pk: UUID) -> HttpResponse | FileResponse:
     if record.file is None:
         raise Http404
     answer = HttpResponse(vault.content_of(record.file), content_type=record.file.media_type)
-    answer["Content-Disposition"] = content_disposition_header(as_attachment=True, filename=record.file.name) or ""
+    answer["Content-Disposition"] = content_disposition_header(as_attachment=True, filename=record.file.sent_name) or ""
     answer["X-Content-Type-Options"] = "nosniff"
     return answer
 

@@ -15,7 +15,7 @@ from accounts import journal
 from accounts.models import Person, Role
 from accounts.refusals import Refused
 from accounts.rights import require
-from accounts.text import line
+from accounts.text import line, on_one_line
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.holdpoints.ground import newest_records
 from inspection.holdpoints.models import Disposition, HoldPoint, Nonconformance
@@ -62,7 +62,7 @@ def raise_for_lost_ground(
         rows = [
             Nonconformance(
                 project=project, number=number, area=point.area, coat=point.coat, description=because, raised_by=by,
-                title=f"The release of {point.coat.name} on {point.area.label} lost its ground"[:200],
+                title=on_one_line(f"The release of {point.coat.name} on {point.area.label} lost its ground")[:200],
             )
             for number, point in enumerate(fallen, start=_last_number(project) + 1)
         ]  # fmt: skip
@@ -189,7 +189,7 @@ def _raise(
 ) -> Nonconformance:
     project = _hold_numbers(area.structure.project_id)
     raised = Nonconformance.objects.create(
-        project=project, number=_last_number(project) + 1, area=area, coat=coat, title=title[:200],
+        project=project, number=_last_number(project) + 1, area=area, coat=coat, title=on_one_line(title)[:200],
         description=description, record=record, raised_by=by,
     )  # fmt: skip
     journal.record(
@@ -242,6 +242,6 @@ def _last_number(project: Project) -> int:
 
 def text_of(text: str, field: str) -> str:
     text = text.strip()
-    if len(text) > LONGEST_TEXT or "\0" in text:
-        raise Refused(f"Give at most {LONGEST_TEXT} plain characters.", field=field)
+    if len(text) > LONGEST_TEXT:
+        raise Refused(f"Give at most {LONGEST_TEXT} characters.", field=field)
     return text

@@ -19,7 +19,7 @@ from accounts.guessing import confirm_password
 from accounts.models import Person, Role
 from accounts.refusals import Conflict, Fault, NotAllowed, Refused
 from accounts.rights import require
-from accounts.text import line
+from accounts.text import line, wrong_in_a_note
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.holdpoints.ground import IN_DOUBT, with_ground
 from inspection.holdpoints.models import STATE_AFTER, Decision, HoldPoint
@@ -173,8 +173,10 @@ def reason_given(text: str, ask: str, *, field: str = "reason") -> str:
     text = text.strip()
     if not text:
         raise Refused(ask, field=field)
-    if len(text) > LONGEST_REASON or "\0" in text:
-        raise Refused(f"Give at most {LONGEST_REASON} plain characters.", field=field)
+    if len(text) > LONGEST_REASON:
+        raise Refused(f"Give at most {LONGEST_REASON} characters.", field=field)
+    if wrong := wrong_in_a_note(text):
+        raise Refused(wrong, field=field)
     return text
 
 

@@ -16,6 +16,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
 from accounts import vault
+from accounts.lookalikes import tell_alike
 from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.refusals import NotAllowed, Refused
@@ -100,7 +101,7 @@ def certificate_file(request: SignedIn, pk: UUID) -> FileResponse:
     if paper.file is None:
         raise Http404
     answer = FileResponse(
-        BytesIO(vault.content_of(paper.file)), as_attachment=True, filename=paper.file.name,
+        BytesIO(vault.content_of(paper.file)), as_attachment=True, filename=paper.file.sent_name,
         content_type=paper.file.media_type,
     )  # fmt: skip
     answer["X-Content-Type-Options"] = "nosniff"
@@ -161,6 +162,7 @@ def _recording(
             show_refusal(refusal, form, filled)
         else:
             messages.success(request, f"Certificate {made} is recorded.")
+            tell_alike(request, [made.number], Certificate.objects.values_list("number", flat=True))
             return redirect("certificate", made.pk)
     wrong = data is not None and any(each.errors for each in [form, *rows])
     shown |= {"form": form, "rows": rows, "count": count, "wrong": wrong, "forms": [form, *rows]}
@@ -179,6 +181,8 @@ def certificate_upload(request: SignedIn) -> HttpResponse:
             if "store" in request.POST and not table.faults:
                 recorded = actions.record_certificates(request.user, table.papers())
                 messages.success(request, f"Recorded: {', '.join(str(paper) for paper in recorded[:20])}.")
+                numbers = Certificate.objects.values_list("number", flat=True)
+                tell_alike(request, [paper.number for paper in recorded], numbers)
                 return redirect("certificate_list")
         except NotAllowed:
             raise

@@ -19,6 +19,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from accounts.charts import as_svg, control_chart
 from accounts.forms import carried_out, status_of
 from accounts.journal import digest_of
+from accounts.lookalikes import tell_alike
 from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.rehearsal import told_first
@@ -232,6 +233,7 @@ def _register(request: SignedIn, form_class: Any, action: Any, name: str, headin
     made: list[Any] = []
     if carried_out(form, lambda values: made.append(action(request.user, **values))):
         messages.success(request, f"{made[0]} is registered. Next, record its certificate.")
+        tell_alike(request, [made[0].identity], registers.identities())
         return redirect(name, made[0].pk)
     shown = {"form": form, "heading": heading, "submit": "Register", "cancel_name": "equipment"}
     return render(request, "instruments/one_form.html", shown, status=status_of(form))
@@ -306,6 +308,7 @@ def equipment_correct(request: SignedIn, kind: str, pk: UUID) -> HttpResponse:
 
     if carried_out(form, act) and not touched:
         messages.success(request, "Corrected; the journal keeps what stood before.")
+        tell_alike(request, [form.cleaned_data["identity"]], registers.identities())
         return redirect(kind, pk)
     shown = {
         "kind": kind, "thing": thing, "form": form, "heading": f"Correct {thing}", "submit": "Correct it",
