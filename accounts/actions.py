@@ -13,7 +13,7 @@ from django.db import IntegrityError, transaction
 from django.urls import reverse
 from django.utils import timezone
 
-from accounts import founding, journal, post
+from accounts import admission, founding, journal, post
 from accounts.guessing import confirm_password
 from accounts.models import ApiToken, Invitation, Organisation, Person, Role, RoleGrant
 from accounts.queries import company_name, live_tokens
@@ -54,7 +54,10 @@ def found_company(*, company: str, email: str, name: str, password: str) -> Pers
             )
     except IntegrityError:
         raise Conflict(ALREADY_STANDS) from None
-    founder = Person(email=email_address(email), name=line(name, field="name", most=120), organisation=organisation)
+    founder = Person(
+        email=email_address(email), name=line(name, field="name", most=120), organisation=organisation,
+        confirmed_at=timezone.now(), admission=f"founded the company on {timezone.now():%Y-%m-%d}",
+    )  # fmt: skip
     _set_password(founder, password)
     founder.save()
     RoleGrant.objects.create(person=founder, role=Role.ADMINISTRATOR)
@@ -176,7 +179,8 @@ def withdraw_invitation(by: Person, *, invitation: Invitation, at: datetime | No
 
 @transaction.atomic
 def accept_invitation(*, token: str, password: str, at: datetime | None = None) -> Person:
-    """The invited person with the password they chose and the role they were invited to.
+    """The invited person with the password they chose and the role they were invited to, which holds once they are
+    confirmed; the company's own people are at once.
 
     Raises Conflict when the link is unknown, used, withdrawn or too old; somebody who had left comes back by it.
     """
@@ -189,6 +193,10 @@ def accept_invitation(*, token: str, password: str, at: datetime | None = None) 
         _start_anew(former, invitation, at)
     person = former or Person(email=invitation.email)
     person.name, person.organisation, person.is_active = invitation.name, invitation.organisation, True
+    person.invited_by, person.confirmed_by = invitation.invited_by, None
+    # The company answers for its own people by inviting them.
+    person.confirmed_at = at if person.is_company else None
+    person.admission = admission.invited_words(invitation.invited_by, invitation.invited_at)
     _set_password(person, password)
     try:
         with transaction.atomic():
@@ -203,6 +211,8 @@ def accept_invitation(*, token: str, password: str, at: datetime | None = None) 
         by=person,
         after={"organisation": person.organisation, "roles": [invitation.role], "invitation": invitation},
     )
+    if person.waits:
+        admission.tell_of_arrival(person, at)
     return person
 
 
@@ -254,14 +264,19 @@ def deactivate(by: Person, *, person: Person) -> None:
     if person.pk == by.pk:
         raise Refused("Nobody closes their own access; ask another administrator.")
     _keep_an_administrator(person)
+    roles = close_access(by, person)
+    journal.record("person.deactivated", person, by=by, before={"roles": roles})
+
+
+def close_access(by: Person, person: Person) -> list[str]:
+    """End all that lets somebody in; the roles that ended. For actions that have asked whether `by` may."""
     if not Person.objects.filter(pk=person.pk, is_active=True).update(is_active=False):
         raise Conflict(f"The access of {person.name} is closed already.")
     person.is_active = False
     # A session is bound to the password it began with, and so ends with it.
     person.set_unusable_password()
     person.save(update_fields=["password"])
-    roles = _end_access(by, person, timezone.now())
-    journal.record("person.deactivated", person, by=by, before={"roles": roles})
+    return _end_access(by, person, timezone.now())
 
 
 def _end_access(by: Person, person: Person, at: datetime) -> list[str]:

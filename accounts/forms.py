@@ -194,6 +194,10 @@ class Rename(forms.Form):
     reason = forms.CharField(label="Why", max_length=1_000, help_text="The journal keeps it.")
 
 
+class TurnAway(forms.Form):
+    reason = forms.CharField(label="Why", max_length=300, help_text="The journal keeps it.")
+
+
 class GiveRole(forms.Form):
     role = forms.ChoiceField(label="Role")
 

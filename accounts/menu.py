@@ -23,6 +23,7 @@ ITEMS: tuple[tuple[str, str, frozenset[Role]], ...] = (
     ("trace", "Trace", frozenset({Role.QUALITY_MANAGER, Role.AUDITOR})),
     ("journal", "Journal", frozenset({Role.QUALITY_MANAGER, Role.AUDITOR})),
     ("calculators", "Calculators", EVERYONE),
+    ("our_people", "Our people", frozenset({Role.CLIENT})),
     ("people", "People", frozenset({Role.ADMINISTRATOR, Role.QUALITY_MANAGER})),
 )
 

@@ -3,7 +3,7 @@
 from allauth.account import views as allauth
 from django.urls import path, re_path
 
-from accounts import letter_views, views
+from accounts import admission_views, letter_views, views
 from accounts.views import page
 
 urlpatterns = [
@@ -37,6 +37,9 @@ urlpatterns = [
     path("people/<uuid:pk>/", views.person, name="person"),
     path("people/<uuid:pk>/roles/", views.role_give, name="role_give"),
     path("people/<uuid:pk>/roles/<slug:role>/end/", views.role_end, name="role_end"),
+    path("people/<uuid:pk>/confirm/", admission_views.person_confirm, name="person_confirm"),
+    path("people/<uuid:pk>/turn-away/", admission_views.person_turn_away, name="person_turn_away"),
+    path("our-people/", admission_views.our_people, name="our_people"),
     path("people/<uuid:pk>/close/", views.person_deactivate, name="person_deactivate"),
     path("people/<uuid:pk>/qualifications/", views.qualification_new, name="qualification_new"),
     path("people/qualifications/<uuid:pk>/correct/", views.qualification_correct, name="qualification_correct"),

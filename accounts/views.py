@@ -19,7 +19,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from accounts import actions, forms, founding, guessing, qualifying, queries
+from accounts import actions, admission, forms, founding, guessing, qualifying, queries
 from accounts.forms import carried_out, sent, status_of
 from accounts.lookalikes import tell_alike
 from accounts.middleware import SignedIn
@@ -128,6 +128,7 @@ def token_revoke(request: SignedIn, token_key: str) -> HttpResponse:
 def people(request: SignedIn) -> HttpResponse:
     shown = {
         "organisations": queries.everybody(request.user),
+        "waiting": [(each, admission.may_confirm(request.user, each)) for each in admission.answerable(request.user)],
         "invitations": queries.open_invitations(request.user),
     }
     return render(request, "accounts/people.html", shown)

@@ -372,7 +372,7 @@ def _point(row: HoldPoint, last: Decision | None) -> Point:
         coat=row.coat.name,
         state=STATE_AFTER[Decision.Outcome(last.outcome)] if last else HoldPoint.State.WAITING,
         at=last.at if last else None,
-        signed_as=last.signed_as if last else "",
+        signed_as=last.signed if last else "",
         reason=last.reason if last else "",
     )
 

@@ -338,7 +338,10 @@ class Crew:
 
 
 def _person(name: str, organisation: Organisation, role: Role) -> Person:
-    someone = Person(name=f"History {name}", email=f"history-{name}@example.com", organisation=organisation)
+    someone = Person(
+        name=f"History {name}", email=f"history-{name}@example.com", organisation=organisation,
+        confirmed_at=timezone.now(), admission="invented with the history",
+    )  # fmt: skip
     someone.set_unusable_password()
     someone.save()
     someone.grants.create(role=role)

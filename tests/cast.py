@@ -56,7 +56,10 @@ class Cast:
 
 
 def person(name: str, organisation: Organisation, role: Role) -> Person:
-    someone = Person(name=name, email=f"{name.split(maxsplit=1)[0].lower()}@example.com", organisation=organisation)
+    someone = Person(
+        name=name, email=f"{name.split(maxsplit=1)[0].lower()}@example.com", organisation=organisation,
+        confirmed_at=MORNING,
+    )  # fmt: skip
     someone.set_password(PASSWORD)
     someone.save()
     RoleGrant.objects.create(person=someone, role=role)

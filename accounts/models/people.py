@@ -75,6 +75,12 @@ class Person(HasHadNames, AbstractBaseUser):  # type: ignore[django-manager-miss
     organisation = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="people")
     is_active = models.BooleanField(default=True)
     joined_at = models.DateTimeField(default=timezone.now)
+    invited_by = models.ForeignKey("self", on_delete=models.PROTECT, null=True, editable=False, related_name="+")
+    # Until somebody answers for them, the roles of a person of another organisation hold nothing.
+    confirmed_at = models.DateTimeField(null=True, editable=False)
+    confirmed_by = models.ForeignKey("self", on_delete=models.PROTECT, null=True, editable=False, related_name="+")
+    # How they came to be believed, in the words and names of that time; each decision keeps a copy.
+    admission = models.TextField(blank=True, editable=False)
 
     objects: ClassVar[PersonManager] = PersonManager()
 
@@ -93,15 +99,20 @@ class Person(HasHadNames, AbstractBaseUser):  # type: ignore[django-manager-miss
 
     @cached_property
     def roles(self) -> frozenset[str]:
-        """The roles held now; read once a request."""
+        """The roles held now, which is none until the person is confirmed; read once a request."""
         return (
             frozenset(self.grants.filter(ended_at=None).values_list("role", flat=True))
-            if self.is_active
+            if self.is_active and self.confirmed_at
             else frozenset()
         )
 
     def has_role(self, *roles: Role) -> bool:
         return not self.roles.isdisjoint(roles)
+
+    @property
+    def waits(self) -> bool:
+        """Whether nobody has confirmed yet that the person is of their organisation."""
+        return self.is_active and self.confirmed_at is None
 
     @property
     def is_company(self) -> bool:

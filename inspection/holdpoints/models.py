@@ -73,6 +73,9 @@ class Decision(models.Model):
     reworked_by = ShortText(max_length=200, null=True, blank=True)
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="decisions")
     signed_as = models.CharField(max_length=240, help_text="Name and organisation as they were then")
+    admitted = models.TextField(  # noqa: DJ001 - added to a table of record
+        null=True, help_text="How whoever signed was admitted, as known then: invited by whom, confirmed by whom, when"
+    )
     at = models.DateTimeField(default=timezone.now)
     record = models.ForeignKey(ThicknessRecord, on_delete=models.PROTECT, null=True, related_name="decisions")
     evidence = models.JSONField(help_text="The evidence as shown: record, verdict, standing, climate")
@@ -81,6 +84,11 @@ class Decision(models.Model):
     class Meta:
         ordering = ("point", "number")
         constraints = (models.UniqueConstraint(fields=("point", "number"), name="decision_number_once_a_point"),)
+
+    @property
+    def signed(self) -> str:
+        """Who signed, and how they were admitted, for papers and pages; earlier decisions say the name alone."""
+        return f"{self.signed_as} ({self.admitted})" if self.admitted else self.signed_as
 
 
 # The state a decision leaves its point in.

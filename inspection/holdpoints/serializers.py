@@ -17,7 +17,7 @@ class DecisionOut(serializers.ModelSerializer):
     class Meta:
         model = Decision
         fields = (
-            "number", "outcome", "reason", "reworked_at", "reworked_by", "signed_as", "at", "record",
+            "number", "outcome", "reason", "reworked_at", "reworked_by", "signed_as", "admitted", "at", "record",
             "evidence_digest",
         )  # fmt: skip
         read_only_fields = fields

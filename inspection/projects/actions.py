@@ -159,6 +159,8 @@ def add_member(by: Person, *, project: Project, person: Person, role: str) -> Me
     if role not in TAKE_PART:
         raise Refused("Choose inspector, quality manager, client or auditor.", field="role")
     label = Role(role).label.lower()
+    if person.waits:
+        raise Refused(f"Nobody has confirmed yet that {person} is of {person.organisation}.", field="person")
     if not person.has_role(Role(role)):
         raise Refused(f"{person} does not hold the role of {label}; an administrator gives roles.", field="role")
     if role == Role.CLIENT and person.organisation_id != project.client_id:

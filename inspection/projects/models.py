@@ -102,13 +102,13 @@ class MembershipQuerySet(OfProject):
     def in_force(self) -> MembershipQuerySet:
         """Those that let their person see the project: neither part, role nor party has ended or changed.
 
-        The person still holds the role, still belongs to the organisation they took part for, and for the client's
-        people that organisation is the project's client.
+        The person is confirmed, still holds the role, still belongs to the organisation they took part for, and for
+        the client's people that organisation is the project's client.
         """
         held = RoleGrant.objects.filter(person=OuterRef("person"), role=OuterRef("role"), ended_at=None)
         return self.filter(
             Exists(held), ~Q(role=Role.CLIENT) | Q(project__client=F("organisation")), ended_at=None,
-            person__is_active=True, organisation=F("person__organisation"),
+            person__is_active=True, person__confirmed_at__isnull=False, organisation=F("person__organisation"),
         )  # fmt: skip
 
 

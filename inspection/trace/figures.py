@@ -114,7 +114,7 @@ def climate(row: ClimateRecord) -> list[str]:
 
 def holdpoint(row: HoldPoint) -> list[str]:
     return [
-        f"{decision.get_outcome_display()} {decision.at:%Y-%m-%d %H:%M} UTC by {decision.signed_as}"
+        f"{decision.get_outcome_display()} {decision.at:%Y-%m-%d %H:%M} UTC by {decision.signed}"
         + (f": {decision.reason}" if decision.reason else "")
         for decision in row.decisions.all()
     ]

@@ -17,7 +17,7 @@ import time_machine
 from django.utils import timezone
 
 from accounts import actions as people
-from accounts import qualifying
+from accounts import admitting, qualifying
 from accounts.ids import new_id
 from accounts.models import Organisation, Person
 from inspection.fieldwork import actions as fieldwork
@@ -113,6 +113,9 @@ class Story:
                 ruth, email=plot.email(key), name=name, organisation=self.organisation[organisation], role=role
             )
             self.person[key] = people.accept_invitation(token=token, password=plot.PASSWORD)
+        for key, person in self.person.items():
+            if person.waits:
+                self.person[key] = admitting.confirm(self.person["tove"], person=person)
         scheme = qualifying.add_scheme(self.person["tove"], name="Coating inspector")
         for key, days in (("jonas", 400), ("priya", 45)):
             qualifying.add_qualification(

@@ -6,6 +6,7 @@ import pytest
 from django.test import Client
 
 from accounts import actions
+from accounts.admitting import confirm
 from accounts.models import JournalEntry, Letter, Organisation, Person, Role
 from inspection.holdpoints.actions import release
 from inspection.holdpoints.models import Decision, HoldPoint
@@ -99,8 +100,8 @@ def test_nobody_is_written_to_about_a_project_they_have_left(cast: Cast) -> None
     assert not Letter.objects.filter(person=cast.clara).exists()
 
 
-def test_whoever_came_back_takes_part_again_once_they_are_added(cast: Cast) -> None:
+def test_whoever_came_back_takes_part_again_once_they_are_confirmed_and_added(cast: Cast) -> None:
     back = close_and_invite(cast, cast.owner)
-    clara = Person.objects.get(pk=cast.clara.pk)
+    clara = confirm(cast.quinn, person=Person.objects.get(pk=cast.clara.pk))
     add_member(cast.quinn, project=cast.site.project, person=clara, role=Role.CLIENT)
     assert back.get(f"/projects/{cast.site.project.pk}/").status_code == 200

@@ -33,12 +33,13 @@ SAID = re.compile("Use plain text on one line|Null characters are not allowed")
 # Columns that the platform writes itself: verbs, states, words put together from stored ones; and e-mail addresses,
 # which have a rule of their own.
 WRITTEN_BY_ITSELF = {
-    "accounts.apitoken.token_key", "accounts.guesses.key", "accounts.invitation.email",
-    "accounts.journalentry.actor_text", "accounts.journalentry.object_id", "accounts.journalentry.object_text",
-    "accounts.journalentry.object_type", "accounts.journalentry.reason", "accounts.journalentry.request_id",
-    "accounts.journalentry.verb", "accounts.letter.about", "accounts.letter.body", "accounts.letter.kind", "accounts.letter.recipient",
-    "accounts.letter.subject", "accounts.person.email", "accounts.person.password", "accounts.storedfile.media_type",
-    "accounts.storedfile.name", "fieldwork.thicknessrecord.calculation", "holdpoints.decision.signed_as",
+    "accounts.apitoken.token_key", "accounts.chainlink.code", "accounts.chainlink.key", "accounts.guesses.key",
+    "accounts.invitation.email", "accounts.journalentry.actor_text", "accounts.journalentry.object_id",
+    "accounts.journalentry.object_text", "accounts.journalentry.object_type", "accounts.journalentry.reason",
+    "accounts.journalentry.request_id", "accounts.journalentry.verb", "accounts.letter.about", "accounts.letter.body",
+    "accounts.letter.kind", "accounts.letter.recipient", "accounts.letter.subject", "accounts.person.admission",
+    "accounts.person.email", "accounts.person.password", "accounts.storedfile.media_type", "accounts.storedfile.name",
+    "fieldwork.thicknessrecord.calculation", "holdpoints.decision.admitted", "holdpoints.decision.signed_as",
     "holdpoints.disposition.signed_as", "projects.inspectionarea.told_by", "reports.basis.told",
     "reports.heartbeat.name", "reports.job.about", "reports.job.kind", "trace.askedrecall.fault",
 }  # fmt: skip

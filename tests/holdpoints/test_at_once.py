@@ -18,7 +18,7 @@ from inspection.holdpoints.models import Decision, Nonconformance
 from inspection.projects.models import Membership
 from inspection.standing.models import Standing
 from inspection.standing.queries import compute
-from tests.cast import PASSWORD, Cast
+from tests.cast import MORNING, PASSWORD, Cast
 from tests.holdpoints.scene import a_point, signed, sound_record
 from tests.standing.scene import measure, verify
 
@@ -51,7 +51,7 @@ def at_once(*deeds: Callable[[], Any]) -> list[Any]:
 
 
 def test_of_two_who_decide_at_once_one_wins_and_the_other_reads_who(cast: Cast) -> None:
-    colleague = Person(name="Cleo Client", email="cleo@example.com", organisation=cast.owner)
+    colleague = Person(name="Cleo Client", email="cleo@example.com", organisation=cast.owner, confirmed_at=MORNING)
     colleague.set_password(PASSWORD)
     colleague.save()
     RoleGrant.objects.create(person=colleague, role=Role.CLIENT)

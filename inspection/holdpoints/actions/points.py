@@ -230,15 +230,17 @@ def decide(
     earlier = list(point.decisions.order_by("number").defer("evidence"))
     decision = Decision.objects.create(
         point=point, number=len(earlier) + 1, outcome=outcome, reason=reason, person=by,
-        signed_as=f"{by.name}, {by.organisation}", at=at or timezone.now(), record=evidence.record,
-        evidence=journal.plain(evidence.content), evidence_digest=evidence.digest, **(rework or {}),
+        signed_as=f"{by.name}, {by.organisation}", admitted=by.admission or None, at=at or timezone.now(),
+        record=evidence.record, evidence=journal.plain(evidence.content), evidence_digest=evidence.digest,
+        **(rework or {}),
     )  # fmt: skip
     point.state, point.doubted_at = STATE_AFTER[outcome], None
     point.fresh_from = _fresh_from([*earlier, decision])
     point.save(update_fields=["state", "doubted_at", "fresh_from"])
     journal.record(
         f"holdpoint.{outcome.value}", point, by=by, project_id=point.project_id, before={"state": before},
-        after={"state": point.state, "evidence": evidence.digest, **(rework or {})}, reason=reason, at=decision.at,
+        after={"state": point.state, "evidence": evidence.digest, "admitted": by.admission, **(rework or {})},
+        reason=reason, at=decision.at,
     )  # fmt: skip
     if outcome in TOLD_TO_ITS_SIGNER:
         _write_to_the_signer(decision)

@@ -8,9 +8,9 @@ from typing import Any
 
 from django.utils import timezone
 
-from accounts.models import ApiToken, Invitation, Letter, Qualification, Role
+from accounts.models import ApiToken, Invitation, Letter, Person, Qualification, Role
 from tests.cast import DAY, scheme
-from tests.sight.rows import ADMIN, MANAGER, Row
+from tests.sight.rows import ADMIN, CLIENT, MANAGER, Row
 from tests.sight.world import Place
 
 OPEN = {"to_strangers": 200}
@@ -41,6 +41,14 @@ def letter(place: Place) -> dict[str, Any]:
 def invitation_link(place: Place) -> dict[str, Any]:
     an_invitation(place)
     return {"token": "good"}
+
+
+def newcomer(place: Place) -> dict[str, Any]:
+    """Somebody who waits to be confirmed for the place's client."""
+    someone = Person.objects.create(
+        name=f"Newcomer {place.mark}", email="newcomer@example.com", organisation=place.client.organisation
+    )
+    return {"pk": someone.pk}
 
 
 def anothers_token(place: Place) -> dict[str, Any]:
@@ -112,6 +120,10 @@ ROWS = [
     Row("role_give", "POST", args=somebody, allowed=PEOPLE),
     Row("role_end", "POST", args=lambda place: {**somebody(place), "role": "inspector"}, allowed=PEOPLE),
     Row("role_end", args=lambda place: {**somebody(place), "role": "inspector"}, allowed=PEOPLE),
+    Row("our_people"),
+    Row("person_confirm", "POST", args=newcomer, allowed=(*PEOPLE, CLIENT), refusal=404, scoped=True),
+    Row("person_turn_away", args=newcomer, allowed=(*PEOPLE, CLIENT), refusal=404, scoped=True),
+    Row("person_turn_away", "POST", args=newcomer, allowed=(*PEOPLE, CLIENT), refusal=404, scoped=True),
     Row("person_deactivate", args=somebody, allowed=(ADMIN,)),
     Row("person_deactivate", "POST", args=somebody, allowed=(ADMIN,)),
     Row("qualification_new", "POST", args=somebody, allowed=PEOPLE),
