@@ -32,6 +32,7 @@ MOST_ALREADY = 5
 # Fewer readings may well agree by chance with those of another place; our own limit.
 FEWEST_ELSEWHERE = 5
 MOST_NEXT = 6
+MOST_OF_DAY = 15
 
 
 def open_projects(person: Person) -> QuerySet[Project]:
@@ -210,6 +211,8 @@ class ProjectToday:
     gauges: list[GaugeToday] = field(default_factory=list)
     thickness: list[ThicknessRecord] = field(default_factory=list)
     climate: list[ClimateRecord] = field(default_factory=list)
+    thickness_count: int = 0
+    climate_count: int = 0
     next: list[AreaNext] = field(default_factory=list)
     run_out: RunOut | None = None
 
@@ -222,8 +225,10 @@ class AreaNext:
     record: UUID | None
 
 
-def today(person: Person, at: datetime) -> list[ProjectToday]:
-    projects = {project.pk: project for project in open_projects(person).prefetch_related("schemes_asked")}
+def today(person: Person, at: datetime, of: Iterable[Project] | None = None) -> list[ProjectToday]:
+    """The day of each open project, or of those given; of its records the newest, and how many there are."""
+    asked = open_projects(person) if of is None else of
+    projects = {project.pk: project for project in asked}
     found = {pk: ProjectToday(project, project.day_of(at)) for pk, project in projects.items()}
     if not projects:
         return []
@@ -231,14 +236,25 @@ def today(person: Person, at: datetime) -> list[ProjectToday]:
         if sheet.project_id in found:
             found[sheet.project_id].sheets.append(sheet)
     today_of = _within([(pk, *project.day_bounds(found[pk].day)) for pk, project in projects.items()])
-    for thickness in thickness_records(person).current().filter(today_of):
-        found[thickness.project_id].thickness.append(thickness)
-    for climate in climate_records(person).current().filter(today_of):
-        found[climate.project_id].climate.append(climate)
+    for thickness in _newest_of_each(thickness_records(person).current().filter(today_of)):
+        item = found[thickness.project_id]
+        item.thickness.append(thickness)
+        item.thickness_count = thickness.count
+    for climate in _newest_of_each(climate_records(person).current().filter(today_of)):
+        item = found[climate.project_id]
+        item.climate.append(climate)
+        item.climate_count = climate.count
     for area in _areas_next(list(projects)):
         found[area.area.structure.project_id].next.append(area)
     _add_gauges(person, list(found.values()), at)
     return list(found.values())
+
+
+def _newest_of_each(records: RecordQuerySet) -> QuerySet[Any]:
+    """The newest records of each project, with the `count` of all that the project has among them."""
+    newest = Window(RowNumber(), partition_by=F("project"), order_by=[F("taken_at").desc(), F("pk").desc()])
+    numbered = records.annotate(place=newest, count=Window(Count("*"), partition_by=F("project")))
+    return cast("QuerySet[Any]", numbered.filter(place__lte=MOST_OF_DAY))
 
 
 def _within(spans: Sequence[tuple[UUID, datetime, datetime]]) -> Q:

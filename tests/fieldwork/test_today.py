@@ -109,7 +109,7 @@ def test_the_page_takes_no_more_queries_for_thirty_areas_and_records_than_for_th
                     area_m2=8,
                 )  # fmt: skip
                 record_thickness(cast.ines, **sent(cast, area=area, readings=GOOD_SPOTS))
-            with django_assert_max_num_queries(18):
+            with django_assert_max_num_queries(20):
                 ines.get(reverse("today"))
 
 
