@@ -35,6 +35,8 @@ OF_AREA = OpenApiParameter("area", UUID, description="Only those of this inspect
 VERDICT = OpenApiParameter("verdict", str, description="pass, fail or, for thickness, incomplete or not judged")
 CURRENT = OpenApiParameter("current", bool, description="true leaves out versions that were replaced")
 
+READINGS_FROM = OpenApiParameter("readings_from", int, description="How many readings to pass over; follow the links")
+
 
 class NotThere(Refused):
     """Something the request names does not exist, or is not the sender's to see: the two look alike."""
@@ -128,14 +130,22 @@ class ThicknessList(RecordList):
 
 
 class ThicknessDetail(RetrieveAPIView):
-    """One thickness record with its verdict, what the verdict was given, and every reading."""
+    """One thickness record with its verdict, what the verdict was given, and its readings, a window at a time."""
 
     serializer_class = serializers.ThicknessDetailSerializer
     queryset = ThicknessRecord.objects.none()
 
     def get_queryset(self) -> QuerySet[ThicknessRecord]:
-        rows = queries.thickness_records(person_of(self.request)).defer(None)
-        return cast("QuerySet[ThicknessRecord]", rows.prefetch_related("readings"))
+        return cast("QuerySet[ThicknessRecord]", queries.thickness_records(person_of(self.request)).defer(None))
+
+    @extend_schema(parameters=[READINGS_FROM])
+    def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        record, window = self.get_object(), serializers.READINGS_A_WINDOW
+        first = _counted(request.query_params.get("readings_from", "0"), "readings_from")
+        found = list(record.readings.all()[first : first + window + 1])
+        following = f"{request.build_absolute_uri(request.path)}?readings_from={first + window}"
+        context = {"readings": found[:window], "readings_next": following if len(found) > window else None}
+        return Response(self.get_serializer_class()(record, context=context).data)
 
 
 # --- climate ----------------------------------------------------------------------------------------------------------
@@ -181,6 +191,12 @@ class ClimateDetail(RetrieveAPIView):
 
     def get_queryset(self) -> QuerySet[ClimateRecord]:
         return cast("QuerySet[ClimateRecord]", queries.climate_records(person_of(self.request)))
+
+
+def _counted(text: str, field: str) -> int:
+    if not (text.isascii() and text.isdigit() and len(text) <= 9):
+        raise Refused("Give a whole number from 0.", field=field)
+    return int(text)
 
 
 def _recorder(request: Request, deed: str) -> Person:

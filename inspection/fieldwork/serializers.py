@@ -18,6 +18,8 @@ from inspection.fieldwork.actions.thickness import run_out_of as record_run_out
 from inspection.fieldwork.models import ClimateRecord, Reading, ThicknessRecord
 from inspection.projects.serializers import Micrometres
 
+READINGS_A_WINDOW = 1_000
+
 
 class Moment(serializers.DateTimeField):
     """A moment with its time zone; without one nobody can tell which hour is meant."""
@@ -196,11 +198,31 @@ class ThicknessAnswer(ThicknessStored):
 
 
 class ThicknessDetailSerializer(ThicknessStored):
-    readings = ReadingShown(many=True, read_only=True)
+    """With the readings, a window of them at a time; the verdict stands on all of them."""
+
+    inputs = serializers.SerializerMethodField()
+    readings = serializers.SerializerMethodField()
+    readings_next = serializers.SerializerMethodField()
 
     class Meta(ThicknessStored.Meta):
-        fields = (*ThicknessStored.Meta.fields, "inputs", "readings")
+        fields = (*ThicknessStored.Meta.fields, "inputs", "readings", "readings_next")
         read_only_fields: tuple[str, ...] = fields
+
+    @extend_schema_field({"type": ["object", "null"]})
+    def get_inputs(self, record: ThicknessRecord) -> Any:
+        """What the rule was given; null where that is all of more than 1,000 readings, which `readings` tells."""
+        return record.inputs if record.reading_count <= READINGS_A_WINDOW else None
+
+    @extend_schema_field(ReadingShown(many=True))
+    def get_readings(self, record: ThicknessRecord) -> Any:
+        """At most 1,000, by spot and order, voided ones among them; `readings_next` leads on."""
+        return ReadingShown(self.context["readings"], many=True).data
+
+    @extend_schema_field(serializers.URLField(allow_null=True))
+    def get_readings_next(self, record: ThicknessRecord) -> str | None:
+        """The same record with the next readings; null with the last."""
+        following: str | None = self.context["readings_next"]
+        return following
 
 
 class ClimateSerializer(RecordShown):

@@ -13,6 +13,7 @@ from pytest_django import DjangoAssertNumQueries
 
 from accounts.ids import new_id
 from inspection.fieldwork.actions import record_thickness
+from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.models import ClimateRecord, Reading, ThicknessRecord
 from tests.cast import MORNING, Cast
 from tests.fieldwork.build import GOOD_SPOTS, sent
@@ -346,3 +347,24 @@ def test_every_calculation_is_listed_with_an_example_that_it_accepts(
     for calculation in listed:
         answer = send(f"/api/calculations/{calculation['name']}", calculation["example"])
         assert answer.status_code == 200, (calculation["name"], answer.content)
+
+
+def test_a_long_record_is_read_window_by_window_and_no_reading_is_missed(cast: Cast, client: Client) -> None:
+    values = [80_000 + number for number in range(2_300)]
+    readings = [ReadingSent(number // 3 + 1, number % 3 + 1, value) for number, value in enumerate(values)]
+    record, _ = record_thickness(cast.ines, **sent(cast, readings=readings))
+    client.force_login(cast.ines)
+    address, found, sizes = f"{THICKNESS}{record.pk}/", [], []
+    while address:
+        answer = client.get(address)
+        body = answer.json()
+        sizes.append(len(body["readings"]))
+        found += [round(reading["value_um"] * 1000) for reading in body["readings"]]
+        assert len(answer.content) < 250_000
+        assert body["reading_count"] == 2_300
+        address = body["readings_next"]
+    assert sizes == [1_000, 1_000, 300]
+    assert found == values
+    assert client.get(f"{THICKNESS}{record.pk}/?readings_from=-1").status_code == 422
+    client.force_login(cast.igor)
+    assert client.get(f"{THICKNESS}{record.pk}/?readings_from=1000").status_code == 404
