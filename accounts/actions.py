@@ -13,7 +13,7 @@ from django.db import IntegrityError, transaction
 from django.urls import reverse
 from django.utils import timezone
 
-from accounts import admission, founding, journal, post
+from accounts import admission, factors, founding, journal, post
 from accounts.guessing import confirm_password
 from accounts.models import ApiToken, Invitation, Organisation, Person, Role, RoleGrant
 from accounts.queries import company_name, live_tokens
@@ -250,6 +250,7 @@ def end_role(by: Person, *, person: Person, role: str) -> None:
         _keep_an_administrator(person)
     if not RoleGrant.objects.filter(person=person, role=role, ended_at=None).update(ended_at=timezone.now()):
         raise Conflict(f"{person.name} is no longer {Role(role).label.lower()}.")
+    factors.settle(Person.objects.filter(pk=person.pk))
     _forget_roles(person)
     journal.record("role.ended", person, by=by, before={"role": role})
 
@@ -285,6 +286,8 @@ def _end_access(by: Person, person: Person, at: datetime) -> list[str]:
     roles = list(grants.values_list("role", flat=True))
     grants.update(ended_at=at)
     end_keys(person, by=by)
+    # By an invitation they would come back without being asked for it.
+    factors.forget(person)
     _forget_roles(person)
     access_ended.send(sender=Person, by=by, person=person, at=at)
     return roles

@@ -16,6 +16,14 @@ from accounts import actions, devices, guessing, journal, post
 from accounts.ids import new_id
 from accounts.middleware import UNSENT
 from accounts.models import Guesses, Person
+from accounts.stepping import signed_in_lately
+
+# The ways to show again that it is still the same person.
+AGAIN_BY = {
+    "reauthenticate": "Use your password",
+    "mfa_reauthenticate": "Use a code",
+    "mfa_reauthenticate:webauthn": "Use a passkey",
+}
 
 
 class ClosedSignUp(DefaultAccountAdapter):
@@ -41,6 +49,14 @@ class ClosedSignUp(DefaultAccountAdapter):
             )
         response: HttpResponse = super().post_login(request, user, **told)
         return response
+
+    def is_reauthentication_required(self, *, app: str, **told: Any) -> bool:
+        """Who has just signed in has shown who they are."""
+        return not signed_in_lately(self.request)
+
+    def get_reauthentication_methods(self, user: Any) -> list[dict[str, Any]]:
+        found: list[dict[str, Any]] = super().get_reauthentication_methods(user)
+        return [{**way, "description": AGAIN_BY.get(way["id"], way["description"])} for way in found]
 
     def send_mail(self, template_prefix: str, email: str, context: dict[str, Any]) -> None:
         """By the outbox, so that a mail server that is down fails no page."""

@@ -8,6 +8,7 @@ from typing import Any, cast
 from django.conf import settings
 from knox.auth import TokenAuthentication
 from rest_framework import exceptions, serializers, status
+from rest_framework.authentication import SessionAuthentication
 from rest_framework.metadata import BaseMetadata
 from rest_framework.pagination import CursorPagination
 from rest_framework.parsers import BaseParser
@@ -30,6 +31,16 @@ class ByToken(TokenAuthentication):
             return super().authenticate_credentials(token)
         except UnicodeDecodeError:
             raise exceptions.AuthenticationFailed("Invalid token.") from None
+
+
+class BySession(SessionAuthentication):
+    """The session of the pages, and no way round what they ask first."""
+
+    def authenticate(self, request: Request) -> Any:
+        found = super().authenticate(request)
+        if found and found[0].factor_due:
+            raise exceptions.PermissionDenied("Set up your second factor first, on the site.")
+        return found
 
 
 class TooLarge(exceptions.APIException):

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from typing import cast
+
 from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
 from django.views.decorators.http import require_safe
 from drf_spectacular.utils import extend_schema
 from rest_framework.generics import GenericAPIView, ListAPIView, RetrieveAPIView
@@ -17,6 +20,7 @@ from accounts.models import ApiToken, Person
 from accounts.problems import CATALOGUE
 from accounts.refusals import NotAllowed
 from accounts.serializers import MeOut, TokenIn, TokenMade, TokenOut
+from accounts.stepping import shown_lately
 
 
 class Me(RetrieveAPIView):
@@ -51,6 +55,8 @@ class Tokens(ListAPIView):
         sent.is_valid(raise_exception=True)
         if isinstance(request.auth, ApiToken):
             raise NotAllowed("A token cannot make tokens; make it on your own page, signed in.")
+        if not shown_lately(cast("HttpRequest", request)):
+            raise NotAllowed(f"Show first that it is still you: {reverse('account_reauthenticate')}")
         token, text = actions.make_token(person_of(request), **sent.validated_data)
         return Response(TokenMade(token, context={"text": text}).data, status=201)
 

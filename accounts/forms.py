@@ -5,15 +5,22 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from allauth.account.forms import LoginForm, ResetPasswordForm, ResetPasswordKeyForm
+from allauth.account.forms import LoginForm, ReauthenticateForm, ResetPasswordForm, ResetPasswordKeyForm
+from allauth.mfa.base import forms as mfa
+from allauth.mfa.base.forms import AuthenticateForm
+from allauth.mfa.models import Authenticator
+from allauth.mfa.totp.forms import ActivateTOTPForm
+from allauth.mfa.webauthn.forms import AddWebAuthnForm, EditWebAuthnForm
 from django import forms
+from django.db import transaction
 from django.http import HttpRequest, QueryDict
 
-from accounts import guessing
+from accounts import factors, guessing, journal
 from accounts.actions import HIGH_ROLES, TOKEN_MOST_DAYS
 from accounts.models import Organisation, Person, Qualification, Role, Scheme
 from accounts.qualifying import LONGEST_REASON
 from accounts.refusals import NotAllowed, Refused
+from accounts.text import line
 
 CHOOSE_WELL = "At least 12 characters; not a common one, not only digits, not close to your name or address."
 
@@ -81,6 +88,87 @@ def _say(form: forms.Form, name: str, label: str, hint: str = "") -> None:
     field = form.fields[name]
     field.label, field.help_text = label, hint
     field.widget.attrs.pop("placeholder", None)
+
+
+class StillYou(ReauthenticateForm):
+    """The password again, before a deed that reaches far."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        _say(self, "password", "Password")
+
+    def clean_password(self) -> str:
+        password: str = self.cleaned_data["password"]
+        try:
+            guessing.confirm_password(self.user, password, to="show that it is still they", so="nothing was done")
+        except Refused as refusal:
+            raise forms.ValidationError([fault.message for fault in refusal.faults]) from None
+        return password
+
+
+class _Code(forms.Form):
+    """A code of the authenticator app, or a recovery code. Each try is counted before it is looked at."""
+
+    user: Person
+    authenticator: Authenticator
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        _say(self, "code", "Code")
+
+    def clean_code(self) -> str:
+        code: str = self.cleaned_data["code"]
+        door = guessing.factor_of(self.user)
+        pause = guessing.take(door)
+        if pause is not None:
+            raise forms.ValidationError(f"Too many wrong codes. Wait {guessing.in_words(pause)}, then try again.")
+        for row in Authenticator.objects.filter(user=self.user).exclude(type=Authenticator.Type.WEBAUTHN):
+            if factors.code_is_good(row, code):
+                guessing.forget(door)
+                self.authenticator = row
+                return code
+        with transaction.atomic():
+            journal.record("factor.wrong", self.user, by=None)
+        raise forms.ValidationError(factors.Factors.error_messages["incorrect_code"])
+
+
+class CodeAtSignIn(_Code, AuthenticateForm):
+    pass
+
+
+class CodeAgain(_Code, mfa.ReauthenticateForm):
+    pass
+
+
+class NewApp(ActivateTOTPForm):
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        _say(self, "code", "Code that the app shows")
+
+
+class NewPasskey(AddWebAuthnForm):
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        _say(self, "name", "Name", "By which you tell it from others, such as the device")
+        self.fields["name"].max_length = 60
+
+
+class RenamePasskey(EditWebAuthnForm):
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        _say(self, "name", "Name")
+
+    def clean_name(self) -> str:
+        try:
+            return line(self.cleaned_data["name"], field="name", most=60)
+        except Refused as refusal:
+            raise forms.ValidationError([fault.message for fault in refusal.faults]) from None
+
+
+class FactorDemand(forms.Form):
+    roles = forms.MultipleChoiceField(
+        label="Roles", choices=Role.choices, required=False, widget=forms.CheckboxSelectMultiple
+    )
 
 
 class NewPassword(forms.Form):

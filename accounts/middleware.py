@@ -5,18 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import structlog
+from allauth.usersessions.models import UserSession
 from django.conf import settings
 from django.contrib.auth.views import redirect_to_login
 from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed
-from django.shortcuts import render, resolve_url
+from django.shortcuts import redirect, render, resolve_url
 from django.urls import resolve
 
-from accounts import devices, errors
+from accounts import devices, errors, sessions
 from accounts.masking import is_secret
 from accounts.models import Person
 from accounts.problems import RETRY_AFTER_S
 from accounts.refusals import OutOfService, Refused
-from accounts.ways import OPEN, after_sign_in
+from accounts.ways import OPEN, WITHOUT_FACTOR, after_sign_in
 
 # In the address of the sign-in page: what somebody had typed was not sent.
 UNSENT = "unsent"
@@ -26,6 +27,8 @@ class SignedIn(HttpRequest):
     """The request that every view gets whose URL name is not in OPEN: somebody is signed in."""
 
     user: Person  # type: ignore[assignment]
+    # Somebody has just shown on this device who they are.
+    known_as: Person
 
 
 class SignInRequired:
@@ -34,21 +37,29 @@ class SignInRequired:
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         response = self.get_response(request)
-        # No proxy keeps what one person was shown, and the next person at a shared device is asked to sign in.
-        response.headers.setdefault("Cache-Control", "private, no-cache")
+        # Neither a proxy nor the device keeps what one person was shown.
+        response.headers.setdefault("Cache-Control", "private, no-store")
         if is_secret(request.path_info):
             # The address is the key, and no other is told it. Not by "no-referrer": forms lose their origin by that.
             response["Referrer-Policy"] = "strict-origin"
         if someone := getattr(request, "known_as", None):
             devices.remember(request, response, someone)
+            if request.user.is_authenticated:
+                UserSession.objects.create_from_request(request)
         return response
 
     def process_view(self, request: HttpRequest, view: object, args: object, kwargs: object) -> HttpResponse | None:
         # Asked first: whoever is signed in is known to the database, and a probe must answer without it.
-        if resolve(request.path_info).url_name in OPEN or errors.is_api(request):
+        name = resolve(request.path_info).url_name
+        if name in OPEN:
             return None
-        if request.user.is_authenticated:
+        sessions.end_if_over(request)
+        if errors.is_api(request):
+            return None
+        if isinstance(request.user, Person):
             structlog.contextvars.bind_contextvars(user_id=str(request.user.pk))
+            if request.user.factor_due and name not in WITHOUT_FACTOR:
+                return redirect("mfa_index")
             return None
         sign_in = resolve_url(settings.LOGIN_URL)
         if request.method not in ("GET", "HEAD"):

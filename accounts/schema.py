@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.conf import settings
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
 
 from accounts.problems import MEDIA_TYPE
@@ -40,6 +41,14 @@ class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-ca
 
     def get_security_definition(self, auto_schema: Any) -> dict[str, str]:
         return {"type": "http", "scheme": "bearer", "description": "A token made on one's own page or by POST tokens/"}
+
+
+class SessionScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
+    target_class = "accounts.api.BySession"
+    name = "cookieAuth"
+
+    def get_security_definition(self, auto_schema: Any) -> dict[str, str]:
+        return {"type": "apiKey", "in": "cookie", "name": settings.SESSION_COOKIE_NAME}
 
 
 def with_problems(result: dict[str, Any], **kwargs: Any) -> dict[str, Any]:

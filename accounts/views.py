@@ -9,6 +9,7 @@ from uuid import UUID
 
 from allauth.account import views as allauth
 from allauth.account.adapter import get_adapter
+from allauth.mfa.models import Authenticator
 from django.contrib import messages
 from django.contrib.auth import login, update_session_auth_hash
 from django.forms import Form
@@ -26,6 +27,7 @@ from accounts.middleware import SignedIn
 from accounts.models import Invitation, Organisation, Person, Qualification, Role, Scheme
 from accounts.rights import require
 from accounts.signals import left_unfinished
+from accounts.stepping import step_up
 
 page = require_http_methods(["GET", "HEAD", "POST"])
 
@@ -96,6 +98,7 @@ def change_password(request: SignedIn) -> HttpResponse:
     form = forms.ChangePassword(sent(request))
     if carried_out(form, lambda values: actions.change_password(request.user, **values)):
         update_session_auth_hash(request, request.user)
+        request.known_as = request.user
         messages.success(request, "Your password is changed.")
         return redirect("me")
     return render(request, "accounts/change_password.html", {"form": form}, status=status_of(form))
@@ -103,6 +106,7 @@ def change_password(request: SignedIn) -> HttpResponse:
 
 @page
 @never_cache
+@step_up
 def token_new(request: SignedIn) -> HttpResponse:
     """Makes a token and shows its text, this once."""
     form = forms.NewToken(sent(request))
@@ -148,6 +152,7 @@ def _person_page(request: SignedIn, someone: Person, **bound: Any) -> HttpRespon
         "qualifications": queries.papers_of(someone),
         "may_qualify": True,
         "give": forms.GiveRole(by=request.user),
+        "factors": Authenticator.objects.filter(user=someone).exists(),
         "renewed": renewed,
         "qualification": forms.NewQualification(
             paper=renewed, initial={"scheme": renewed.scheme_id, "level": renewed.level} if renewed else {}
@@ -158,6 +163,7 @@ def _person_page(request: SignedIn, someone: Person, **bound: Any) -> HttpRespon
 
 
 @require_POST
+@step_up
 def role_give(request: SignedIn, pk: UUID) -> HttpResponse:
     someone = get_object_or_404(queries.manageable(request.user), pk=pk)
     form = forms.GiveRole(request.POST, by=request.user)
@@ -168,6 +174,7 @@ def role_give(request: SignedIn, pk: UUID) -> HttpResponse:
 
 
 @page
+@step_up
 def role_end(request: SignedIn, pk: UUID, role: str) -> HttpResponse:
     """Asks once, with what the person still holds; a POST ends the role."""
     someone = get_object_or_404(queries.manageable(request.user), pk=pk)
@@ -193,6 +200,7 @@ def _ask(request: SignedIn, someone: Person, *, heading: str, submit: str, quest
 
 
 @page
+@step_up
 def person_deactivate(request: SignedIn, pk: UUID) -> HttpResponse:
     """Asks once, with what the person still holds; a POST closes their access."""
     someone = get_object_or_404(queries.manageable(request.user), pk=pk)
@@ -290,6 +298,7 @@ def scheme(request: SignedIn, pk: UUID) -> HttpResponse:
 
 
 @page
+@step_up
 def invite(request: SignedIn) -> HttpResponse:
     queries.require_manager(request.user)
     form = forms.Invite(sent(request), by=request.user)

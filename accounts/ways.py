@@ -22,10 +22,24 @@ OPEN = frozenset(
         "account_reset_password_from_key_done",
         "account_inactive",
         "accept_invitation",
+        "mfa_authenticate",
         "calendar_feed",
         "found",
         "healthz",
         "readyz",
+    }
+)
+
+
+# What somebody may open who must set up a second factor before anything else.
+WITHOUT_FACTOR = frozenset(
+    {
+        "account_reauthenticate",
+        "mfa_activate_totp",
+        "mfa_add_webauthn",
+        "mfa_index",
+        "mfa_reauthenticate",
+        "mfa_reauthenticate_webauthn",
     }
 )
 

@@ -22,6 +22,8 @@ SECRET_KEY = secret(
     # Where `make serve` puts the one it makes, so that manage.py beside it needs no settings either.
     kept=VAR_DIR / "secret-key",
 )
+# The keys before it, when it has been changed: what was signed or encrypted with them is still read.
+SECRET_KEY_FALLBACKS = env.list("SECRET_KEY_FALLBACKS", default=[])
 # Plain HTTP is only for one machine talking to itself; everywhere else cookies travel by TLS alone.
 PLAIN_HTTP = env.bool("PLAIN_HTTP", default=False)
 ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=["localhost", "127.0.0.1", "[::1]"])
@@ -42,6 +44,8 @@ INSTALLED_APPS = [
     "django.contrib.staticfiles",
     "allauth",
     "allauth.account",
+    "allauth.mfa",
+    "allauth.usersessions",
     "csp",
     "django_structlog",
     "rest_framework",
@@ -159,7 +163,25 @@ ACCOUNT_FORMS = {
     "login": "accounts.forms.SignIn",
     "reset_password": "accounts.forms.AskReset",
     "reset_password_from_key": "accounts.forms.ChooseReset",
+    "reauthenticate": "accounts.forms.StillYou",
 }
+# How long signing in, or showing again that it is still they, is good for deeds that reach far.
+ACCOUNT_REAUTHENTICATION_TIMEOUT = 15 * 60
+MFA_ADAPTER = "accounts.factors.Factors"
+MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]
+MFA_FORMS = {
+    "authenticate": "accounts.forms.CodeAtSignIn",
+    "reauthenticate": "accounts.forms.CodeAgain",
+    "activate_totp": "accounts.forms.NewApp",
+    "add_webauthn": "accounts.forms.NewPasskey",
+    "edit_webauthn": "accounts.forms.RenamePasskey",
+}
+# Clocks of phones are off by some seconds: the code before and after counts too.
+MFA_TOTP_TOLERANCE = 1
+# The invitation link has proved the address, as for signing in.
+MFA_ALLOW_UNVERIFIED_EMAIL = True
+# Browsers make passkeys without TLS for localhost alone.
+MFA_WEBAUTHN_ALLOW_INSECURE_ORIGIN = PLAIN_HTTP
 ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
 # A stranger's address gets no mail from here, and the page says the same either way.
 ACCOUNT_EMAIL_UNKNOWN_ACCOUNTS = False
@@ -167,6 +189,9 @@ ACCOUNT_EMAIL_UNKNOWN_ACCOUNTS = False
 ACCOUNT_RATE_LIMITS = False
 
 # --- cookies and headers --------------------------------------------------------------------------------------------
+if not PLAIN_HTTP:
+    # A cookie of this name is taken from this host alone, by TLS alone (RFC 6265bis).
+    SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-session", "__Host-csrf"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = not PLAIN_HTTP
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
@@ -281,7 +306,7 @@ CELERY_BEAT_SCHEDULE = {
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [
         "accounts.api.ByToken",
-        "rest_framework.authentication.SessionAuthentication",
+        "accounts.api.BySession",
     ],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],

@@ -19,6 +19,7 @@ from accounts.forms import carried_out, sent, status_of
 from accounts.middleware import SignedIn
 from accounts.models import Role, StoredFile
 from accounts.rights import require
+from accounts.stepping import step_up
 from inspection.projects.models import Project
 from reports import actions, forms, needs, queries, setting_aside
 from reports.against import doubts_of
@@ -141,6 +142,7 @@ def report_build(request: SignedIn, pk: UUID) -> HttpResponse:
 
 
 @require_POST
+@step_up
 def report_issue(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _report(request, pk)
     require(request.user, Role.QUALITY_MANAGER, to="issue a daily report")

@@ -1,3 +1,4 @@
+from accounts.models.factors import FactorRule
 from accounts.models.files import StoredFile
 from accounts.models.guessing import Guesses
 from accounts.models.journal import ChainLink, JournalEntry
@@ -9,6 +10,7 @@ from accounts.models.tokens import ApiToken
 __all__ = [
     "ApiToken",
     "ChainLink",
+    "FactorRule",
     "Guesses",
     "Installation",
     "Invitation",

@@ -74,6 +74,8 @@ class Person(HasHadNames, AbstractBaseUser):  # type: ignore[django-manager-miss
     name = ShortText(max_length=120)
     organisation = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="people")
     is_active = models.BooleanField(default=True)
+    # The company demands a second factor of them and they have none: kept by accounts.factors.settle.
+    factor_due = models.BooleanField(default=False)
     joined_at = models.DateTimeField(default=timezone.now)
     invited_by = models.ForeignKey("self", on_delete=models.PROTECT, null=True, editable=False, related_name="+")
     # Until somebody answers for them, the roles of a person of another organisation hold nothing.

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
 from django import template
+from django.core.serializers.json import DjangoJSONEncoder
 from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
@@ -47,6 +49,12 @@ def status(state: str, words: str = "") -> SafeString:
         SHAPES[tone],
         words or str(state).replace("_", " ").capitalize(),
     )
+
+
+@register.filter
+def as_json(value: Any) -> str:
+    """For a data attribute that a script reads; escaped like any other text."""
+    return json.dumps(value, cls=DjangoJSONEncoder)
 
 
 @register.filter

@@ -15,6 +15,7 @@ from accounts.forms import carried_out
 from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.rights import require
+from accounts.stepping import step_up
 from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate
 from inspection.trace import asking, forms
@@ -33,6 +34,7 @@ def _certificate(request: SignedIn, pk: UUID) -> Certificate:
 
 
 @page
+@step_up
 def recall(request: SignedIn, pk: UUID) -> HttpResponse:
     """What withdrawing the certificate would touch; sent by POST, it is withdrawn."""
     found = _certificate(request, pk)
@@ -46,6 +48,7 @@ def recall(request: SignedIn, pk: UUID) -> HttpResponse:
 
 
 @page
+@step_up
 def recall_correct(request: SignedIn, pk: UUID) -> HttpResponse:
     """What corrected values would touch, asked by GET; sent by POST, the corrected version is recorded."""
     found = _certificate(request, pk)
@@ -97,6 +100,7 @@ def _preview(
 
 
 @require_POST
+@step_up
 def recall_reinstate(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _certificate(request, pk)
     form = forms.Confirm(request.POST)

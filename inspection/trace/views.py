@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 from uuid import UUID
 
@@ -14,6 +15,7 @@ from django.views.decorators.http import require_safe
 from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.rights import require
+from accounts.stepping import step_up
 from inspection.holdpoints.views import page_number
 from inspection.instruments.models import Certificate
 from inspection.trace import queries
@@ -89,6 +91,7 @@ def trace_drawing(request: SignedIn, kind: str, pk: UUID) -> HttpResponse:
 
 
 @require_safe
+@partial(step_up, to_look=True)
 def trace_bundle(request: SignedIn, kind: str, pk: UUID) -> HttpResponse:
     """The thing and all it rests on as one signed ZIP."""
     found, thing = _found(request, kind, pk)

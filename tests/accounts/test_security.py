@@ -41,7 +41,7 @@ def production(tmp_path_factory: pytest.TempPathFactory) -> dict[str, object]:
     names = [
         "DEBUG", "PASSWORD_HASHERS", "SESSION_COOKIE_SECURE", "SESSION_COOKIE_HTTPONLY", "CSRF_COOKIE_SECURE",
         "SESSION_COOKIE_SAMESITE", "CSRF_COOKIE_SAMESITE", "SECURE_HSTS_SECONDS", "SECURE_SSL_REDIRECT",
-        "SECURE_PROXY_SSL_HEADER", "ALLAUTH_TRUSTED_PROXY_COUNT",
+        "SECURE_PROXY_SSL_HEADER", "ALLAUTH_TRUSTED_PROXY_COUNT", "SESSION_COOKIE_NAME", "CSRF_COOKIE_NAME",
     ]  # fmt: skip
     script = (
         f"import json; from django.conf import settings as s; print(json.dumps({{k: getattr(s, k) for k in {names}}}))"
@@ -61,6 +61,8 @@ def test_cookies_travel_by_tls_alone_and_scripts_cannot_read_the_session(product
     assert (production["SESSION_COOKIE_SAMESITE"], production["CSRF_COOKIE_SAMESITE"]) == ("Lax", "Lax")
     assert production["SECURE_HSTS_SECONDS"] == 365 * 24 * 3600
     assert production["DEBUG"] is False
+    # RFC 6265bis: a browser takes a cookie of such a name from this host alone, by TLS alone, for the whole site.
+    assert (production["SESSION_COOKIE_NAME"], production["CSRF_COOKIE_NAME"]) == ("__Host-session", "__Host-csrf")
 
 
 def test_a_client_cannot_pretend_to_come_through_a_proxy(production: dict[str, object]) -> None:
@@ -99,7 +101,7 @@ def test_headers_of_every_answer_hold_the_browser_to_this_site(client: Client, d
 def test_what_one_person_was_shown_is_kept_for_nobody_else(cast: Cast, client: Client) -> None:
     client.force_login(cast.ines)
     for address in ("/me/", "/projects/", "/api/me/"):
-        assert client.get(address)["Cache-Control"] == "private, no-cache"
+        assert client.get(address)["Cache-Control"] == "private, no-store"
     assert "no-store" in client.get("/me/tokens/new/")["Cache-Control"]
 
 

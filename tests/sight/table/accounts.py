@@ -6,6 +6,8 @@ import hashlib
 from datetime import timedelta
 from typing import Any
 
+from allauth.mfa.models import Authenticator
+from allauth.usersessions.models import UserSession
 from django.utils import timezone
 
 from accounts.models import ApiToken, Invitation, Letter, Person, Qualification, Role
@@ -75,6 +77,17 @@ def reset_link(place: Place) -> dict[str, Any]:
     return {"uidb36": "0", "key": "worn-out"}
 
 
+def a_passkey(place: Place) -> dict[str, Any]:
+    """Of somebody else, who is never named by an address of one's own page."""
+    row = Authenticator.objects.create(user=place.cast.igor, type=Authenticator.Type.WEBAUTHN, data={"name": "Igor's"})
+    return {"pk": row.pk}
+
+
+def a_session(place: Place) -> dict[str, Any]:
+    row = UserSession.objects.create(user=place.cast.igor, ip="192.0.2.7", session_key="another", user_agent="Browser")
+    return {"pk": row.pk}
+
+
 ROWS = [
     # Signing in; somebody who is signed in is led home.
     Row("account_login", answers=FOUND_OR_HOME, **OPEN),
@@ -102,7 +115,38 @@ ROWS = [
     Row("token_new"),
     Row("token_new", "POST"),
     Row("token_revoke", "POST", args=anothers_token, allowed=(), refusal=404),
+    Row("account_reauthenticate"),
+    Row("account_reauthenticate", "POST"),
+    # Without a factor there is none to show again, and the password is asked for.
+    Row("mfa_reauthenticate", answers=frozenset({302})),
+    Row("mfa_reauthenticate", "POST"),
+    Row("mfa_reauthenticate_webauthn", answers=frozenset({302})),
+    Row("mfa_reauthenticate_webauthn", "POST"),
+    Row("mfa_authenticate", answers=frozenset({302}), to_strangers=302),
+    Row("mfa_authenticate", "POST", to_strangers=302),
+    Row("mfa_index"),
+    Row("mfa_activate_totp"),
+    Row("mfa_activate_totp", "POST"),
+    Row("mfa_deactivate_totp", allowed=(), refusal=404),
+    Row("mfa_deactivate_totp", "POST", allowed=(), refusal=404),
+    Row("mfa_list_webauthn"),
+    Row("mfa_add_webauthn"),
+    Row("mfa_add_webauthn", "POST"),
+    Row("mfa_edit_webauthn", args=a_passkey, allowed=(), refusal=404),
+    Row("mfa_edit_webauthn", "POST", args=a_passkey, allowed=(), refusal=404),
+    Row("mfa_remove_webauthn", args=a_passkey, allowed=(), refusal=404),
+    Row("mfa_remove_webauthn", "POST", args=a_passkey, allowed=(), refusal=404),
+    Row("mfa_view_recovery_codes", allowed=(), refusal=404),
+    Row("mfa_generate_recovery_codes"),
+    Row("mfa_generate_recovery_codes", "POST"),
+    Row("mfa_download_recovery_codes", allowed=(), refusal=404),
+    Row("sessions"),
+    Row("session_end", "POST", args=a_session, allowed=(), refusal=409),
     # People
+    Row("factor_rule", allowed=(ADMIN,)),
+    Row("factor_rule", "POST", allowed=(ADMIN,)),
+    Row("factor_reset", args=somebody, allowed=(ADMIN,)),
+    Row("factor_reset", "POST", args=somebody, allowed=(ADMIN,)),
     Row("people", allowed=PEOPLE),
     Row("person", args=somebody, allowed=PEOPLE),
     Row("invite", allowed=PEOPLE),
