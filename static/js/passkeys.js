@@ -39,24 +39,28 @@ function written(credential) {
 }
 
 for (const form of document.querySelectorAll("form[data-passkey]")) {
-  const said = form.querySelector("[data-passkey-said]");
+  const told = form.querySelector("[data-passkey-said]");
+  const say = (words) => {
+    told.textContent = words;
+    told.hidden = !words;
+  };
   const options = JSON.parse(form.dataset.options);
   if (!window.PublicKeyCredential) {
-    said.textContent = "This browser knows no passkeys here; they need a current browser and a TLS connection.";
+    say("This browser knows no passkeys here; they need a current browser and a TLS connection.");
     continue;
   }
   form.querySelector("button").hidden = false;
   form.addEventListener("submit", async (event) => {
     const field = form.querySelector("input[name=credential]");
     event.preventDefault();
-    said.textContent = "";
+    say("");
     try {
       const asked = { publicKey: read(options) };
       const made = form.dataset.passkey === "create" ? navigator.credentials.create(asked) : navigator.credentials.get(asked);
       field.value = JSON.stringify(written(await made));
       form.submit();
     } catch {
-      said.textContent = "The device gave no passkey. Try again, or use another way.";
+      say("The device gave no passkey. Try again, or use another way.");
     }
   });
 }
