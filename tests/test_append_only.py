@@ -24,7 +24,7 @@ from tests.cast import MORNING, Cast
 
 # Issued reports, the journal and its chain; what was found, measured, certified, handed over, decided and chosen.
 OF_RECORD = {
-    "accounts.chainlink", "accounts.journalentry", "fieldwork.climaterecord", "fieldwork.reading",
+    "accounts.chainlink", "accounts.factorrule", "accounts.journalentry", "fieldwork.climaterecord", "fieldwork.reading",
     "fieldwork.thicknessrecord",
     "holdpoints.decision", "holdpoints.disposition", "instruments.certifiedvalue", "instruments.custody",
     "instruments.gaugeincident", "instruments.instrumentrules", "instruments.standarduse", "instruments.verification",
