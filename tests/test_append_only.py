@@ -24,8 +24,8 @@ from tests.cast import MORNING, Cast
 
 # Issued reports, the journal and its chain; what was found, measured, certified, handed over, decided and chosen.
 OF_RECORD = {
-    "accounts.chainlink", "accounts.factorrule", "accounts.journalentry", "fieldwork.climaterecord", "fieldwork.reading",
-    "fieldwork.thicknessrecord",
+    "accounts.chainlink", "accounts.factorrule", "accounts.journalentry", "fieldwork.climaterecord",
+    "fieldwork.reading", "fieldwork.thicknessrecord",
     "holdpoints.decision", "holdpoints.disposition", "instruments.certifiedvalue", "instruments.custody",
     "instruments.gaugeincident", "instruments.instrumentrules", "instruments.standarduse", "instruments.verification",
     "instruments.verificationpoint", "reports.basis", "reports.reminded", "reports.reportissue", "reports.setaside",
