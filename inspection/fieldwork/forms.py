@@ -63,6 +63,22 @@ class TenthField(forms.DecimalField):
         return super().to_python(value)
 
 
+class HumidityField(TenthField):
+    """A relative humidity in per cent; says what is wanted of one typed with its sign, or as a share of one."""
+
+    def to_python(self, value: Any) -> Decimal | None:  # type: ignore[override]
+        text = value.strip().replace(",", ".") if isinstance(value, str) else ""
+        if text.endswith("%"):
+            raise forms.ValidationError("Type the figure alone, without a % sign, such as 71.")
+        try:
+            share = 0 < float(text) < 1
+        except ValueError:
+            share = False
+        if share:
+            raise forms.ValidationError(f"{text} reads as a share of one; type the humidity in per cent, such as 71.")
+        return super().to_python(value)
+
+
 class MomentField(forms.DateTimeField):
     """A moment in the project's own time; the view makes its zone the current one."""
 
@@ -282,7 +298,7 @@ class Climate(OnProject):
         choices=[("", "Above 0 °C"), ("water", "Water"), ("ice", "Ice")],
         help_text="Asked when the wet bulb is at or below 0 °C.",
     )
-    relative_humidity_pct = TenthField(label="Relative humidity, %", required=False)
+    relative_humidity_pct = HumidityField(label="Relative humidity, %", required=False)
     surface_c = TenthField(label="Steel, coldest place, °C")
     pressure_hpa = forms.DecimalField(
         label="Air pressure, hPa",
@@ -297,11 +313,22 @@ class Climate(OnProject):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        coat = self.fields["coat"]
+        coat.label, coat.help_text = "For which coat", "Taken before it is applied or while it is; its limits hold."
         meters = Gauge.objects.visible_to(self.by).filter(kind=Gauge.Kind.CLIMATE)
         meters = meters.exclude(state=Gauge.State.RETIRED)
         reported = doubt.beside(meters, self.project.zone)
         self.fields["gauge"].offer(meters, self.today, reported, overdue.of_meters)  # type: ignore[attr-defined]
         self.fields["taken_at"].initial = timezone.now().replace(second=0, microsecond=0)
+
+    @property
+    def as_asked(self) -> str:
+        """The figures that a question was about; an answer holds for these and no others."""
+        return " ".join(f"{name}={self.cleaned_data.get(name)}" for name in CLIMATE_FIGURES)
+
+    @property
+    def is_confirmed(self) -> bool:
+        return bool(self.is_valid() and self.data.get("confirmed") == self.as_asked)
 
     def clean(self) -> dict[str, Any]:
         """While a field is wrong, the others are judged by their bounds all the same, so that all is told at once."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
@@ -36,6 +37,12 @@ def record(client: Client, cast: Cast, query: str = "", **changes: str) -> Any:
     return client.post(reverse("climate_new", args=[cast.site.project.pk]) + query, typed(cast, **changes))
 
 
+def confirmed(client: Client, cast: Cast, asked: Any, **changes: str) -> Any:
+    """The same again, with the button of the question pressed."""
+    (answer,) = re.findall(r'name="confirmed" value="([^"]*)"', asked.content.decode())
+    return record(client, cast, confirmed=answer, **changes)
+
+
 def test_dew_point_margin_and_every_check_are_shown(ines: Client, cast: Cast) -> None:
     page = words(ines.get(record(ines, cast).url))
     # WMO-No. 8, Magnus constants over water, psychrometer coefficient 0.000662: 58.6 %, 11.6 °C.
@@ -51,10 +58,45 @@ def test_steel_far_from_the_air_is_stored_with_a_doubt_of_the_unit(
     ines: Client, cast: Cast, steel: str, doubted: bool
 ) -> None:
     """Air at 20 °C. That 40 °C apart is doubted is our own limit, no source."""
-    page = words(ines.get(record(ines, cast, surface_c=steel).url))
+    answer = record(ines, cast, surface_c=steel)
+    if answer.status_code == 422:
+        assert not ClimateRecord.objects.exists()
+        assert ("check that both were typed in °C" in words(answer)) is doubted
+        answer = confirmed(ines, cast, answer, surface_c=steel)
+    else:
+        assert not doubted
+    page = words(ines.get(answer.url))
     assert ("check that both were typed in °C" in page) is doubted
     assert ("our own limit; no standard gives one" in page) is doubted
     assert ClimateRecord.objects.count() == 1
+
+
+def test_degrees_fahrenheit_are_asked_about_before_they_are_stored(ines: Client, cast: Cast) -> None:
+    """57 °F are 13.9 °C: (57 - 32) / 1.8."""
+    fahrenheit = {"dry_bulb_c": "57", "wet_bulb_c": "", "relative_humidity_pct": "71", "surface_c": "55"}
+    asked = record(ines, cast, **fahrenheit)
+    assert asked.status_code == 422
+    assert "57.0 °F are 13.9 °C" in words(asked)
+    assert not ClimateRecord.objects.exists()
+    # An answer holds for the figures it was given for.
+    assert confirmed(ines, cast, asked, **{**fahrenheit, "dry_bulb_c": "58"}).status_code == 422
+    page = words(ines.get(confirmed(ines, cast, asked, **fahrenheit).url))
+    assert "57.0 °F are 13.9 °C" in page
+    assert record(ines, cast, dry_bulb_c="40", wet_bulb_c="25", surface_c="41").status_code == 302
+
+
+def test_frost_is_told_before_it_is_stored(ines: Client, cast: Cast) -> None:
+    cold = {"dry_bulb_c": "2", "wet_bulb_c": "", "relative_humidity_pct": "50", "surface_c": "0"}
+    asked = record(ines, cast, **cold)
+    assert "look for frost and ice" in words(asked)
+    assert not ClimateRecord.objects.exists()
+    assert confirmed(ines, cast, asked, **cold).status_code == 302
+
+
+def test_climate_asks_for_which_coat(ines: Client, cast: Cast) -> None:
+    page = words(ines.get(reverse("climate_new", args=[cast.site.project.pk])))
+    assert "For which coat" in page
+    assert "After which coat" not in page
 
 
 def test_a_figure_out_of_bounds_is_told_together_with_one_that_cannot_be_read(ines: Client, cast: Cast) -> None:
@@ -89,6 +131,9 @@ def test_sending_the_form_twice_stores_one_record(ines: Client, cast: Cast) -> N
         ({"dry_bulb_c": "99999"}, "no more than 4 digits"),
         ({"wet_bulb_c": "25"}, "cannot be above the air temperature"),
         ({"wet_bulb_c": ""}, "give one of wet bulb, relative humidity"),
+        ({"wet_bulb_c": "", "relative_humidity_pct": "71%"}, "without a % sign, such as 71"),
+        ({"wet_bulb_c": "", "relative_humidity_pct": "0.71"}, "reads as a share of one"),
+        ({"wet_bulb_c": "", "relative_humidity_pct": "0,7"}, "in per cent, such as 71"),
         ({"relative_humidity_pct": "60"}, "give only one of wet bulb"),
         ({"wet_bulb_c": "", "relative_humidity_pct": "-5"}, "must be more than 0"),
         ({"dry_bulb_c": "1", "wet_bulb_c": "-1"}, "say whether the wet bulb carries water or ice"),

@@ -11,7 +11,7 @@ from django.db import transaction
 
 from accounts import journal
 from accounts.models import Person
-from accounts.refusals import Fault, Refused
+from accounts.refusals import Asked, Fault, Refused
 from inspection.fieldwork.actions.recording import (
     LONGEST_NOTE,
     content_digest,
@@ -31,6 +31,9 @@ from inspection.standards import InputFault, calculate
 SEA_LEVEL_HPA = Decimal("1013.25")
 # Steel in the sun, or heated, differs from the air by less; °F typed as °C mostly by more. Our own limit.
 FAR_APART_C = 40
+# Most of what is typed in °F on a day fit for painting lies above it, and few sites do. Our own limit.
+HOT_AIR_C = 40
+FREEZING_F, FAHRENHEIT_STEP = 32, Decimal(5) / 9
 ONE_TENTH = Decimal("0.1")
 TENTHS = ("dry_bulb_c", "wet_bulb_c", "relative_humidity_pct", "surface_c")
 READ = (*TENTHS, "pressure_hpa")
@@ -65,12 +68,13 @@ def record_climate(
     source: str = ClimateRecord.Source.PAGE,
     replaces: ClimateRecord | None = None,
     replacement_reason: str = "",
+    ask: bool = False,
 ) -> tuple[ClimateRecord, bool]:
     """Store air and steel at one place and time with the verdict for the coat; True when the record is new.
 
     Temperatures in °C and humidity in %, to a tenth; `wet_bulb_over` (water or ice) is asked at or below 0 °C. Raises
     as `record_thickness` does; a new record by the page also where its meter has no certificate to rely on, unless
-    the company only warns.
+    the company only warns. With `ask`, what is doubtful raises Asked, and nothing is stored.
     """
     may_record(by, project=project, area=area, coat=coat, gauge=gauge, what="climate")
     record = ClimateRecord(
@@ -92,6 +96,10 @@ def record_climate(
     record.inputs, result = judge_climate(coat, {**read, "wet_bulb_over": wet_bulb_over or None})
     record.result, record.verdict, record.margin_c = result, result["verdict"], result["margin_c"]
     record.found_humidity_pct, record.dew_point_c = result["relative_humidity_pct"], result["dew_point_c"]
+    doubts = doubts_of(record)
+    if ask and (doubts or record.surface_c <= 0):
+        # At or below freezing the notes speak of frost, which the margin does not show.
+        raise Asked([*doubts, *(Fault(note) for note in result["notes"])])
     record, new = insert_once(record)
     if new:
         _journal(by, record, replaces, overdue.words(run_out))
@@ -110,14 +118,33 @@ def run_out_of(record: ClimateRecord) -> list[Fault]:
 
 def warnings_of(record: ClimateRecord) -> list[str]:
     """A sentence for each thing that casts doubt on a record, though it is stored."""
-    warnings = [*overdue.words(run_out_of(record)), *record.result.get("notes", ())]
-    apart = abs(record.surface_c - record.dry_bulb_c)
-    if apart > FAR_APART_C:
-        warnings.append(
-            f"Steel at {record.surface_c} °C and air at {record.dry_bulb_c} °C lie {apart} °C apart; check that both "
-            f"were typed in °C. More than {FAR_APART_C} °C is doubted here by our own limit; no standard gives one."
+    doubts = (fault.message for fault in doubts_of(record))
+    return [*overdue.words(run_out_of(record)), *record.result.get("notes", ()), *doubts]
+
+
+def doubts_of(record: ClimateRecord) -> list[Fault]:
+    """What looks like a slip, above all °F typed as °C."""
+    air, steel = record.dry_bulb_c, record.surface_c
+    doubts = []
+    if air > HOT_AIR_C:
+        meant = (air - FREEZING_F) * FAHRENHEIT_STEP
+        doubts.append(
+            Fault(
+                f"Air at {air:.1f} °C: was it read in °F? {air:.1f} °F are {meant:.1f} °C. "
+                f"More than {HOT_AIR_C} °C is doubted here by our own limit; no standard gives one.",
+                "dry_bulb_c",
+            )
         )
-    return warnings
+    if abs(steel - air) > FAR_APART_C:
+        doubts.append(
+            Fault(
+                f"Steel at {steel:.1f} °C and air at {air:.1f} °C lie {abs(steel - air):.1f} °C apart; "
+                f"check that both were typed in °C. More than {FAR_APART_C} °C is doubted here by our own limit; no "
+                "standard gives one.",
+                "surface_c",
+            )
+        )
+    return doubts
 
 
 def judge_climate(coat: Coat, values: dict[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:

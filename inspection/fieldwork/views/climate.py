@@ -14,7 +14,7 @@ from django.views.decorators.http import require_safe
 from accounts.forms import status_of
 from accounts.ids import new_id
 from accounts.middleware import SignedIn
-from accounts.refusals import Refused
+from accounts.refusals import Asked, Fault, Refused
 from inspection.fieldwork import actions, forms, queries
 from inspection.fieldwork.actions import climate as climate_actions
 from inspection.fieldwork.models import ClimateRecord
@@ -49,19 +49,26 @@ def climate_new(request: SignedIn, project: UUID) -> HttpResponse:
     initial = {"area": area, "coat": request.GET.get("coat", ""), "id": new_id()} | _as_recorded(corrected)
     with timezone.override(site.zone):
         form = kind(request.POST or None, by=request.user, project=site, area=area, initial=initial)
+        asking: tuple[Fault, ...] = ()
         if form.is_bound and form.is_valid():
             asked = dict(form.cleaned_data)
             try:
                 record, _ = actions.record_climate(
-                    request.user, project=site, replaces=corrected, **{**asked, "id": asked["id"] or new_id()}
-                )
+                    request.user, project=site, replaces=corrected, ask=not form.is_confirmed,
+                    **{**asked, "id": asked["id"] or new_id()},
+                )  # fmt: skip
+            except Asked as question:
+                asking = question.faults
             except Refused as refusal:
                 put_into(form, refusal, RULE_FIELDS)
             else:
                 messages.success(request, "The climate record is stored.")
                 return redirect("climate", pk=record.pk)
-        context = {"form": form, "project": site, "corrected": corrected, "run_out": _run_out(request, site, form)}
-        return render(request, "fieldwork/climate_new.html", context, status=status_of(form))
+        context = {
+            "form": form, "project": site, "corrected": corrected, "run_out": _run_out(request, site, form),
+            "asking": asking,
+        }  # fmt: skip
+        return render(request, "fieldwork/climate_new.html", context, status=422 if asking else status_of(form))
 
 
 def _run_out(request: SignedIn, site: Project, form: forms.Climate) -> queries.RunOut:
