@@ -130,9 +130,16 @@ def _alike(records: RecordQuerySet, project: Project, readings: Sequence[Reading
 
 
 def others_measuring(sheet: Sheet) -> list[str]:
-    """Who else has an open sheet for the same area and coat."""
-    others = Sheet.objects.filter(area=sheet.area_id, coat=sheet.coat_id, closed_at=None).exclude(pk=sheet.pk)
+    """Who else has an open sheet for the same area and coat; a second one of the same person is none of these."""
+    others = Sheet.objects.filter(area=sheet.area_id, coat=sheet.coat_id, closed_at=None)
+    others = others.exclude(person=sheet.person_id)
     return list(others.order_by("person__name").values_list("person__name", flat=True).distinct())
+
+
+def another_of_ones_own(sheet: Sheet) -> Sheet | None:
+    """An open sheet that the same person began for the same area and coat, the newest one."""
+    same = Sheet.objects.filter(area=sheet.area_id, coat=sheet.coat_id, person=sheet.person_id, closed_at=None)
+    return same.exclude(pk=sheet.pk).order_by("-begun_at").first()
 
 
 def sheet_readings(sheet: Sheet) -> list[ReadingSent]:
@@ -214,6 +221,8 @@ class ProjectToday:
     thickness_count: int = 0
     climate_count: int = 0
     next: list[AreaNext] = field(default_factory=list)
+    # How many areas want measuring, those not shown among them.
+    wanting: int = 0
     run_out: RunOut | None = None
 
 
@@ -223,6 +232,8 @@ class AreaNext:
     coat: Coat
     why: str
     record: UUID | None
+    # How many areas of its project want measuring.
+    of: int
 
 
 def today(person: Person, at: datetime, of: Iterable[Project] | None = None) -> list[ProjectToday]:
@@ -245,7 +256,9 @@ def today(person: Person, at: datetime, of: Iterable[Project] | None = None) -> 
         item.climate.append(climate)
         item.climate_count = climate.count
     for area in _areas_next(list(projects)):
-        found[area.area.structure.project_id].next.append(area)
+        item = found[area.area.structure.project_id]
+        item.next.append(area)
+        item.wanting = area.of
     _add_gauges(person, list(found.values()), at)
     return list(found.values())
 
@@ -321,7 +334,8 @@ def _areas_next(projects: list[UUID]) -> list[AreaNext]:
         .annotate(
             place=Window(
                 RowNumber(), partition_by=[F("structure__project")], order_by=[F("urgency").asc(), F("code").asc()]
-            )
+            ),
+            of=Window(Count("pk"), partition_by=[F("structure__project")]),
         )
         .filter(place__lte=MOST_NEXT)
         .select_related("structure")
@@ -333,10 +347,10 @@ def _areas_next(projects: list[UUID]) -> list[AreaNext]:
 def _area_next(area: Any) -> AreaNext:
     coats = {coat.order: coat for coat in area.system.coats.all()}
     if area.last_verdict is None:
-        return AreaNext(area, coats[min(coats)], "not measured yet", None)
+        return AreaNext(area, coats[min(coats)], "not measured yet", None, area.of)
     if area.last_verdict == "pass":
         order = min(order for order in coats if order > area.last_order)
-        return AreaNext(area, coats[order], f"{coats[area.last_order].name} passed", area.last_record)
+        return AreaNext(area, coats[order], f"{coats[area.last_order].name} passed", area.last_record, area.of)
     why = {"fail": "failed: repair and measure again", "not judged": "its rule does not reach this thickness"}
     words = why.get(area.last_verdict, "more readings wanted")
-    return AreaNext(area, coats[area.last_order], words, area.last_record)
+    return AreaNext(area, coats[area.last_order], words, area.last_record, area.of)

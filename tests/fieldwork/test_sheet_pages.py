@@ -315,3 +315,35 @@ def test_a_colleague_looks_on_the_client_may_not_and_the_stranger_finds_nothing(
     client.force_login(cast.igor)
     assert client.get(address).status_code == 404
     assert client.get(reverse("thickness_start", args=[cast.site.project.pk])).status_code == 404
+
+
+def test_a_second_sheet_of_ones_own_is_not_told_as_somebody_elses(ines: Client, cast: Cast) -> None:
+    place = {"area": cast.site.area, "coat": cast.site.coats[0], "gauge": cast.gauge, "profile_way": "adjusted"}
+    first, second = (actions.open_sheet(cast.ines, id=new_id(), **place) for _ in range(2))
+    page = ines.get(reverse("sheet", args=[second.pk]))
+    assert "Ines Inspector also has" not in words(page)
+    assert "You have another sheet open" in words(page)
+    assert reverse("sheet", args=[first.pk]) in page.content.decode()
+
+
+def test_a_quality_manager_gives_up_the_sheet_of_somebody_who_has_left(client: Client, cast: Cast) -> None:
+    place = {"area": cast.site.area, "coat": cast.site.coats[0], "gauge": cast.gauge, "profile_way": "adjusted"}
+    sheet = actions.open_sheet(cast.ines, id=new_id(), **place)
+    actions.note_reading(cast.ines, sheet=sheet, spot=1, value_nm=80_000)
+    address, give_up = reverse("sheet", args=[sheet.pk]), reverse("sheet_abandon", args=[sheet.pk])
+    client.force_login(cast.quinn)
+    assert "Give the sheet up" not in words(client.get(address))
+    assert client.post(give_up, {"reason": "Not mine"}).status_code == 403
+    cast.ines.is_active = False
+    cast.ines.save()
+    assert "Give the sheet up" in words(client.get(address))
+    assert client.post(give_up, {"reason": ""}).status_code == 422
+    assert client.post(give_up, {"reason": "She has left the company"}).status_code == 302
+    page = words(client.get(address))
+    assert "This sheet was given up" in page
+    assert "80" in page
+    entry = JournalEntry.objects.get(verb="sheet.abandoned")
+    assert (entry.actor_text.startswith("Quinn"), entry.reason) == (True, "She has left the company")
+    assert entry.after == {"readings": 1, "begun_by": cast.ines.name}
+    client.force_login(cast.igor)
+    assert client.post(give_up, {"reason": "No"}).status_code == 404

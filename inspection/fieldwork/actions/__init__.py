@@ -4,6 +4,7 @@ from inspection.fieldwork.actions.climate import record_climate
 from inspection.fieldwork.actions.sheets import (
     abandon_sheet,
     finish_sheet,
+    may_give_up,
     note_reading,
     open_sheet,
     put_reading_right,
@@ -17,6 +18,7 @@ __all__ = [
     "ReadingSent",
     "abandon_sheet",
     "finish_sheet",
+    "may_give_up",
     "note_reading",
     "open_sheet",
     "put_reading_right",

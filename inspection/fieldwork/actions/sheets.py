@@ -9,12 +9,13 @@ from django.db import transaction
 from django.utils import timezone
 
 from accounts import journal
-from accounts.models import Person
+from accounts.models import Person, Role
 from accounts.refusals import Conflict, Fault, NotAllowed, Refused
 from accounts.units import Unit, in_unit
 from inspection.fieldwork.actions.recording import LONGEST_REASON, may_record, moments, replacing, words
 from inspection.fieldwork.actions.thickness import MOST_PLACE, MOST_READINGS, check_set_up, record_thickness
 from inspection.fieldwork.judging import ReadingSent
+from inspection.fieldwork.leaving import left_open
 from inspection.fieldwork.models import PUT_RIGHT, Sheet, SheetReading, ThicknessRecord
 from inspection.instruments import overdue
 from inspection.instruments.models import Gauge
@@ -181,25 +182,38 @@ def finish_sheet(by: Person, *, sheet: Sheet, note: str = "") -> ThicknessRecord
 
 @transaction.atomic
 def abandon_sheet(by: Person, *, sheet: Sheet, reason: str) -> Sheet:
-    """Close a sheet that becomes no record. Its readings are kept, and the journal says why."""
-    sheet = _own_open_sheet(by, sheet)
+    """Close a sheet that becomes no record. Its readings are kept, and the journal says who, whose and why.
+
+    The person's own; or, for a quality manager, one whose measurer has left or may no longer measure.
+    """
+    sheet = _locked_open_sheet(by, sheet) if may_give_up(by, sheet) else _own_open_sheet(by, sheet)
     if not reason.strip():
         raise Refused("Say why the measurement is given up; its readings are kept.", field="reason")
     sheet.closed_at = timezone.now()
     sheet.save(update_fields=["closed_at"])
     journal.record(
         "sheet.abandoned", sheet, by=by, project_id=sheet.project_id, reason=reason.strip(),
-        after={"readings": sheet.readings.count()},
+        after={"readings": sheet.readings.count(), "begun_by": sheet.person.name},
     )  # fmt: skip
     return sheet
+
+
+def may_give_up(by: Person, sheet: Sheet) -> bool:
+    """Whether the person may close the sheet of somebody who can no longer finish it."""
+    return by.has_role(Role.QUALITY_MANAGER) and left_open(Sheet.objects.filter(pk=sheet.pk)).exists()
 
 
 def _own_open_sheet(by: Person, sheet: Sheet) -> Sheet:
     """The sheet, locked until the transaction ends. Raises unless it is the person's own and still open."""
     in_sight(by, sheet)
-    sheet = Sheet.objects.select_for_update(of=("self",)).select_related("project", "gauge", "person").get(pk=sheet.pk)
     if sheet.person_id != by.pk:
         raise NotAllowed(f"{sheet.person.name} is measuring on this sheet; begin one of your own.")
+    return _locked_open_sheet(by, sheet)
+
+
+def _locked_open_sheet(by: Person, sheet: Sheet) -> Sheet:
+    in_sight(by, sheet)
+    sheet = Sheet.objects.select_for_update(of=("self",)).select_related("project", "gauge", "person").get(pk=sheet.pk)
     if sheet.closed_at:
         raise Conflict("This sheet is closed; its readings can no longer be changed.")
     return sheet

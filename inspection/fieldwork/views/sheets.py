@@ -135,6 +135,8 @@ def _sheet_page(
         "finish": forms.FinishSheet(), "abandon": forms.AbandonSheet(),
         "least": least, "most": most, "minimum": low, "nominal": nominal, "maximum": high,
         "rule_in_words": limits_in_words(found.coat), "others": queries.others_measuring(found),
+        "second": None if found.closed_at else queries.another_of_ones_own(found),
+        "may_give_up": not found.closed_at and actions.may_give_up(request.user, found),
         "plan": plan, "counted": counted, "still_wanted": wanting, "of": counted + wanting,
         "spots": shown, "spot": wanted, "order": order, "current": current,
         "next_free": max((one.number for one in spots), default=0) + 1,
