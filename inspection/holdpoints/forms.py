@@ -84,7 +84,10 @@ class PresentAgain(forms.Form):
 
 
 class PlanPoints(forms.Form):
-    """Which areas get the point: those ticked, or all that have the coat and not yet this point."""
+    """Which areas get the point: those ticked, whole groups, or all; of the latter those that have not yet this point.
+
+    A group is the areas of one structure under one coating system, for the coat belongs to a system.
+    """
 
     title = forms.CharField(
         label="Title", max_length=160, help_text="What is accepted, such as “Primer before build coat”"
@@ -98,30 +101,47 @@ class PlanPoints(forms.Form):
     every = forms.BooleanField(
         label="On every area that has this coat and not yet this point", required=False, initial=False
     )
-    areas = forms.ModelMultipleChoiceField(
-        InspectionArea.objects.none(), label="Areas", required=False, widget=forms.CheckboxSelectMultiple
-    )
+    groups = forms.MultipleChoiceField(label="Whole groups", required=False)
+    areas = forms.ModelMultipleChoiceField(InspectionArea.objects.none(), label="Areas", required=False)
 
     def __init__(self, *args: Any, project: Project, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["coat"].queryset = Coat.objects.filter(system__project=project).select_related("system")  # type: ignore[attr-defined]
         self.fields["coat"].label_from_instance = lambda coat: f"{coat.system.name}: {coat}"  # type: ignore[attr-defined]
-        self.fields["areas"].queryset = (  # type: ignore[attr-defined]
-            InspectionArea.objects.filter(structure__project=project).select_related("structure").order_by("code")
-        )
+        areas = InspectionArea.objects.filter(structure__project=project).select_related("structure", "system")
+        self.fields["areas"].queryset = areas  # type: ignore[attr-defined]
+        self.grouped: dict[str, list[InspectionArea]] = {}
+        for area in areas.order_by("structure__name", "system__name", "code"):
+            self.grouped.setdefault(f"{area.structure_id} {area.system_id}", []).append(area)
+        self.fields["groups"].choices = [(key, key) for key in self.grouped]  # type: ignore[attr-defined]
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}
         coat, kind = values.get("coat"), values.get("kind")
-        if values.pop("every", False) and coat and kind:
-            values["areas"] = (
-                InspectionArea.objects.filter(system=coat.system_id)
-                .exclude(holdpoints__in=HoldPoint.objects.filter(coat=coat, kind=kind))
-                .select_related("structure")
-                .order_by("code")
-            )
-        values["areas"] = list(values.get("areas") or ())
+        every, groups = values.pop("every", False), values.pop("groups", None) or []
+        areas = {area.pk: area for area in values.get("areas") or ()}
+        if coat and kind:
+            wanted = [area for key in groups for area in self.grouped[key]]
+            if foreign := next((area for area in wanted if area.system_id != coat.system_id), None):
+                self.add_error("groups", f"{coat.name} is not a coat of {foreign.system}; choose groups of its system.")
+            if every:
+                wanted = [area for of_one in self.grouped.values() for area in of_one]
+            planned = set(HoldPoint.objects.filter(coat=coat, kind=kind).values_list("area", flat=True))
+            areas |= {a.pk: a for a in wanted if a.system_id == coat.system_id and a.pk not in planned}
+        values["areas"] = sorted(areas.values(), key=lambda area: area.code)
         return values
+
+    def groups_shown(self) -> list[dict[str, Any]]:
+        """Each group with its areas, and what is ticked of them."""
+        groups, ticked = (set(map(str, self[name].value() or ())) for name in ("groups", "areas"))
+        return [
+            {
+                "key": key, "structure": areas[0].structure, "system": areas[0].system, "ticked": key in groups,
+                "areas": [(area, str(area.pk) in ticked) for area in areas],
+                "open": any(str(area.pk) in ticked for area in areas),
+            }
+            for key, areas in self.grouped.items()
+        ]  # fmt: skip
 
 
 class RenamePoint(forms.Form):

@@ -269,6 +269,7 @@ def test_those_who_released_are_told_once_when_the_evidence_falls(cast: Cast) ->
     letter = Letter.objects.get(kind="released-in-doubt")
     assert (letter.person, letter.subject) == (cast.clara, "2 points you released are in doubt")
     assert f"/hold-points/{first.pk}/" in letter.body
+    assert "what they were released on" in letter.body
     fall(cast, "10:00")
     assert Letter.objects.filter(kind="released-in-doubt").count() == 1
     # The client may then take the release back.

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 
 from accounts.models import JournalEntry, Person
 from inspection.holdpoints.models import HoldPoint
 from inspection.holdpoints.queries import evidence_of
+from inspection.projects.models import InspectionArea
 from tests.cast import PASSWORD, Cast
 from tests.holdpoints.scene import a_point
 
@@ -83,3 +87,41 @@ def test_only_a_quality_manager_changes_the_plan(cast: Cast) -> None:
             assert as_person(person).post(f"/hold-points/{point.pk}/{deed}/", sent).status_code == 403
     assert as_person(cast.igor).post(f"/hold-points/{point.pk}/remove/", {"reason": "No"}).status_code == 404
     assert HoldPoint.objects.filter(pk=point.pk, title=point.title).exists()
+
+
+def test_areas_are_planned_by_whole_groups_of_a_structure_and_a_system(cast: Cast) -> None:
+    site, client = cast.site, as_person(cast.quinn)
+    address = f"/projects/{site.project.pk}/hold-points/plan/"
+    more = [
+        InspectionArea(structure=site.structure, system=site.system, code=f"B{at}", name="Bay", area_m2=9)
+        for at in range(3)
+    ]
+    InspectionArea.objects.bulk_create(more)
+    page = client.get(address)
+    (key,) = re.findall(r'name="groups" value="([^"]+)"', page.content.decode())
+    assert f"All of {site.structure}, {site.system}" in text_of(page)
+    sent = {"title": "Primer accepted", "kind": "hold", "coat": site.coats[0].pk}
+    assert client.post(address, {**sent, "areas": [more[0].pk]}).status_code == 302
+    # The group leaves out what has this point already.
+    assert client.post(address, {**sent, "groups": [key]}).status_code == 302
+    wanted = InspectionArea.objects.filter(structure=site.structure).count()
+    assert HoldPoint.objects.filter(coat=site.coats[0], kind="hold").count() == wanted > 3
+    again = client.post(address, {**sent, "groups": [key]})
+    assert (again.status_code, "Choose at least one area" in text_of(again)) == (422, True)
+    assert client.post(address, {**sent, "groups": ["made up"]}).status_code == 422
+
+
+def test_planning_costs_the_same_for_few_areas_and_many(cast: Cast) -> None:
+    def cost() -> int:
+        with CaptureQueriesContext(connection) as caught:
+            page = client.get(f"/projects/{cast.site.project.pk}/hold-points/plan/")
+        assert page.content.decode().count('name="areas"') == cast.site.structure.areas.count()
+        return len(caught)
+
+    client = as_person(cast.quinn)
+    few = cost()
+    InspectionArea.objects.bulk_create(
+        InspectionArea(structure=cast.site.structure, system=cast.site.system, code=f"B{at}", name="Bay", area_m2=9)
+        for at in range(40)
+    )
+    assert cost() == few

@@ -87,3 +87,16 @@ def test_a_choice_that_cannot_be_printed_is_explained(cast: Cast, asked: dict, w
 def test_outsiders_print_no_labels(cast: Cast) -> None:
     for someone in (cast.clara, cast.audrey):
         assert as_person(someone).get(reverse("labels")).status_code == 403
+
+
+def test_all_gauges_or_all_standards_are_chosen_at_once(cast: Cast) -> None:
+    answer = labels_page(cast, sheet="small", start="1", all_standards="on")
+    text = " ".join(page.extract_text() for page in PdfReader(BytesIO(answer.content)).pages)
+    assert [shim.identity for shim in cast.shims.values() if shim.identity not in text] == []
+    assert "G-01" not in text
+    assert (
+        "G-01"
+        in PdfReader(BytesIO(labels_page(cast, sheet="small", start="1", all_gauges="on").content))
+        .pages[0]
+        .extract_text()
+    )

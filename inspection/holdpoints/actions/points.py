@@ -343,11 +343,14 @@ def _write_to_those_who_released(points: list[HoldPoint], *, because: str, at: d
             f"- {point.project.code}, {point}: {settings.SITE_URL}{reverse('point', args=[point.pk])}"
             for point in found
         )
-        many = "A point you released is" if len(found) == 1 else f"{len(found)} points you released are"
+        one = len(found) == 1
+        many, on = (
+            ("A point you released is", "it was") if one else (f"{len(found)} points you released are", "they were")
+        )
         post.write(
             "released-in-doubt",
             f"{at.isoformat()} {found[0].pk}",
             to=person,
             subject=f"{many} in doubt",
-            body=f"{many} in doubt: what it was released on no longer holds.\n\n{because}\n\n{lines}\n",
+            body=f"{many} in doubt: what {on} released on no longer holds.\n\n{because}\n\n{lines}\n",
         )

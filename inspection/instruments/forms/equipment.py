@@ -112,6 +112,8 @@ class ChooseLabels(forms.Form):
         initial="1",
         help_text="Counted from the top left, row by row; 1 for a new sheet",
     )
+    all_gauges = forms.BooleanField(label="All gauges", required=False)
+    all_standards = forms.BooleanField(label="All reference standards", required=False)
     gauge = forms.MultipleChoiceField(label="Gauges", required=False, widget=forms.CheckboxSelectMultiple)
     standard = forms.MultipleChoiceField(
         label="Reference standards", required=False, widget=forms.CheckboxSelectMultiple
@@ -132,6 +134,10 @@ class ChooseLabels(forms.Form):
         sheet = SHEETS.get(values.get("sheet", ""))
         if sheet and values.get("start") is not None and not 1 <= values["start"] <= sheet.count:
             self.add_error("start", f"A sheet has labels 1 to {sheet.count}.")
+        for every, name in (("all_gauges", "gauge"), ("all_standards", "standard")):
+            if values.get(every):
+                field: Any = self.fields[name]
+                values[name] = [pk for pk, _ in field.choices]
         if not self.errors and not values["gauge"] and not values["standard"]:
             raise ValidationError("Choose at least one gauge or standard.")
         return values

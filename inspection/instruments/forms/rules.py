@@ -23,7 +23,7 @@ class ChooseRules(forms.Form):
         help_text="Checks judged before keep theirs. The sum is never the narrower tolerance.",
     )  # fmt: skip
     escalate_after_days = WholeFigure(
-        label="Tell the administrators after days", example="7",
+        label="Tell the administrators after this many days", example="7",
         help_text="Of what is then still overdue; 1 to 365",
     )  # fmt: skip
     cost_of_a_reading = Figure(
