@@ -1,6 +1,5 @@
 from typing import Any
 
-from django.conf import settings
 from django.http import HttpRequest
 from django.utils.functional import SimpleLazyObject
 
@@ -17,6 +16,6 @@ def person(request: HttpRequest) -> dict[str, Any]:
     return {
         "roles": someone.roles if someone else frozenset(),
         "menu": menu_for(someone, request) if someone else [],
-        # Who signs in is told by the company's own name; every other page is spared the query.
-        "company_name": settings.COMPANY_NAME if someone else SimpleLazyObject(company_name),
+        # Asked of the database only where a page shows it.
+        "company_name": SimpleLazyObject(company_name),
     }

@@ -12,11 +12,10 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from django.conf import settings
-
 from accounts import vault
 from accounts.keys import public_pem, signing_key
 from accounts.models import Person, StoredFile
+from accounts.queries import company_name
 from accounts.refusals import Refused
 from inspection.trace import prov
 from inspection.trace.bundle_pdf import readable
@@ -98,11 +97,13 @@ def _fill(archive: _Archive, thing: Any, kind: Kind, person: Person, weight: Wei
     found = _gathered(archive, thing, kind, person, weight)
     links = edges(found.nodes)
     archive.add("provenance.jsonld", _json(prov.document(found.nodes, links, found.made, found.paths, _names(found))))
-    archive.add("evidence.pdf", readable(found.nodes, found.facts, found.figures, links, by=person, at=archive.at))
+    company = company_name()
+    readable_part = readable(found.nodes, found.facts, found.figures, links, company=company, by=person, at=archive.at)
+    archive.add("evidence.pdf", readable_part)
     for digest, file in sorted(found.files.items()):
         archive.add(f"files/{digest}", vault.content_of(file))
     title = f"{kind.one.lower()} {found.nodes[0].row.title}"
-    text = README.format(title=title, at=archive.at, by=person.name, company=settings.COMPANY_NAME)
+    text = README.format(title=title, at=archive.at, by=person.name, company=company)
     archive.add("README.txt", text.encode())
     archive.add("public-key.pem", public_pem())
 

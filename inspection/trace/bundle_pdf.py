@@ -10,7 +10,6 @@ from typing import Any
 from uuid import UUID
 from xml.sax.saxutils import escape
 
-from django.conf import settings
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import CondPageBreak, Flowable, Paragraph, SimpleDocTemplate, Spacer
@@ -37,7 +36,7 @@ RULED = ("LINEABOVE", 0, -1, 0.4, RULE)
 
 def readable(
     nodes: Sequence[Node], facts: Sequence[tuple[str, str]], figures: Mapping[UUID, Sequence[str]],
-    links: Iterable[tuple[UUID, UUID]], *, by: Person, at: datetime,
+    links: Iterable[tuple[UUID, UUID]], *, company: str, by: Person, at: datetime,
 ) -> bytes:  # fmt: skip
     """The PDF; the first node is the thing itself, the others what it rests on, kind by kind."""
     register_fonts()
@@ -48,7 +47,7 @@ def readable(
         below.setdefault(above, []).append(titles[under])
     story: list[Flowable] = [
         Paragraph(escape(f"Evidence for {start.kind.one.lower()} {start.row.title}"), TITLE),
-        _paragraph(f"{settings.COMPANY_NAME}, made {at:%Y-%m-%d %H:%M} UTC by {by.name}, {by.organisation}.", SOFT),
+        _paragraph(f"{company}, made {at:%Y-%m-%d %H:%M} UTC by {by.name}, {by.organisation}.", SOFT),
         Spacer(0, 8),
         Rows(
             [Line([_paragraph(label), _paragraph(value)], [RULED]) for label, value in [*_state(start), *facts]],
@@ -75,7 +74,7 @@ def readable(
     out = io.BytesIO()
     SimpleDocTemplate(
         out, pagesize=A4, leftMargin=MARGIN, rightMargin=MARGIN, topMargin=MARGIN, bottomMargin=MARGIN,
-        title=f"Evidence for {start.row.title}", author=settings.COMPANY_NAME, lang="en", invariant=1,
+        title=f"Evidence for {start.row.title}", author=company, lang="en", invariant=1,
     ).build(story, onFirstPage=_foot, onLaterPages=_foot)  # fmt: skip
     return out.getvalue()
 

@@ -65,3 +65,13 @@ def test_who_may_not_or_a_name_that_is_taken_changes_nothing(cast: Cast) -> None
     answer = as_person(cast.admin).post(path, {"name": "owner two", "reason": "Slip"})
     assert "There is already an organisation called owner two" in text_of(answer)
     assert Organisation.objects.get(pk=cast.owner.pk).name == "Owner One"
+
+
+def test_the_foot_of_every_page_names_the_company_as_it_is_called_now(cast: Cast) -> None:
+    def foot() -> str:
+        return as_person(cast.ines).get("/me/").content.decode().split('class="foot"')[-1]
+
+    assert "The Company" in foot()
+    Organisation.objects.filter(kind=Organisation.Kind.COMPANY).update(name="Coast Inspection")
+    assert "Coast Inspection" in foot()
+    assert "Stripecoat" not in foot()

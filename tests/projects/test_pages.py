@@ -156,6 +156,13 @@ def test_a_system_of_three_coats_is_specified_in_one_form(cast: Cast) -> None:
     ]
 
 
+def test_one_coat_is_told_as_one(cast: Cast) -> None:
+    client = as_person(cast.quinn)
+    sent = {name: value for name, value in system_sent().items() if not name.startswith(("coat2", "coat3"))}
+    answer = client.post(reverse("system_new", args=[cast.site.project.pk]), {**sent, "coats": "1"}, follow=True)
+    assert "is specified with 1 coat." in text_of(answer)
+
+
 def test_a_slip_in_one_coat_is_named_with_the_coat_and_nothing_is_stored(cast: Cast) -> None:
     where = reverse("system_new", args=[cast.site.project.pk])
     sent = system_sent(**{"coat2-minimum_nm": "90", "coat3-product": "Polyurethane"})

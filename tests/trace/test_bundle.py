@@ -147,6 +147,8 @@ def test_the_pdf_reads_without_the_rest(bundle: Path) -> None:
         assert words in text
     # The figures: what was certified, how far the gauge was off, what was read and held against which limit.
     flat = " ".join(text.split())
+    assert "The Company, made" in flat
+    assert "The Company" in (bundle / "README.txt").read_text()
     assert "S-50: 50.2 µm, expanded uncertainty 1.00 µm (k = 2)" in flat
     assert re.search(
         r"S-50, certified 50\.2 µm: readings [\d. ]+; error [+-]\d\.\d\d µm, tolerance ±\d\.\d\d µm: pass", flat

@@ -300,7 +300,9 @@ def test_the_pages_preview_do_list_and_take_back(cast: Cast, client: Client) -> 
     page = client.get(answer["Location"]).content.decode()
     for words in ("oven at fault", "sound → in question", "NC-001 The release of Primer", "Clara Client, Owner One"):
         assert words in page
-    assert "Take the withdrawal back" in client.get(address).content.decode()
+    page = client.get(address).content.decode()
+    assert "Take the withdrawal back" in page
+    assert "<h1>Reinstate certificate CS-1</h1>" in page
     answer = client.post(reverse("recall_reinstate", args=[cast.shim_certificate.pk]), {"reason": "another oven"})
     assert answer.status_code == 302
     assert "in question → sound" in client.get(answer["Location"]).content.decode()
@@ -310,7 +312,9 @@ def test_corrected_values_are_previewed_by_get_and_recorded_by_post(cast: Cast, 
     a_day(cast)
     client.force_login(cast.quinn)
     address = reverse("recall_correct", args=[cast.shim_certificate.pk])
-    assert "What this would touch" not in client.get(address).content.decode()
+    page = client.get(address).content.decode()
+    assert "What this would touch" not in page
+    assert "<h1>Correct the values of certificate CS-1</h1>" in page
     sent = {}
     for value in cast.shim_certificate.values.all():
         sent[f"value-{value.pk}"] = str(value.value_nm / 1000)
