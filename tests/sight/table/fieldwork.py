@@ -27,7 +27,7 @@ def managers_upload(place: Place) -> dict[str, Any]:
     held = uploads.HeldUpload(
         id=new_id(), project=site.project.pk, area=site.area.pk, coat=site.coats[0].pk,
         gauge=place.things["gauge"].pk, profile_way="adjusted", correction_nm=0, note=place.mark,
-        first_reading_at=None, last_reading_at=None, replaces=None, replacement_reason="",
+        first_reading_at=MORNING, last_reading_at=MORNING, replaces=None, replacement_reason="",
         content=b"spot,reading,thickness_um\n1,1,80\n", name="a.csv",
     )  # fmt: skip
     return {**in_project(place), "digest": uploads.hold(place.cast.quinn, held)}
