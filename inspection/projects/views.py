@@ -242,8 +242,8 @@ def system_new(request: SignedIn, pk: UUID) -> HttpResponse:
         except Refused as refusal:
             forms.show_refusal(refusal, form, rows)
         else:
-            tell_alike(request, [system.name], found.systems.values_list("name", flat=True))
             messages.success(request, f"{system} is specified with {len(coats)} coat{'' if len(coats) == 1 else 's'}.")
+            tell_alike(request, [system.name], found.systems.values_list("name", flat=True))
             return redirect("project", found.pk)
     wrong = any(each.errors for each in [form, *rows])
     shown = {
