@@ -52,7 +52,7 @@ def test_an_opened_project_keeps_its_shifts_in_order_and_is_journalled(cast: Cas
         ({"shift_starts": " "}, "shift_starts", "Give the time at which the first shift begins, such as 06:00."),
         ({"unit": "inch"}, "unit", "Choose µm or mil."),
         ({"code": "p-1"}, "code", "There is already a project p-1; choose another code."),
-        ({"code": "X" * 21}, "code", "Ensure this value has at most 20 characters (it has 21)."),
+        ({"code": "X" * 61}, "code", "Ensure this value has at most 60 characters (it has 61)."),
     ],
 )
 def test_a_project_that_cannot_be_is_refused_by_field(cast: Cast, changed: dict, field: str, words: str) -> None:
