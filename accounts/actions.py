@@ -277,6 +277,7 @@ def close_access(by: Person, person: Person) -> list[str]:
     # A session is bound to the password it began with, and so ends with it.
     person.set_unusable_password()
     person.save(update_fields=["password"])
+    post.hold_back(by, person=person)
     return _end_access(by, person, timezone.now())
 
 

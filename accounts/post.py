@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from smtplib import SMTPServerDisconnected
 from typing import Any
 from urllib.parse import urlsplit
+from uuid import UUID
 
 from django.conf import settings
 from django.core.mail import EmailMessage, get_connection
@@ -34,14 +35,22 @@ SECRET = frozenset({"invitation", "password_reset"})
 HEADED = frozenset({"decision", "report-issued"})
 
 
-def write(kind: str, about: str, *, to: Person | str, subject: str, body: str) -> bool:
-    """Write one letter; False when this letter about this thing has already been written to them."""
+def write(kind: str, about: str, *, to: Person | str, subject: str, body: str, project: UUID | None = None) -> bool:
+    """Write one letter; False when this letter about this thing has already been written to them.
+
+    `project` is the one it speaks of, where it speaks of one.
+    """
     person = to if isinstance(to, Person) else None
     _, new = Letter.objects.get_or_create(
         kind=kind,
         about=about,
         recipient=person.email if person else str(to),
-        defaults={"person": person, "subject": on_one_line(subject)[:200], "body": body},
+        defaults={
+            "person": person,
+            "subject": on_one_line(subject)[:200],
+            "body": body,
+            "project_id": project,
+        },
     )
     return new
 
@@ -142,6 +151,15 @@ def _pause(attempts: int) -> timedelta:
 
 def _words(fault: Exception) -> str:
     return f"{type(fault).__name__}: {fault}"[:500]
+
+
+def hold_back(by: Person, *, person: Person, project: UUID | None = None) -> None:
+    """Send nothing more of what still waits for somebody who leaves: of the project, or, without one, of anything."""
+    waiting = Letter.objects.waiting().filter(person=person)
+    if project:
+        waiting = waiting.filter(project_id=project)
+    if many := waiting.update(set_aside_at=timezone.now()):
+        journal.record("letters.held_back", person, by=by, project_id=project, after={"letters": many})
 
 
 @transaction.atomic

@@ -38,17 +38,17 @@ def store(content: bytes, *, name: str, media_type: str, by: Person | None) -> S
     except OSError as fault:
         log.exception("the store of files took nothing")
         raise OutOfService(
-            f"The file {_shown(name)} could not be kept: {fault.strerror or 'the store does not answer'}. "
+            f"The file {name_of(name)} could not be kept: {fault.strerror or 'the store does not answer'}. "
             "Nothing was recorded. Tell whoever runs this site, and send it again later."
         ) from fault
     row, _ = StoredFile.objects.get_or_create(
         digest=digest,
-        defaults={"size": len(content), "media_type": media_type, "name": _shown(name), "stored_by": by},
+        defaults={"size": len(content), "media_type": media_type, "name": name_of(name), "stored_by": by},
     )
     return row
 
 
-def _shown(name: str) -> str:
+def name_of(name: str) -> str:
     """The file's own name as it can be shown and sent; evidence is not turned away for what it is called."""
     return on_one_line(PurePath(name).name)[:200] or "unnamed"
 
@@ -69,11 +69,9 @@ def content_of(file: StoredFile) -> bytes:
         with default_storage.open(path_of(file.digest)) as handle:
             content: bytes = handle.read()
     except FileNotFoundError as fault:
-        raise Refused(f"The file {file.name} is missing from the store; restore it from the backup.") from fault
+        raise Refused(f"The file {file.digest[:12]}… is missing from the store; restore it from the backup.") from fault
     if hashlib.sha256(content).hexdigest() != file.digest:
-        raise Refused(
-            f"The file {file.name} no longer matches its digest {file.digest[:12]}…; restore it from the backup."
-        )
+        raise Refused(f"The file {file.digest[:12]}… no longer matches its digest; restore it from the backup.")
     return content
 
 

@@ -67,8 +67,7 @@ def build_report(job: Job) -> None:
 
 
 def _store(report: DailyReport, content: bytes, which: str, by: Person | None) -> StoredFile:
-    name = f"{report.project.code}-{report.day:%Y%m%d}-{which}.pdf"
-    return vault.store(content, name=name, media_type="application/pdf", by=by)
+    return vault.store(content, name=report.file_name(which), media_type="application/pdf", by=by)
 
 
 @transaction.atomic
@@ -141,7 +140,10 @@ def _tell_client(issue: ReportIssue, facts: DayFacts) -> None:
     )
     members = Membership.objects.in_force().filter(project=report.project, role=Role.CLIENT)
     for member in members.select_related("person"):
-        post.write("report-issued", str(issue.pk), to=member.person, subject=f"{what} issued", body=body)
+        post.write(
+            "report-issued", str(issue.pk), to=member.person, project=report.project_id, subject=f"{what} issued",
+            body=body,
+        )  # fmt: skip
 
 
 def queue_daily_reports(at: datetime | None = None) -> list[Job]:

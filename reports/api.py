@@ -80,4 +80,5 @@ class ReportFile(APIView):
     @extend_schema(responses={(200, "application/pdf"): OpenApiResponse(OpenApiTypes.BINARY)})
     def get(self, request: Request, pk: UUID, revision: int) -> HttpResponse:
         issues = queries.issues_seen_by(person_of(request))
-        return pdf(get_object_or_404(issues, report=pk, revision=revision).file)
+        issue = get_object_or_404(issues, report=pk, revision=revision)
+        return pdf(issue.file, issue.file_name)

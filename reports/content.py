@@ -77,7 +77,9 @@ def gather(project: Project, day: date) -> DayFacts:
         ends=ends,
         zone=project.time_zone,
         unit=project.unit,
-        people=_people(day, begins, current_climates, current, checks),
+        people=_people(
+            day, begins, current_climates, current, [check for check in checks if check.project_id == project.pk]
+        ),
         climates=tuple(_climate(record, ends) for record in current_climates),
         thicknesses=tuple(_thickness(record, readings[record.pk], ends) for record in current),
         instruments=_instruments(day, current_climates, current, checks, project),
@@ -255,7 +257,7 @@ def _instruments(
     by_gauge: dict[UUID, list[GaugeCheck]] = defaultdict(list)
     now = checks_of(checks)
     for check in checks:
-        by_gauge[check.gauge_id].append(_gauge_check(check, now[check.pk], day, Unit(project.unit)))
+        by_gauge[check.gauge_id].append(_gauge_check(check, now[check.pk], day, project))
     judged = {record.gauge_id for record in thicknesses}
     ordered = sorted(gauges.values(), key=lambda gauge: gauge.identity)
     return tuple(_instrument(day, gauge, certified, by_gauge[gauge.pk], gauge.pk in judged) for gauge in ordered)
@@ -278,8 +280,12 @@ def _instrument(
     )
 
 
-def _gauge_check(check: Verification, now: Check, day: date, unit: Unit) -> GaugeCheck:
-    """The check with the values known now, by which its records are judged; what was found then is told beside it."""
+def _gauge_check(check: Verification, now: Check, day: date, project: Project) -> GaugeCheck:
+    """The check with the values known now, by which its records are judged; what was found then is told beside it.
+
+    What was noted on a check made for another project is that project's.
+    """
+    unit = Unit(project.unit)
     points = list(check.points.all())
     answers = list((now.now or check.result).get("points", []))
     answers += [{}] * (len(points) - len(answers))
@@ -297,7 +303,7 @@ def _gauge_check(check: Verification, now: Check, day: date, unit: Unit) -> Gaug
         verified_to_nm=now.to_nm if covers else None,
         points=tuple(told),
         combination=check.combination.in_words,
-        note=check.note,
+        note=check.note if check.project_id == project.pk else "",
         as_found=_as_found(check, now, points, unit),
     )
 

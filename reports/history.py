@@ -76,7 +76,7 @@ COLUMNS: dict[type[Any], tuple[str, ...]] = {
         "id", "project_id", "area_id", "coat_id", "taken_by_id", "taken_at", "received_at", "source", "digest",
         "replacement_reason", "note", "gauge_id", "first_reading_at", "last_reading_at", "profile_way", "correction_nm",
         "unit", "calculation", "inputs", "result", "verdict", "readings_wanted", "reading_count", "mean_nm",
-        "lowest_nm", "highest_nm",
+        "lowest_nm", "highest_nm", "file_name",
     ),
     Reading: ("record_id", "spot", "order", "value_nm", "void_reason"),
     Standing: ("record_id", "state", "reasons", "opening_id", "closing_id", "due_at", "computed_at"),
@@ -220,7 +220,7 @@ class History:
             ThicknessRecord, record, site.project.pk, area.pk, coat.pk, crew.inspector.pk, ended, ended, "api",
             journal.digest_of(inputs), "", "", gauge.pk, at, ended, "adjusted", 0, "um", "dft-imo-pspc",
             inputs, result, result["verdict"], READINGS_A_RECORD, READINGS_A_RECORD,
-            int(values.sum()) // READINGS_A_RECORD, int(values.min()), int(values.max()),
+            int(values.sum()) // READINGS_A_RECORD, int(values.min()), int(values.max()), "",
         )  # fmt: skip
         self.batch.rows.setdefault(Reading, []).extend(
             (record, spot, 1, value, "") for spot, value in enumerate(values.tolist(), 1)

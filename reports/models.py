@@ -41,6 +41,10 @@ class DailyReport(models.Model):
     def __str__(self) -> str:
         return f"Daily report {self.project.code} {self.day:%Y-%m-%d}"
 
+    def file_name(self, which: str) -> str:
+        """What a PDF of it is called: `which` is the draft, or a revision."""
+        return f"{self.project.code}-{self.day:%Y%m%d}-{which}.pdf"
+
 
 class IssueQuerySet(OfProject):
     path = "report__project"
@@ -67,6 +71,10 @@ class ReportIssue(models.Model):
 
     def __str__(self) -> str:
         return f"{self.report} revision {self.revision}"
+
+    @property
+    def file_name(self) -> str:
+        return self.report.file_name(f"revision-{self.revision}")
 
     @property
     def by_name(self) -> str:

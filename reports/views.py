@@ -11,6 +11,7 @@ from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.http import content_disposition_header
 from django.views.decorators.cache import cache_control
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -180,10 +181,10 @@ def report_set_aside(request: SignedIn, pk: UUID) -> HttpResponse:
 # --- files ------------------------------------------------------------------------------------------------------------
 
 
-def pdf(file: StoredFile) -> HttpResponse:
-    """A stored report as an answer: shown in place, under its name, with its digest (RFC 9530)."""
+def pdf(file: StoredFile, name: str) -> HttpResponse:
+    """A stored report as an answer: shown in place, under the name, with its digest (RFC 9530)."""
     answer = HttpResponse(vault.content_of(file), content_type="application/pdf")
-    answer["Content-Disposition"] = f'inline; filename="{file.sent_name}"'
+    answer["Content-Disposition"] = content_disposition_header(as_attachment=False, filename=name) or "inline"
     answer["Repr-Digest"] = f"sha-256=:{base64.b64encode(bytes.fromhex(file.digest)).decode()}:"
     answer["ETag"] = f'"{file.digest}"'
     return answer
@@ -195,13 +196,14 @@ def report_draft(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _report(request, pk)
     if found.draft is None or not request.user.is_company:
         raise Http404
-    return pdf(found.draft)
+    return pdf(found.draft, found.file_name("draft"))
 
 
 @require_safe
 @cache_control(private=True, no_cache=True)
 def report_file(request: SignedIn, pk: UUID, revision: int) -> HttpResponse:
-    return pdf(get_object_or_404(queries.issues_seen_by(request.user), report=pk, revision=revision).file)
+    issue = get_object_or_404(queries.issues_seen_by(request.user), report=pk, revision=revision)
+    return pdf(issue.file, issue.file_name)
 
 
 @page

@@ -6,11 +6,14 @@ from django.db import models
 from django.utils import timezone
 
 from accounts.models.people import Person
-from accounts.text import on_one_line
 
 
 class StoredFile(models.Model):
-    """What is known of a stored content. Two uploads of the same bytes share one row."""
+    """What is known of a stored content. Two uploads of the same bytes share one row.
+
+    The name is the one it came under first, for whoever runs the site. What an upload was called belongs to the record
+    it came with: the first may have been another client's.
+    """
 
     digest = models.CharField(max_length=64, primary_key=True)
     size = models.PositiveBigIntegerField()
@@ -21,8 +24,3 @@ class StoredFile(models.Model):
 
     def __str__(self) -> str:
         return self.name
-
-    @property
-    def sent_name(self) -> str:
-        """The name as a header can bear it, whatever was stored before names were made plain."""
-        return on_one_line(self.name).replace('"', "'")

@@ -30,6 +30,8 @@ class Letter(models.Model):
     about = models.CharField(max_length=120, help_text="The object it is about, and the period where it recurs.")
     recipient = models.EmailField(max_length=254)
     person = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="letters")
+    # The one project it speaks of, if it does: who leaves that is sent nothing more of it.
+    project_id = models.UUIDField(null=True, blank=True)
     subject = models.CharField(max_length=200)
     body = models.TextField()
     written_at = models.DateTimeField(default=timezone.now)

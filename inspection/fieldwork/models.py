@@ -128,6 +128,8 @@ class ThicknessRecord(FieldRecord):
     profile_way = models.CharField(max_length=10, choices=ProfileWay)
     correction_nm = models.PositiveIntegerField(default=0, help_text="Subtracted from every reading")
     file = models.ForeignKey(StoredFile, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    # Of this upload: the same bytes may have come elsewhere under another name.
+    file_name = models.CharField(max_length=200, blank=True)
     unit = models.CharField(
         max_length=3, choices=[("um", "µm"), ("mil", "mil")], help_text="In which the gauge showed them"
     )

@@ -64,7 +64,10 @@ class TenthSent(serializers.DecimalField):
 
 # --- what is sent -----------------------------------------------------------------------------------------------------
 class RecordSent(Strict):
-    id = serializers.UUIDField(help_text="Made by the sender (UUID version 7); sending it again is safe")
+    id = serializers.UUIDField(
+        help_text="Made by the sender (UUID version 7); sending it again is safe. Go on with the id of the answer: it "
+        "is another where the one sent could not be kept"
+    )
     project = serializers.UUIDField()
     area = serializers.UUIDField()
     coat = serializers.UUIDField()

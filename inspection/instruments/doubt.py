@@ -8,6 +8,9 @@ from uuid import UUID
 
 from inspection.instruments.models import Gauge, GaugeIncident
 
+# What people of other organisations read in place of the words: a gauge serves several clients.
+UNTOLD = "an incident"
+
 
 def reported(gauges: Iterable[Gauge]) -> dict[UUID, GaugeIncident]:
     """By gauge id, the newest unsettled incident of each that has one; in one query."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
 from django.core.validators import MaxValueValidator, MinValueValidator
@@ -145,6 +145,8 @@ class Certificate(models.Model):
     traceable_to = ShortText(max_length=160, help_text="The national institute or the standard it is traceable to")
     parent = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="children")
     file = models.ForeignKey(StoredFile, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    # Of this upload: the same bytes may have come elsewhere under another name.
+    file_name = models.CharField(max_length=200, blank=True)
     recorded_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     recorded_at = models.DateTimeField(default=timezone.now)
     withdrawn_at = models.DateTimeField(null=True, blank=True)
@@ -352,6 +354,17 @@ class StandardUse(models.Model):
 
 
 class IncidentQuerySet(models.QuerySet["GaugeIncident"]):
+    def visible_to(self, person: Person) -> IncidentQuerySet:
+        """All for the company's people; for others those within a day of a check made for a project of theirs.
+
+        What was written of an incident is for the company's people alone: it may speak of another client's works.
+        """
+        if person.is_company:
+            return self
+        near = (OuterRef("at") - timedelta(days=1), OuterRef("at") + timedelta(days=1))
+        checks = Verification.objects.visible_to(person)
+        return self.filter(Exists(checks.filter(gauge=OuterRef("gauge"), taken_at__range=near)))
+
     def unsettled(self) -> IncidentQuerySet:
         """Those after which the gauge has passed no check; for what no shim can check, got no newer certificate."""
         passed = Verification.objects.current().filter(

@@ -24,6 +24,7 @@ from django.db.models import (
 )
 
 from accounts.models import Person, Role
+from inspection.instruments.doubt import UNTOLD
 from inspection.instruments.models import (
     Certificate,
     CertifiedValue,
@@ -87,11 +88,11 @@ def filtered(
 
 def gauges_for(person: Person, day: date) -> QuerySet[Gauge]:
     """With their papers, and the newest of what was reported of each and is not settled yet."""
-    reported = GaugeIncident.objects.unsettled().filter(gauge=OuterRef("pk")).order_by("-at", "-pk")
+    incidents = GaugeIncident.objects.visible_to(person).unsettled().filter(gauge=OuterRef("pk"))
+    newest = incidents.order_by("-at", "-pk")
+    what = Subquery(newest.values("what")[:1]) if person.is_company else Value(UNTOLD)
     gauges: QuerySet[Gauge] = _register(
-        Gauge.objects.visible_to(person).annotate(
-            reported_at=Subquery(reported.values("at")[:1]), reported_what=Subquery(reported.values("what")[:1])
-        ),
+        Gauge.objects.visible_to(person).annotate(reported_at=Subquery(newest.values("at")[:1]), reported_what=what),
         "gauge", person, day, "identity",
     )  # fmt: skip
     return gauges

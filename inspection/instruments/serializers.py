@@ -97,8 +97,14 @@ class PaperInForce(serializers.Serializer):
 
 
 class EquipmentOut(serializers.ModelSerializer):
-    holder = serializers.CharField(source="holder.name", read_only=True, allow_null=True, default=None)
+    holder = serializers.SerializerMethodField()
     certificate = serializers.SerializerMethodField()
+
+    @extend_schema_field(serializers.CharField(allow_null=True))
+    def get_holder(self, thing: Any) -> str | None:
+        """Who holds it, for the company's people; null in store, and for others."""
+        told = thing.holder and self.context["request"].user.is_company
+        return str(thing.holder.name) if told else None
 
     @extend_schema_field(PaperInForce(allow_null=True))
     def get_certificate(self, thing: Any) -> dict[str, Any] | None:
@@ -109,7 +115,10 @@ COMMON = ("id", "identity", "kind", "maker", "model", "serial", "state", "holder
 
 
 class IncidentOut(serializers.Serializer):
-    """What was last reported of a gauge, such as a fall, while no passing check since has settled it."""
+    """What was last reported of a gauge, such as a fall, while no passing check since has settled it.
+
+    People of other organisations read that there was an incident, near checks of their projects, and not what it was.
+    """
 
     at = serializers.DateTimeField(source="reported_at")
     what = serializers.CharField(source="reported_what")

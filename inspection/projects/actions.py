@@ -12,7 +12,7 @@ from zoneinfo import available_timezones
 from django.db import transaction
 from django.utils import timezone
 
-from accounts import journal
+from accounts import journal, post
 from accounts.models import Organisation, Person, Role, Scheme
 from accounts.refusals import Conflict, Fault, NotAllowed, Refused
 from accounts.rights import require
@@ -208,6 +208,7 @@ def _journal_end(by: Person, membership: Membership) -> None:
         "membership.ended", membership, by=by, project_id=membership.project_id,
         before={"person": membership.person.email, "role": membership.role},
     )  # fmt: skip
+    post.hold_back(by, person=membership.person, project=membership.project_id)
 
 
 @transaction.atomic

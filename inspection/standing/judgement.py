@@ -47,7 +47,6 @@ class Check:
 @dataclass(frozen=True)
 class Incident:
     at: datetime
-    what: str
 
 
 @dataclass(frozen=True)
@@ -158,9 +157,10 @@ def _between(facts: Facts, checks: Sequence[Check], opening: Check | None, closi
             yield f"A check in between, at {_clock(facts, check.at)}, {check.recomputed or 'failed'}."
         elif check.adjusted and check.at > facts.first_at:
             yield f"The gauge was adjusted in between, at {_clock(facts, check.at)}, while the readings were taken."
-    for incident in sorted(facts.incidents, key=lambda incident: (incident.at, incident.what)):
+    # When, and not what was written of it: the gauge serves several clients, and this sentence is read by one.
+    for incident in sorted(facts.incidents, key=lambda incident: incident.at):
         if start <= incident.at <= end:
-            yield f"At {_clock(facts, incident.at)} it was reported of the gauge: {incident.what.rstrip('.')}."
+            yield f"At {_clock(facts, incident.at)} an incident with the gauge was reported, such as a fall."
 
 
 def _range_faults(facts: Facts, opening: Check | None, closing: Check | None) -> Iterable[str]:

@@ -84,7 +84,7 @@ def gather(
     gauges = {record.gauge for record in records}
     checks = _timed(_checks(gauges, start, end, assumed, known))
     happened = GaugeIncident.objects.filter(gauge__in=gauges, at__gte=start, at__lt=end)
-    incidents = _timed((gauge, Incident(at, what)) for gauge, at, what in happened.values_list("gauge", "at", "what"))
+    incidents = _timed((gauge, Incident(at)) for gauge, at in happened.values_list("gauge", "at"))
     within = {record.pk: _during(checks[record.gauge], *shifts[record.pk]) for record in records}
     values = _values([record.pk for record in records if not record.is_covered_by(within[record.pk])])
     for record in records:

@@ -201,20 +201,20 @@ def _write(recalled: Recall, touched: Touched, *, because: str, began: datetime)
     told = set(in_doubt.values_list("person", flat=True))
     at = {row.project.pk: row for row in touched.by_project}
     seen: dict[UUID, set[UUID]] = defaultdict(set)
-    outside = [person for person in touched.people if not person.is_company]
-    members = Membership.objects.in_force().filter(person__in=outside, project__in=list(at))
+    members = Membership.objects.in_force().filter(person__in=touched.people, project__in=list(at))
     for person_id, project_id in members.values_list("person", "project"):
         seen[person_id].add(project_id)
     for person in touched.people:
         if person.pk in told:
             continue
-        rows = [row for pk, row in at.items() if person.is_company or pk in seen[person.pk]]
+        rows = [row for pk, row in at.items() if person.sees_every_project or pk in seen[person.pk]]
         lines = [f"- {row.project}: {row.records} measurement{'' if row.records == 1 else 's'}" for row in rows] or [
             "- no measurement changes its standing"
         ]
         trace = reverse("trace_of", args=["certificate", recalled.certificate_id])
         page = trace if person.is_company else reverse("board")
+        only = rows[0].project.pk if len(rows) == 1 else None
         post.write(
-            "recall", str(recalled.pk), to=person, subject=because.split(":", maxsplit=1)[0],
+            "recall", str(recalled.pk), to=person, project=only, subject=because.split(":", maxsplit=1)[0],
             body="\n".join([because, "", "What changes its standing:", *lines, "", f"{settings.SITE_URL}{page}", ""]),
         )  # fmt: skip

@@ -21,6 +21,7 @@ from inspection.trace import prov
 from inspection.trace.bundle_pdf import readable
 from inspection.trace.kinds import Kind, kind_named
 from inspection.trace.queries import Node, edges, node_of
+from inspection.trace.sight import keep_to, project_of
 from inspection.trace.weighing import Weight, weighed
 
 README = """Evidence bundle of {title}
@@ -33,6 +34,9 @@ files/              certificates, uploads and reports as they were stored, named
 SHA256SUMS          the SHA-256 of each of these files
 SHA256SUMS.sig      the company's signature over SHA256SUMS (Ed25519, RFC 8032)
 public-key.pem      the key to check it with; compare it with the one the company gave you
+
+A check of a gauge that was made for another project, and that a record here rests on, is told with all its figures, but
+without that project and what was noted for it.
 
 To check that nothing was altered:
 
@@ -110,21 +114,22 @@ def _fill(archive: _Archive, thing: Any, kind: Kind, person: Person, weight: Wei
 
 def _gathered(archive: _Archive, thing: Any, kind: Kind, person: Person, weight: Weight) -> _Gathered:
     """Every thing's record into the archive, the thing itself first; what the other parts need of it is kept."""
-    found = _Gathered(facts=kind.facts(thing))
-    _add(found, archive, kind, [thing.pk], person, weight)
+    found, home = _Gathered(facts=kind.facts(thing)), project_of(thing)
+    _add(found, archive, kind, [thing.pk], person, weight, home)
     for name, ids in weight.ids.items():
         other = kind_named(name)
         if other:
-            _add(found, archive, other, ids, person, weight)
+            _add(found, archive, other, ids, person, weight, home)
     return found
 
 
 def _add(
-    found: _Gathered, archive: _Archive, kind: Kind, ids: list[UUID], person: Person, weight: Weight
+    found: _Gathered, archive: _Archive, kind: Kind, ids: list[UUID], person: Person, weight: Weight,
+    home: UUID | None,
 ) -> None:  # fmt: skip
     for batch in weight.batches(ids):
         rows = kind.whole(kind.seen(person)).filter(pk__in=batch).order_by(kind.newest, "-pk")
-        for row in rows:
+        for row in keep_to(home, rows):
             content, path = kind.content(row), f"records/{kind.name}/{row.pk}.json"
             archive.add(path, _json(content))
             found.nodes.append(node_of(kind, row))

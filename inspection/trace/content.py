@@ -12,6 +12,7 @@ from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
 from inspection.holdpoints.models import HoldPoint, Nonconformance
 from inspection.instruments.models import Certificate, Verification
 from inspection.projects.models import InspectionArea
+from inspection.trace.sight import words_withheld
 
 
 def columns(thing: Model) -> dict[str, Any]:
@@ -59,15 +60,21 @@ def whole_verifications(rows: QuerySet[Any]) -> QuerySet[Any]:
 def verification(row: Verification) -> dict[str, Any]:
     """With the version that it corrects, whole, and the id of the one that corrects it."""
     newer = getattr(row, "replaced_by", None)
+    withheld = words_withheld(row)
     return {
-        **_check(row),
+        **_check(row, withheld),
         "corrected_by": row.corrector_name,
         "replaced_by_id": str(newer.pk) if newer else None,
-        "replaces": _check(row.replaces) if row.replaces else None,
+        "replaces": _check(row.replaces, withheld) if row.replaces else None,
+        "made_for_another_project": withheld,
     }
 
 
-def _check(row: Verification) -> dict[str, Any]:
+# What a check made for another project stands without.
+WRITTEN = {"project_id": None, "note": None, "confirmed": None, "replacement_reason": None}
+
+
+def _check(row: Verification, withheld: bool) -> dict[str, Any]:
     points = [
         {
             **columns(point),
@@ -78,7 +85,8 @@ def _check(row: Verification) -> dict[str, Any]:
         }
         for point in row.points.all()
     ]
-    return {**columns(row), "gauge": str(row.gauge), "taken_by": row.by_name, "points": points}
+    told = columns(row) | (WRITTEN if withheld else {})
+    return {**told, "gauge": str(row.gauge), "taken_by": row.by_name, "points": points}
 
 
 def whole_thickness(rows: QuerySet[Any]) -> QuerySet[Any]:

@@ -11,6 +11,7 @@ from inspection.fieldwork.showing import told
 from inspection.holdpoints.models import HoldPoint
 from inspection.instruments.models import Certificate, Verification
 from inspection.standards.units import excluded
+from inspection.trace.sight import words_withheld
 
 # A record of more readings than this tells them in sum; every single one stands in its JSON.
 MOST_READINGS = 300
@@ -42,10 +43,11 @@ def verification(row: Verification) -> list[str]:
     if row.replaces:
         old = [" ".join(in_unit(nm, Unit.UM) for nm in point.readings_nm) for point in row.replaces.points.all()]
         was = f"then {row.replaces.verdict}, readings {'; '.join(old)}"
-        lines.append(f"Corrects an earlier version ({was}): {row.replacement_reason} By {row.corrector_name}")
+        why = "" if words_withheld(row) else f" {row.replacement_reason}"
+        lines.append(f"Corrects an earlier version ({was}):{why} By {row.corrector_name}")
     newer = getattr(row, "replaced_by", None)
     if newer:
-        lines.append(f"Replaced by a correction: {newer.replacement_reason}")
+        lines.append("Replaced by a correction" + ("" if words_withheld(row) else f": {newer.replacement_reason}"))
     combined = row.combination.in_words
     return [*lines, f"Accuracy of gauge and standard combined: {combined}"]
 

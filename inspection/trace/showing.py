@@ -13,6 +13,7 @@ from inspection.holdpoints.models import HoldPoint, Nonconformance
 from inspection.instruments.models import Certificate, Gauge, ReferenceStandard, Verification
 from inspection.projects.models import InspectionArea, Project
 from inspection.trace.kinds import Row
+from inspection.trace.sight import words_withheld
 
 
 def _page(name: str, thing: Any) -> str:
@@ -74,15 +75,16 @@ def verification(row: Verification) -> Row:
 
 
 def verification_facts(row: Verification) -> list[tuple[str, str]]:
-    newer = getattr(row, "replaced_by", None)
+    newer, withheld = getattr(row, "replaced_by", None), words_withheld(row)
+    why = "" if withheld or not row.replaces else f" {row.replacement_reason}"
     covered = f"{_um(row.verified_from_nm)} to {_um(row.verified_to_nm)}" if row.verdict == "pass" else "none"
     return [
         ("Gauge", str(row.gauge)),
         ("Taken", f"{_at(row.taken_at, row.project)} by {row.by_name}"),
         ("Verdict as found then", row.get_verdict_display()),
         ("Range covered", covered),
-        *([("Corrects", f"{row.replaces}: {row.replacement_reason} By {row.corrector_name}")] if row.replaces else []),
-        *([("Replaced by", f"{newer}: {newer.replacement_reason}")] if newer else []),
+        *([("Corrects", f"{row.replaces}:{why} By {row.corrector_name}")] if row.replaces else []),
+        *([("Replaced by", str(newer) if withheld else f"{newer}: {newer.replacement_reason}")] if newer else []),
     ]
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from typing import Any
+from uuid import UUID
 
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import BooleanField, Exists, ExpressionWrapper, OuterRef, Q, QuerySet
 
 from accounts.models import Person, Role
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
@@ -33,11 +35,34 @@ def verifications_seen(person: Person) -> QuerySet[Any]:
         return Verification.objects.all()
     own = Project.objects.visible_to(person).values("pk")
     resting = Standing.objects.filter(record__project__in=own)
-    return Verification.objects.filter(
+    seen = Verification.objects.filter(
         Q(project__in=own)
         | Exists(resting.filter(opening=OuterRef("pk")))
         | Exists(resting.filter(closing=OuterRef("pk")))
     )
+    return seen.annotate(withheld=ExpressionWrapper(~Q(project__in=own), BooleanField()))
+
+
+def words_withheld(check: Verification) -> bool:
+    """Whether the check was made for another project than the reader's: its figures are told, and not what was written.
+
+    A record may rest on it, and needs its figures; a note or a reason may speak of the other client's works.
+    """
+    return bool(getattr(check, "withheld", False))
+
+
+def keep_to(project: UUID | None, rows: Iterable[Any]) -> Iterator[Any]:
+    """The rows, with the words of checks withheld that were made for another project than the one named, if any is."""
+    for row in rows:
+        if project and isinstance(row, Verification) and row.project_id != project:
+            row.withheld = True  # type: ignore[attr-defined]
+        yield row
+
+
+def project_of(thing: Any) -> UUID | None:
+    """The one project a thing belongs to; None for instruments and their papers."""
+    home = getattr(thing, "structure", None) or getattr(thing, "report", None) or thing
+    return getattr(home, "project_id", None)
 
 
 def gauges_seen(person: Person) -> QuerySet[Any]:

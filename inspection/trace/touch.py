@@ -179,7 +179,12 @@ POINT = f"""
 BY_PROJECT = "SELECT project_id, count(*), sum(reading_count) FROM set_record GROUP BY project_id"
 NEWEST_RECORDS = "SELECT id, count(*) OVER (), 0 FROM set_record ORDER BY taken_at DESC, id DESC LIMIT 25"
 NEWEST_POINTS = "SELECT id, count(*) OVER (), 0 FROM set_point ORDER BY id DESC LIMIT 25"
-MEASURED_BY = "SELECT DISTINCT taken_by_id, 0, 0 FROM set_record"
+# Who measured, while they take part in the project; the quality managers are told anyway.
+MEASURED_BY = """
+    SELECT DISTINCT record.taken_by_id, 0, 0
+    FROM set_record record JOIN projects_membership part
+        ON part.project_id = record.project_id AND part.person_id = record.taken_by_id AND part.ended_at IS NULL
+"""
 RELEASED_BY = """
     SELECT DISTINCT decision.person_id, 0, 0
     FROM set_point JOIN holdpoints_decision decision ON decision.point_id = set_point.id

@@ -9,22 +9,26 @@ from typing import Any
 
 from accounts import vault
 from accounts.ids import new_id
-from accounts.models import JournalEntry, Person, Role
+from accounts.models import ApiToken, Invitation, JournalEntry, Letter, Person, Qualification, Role
 from inspection.fieldwork import actions as fieldwork
-from inspection.fieldwork.models import ThicknessRecord
-from inspection.holdpoints.models import Disposition, HoldPoint, Nonconformance
+from inspection.fieldwork.models import KeptUpload, ThicknessRecord
+from inspection.holdpoints.models import Decision, Disposition, HoldPoint, Nonconformance
 from inspection.instruments.actions.certificates import StandardValue, record_certificate
-from inspection.instruments.actions.equipment import register_gauge, register_standard
+from inspection.instruments.actions.equipment import register_gauge, register_standard, report_incident
 from inspection.instruments.actions.verifications import PointSent, record_verification
 from inspection.instruments.files import UploadedContent
+from inspection.instruments.models import Custody, GaugeIncident
 from inspection.projects.models import Membership
-from reports.models import DailyReport, ReportIssue
+from inspection.trace.models import AskedRecall, Recall
+from reports.models import CalendarLink, DailyReport, Job, ReportIssue, SetAside
 from tests import cast as casting
 from tests.cast import DAY, MORNING, Cast
 from tests.fieldwork.build import GOOD_SPOTS
+from tests.sight.markers import fill, found_in
 
 PDF = b"%PDF-1.4\n%%EOF\n"
 HOUR = timedelta(hours=1)
+SAME = "spot,µm\n1,80".encode()
 
 
 @dataclass
@@ -57,14 +61,21 @@ class World:
         """Words that only the foreign project's pages may hold."""
         if person.sees_every_project:
             return ()
-        words = (self.foreign.site.project.code, self.cast.other_owner.name, self.cast.carl.name, self.foreign.mark)
-        return words if person.is_company else (*words, self.foreign.tools)
+        place = self.foreign
+        words = (place.site.project.code, self.cast.other_owner.name, self.cast.carl.name, place.mark)
+        return words if person.is_company else (*words, place.tools)
+
+    def told_of_foreign(self, person: Person, text: str) -> list[str]:
+        """What the text tells the person of the foreign project; a marker is told by its column."""
+        return [told for secret in self.secrets_from(person) for told in found_in(text, secret)]
 
 
 def build() -> World:
     cast = casting.cast()
     own = Place(cast, cast.site, cast.ines, cast.clara, "Heron", "K21")
     foreign = Place(cast, cast.foreign, cast.igor, cast.carl, "Osprey", "K22")
+    # The same bytes come from both; the foreign client's were the first.
+    vault.store(SAME, name=f"{foreign.mark}.csv", media_type="text/csv", by=None)
     for place in (own, foreign):
         _instruments(place)
         _records(place)
@@ -74,6 +85,11 @@ def build() -> World:
         place.things["entry"] = entries.earliest("pk")
         place.things |= {"project": place.site.project, "area": place.site.area, "system": place.site.system}
         place.things["membership"] = Membership.objects.get(project=place.site.project, person=place.client)
+        _rest(place)
+    _gauge_lent(own, foreign)
+    for place in (own, foreign):
+        fill(place)
+    _read_again(cast, own, foreign)
     return World(cast, own, foreign, _returned(cast))
 
 
@@ -82,6 +98,70 @@ def _returned(cast: Cast) -> Person:
     for site, organisation in ((cast.site, cast.owner), (cast.foreign, cast.other_owner)):
         Membership.objects.create(project=site.project, person=returned, organisation=organisation, role=Role.CLIENT)
     return returned
+
+
+def _read_again(cast: Cast, *places: Place) -> None:
+    """What was built is now worded otherwise."""
+    for place in places:
+        site = place.site
+        held = [site.project, site.structure, site.system, *site.coats, site.area, site.other_area]
+        for thing in (*held, *place.things.values()):
+            thing.refresh_from_db()
+    for thing in (cast.owner, cast.other_owner, cast.clara, cast.carl):
+        thing.refresh_from_db()
+
+
+def _gauge_lent(own: Place, foreign: Place) -> None:
+    """The own gauge was used on the foreign project the same morning: its record rests on a check made for that one."""
+    gauge, shims = own.things["gauge"], [own.things["shim"], own.things["other_shim"]]
+    words = {"note": f"{foreign.mark} at the quay"}
+    check = {
+        "gauge": gauge, "project": foreign.site.project, "purpose": "closing", "adjustment": "none",
+        "surface": "smooth", "as_left": False, "taken_at": MORNING + 3 * HOUR,
+    }  # fmt: skip
+    first, second = (
+        [PointSent([shim], [shim.nominal_nm + n for n in (0, 200, step)]) for shim in shims] for step in (400, 300)
+    )
+    wrong, _ = record_verification(foreign.inspector, id=new_id(), points=first, **check, **words)
+    record_verification(
+        foreign.inspector, id=new_id(), points=second, replaces=wrong, replacement_reason=f"slip at {foreign.mark}",
+        confirmed=True, **check, **words,
+    )  # fmt: skip
+    report_incident(foreign.inspector, gauge=gauge, at=MORNING + HOUR * 1.5, what=f"Fell at {foreign.mark}")
+    Custody.objects.create(
+        gauge=gauge, holder=foreign.inspector, place=f"Quay of {foreign.mark}", recorded_by=foreign.inspector
+    )
+
+
+def _rest(place: Place) -> None:
+    """One row of whatever else holds words."""
+    things, client, inspector, quinn = place.things, place.client, place.inspector, place.cast.quinn
+    gauge, paper = things["gauge"], things["certificate"]
+    things["job"] = Job.objects.create(kind="report", about=str(things["report"].pk), state="done")
+    Invitation.objects.create(
+        email=f"{place.mark.lower()}@example.com", name="Somebody New", organisation=client.organisation,
+        role=Role.CLIENT, token_digest=place.mark, invited_by=quinn, expires_at=MORNING,
+    )  # fmt: skip
+    Qualification.objects.create(person=inspector, scheme=casting.scheme(), number="Q-1", issued=DAY)
+    ApiToken.objects.create(client, expiry=HOUR, name="office")
+    Letter.objects.create(
+        kind="test", about=place.mark, person=client, recipient=client.email, subject="Of a point", body="Released",
+        sent_at=MORNING,
+    )  # fmt: skip
+    CalendarLink.objects.create(person=client, name="phone", token_digest=place.mark)
+    Custody.objects.create(gauge=gauge, holder=inspector, place="Store", recorded_by=quinn)
+    GaugeIncident.objects.create(gauge=gauge, at=MORNING - HOUR, what="Fell", reported_by=inspector)
+    Decision.objects.create(
+        point=things["point"], number=1, outcome=Decision.Outcome.PRESENTED, person=inspector, signed_as="Inspector",
+        evidence={}, evidence_digest="0" * 64,
+    )  # fmt: skip
+    KeptUpload.objects.create(
+        person=inspector, digest=place.mark, what={"note": "Hatch"}, content=b"", kept_until=MORNING + HOUR
+    )
+    SetAside.objects.create(issue=things["issue"], by=quinn, covers_until=MORNING, reason="Looked at")
+    kept = {"certificate": paper, "by": quinn, "reason": "Oven at fault"}
+    Recall.objects.create(touched={"way": "withdrawn"}, **kept)
+    AskedRecall.objects.create(way="withdrawn", finished_at=MORNING, fault="Stopped", **kept)
 
 
 def _instruments(place: Place) -> None:
@@ -103,7 +183,13 @@ def _instruments(place: Place) -> None:
         place.inspector, id=new_id(), gauge=gauge, project=place.site.project, purpose="opening", adjustment="zero",
         surface="smooth", as_left=True, taken_at=MORNING, points=points,
     )  # fmt: skip
-    place.things |= {"gauge": gauge, "shim": shims[0], "certificate": certificate, "verification": verification}
+    place.things |= {
+        "gauge": gauge,
+        "shim": shims[0],
+        "other_shim": shims[1],
+        "certificate": certificate,
+        "verification": verification,
+    }
 
 
 def _records(place: Place) -> None:
@@ -112,17 +198,18 @@ def _records(place: Place) -> None:
         inspector, id=new_id(), project=site.project, area=site.area, coat=site.coats[0], taken_at=MORNING + HOUR,
         dry_bulb_c=Decimal(18), wet_bulb_c=Decimal(14), surface_c=Decimal(17), note=place.mark,
     )  # fmt: skip
-    file = vault.store(f"spot,µm\n1,80 {place.mark}".encode(), name=f"{place.mark}.csv", media_type="text/csv", by=None)
+    file = vault.store(SAME, name=f"{place.mark}.csv", media_type="text/csv", by=None)
     record, _ = fieldwork.record_thickness(
         inspector, id=new_id(), project=site.project, area=site.area, coat=site.coats[0], gauge=gauge,
         profile_way="adjusted", unit="um", readings=GOOD_SPOTS, first_reading_at=MORNING + HOUR,
         last_reading_at=MORNING + 2 * HOUR, note=place.mark, source=ThicknessRecord.Source.FILE, file=file,
+        file_name=f"{place.mark}.csv",
     )  # fmt: skip
     sheet = fieldwork.open_sheet(
         inspector, id=new_id(), area=site.other_area, coat=site.coats[0], gauge=gauge, profile_way="adjusted"
     )
     reading = fieldwork.note_reading(inspector, sheet=sheet, spot=1, value_nm=80_000)
-    place.things |= {"climate": climate, "record": record, "sheet": sheet, "sheet_reading": reading}
+    place.things |= {"file": file, "climate": climate, "record": record, "sheet": sheet, "sheet_reading": reading}
 
 
 def _points(place: Place) -> None:

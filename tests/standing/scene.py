@@ -12,6 +12,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from accounts.ids import new_id
+from accounts.models import Person
 from inspection.fieldwork.models import Reading, ThicknessRecord
 from inspection.instruments.models import (
     Certificate,
@@ -53,6 +54,8 @@ def verify(
     site: Site | None = None,
     purpose: str = Verification.Purpose.OPENING,
     adjustment: str = Verification.Adjustment.NONE,
+    by: Person | None = None,
+    **more: Any,
 ) -> Verification:
     """A check of the gauge on shims, whose readings are off by so much; the rule itself judges them."""
     gauge = gauge or cast.gauge
@@ -79,9 +82,9 @@ def verify(
     verification = Verification.objects.create(
         id=new_id(), gauge=gauge, project=(site or cast.site).project, purpose=purpose,
         adjustment=adjustment, taken_at=taken_at,
-        taken_by=cast.ines, inputs=inputs, result=result, verdict=result["verdict"],
+        taken_by=by or cast.ines, inputs=inputs, result=result, verdict=result["verdict"],
         verified_from_nm=round(result.get("verified_from_um", 0) * 1000),
-        verified_to_nm=round(result.get("verified_to_um", 0) * 1000), digest="0" * 64,
+        verified_to_nm=round(result.get("verified_to_um", 0) * 1000), digest="0" * 64, **more,
     )  # fmt: skip
     for order, (value, row) in enumerate(zip(values, readings, strict=True), start=1):
         point = VerificationPoint.objects.create(
@@ -110,6 +113,7 @@ def measure(
     tell: bool = True,
     area: Any = None,
     pk: UUID | None = None,
+    by: Person | None = None,
 ) -> ThicknessRecord:
     """A thickness record with these readings, between two times of the day (or from `at` on)."""
     site = site or cast.site
@@ -117,9 +121,10 @@ def measure(
     kept = [value - correction_nm for value in shown]
     began, ended = (clock(first), clock(last)) if at is None else (at, at + timedelta(minutes=20))
     record = ThicknessRecord.objects.create(
-        id=pk or new_id(), project=site.project, area=area or site.area, coat=site.coats[coat], taken_by=cast.ines,
-        taken_at=began, first_reading_at=began, last_reading_at=ended, source="page", digest="0" * 64,
-        gauge=gauge or cast.gauge, profile_way="correction" if correction_nm else "adjusted",
+        id=pk or new_id(), project=site.project, area=area or site.area, coat=site.coats[coat],
+        taken_by=by or cast.ines, taken_at=began, first_reading_at=began, last_reading_at=ended,
+        source="page", digest="0" * 64, gauge=gauge or cast.gauge,
+        profile_way="correction" if correction_nm else "adjusted",
         correction_nm=correction_nm, unit="um", calculation=site.coats[coat].rule, inputs={},
         result={"rule": site.coats[coat].rule_name, "checks": []}, verdict=verdict, readings_wanted=len(shown),
         reading_count=len(shown), mean_nm=sum(kept) // len(kept), lowest_nm=min(kept), highest_nm=max(kept),

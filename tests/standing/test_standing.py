@@ -130,7 +130,7 @@ def test_a_fall_between_the_checks_casts_doubt_and_one_after_them_does_not(cast:
     assert standing(record).state == "sound"
     fall(cast, "14:10")
     assert standing(record).state == "in_question"
-    assert standing(record).reasons == ["At 14:10 it was reported of the gauge: dropped on the deck."]
+    assert standing(record).reasons == ["At 14:10 an incident with the gauge was reported, such as a fall."]
 
 
 def test_a_withdrawn_shim_certificate_puts_the_records_in_question_and_a_new_version_restores_them(cast: Cast) -> None:

@@ -5,8 +5,10 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from decimal import Decimal
 from typing import TypeVar, cast
+from uuid import UUID, uuid5
 
 from django.db import IntegrityError, transaction
+from django.db.models import Model
 
 from accounts import journal
 from accounts.models import Person, Role
@@ -81,8 +83,16 @@ def _canonical(value: object) -> object:
 
 
 def stored_before(record: Record) -> Record | None:
-    """The stored record of this id when it is the same content sent again; Conflict when it holds another."""
-    stored = type(record)._default_manager.filter(pk=record.pk).first()
+    """The stored record of this id when it is the same content sent again; Conflict when it holds another.
+
+    Where a record that the sender may not see bears the id, theirs is given another; it is stored as if the id were
+    free, and sent again it is found.
+    """
+    other = another_id(record.pk, record.taken_by, record.project)
+    found = {row.pk: row for row in type(record)._default_manager.filter(pk__in=(record.pk, other))}
+    stored = found.get(other) or found.get(record.pk)
+    if stored is not None and stored.pk != other and not is_seen(record.taken_by, stored):
+        record.pk, stored = other, None
     if stored is not None and stored.digest != record.digest:
         raise Conflict(
             Fault(
@@ -94,8 +104,21 @@ def stored_before(record: Record) -> Record | None:
     return cast("Record | None", stored)
 
 
+def another_id(sent: UUID, by: Person, project: Project) -> UUID:
+    """What takes the place of an id that is borne by something the sender may not see; always the same one.
+
+    Ids are made by senders, so one of another client's may be sent. To refuse it would tell that it is there.
+    """
+    return uuid5(sent, f"{project.pk} {by.pk}")
+
+
+def is_seen(by: Person, thing: Model) -> bool:
+    return type(thing)._default_manager.visible_to(by).filter(pk=thing.pk).exists()  # type: ignore[attr-defined, no-any-return]
+
+
 def insert_once(record: Record) -> tuple[Record, bool]:
     """Insert; when a parallel sender of the same id came first, answer with what it stored. True when new."""
+    sent = record.pk
     try:
         with transaction.atomic():
             record.save(force_insert=True)
@@ -103,6 +126,8 @@ def insert_once(record: Record) -> tuple[Record, bool]:
         stored = stored_before(record)
         if stored is not None:
             return stored, False
+        if record.pk != sent:
+            return insert_once(record)
         newer = type(record)._default_manager.filter(replaces=record.replaces).exclude(replaces=None).first()
         if newer is None:
             raise

@@ -12,7 +12,15 @@ from accounts import journal
 from accounts.models import Person, Role
 from accounts.refusals import Conflict, Fault, NotAllowed, Refused
 from accounts.units import Unit, in_unit
-from inspection.fieldwork.actions.recording import LONGEST_REASON, may_record, moments, replacing, words
+from inspection.fieldwork.actions.recording import (
+    LONGEST_REASON,
+    another_id,
+    is_seen,
+    may_record,
+    moments,
+    replacing,
+    words,
+)
 from inspection.fieldwork.actions.thickness import MOST_PLACE, MOST_READINGS, check_set_up, record_thickness
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.leaving import left_open
@@ -47,7 +55,11 @@ def open_sheet(
     project = area.structure.project
     may_record(by, project=project, area=area, coat=coat, gauge=gauge, what="thickness")
     check_set_up(gauge, profile_way, correction_nm)
-    begun = Sheet.objects.filter(pk=id).first()
+    other = another_id(id, by, project)
+    found = {sheet.pk: sheet for sheet in Sheet.objects.filter(pk__in=(id, other))}
+    begun = found.get(other) or found.get(id)
+    if begun is not None and begun.pk != other and not is_seen(by, begun):
+        id, begun = other, None  # noqa: A001 - as it was sent, or else the one in its place
     if begun is not None:
         if (begun.person_id, begun.area_id, begun.coat_id, begun.gauge_id) != (by.pk, area.pk, coat.pk, gauge.pk):
             raise Conflict("A sheet with this id was begun already, for something else.")

@@ -60,6 +60,7 @@ def record_thickness(
     note: str = "",
     source: str = ThicknessRecord.Source.PAGE,
     file: StoredFile | None = None,
+    file_name: str = "",
     replaces: ThicknessRecord | None = None,
     replacement_reason: str = "",
 ) -> tuple[ThicknessRecord, bool]:
@@ -79,7 +80,7 @@ def record_thickness(
         id=id, project=project, area=area, coat=coat, gauge=gauge, taken_by=by, taken_at=first_reading_at,
         first_reading_at=first_reading_at, last_reading_at=last_reading_at, source=source, file=file, unit=unit,
         profile_way=profile_way, correction_nm=correction_nm, note=note, replaces=replaces,
-        replacement_reason=replacement_reason,
+        replacement_reason=replacement_reason, file_name=file_name,
     )  # fmt: skip
     record.digest = thickness_digest(record, readings)
     stored = stored_before(record)

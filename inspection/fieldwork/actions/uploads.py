@@ -27,5 +27,6 @@ def record_upload(by: Person, *, upload: Upload) -> tuple[ThicknessRecord, bool]
         profile_way=sent.profile_way, correction_nm=sent.correction_nm, unit=preview.table.unit,
         readings=preview.table.readings, first_reading_at=preview.times[0], last_reading_at=preview.times[1],
         note=sent.note, source=ThicknessRecord.Source.FILE if file else ThicknessRecord.Source.PAGE, file=file,
+        file_name=vault.name_of(sent.name) if file else "",
         replaces=upload.replaces, replacement_reason=sent.replacement_reason,
     )  # fmt: skip

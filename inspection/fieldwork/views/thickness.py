@@ -13,6 +13,7 @@ from django.views.decorators.http import require_safe
 
 from accounts import charts, vault
 from accounts.middleware import SignedIn
+from accounts.text import on_one_line
 from inspection.fieldwork import forms, queries
 from inspection.fieldwork.judging import Plan, plan_of, spots_of, still_wanted
 from inspection.fieldwork.models import ThicknessRecord
@@ -78,7 +79,8 @@ def thickness_file(request: SignedIn, pk: UUID) -> HttpResponse | FileResponse:
     if record.file is None:
         raise Http404
     answer = HttpResponse(vault.content_of(record.file), content_type=record.file.media_type)
-    answer["Content-Disposition"] = content_disposition_header(as_attachment=True, filename=record.file.sent_name) or ""
+    name = on_one_line(record.file_name)
+    answer["Content-Disposition"] = content_disposition_header(as_attachment=True, filename=name) or ""
     answer["X-Content-Type-Options"] = "nosniff"
     return answer
 

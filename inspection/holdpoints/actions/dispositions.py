@@ -172,6 +172,6 @@ def _tell(entry: Disposition, subject: str, reason: str) -> None:
         if person.pk == entry.person_id:
             continue
         post.write(
-            "concession", str(entry.pk), to=person, subject=subject[:200],
+            "concession", str(entry.pk), to=person, project=raised.project_id, subject=subject[:200],
             body=f"{subject}: {where}.\n\n{entry.signed_as}: {reason}\n\n{page}\n",
         )  # fmt: skip

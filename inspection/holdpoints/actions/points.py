@@ -334,11 +334,11 @@ def _write_to_those_who_released(points: list[HoldPoint], *, because: str, at: d
     latest = Decision.objects.filter(point__in=points, outcome=Decision.Outcome.RELEASED).order_by("number")
     who = {decision.point_id: decision.person for decision in latest.select_related("person").defer("evidence")}
     seen = who_sees({person.pk for person in who.values()}, {point.project_id for point in points})
-    by_person: dict[Person, list[HoldPoint]] = defaultdict(list)
+    by_person: dict[tuple[Person, Project], list[HoldPoint]] = defaultdict(list)
     for point in points:
         if point.pk in who and (who[point.pk].pk, point.project_id) in seen:
-            by_person[who[point.pk]].append(point)
-    for person, found in by_person.items():
+            by_person[who[point.pk], point.project].append(point)
+    for (person, project), found in by_person.items():
         lines = "\n".join(
             f"- {point.project.code}, {point}: {settings.SITE_URL}{reverse('point', args=[point.pk])}"
             for point in found
@@ -351,6 +351,7 @@ def _write_to_those_who_released(points: list[HoldPoint], *, because: str, at: d
             "released-in-doubt",
             f"{at.isoformat()} {found[0].pk}",
             to=person,
+            project=project.pk,
             subject=f"{many} in doubt",
             body=f"{many} in doubt: what {on} released on no longer holds.\n\n{because}\n\n{lines}\n",
         )

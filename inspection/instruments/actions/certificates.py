@@ -127,6 +127,7 @@ def correct_certificate(by: Person, *, certificate: Certificate, reason: str, **
         raise Conflict(f"Certificate {old} was withdrawn; record the new certificate under its own number.")
     new = paper.row(by)
     new.version, new.replaces, new.replacement_reason, new.file = old.version + 1, old, reason.strip(), old.file
+    new.file_name = old.file_name
     faults = _faults(by, new, paper)
     if not new.replacement_reason:
         faults.append(Fault("Say what was wrong and why it is right now.", "reason"))
@@ -248,6 +249,7 @@ def _store(by: Person, certificate: Certificate, paper: Paper, *, already: str) 
     if paper.file:
         media_type = media_type_of(paper.file.content)
         certificate.file = vault.store(paper.file.content, name=paper.file.name, media_type=media_type, by=by)
+        certificate.file_name = vault.name_of(paper.file.name)
     save_new(certificate, already=already, field="number")
     CertifiedValue.objects.bulk_create(
         [

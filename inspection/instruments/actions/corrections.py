@@ -54,7 +54,7 @@ def correct_equipment(
         after={each: after[each] for each in changed}, reason=reason,
     )  # fmt: skip
     if changed & COMPUTED_WITH:
-        _judge_again(by, locked, f"What is registered of {locked} was corrected: {reason}")
+        _judge_again(by, locked, f"What is registered of {locked} was corrected.")
     return locked  # type: ignore[no-any-return]
 
 

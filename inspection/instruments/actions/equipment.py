@@ -242,7 +242,8 @@ def report_incident(by: Person, *, gauge: Gauge, at: datetime, what: str) -> Gau
         by=by,
         gauges=[gauge.pk],
         since=at - A_SHIFT_AT_MOST,
-        because=f"{gauge}: {incident.what} ({at:%Y-%m-%d %H:%M} UTC)",
+        # Read by the clients whose points it puts in doubt; what was written may speak of another client's works.
+        because=f"An incident with {gauge} at {at:%Y-%m-%d %H:%M} UTC was reported.",
     )
     return incident
 

@@ -21,6 +21,7 @@ from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.refusals import NotAllowed, Refused
 from accounts.rights import require
+from accounts.text import on_one_line
 from inspection.instruments import actions, bulk, queries, registers
 from inspection.instruments.forms import certificates as forms
 from inspection.instruments.models import Certificate
@@ -101,7 +102,7 @@ def certificate_file(request: SignedIn, pk: UUID) -> FileResponse:
     if paper.file is None:
         raise Http404
     answer = FileResponse(
-        BytesIO(vault.content_of(paper.file)), as_attachment=True, filename=paper.file.sent_name,
+        BytesIO(vault.content_of(paper.file)), as_attachment=True, filename=on_one_line(paper.file_name),
         content_type=paper.file.media_type,
     )  # fmt: skip
     answer["X-Content-Type-Options"] = "nosniff"

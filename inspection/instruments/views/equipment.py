@@ -29,7 +29,14 @@ from inspection.instruments import actions, doubt, history, overdue, queries, re
 from inspection.instruments.actions.equipment import stated_accuracy
 from inspection.instruments.forms import equipment as forms
 from inspection.instruments.labels import SHEETS, labels_pdf
-from inspection.instruments.models import Custody, Equipment, Gauge, InstrumentRules, ReferenceStandard, Verification
+from inspection.instruments.models import (
+    Equipment,
+    Gauge,
+    GaugeIncident,
+    InstrumentRules,
+    ReferenceStandard,
+    Verification,
+)
 from inspection.instruments.rules import reads_rules
 
 page = require_http_methods(["GET", "HEAD", "POST"])
@@ -97,8 +104,10 @@ def gauge(request: SignedIn, pk: UUID) -> HttpResponse:
         "papers": queries.papers_state(found.paper_expires, day),
         "certificates": _certificates(found, day),
         **_checks(checks),
-        "incidents": found.incidents.select_related("reported_by")[:20],
-        "custody": _custody(found),
+        "incidents": GaugeIncident.objects.visible_to(request.user)
+        .filter(gauge=found)
+        .select_related("reported_by")[:20],
+        **_custody(request, found),
         **_rights(request, found),
         **(_history(request, found) if found.kind == Gauge.Kind.THICKNESS else {}),
     }
@@ -120,8 +129,11 @@ def _certificates(thing: Any, day: Any) -> list[dict[str, Any]]:
     ]
 
 
-def _custody(thing: Any) -> QuerySet[Custody]:
-    return thing.custody.select_related("holder", "recorded_by")[:20]  # type: ignore[no-any-return]
+def _custody(request: SignedIn, thing: Any) -> dict[str, Any]:
+    """Who held it and where: the company's own matter, since places and people are those of all its clients."""
+    if not request.user.is_company:
+        return {}
+    return {"keeps": True, "custody": thing.custody.select_related("holder", "recorded_by")[:20]}
 
 
 def _rights(request: SignedIn, thing: Any) -> dict[str, bool]:
@@ -181,7 +193,7 @@ def standard(request: SignedIn, pk: UUID) -> HttpResponse:
         "papers": queries.papers_state(found.paper_expires, day),
         "certificates": _certificates(found, day),
         **_checks(checks),
-        "custody": _custody(found),
+        **_custody(request, found),
         **_rights(request, found),
     }
     return _in_zone(request, registers.zone_of(request.user), "instruments/standard.html", shown)

@@ -1,0 +1,152 @@
+"""A marker word in every text of every table, so that a text which crosses from one project to another is found.
+
+The columns are read from the models. A table that is new must be given its way to a project, or be named as the
+company's own; a text column gets its word by itself, unless it is named as one that holds no writing. What is found in
+an answer leads back to its column.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any
+
+from django.apps import apps
+from django.db import connection, models, transaction
+
+from tests.past_triggers import no_triggers
+
+if TYPE_CHECKING:
+    from tests.sight.world import Place
+
+ROOMS = ("accounts", "inspection", "reports")
+
+# By table, how its rows lead to what is of one place: to its project, its people, or what was used there.
+PROJECT, CLIENT, ORGANISATION, INSPECTOR, TOOL = "project", "client", "organisation", "inspector", "tool"
+WAYS: dict[str, tuple[str, str]] = {
+    "accounts.Organisation": (ORGANISATION, "pk"),
+    "accounts.Person": (CLIENT, "pk"),
+    "accounts.Invitation": (ORGANISATION, "organisation"),
+    "accounts.Qualification": (INSPECTOR, "person"),
+    "accounts.StoredFile": ("file", "pk"),
+    "accounts.JournalEntry": (PROJECT, "project_id"),
+    "accounts.Letter": (CLIENT, "person"),
+    "accounts.ApiToken": (CLIENT, "user"),
+    "projects.Project": (PROJECT, "pk"),
+    "projects.Structure": (PROJECT, "project"),
+    "projects.CoatingSystem": (PROJECT, "project"),
+    "projects.Coat": (PROJECT, "system__project"),
+    "projects.InspectionArea": (PROJECT, "structure__project"),
+    "instruments.Gauge": (TOOL, "pk"),
+    "instruments.ReferenceStandard": ("shim", "pk"),
+    "instruments.Certificate": ("certificate", "pk"),
+    "instruments.Custody": (TOOL, "gauge"),
+    "instruments.GaugeIncident": (TOOL, "gauge"),
+    "instruments.Verification": (PROJECT, "project"),
+    "fieldwork.ClimateRecord": (PROJECT, "project"),
+    "fieldwork.ThicknessRecord": (PROJECT, "project"),
+    "fieldwork.Reading": (PROJECT, "record__project"),
+    "fieldwork.Sheet": (PROJECT, "project"),
+    "fieldwork.SheetReading": (PROJECT, "sheet__project"),
+    "fieldwork.KeptUpload": (INSPECTOR, "person"),
+    "standing.Standing": (PROJECT, "record__project"),
+    "holdpoints.HoldPoint": (PROJECT, "project"),
+    "holdpoints.Decision": (PROJECT, "point__project"),
+    "holdpoints.Nonconformance": (PROJECT, "project"),
+    "holdpoints.Disposition": (PROJECT, "nonconformance__project"),
+    "trace.Recall": ("certificate", "certificate"),
+    "trace.AskedRecall": ("certificate", "certificate"),
+    "reports.ReportIssue": (PROJECT, "report__project"),
+    "reports.SetAside": (PROJECT, "issue__report__project"),
+    "reports.Job": ("job", "pk"),
+    "reports.CalendarLink": (CLIENT, "person"),
+}
+# Those of instruments, which the company's inspectors share: their words are hidden from other organisations only.
+SHARED = ("instruments.Gauge", "instruments.ReferenceStandard", "instruments.Certificate", "instruments.Custody",
+          "instruments.GaugeIncident", "trace.Recall", "trace.AskedRecall")  # fmt: skip
+OF_THE_COMPANY = {
+    "accounts.FactorRule": "which roles the company asks a second factor of",
+    "accounts.ChainLink": "codes over the journal, computed from its entries",
+    "accounts.Guesses": "counts of wrong passwords, under digests",
+    "accounts.Scheme": "the company's list of schemes, chosen from by every project",
+    "instruments.InstrumentRules": "the company's own choice, told to everybody who may read it",
+    "reports.Heartbeat": "which process is alive",
+}
+# Columns that hold no writing of anybody: codes, digests, figures, and what the standards core says of figures.
+NO_WRITING = {
+    "accounts.Person.password", "accounts.Invitation.token_digest", "accounts.StoredFile.digest",
+    "accounts.StoredFile.media_type", "accounts.JournalEntry.verb", "accounts.JournalEntry.object_type",
+    "accounts.JournalEntry.object_id", "accounts.JournalEntry.request_id", "accounts.JournalEntry.digest",
+    "accounts.Letter.kind", "accounts.Letter.about", "accounts.ApiToken.digest", "accounts.ApiToken.token_key",
+    "accounts.Organisation.former_names", "accounts.Person.former_names",
+    "projects.Project.time_zone", "projects.Project.shift_starts",
+    "instruments.Verification.inputs", "instruments.Verification.result", "instruments.Verification.digest",
+    "instruments.VerificationPoint.readings_nm",
+    "fieldwork.ClimateRecord.inputs", "fieldwork.ClimateRecord.digest", "fieldwork.ThicknessRecord.inputs",
+    "fieldwork.ThicknessRecord.digest", "fieldwork.ThicknessRecord.calculation", "fieldwork.KeptUpload.digest",
+    "holdpoints.Decision.evidence_digest", "holdpoints.Disposition.covers",
+    "trace.AskedRecall.values", "reports.DailyReport.facts_digest", "reports.ReportIssue.facts_digest",
+    "reports.Basis.told", "reports.Job.kind", "reports.Job.about", "reports.CalendarLink.token_digest",
+}  # fmt: skip
+
+
+def text_columns() -> list[tuple[type[models.Model], Any]]:
+    """Every column of ours that can hold words: text and JSON, without those that hold one of a few codes."""
+    kinds = (models.CharField, models.TextField, models.JSONField)
+    return [
+        (model, field)
+        for model in apps.get_models()
+        if model.__module__.split(".")[0] in ROOMS
+        for field in model._meta.concrete_fields
+        if isinstance(field, kinds) and not field.choices
+    ]
+
+
+def name_of(model: type[models.Model], field: Any = None) -> str:
+    return f"{model._meta.label}.{field.attname}" if field else str(model._meta.label)
+
+
+def marked() -> list[tuple[type[models.Model], Any]]:
+    return [
+        (model, field)
+        for model, field in text_columns()
+        if name_of(model) not in OF_THE_COMPANY and name_of(model, field) not in NO_WRITING
+    ]
+
+
+def found_in(text: str, secret: str) -> list[str]:
+    """Each way in which the secret stands in the text; a marker with the column it was written into."""
+    columns = marked()
+    return [
+        f"{word} ({name_of(*columns[int(word[len(secret) + 1 :])])})" if word != secret else word
+        for word in sorted(set(re.findall(rf"{re.escape(secret)}(?:x\d+)?", text)))
+    ]
+
+
+def rows_of(place: Place, model: type[models.Model]) -> models.QuerySet[Any]:
+    whose, path = WAYS[name_of(model)]
+    value = {
+        PROJECT: place.site.project.pk, CLIENT: place.client.pk, INSPECTOR: place.inspector.pk,
+        ORGANISATION: place.client.organisation_id, TOOL: place.things["gauge"].pk,
+    }.get(whose) or place.things[whose].pk  # fmt: skip
+    return model._base_manager.filter(**{path: value}).order_by("pk")
+
+
+def fill(place: Place) -> None:
+    """Write the place's marker into every text of every row of the place."""
+    with transaction.atomic(), no_triggers(connection):
+        for number, (model, field) in enumerate(marked()):
+            word = f"{place.tools if name_of(model) in SHARED else place.mark}x{number}"
+            for row in rows_of(place, model):
+                told = with_word(field, field.value_from_object(row), word)
+                model._base_manager.filter(pk=row.pk).update(**{field.attname: told})
+
+
+def with_word(field: Any, value: Any, word: str) -> Any:
+    if not isinstance(field, models.JSONField):
+        joint = "." if isinstance(field, models.EmailField) else " "
+        return f"{word}{joint}{value}"[: field.max_length] if value else word
+    if isinstance(value, list):
+        return [*value, word]
+    if isinstance(value, dict) and isinstance(value.get("notes"), list):
+        return {**value, "notes": [*value["notes"], word]}
+    return {**(value or {}), word: word}
