@@ -1,10 +1,9 @@
 from django.urls import path
-from drf_spectacular.views import SpectacularAPIView
 
 from accounts import api_views
 
 urlpatterns = [
-    path("schema/", SpectacularAPIView.as_view(), name="api_schema"),
+    path("schema/", api_views.Schema.as_view(), name="api_schema"),
     path("problems/<slug:kind>/", api_views.problem_kind, name="api_problem"),
     path("me/", api_views.Me.as_view(), name="api_me"),
     path("tokens/", api_views.Tokens.as_view(), name="api_token_list"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import cast
+from typing import Any, cast
 
 from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
@@ -10,6 +10,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 from drf_spectacular.utils import extend_schema
+from drf_spectacular.views import SpectacularAPIView
 from rest_framework.generics import GenericAPIView, ListAPIView, RetrieveAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -21,6 +22,18 @@ from accounts.problems import CATALOGUE
 from accounts.refusals import NotAllowed
 from accounts.serializers import MeOut, TokenIn, TokenMade, TokenOut
 from accounts.stepping import shown_lately
+
+
+class Schema(SpectacularAPIView):
+    """The OpenAPI document, of which there is one version, in one language, whatever the query asks for."""
+
+    @extend_schema(exclude=True)
+    def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        answer: Response = self._get_schema_response(request)  # type: ignore[no-untyped-call]
+        return answer
+
+    def _get_version_parameter(self, request: Request) -> None:
+        return None
 
 
 class Me(RetrieveAPIView):

@@ -11,6 +11,7 @@ from django.shortcuts import render
 from django.template import loader
 
 from accounts.problems import CATALOGUE, MEDIA_TYPE, RETRY_AFTER_S, body_of
+from accounts.readable import Unreadable
 from accounts.ways import page_above
 
 # The database is away, full or read-only: nothing of what was sent is stored, and the same may be sent again.
@@ -20,6 +21,8 @@ OWN_AUTHENTICATION = ("/api/",)
 
 
 def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
+    if isinstance(exception, Unreadable):
+        return _answer(request, 400, reason=str(exception))
     return _answer(request, 413 if isinstance(exception, RequestDataTooBig) else 400)
 
 
@@ -54,7 +57,7 @@ def wrong_method(request: HttpRequest, refused: HttpResponseNotAllowed) -> HttpR
 
 def _answer(request: HttpRequest, status: int, **shown: str) -> HttpResponse:
     if is_api(request):
-        body = body_of(status, detail=CATALOGUE[status].advice)
+        body = body_of(status, detail=shown.get("reason") or CATALOGUE[status].advice)
         return JsonResponse(body, status=status, content_type=MEDIA_TYPE)
     return render(request, f"{status}.html", shown, status=status)
 

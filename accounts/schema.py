@@ -7,7 +7,7 @@ from typing import Any
 from django.conf import settings
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
 
-from accounts.problems import MEDIA_TYPE
+from accounts.problems import CATALOGUE, MEDIA_TYPE
 
 PROBLEM = {
     "type": "object",
@@ -51,15 +51,41 @@ class SessionScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-
         return {"type": "apiKey", "in": "cookie", "name": settings.SESSION_COOKIE_NAME}
 
 
+# What any address may answer, and what one may that is sent a document. A fault of ours (500) is promised nowhere.
+ALWAYS = (400, 401, 403, 404, 406, 422, 429, 503)
+WITH_BODY = (409, 413, 415)
+TO_CONFIRM = 428
+
+
 def with_problems(result: dict[str, Any], **kwargs: Any) -> dict[str, Any]:
-    """Every operation may answer with a problem."""
-    result.setdefault("components", {}).setdefault("schemas", {})["Problem"] = PROBLEM
-    answer = {
-        "description": "A problem; its status and type tell which",
-        "content": {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}},
-    }
+    """Each operation says every status that it may answer with a problem, so that another one is a breach."""
+    schemas = result.setdefault("components", {}).setdefault("schemas", {})
+    schemas["Problem"] = PROBLEM
     for operations in result["paths"].values():
         for method in METHODS:
             if method in operations:
-                operations[method]["responses"].setdefault("default", answer)
+                operation = operations[method]
+                answers = {str(status): _problem(status) for status in sorted(_statuses(operation, schemas))}
+                operation["responses"] |= answers
     return result
+
+
+def _statuses(operation: dict[str, Any], schemas: dict[str, Any]) -> set[int]:
+    if "requestBody" not in operation:
+        return {*ALWAYS}
+    may_doubt = "confirmed" in _sent(operation, schemas)
+    return {*ALWAYS, *WITH_BODY, *([TO_CONFIRM] if may_doubt else [])}
+
+
+def _sent(operation: dict[str, Any], schemas: dict[str, Any]) -> list[str]:
+    """The names of the fields of the document that an operation is sent."""
+    content = operation["requestBody"]["content"].get("application/json", {}).get("schema", {})
+    named = schemas.get(content.get("$ref", "").rpartition("/")[2], content)
+    return list(named.get("properties", {}))
+
+
+def _problem(status: int) -> dict[str, Any]:
+    return {
+        "description": CATALOGUE[status].title,
+        "content": {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}},
+    }

@@ -4,4 +4,8 @@ from django.core.wsgi import get_wsgi_application
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
 
-application = get_wsgi_application()
+served = get_wsgi_application()
+
+from accounts.readable import survives_charsets  # noqa: E402 - needs the settings that the line above read
+
+application = survives_charsets(served)
