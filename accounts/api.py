@@ -153,7 +153,7 @@ class NewestFirst(CursorPagination):
     ordering: str | tuple[str, ...] = "-pk"
 
     def encode_cursor(self, cursor: Any) -> str:
-        address, _, query = super().encode_cursor(cursor).rpartition("?")
+        address, _, query = str(super().encode_cursor(cursor)).rpartition("?")
         asked = QueryDict(query, mutable=True)
         asked[self.cursor_query_param] = self._signer.sign(str(asked[self.cursor_query_param]))
         return f"{address}?{asked.urlencode()}"
@@ -173,7 +173,7 @@ class NewestFirst(CursorPagination):
 
     @property
     def _signer(self) -> signing.Signer:
-        return signing.Signer(salt=f"cursor of {urlsplit(self.base_url).path}")
+        return signing.Signer(salt=f"cursor of {urlsplit(str(self.base_url)).path}")
 
 
 @dataclass(frozen=True)
