@@ -43,6 +43,8 @@ class Table:
     unit: Unit
     rows: tuple[Row, ...]
     media_type: str
+    # Names of columns that mean nothing here: a gauge's own file has many. They are told, and not read.
+    not_read: tuple[str, ...] = ()
 
     @property
     def faults(self) -> list[Fault]:
@@ -70,6 +72,7 @@ class _Head:
     unit: Unit
     value: str
     places: dict[str, int] = field(default_factory=dict)
+    not_read: tuple[str, ...] = ()
 
 
 def read_table(content: bytes, *, zone: ZoneInfo) -> Table:
@@ -82,7 +85,7 @@ def read_table(content: bytes, *, zone: ZoneInfo) -> Table:
     rows = tuple(_numbered_within_spots(_rows(numbered, head, zone), "reading" in head.places))
     if not rows:
         raise Refused("The file has a head but no readings under it.", field="file")
-    return Table(tuple(head.names), head.unit, rows, media_type)
+    return Table(tuple(head.names), head.unit, rows, media_type, head.not_read)
 
 
 def template(spots: Iterable[int], readings_a_spot: int, unit: str) -> str:
@@ -128,17 +131,12 @@ def _head(cells: list[str], number: int) -> _Head:
     if "spot" not in names:
         faults.append(Fault("There is no column spot.", "spot", number))
     known = (*COLUMNS, *VALUE_COLUMNS)
-    faults += [
-        Fault(f"Column “{name[:40]}” is not known here; known are {', '.join(COLUMNS)}, thickness_um, thickness_mil.",
-              name[:40], number)
-        for name in names if name not in known and name not in thick
-    ]  # fmt: skip
-    faults += [
-        Fault(f"Column {name} is there twice.", name, number) for name in sorted(set(names)) if names.count(name) > 1
-    ]
+    faults += [Fault(f"Column {name} is there twice.", name, number) for name in known if names.count(name) > 1]
     if faults:
         raise Refused(faults)
-    return _Head(names, VALUE_COLUMNS[values[0]], values[0], {name: place for place, name in enumerate(names)})
+    places = {name: place for place, name in enumerate(names) if name in known}
+    not_read = tuple(name[:40] for name in names if name and name not in known)
+    return _Head(names, VALUE_COLUMNS[values[0]], values[0], places, not_read)
 
 
 def _rows(numbered: Iterable[tuple[int, list[str]]], head: _Head, zone: ZoneInfo) -> Iterator[Row]:

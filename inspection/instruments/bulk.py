@@ -15,6 +15,7 @@ from accounts.refusals import Fault, Refused
 from accounts.units import Unit, to_nm
 from inspection.instruments.actions import Paper, StandardValue, paper_faults
 from inspection.instruments.models import Certificate, Gauge, ReferenceStandard
+from inspection.projects.moments import day_of
 from inspection.projects.tables import Line, as_csv, lines_under_head
 
 HEAD_COLUMNS = (
@@ -147,7 +148,9 @@ def _read_value(row: Row, thing: Gauge | ReferenceStandard | None) -> None:
                 row.fault(name, f"is missing for {thing}, which is a standard.")
             continue
         try:
-            figures.append(to_nm(given[name], unit, field=name, row=row.line.number))
+            # As laboratories write it: ±0.4.
+            text = given[name].lstrip("± ") if name.startswith("uncertainty") else given[name]
+            figures.append(to_nm(text, unit, field=name, row=row.line.number))
         except Refused as refusal:
             row.faults += refusal.faults
     if thing and len(figures) == 2:
@@ -197,9 +200,9 @@ def _head(row: Row, parents: dict[str, Certificate]) -> dict[str, Any]:
 
 def _day(row: Row, column: str) -> date:
     try:
-        return date.fromisoformat(row.line[column])
+        return day_of(row.line[column])
     except ValueError:
-        row.fault(column, f"“{row.line[column][:20]}” is not a date; write it as 2026-03-04.")
+        row.fault(column, f"“{row.line[column][:20]}” is not a date; write it as 2026-03-04 or 04.03.2026.")
         return date.min
 
 

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, fields, replace
 from datetime import datetime, time
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 from zoneinfo import available_timezones
 
 from django.db import transaction
@@ -344,7 +344,7 @@ def add_area(
     if faults:
         raise Refused(faults)
     area = InspectionArea(
-        structure=structure, system=system, code=code, name=name.strip(), area_m2=area_m2, shape=shape
+        structure=structure, system=system, code=code, name=name.strip(), area_m2=rounded_m2(area_m2), shape=shape
     )
     save_new(area, already=already, field="code")
     _tell_apart(area)
@@ -395,6 +395,15 @@ def area_faults(area_m2: Decimal) -> list[Fault]:
         return [Fault("The area is more than 0 m²; give its size, such as 12.5.", "area_m2")]
     if area_m2 > LARGEST_AREA_M2:
         return [Fault(f"{area_m2} m² is more than any inspection area; check the figure or divide it.", "area_m2")]
-    if area_m2 != area_m2.quantize(Decimal("0.01")):
-        return [Fault(f"{area_m2} m² has too many digits; give at most two after the point.", "area_m2")]
+    if area_m2.as_tuple().exponent == -3:
+        thousands = str(area_m2).replace(".", "")
+        told = f"{area_m2} m² may be meant as thousands; write {rounded_m2(area_m2)} or {thousands}."
+        return [Fault(told, "area_m2")]
+    if not rounded_m2(area_m2):
+        return [Fault(f"{area_m2} m² is less than can be kept; the least is 0.01 m².", "area_m2")]
     return []
+
+
+def rounded_m2(area_m2: Decimal) -> Decimal:
+    """The size of an area as it is kept, to a hundredth of a square metre; drawings give more digits than steel has."""
+    return area_m2.quantize(Decimal("0.01"), ROUND_HALF_UP)

@@ -8,7 +8,7 @@ from typing import TypeVar
 from uuid import UUID
 
 from accounts.refusals import Fault, Refused
-from inspection.projects.actions import AreaSpec, area_faults
+from inspection.projects.actions import AreaSpec, area_faults, rounded_m2
 from inspection.projects.models import CoatingSystem, InspectionArea, Project, Structure
 from inspection.projects.tables import Line, as_csv, lines_under_head
 
@@ -147,4 +147,4 @@ def _area(row: Row) -> Decimal | None:
     faults = area_faults(size)
     for fault in faults:
         row.fault("area_m2", fault.message)
-    return None if faults else size
+    return None if faults else rounded_m2(size)

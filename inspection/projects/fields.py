@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -12,7 +12,7 @@ from django.core.exceptions import ValidationError
 
 from accounts.refusals import Refused
 from accounts.units import Unit, in_unit, to_nm
-from inspection.projects.moments import Unclear, comes_twice, moment_of, with_offset
+from inspection.projects.moments import Unclear, comes_twice, day_of, moment_of, with_offset
 
 MOST_CHARACTERS = 40
 
@@ -86,6 +86,13 @@ class Thickness(forms.Field):
         return in_unit(value, self.unit, digits).rstrip("0").rstrip(".")
 
 
+class Uncertainty(Thickness):
+    """As a laboratory writes it, with or without ± before it."""
+
+    def to_python(self, value: Any) -> int | None:
+        return super().to_python(value.strip().removeprefix("±") if isinstance(value, str) else value)
+
+
 class LocalMoment(forms.Field):
     """Date and time of day where the work is done, as a moment in UTC."""
 
@@ -133,4 +140,7 @@ class Day(forms.DateField):
 
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(input_formats=["%Y-%m-%d"], **kwargs)
-        self.error_messages["invalid"] = "Write the date as 2026-03-04."
+        self.error_messages["invalid"] = "Write the date as 2026-03-04 or 04.03.2026."
+
+    def strptime(self, value: str, format: str) -> date:  # noqa: A002 - Django's own name
+        return day_of(value)

@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
 from accounts.refusals import Refused
+
+
+def day_of(text: str) -> date:
+    """A day written as 2026-03-04 or, with dots, as 04.03.2026: dots stand where the day comes first (common practice,
+    no source); with strokes the order is anybody's guess, so those are refused. Raises ValueError."""
+    text = text.strip()
+    return datetime.strptime(text, "%d.%m.%Y").date() if "." in text else date.fromisoformat(text)  # noqa: DTZ007 - a day
 
 
 class Unclear(Refused):

@@ -81,6 +81,12 @@ def test_without_their_number_readings_count_up_within_their_spot() -> None:
     assert [reading[:3] for reading in table.readings] == [(1, 1, 80_000), (2, 1, 81_000), (1, 2, 82_000)]
 
 
+def test_columns_that_mean_nothing_here_are_told_and_not_read() -> None:
+    table = read("serial,spot,thickness_um,colour,colour\nX-1,1,84.5,red,\nX-1,1,85,,blue\nX-1,2,79.9,,\n")
+    assert (table.readings, table.faults) == (READ, [])
+    assert table.not_read == ("serial", "colour", "colour")
+
+
 def test_a_time_that_came_twice_that_night_is_asked_about_with_its_row() -> None:
     head, twice = "spot,time,thickness_um\n", "2026-10-25 02:30"
     asked = (
@@ -145,7 +151,6 @@ def test_a_decimal_comma_between_comma_separated_columns_is_told_apart() -> None
         ("spot,value\n1,84\n", "There is no column thickness_um or thickness_mil"),
         ("reading,thickness_um\n1,84\n", "There is no column spot"),
         ("spot,thickness_um,thickness_mil\n1,84,3.3\n", "Give one of"),
-        ("spot,thickness_um,colour\n1,84,red\n", "“colour” is not known here"),
         ("spot,spot,thickness_um\n1,1,84\n", "Column spot is there twice"),
         ("spot,thickness_um\n1,84\n".encode("utf-16-le"), "UTF-16 without its mark"),
         (b"\xff\xfesp\xd8\xd8", "is not; save it as UTF-8"),

@@ -25,8 +25,8 @@ GOOD = "\n".join(
     [
         HEAD,
         "B-1;Metrology House;2026-01-05;2027-01-05;2;National institute;S-50;50,1;0,9",
-        "B-1;Metrology House;;;;;S-125;125.2;0.9",
-        "B-2;Metrology House;2026-01-06;2027-01-06;;National institute;G-01;;",
+        "B-1;Metrology House;;;;;S-125;125.2;±0.9",
+        "B-2;Metrology House;06.01.2026;06.01.2027;;National institute;G-01;;",
     ]
 )
 
@@ -82,7 +82,7 @@ def test_a_workbook_is_read_with_its_dates_and_numbers(cast: Cast) -> None:
         ("B-1;M;2026-01-05;2027-01-05;2;N;S-50;;1", "row 2, value_um: is missing for S-50"),
         ("B-1;M;2026-01-05;2027-01-05;2;N;S-50;fifty;1", "row 2, value_um: “fifty” is not a number"),
         ("B-1;M;2026-01-05;2027-01-05;2;N;S-50;5.01;1", "row 2, value: 5.0 µm is far from the 50.0 µm"),
-        ("B-1;M;5.1.2026;2027-01-05;2;N;S-50;50;1", "row 2, issued: “5.1.2026” is not a date"),
+        ("B-1;M;5/1/2026;2027-01-05;2;N;S-50;50;1", "row 2, issued: “5/1/2026” is not a date"),
         ("B-1;M;2026-01-05;2025-01-05;2;N;S-50;50;1", "row 2, expires: The expiry date must be after the issue date."),
         ("B-1;M;2026-01-05;2027-01-05;k;N;S-50;50;1", "row 2, coverage_factor: “k” is not a coverage factor"),
         ("B-1;M;2026-01-05;2027-01-05;2;N;G-01;50;1", "row 2, value_um: G-01 is a gauge"),
@@ -114,7 +114,7 @@ def test_all_faults_of_one_row_are_told_at_once(cast: Cast) -> None:
 
 
 def test_a_day_that_cannot_be_read_brings_no_fault_that_only_follows_from_it(cast: Cast) -> None:
-    answer = post(cast, rows=f"{HEAD}\nB-1;M;5.1.2026;2027-01-05;2;N;S-50;50;1", look="1")
+    answer = post(cast, rows=f"{HEAD}\nB-1;M;5/1/2026;2027-01-05;2;N;S-50;50;1", look="1")
     assert [fault.field for fault in answer.context["table"].faults] == ["issued"]
 
 

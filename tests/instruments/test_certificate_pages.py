@@ -48,7 +48,7 @@ def test_a_certificate_is_recorded_from_its_rows(cast: Cast) -> None:
         ({"value3-value": "12.52"}, "12.5 µm is far from the 125.0 µm S-125 is sold as; check value and row."),
         ({"value1-value": "-50"}, "-50 µm is negative; a thickness is zero or more."),
         ({"expires": "2026-01-05"}, "The expiry date must be after the issue date."),
-        ({"issued": "05.01.2026"}, "Write the date as 2026-03-04."),
+        ({"issued": "05/01/2026"}, "Write the date as 2026-03-04 or 04.03.2026."),
         ({"file": SimpleUploadedFile("x.pdf", b"MZ\x90", "application/pdf")}, "neither PDF nor PNG nor JPEG"),
         ({"file": SimpleUploadedFile("x.pdf", b"", "application/pdf")}, "The submitted file is empty."),
     ],
@@ -60,6 +60,16 @@ def test_a_slip_names_its_place_and_loses_nothing(cast: Cast, changed: dict, wor
     assert words in page
     assert 'value="Example Laboratory"' in page
     assert not Certificate.objects.filter(number="CS-2").exists()
+
+
+def test_a_date_with_dots_and_an_uncertainty_with_its_sign_are_understood(cast: Cast) -> None:
+    typed = sent(cast, issued="05.01.2026")
+    boxes = [name for name, value in typed.items() if name.endswith("-uncertainty") and value]
+    as_person(cast.quinn).post(reverse("certificate_new"), {**typed, **dict.fromkeys(boxes, "±0,4")})
+    paper = Certificate.objects.get(number="CS-2")
+    assert boxes
+    assert f"{paper.issued}" == "2026-01-05"
+    assert {value.expanded_uncertainty_nm for value in paper.values.exclude(standard=None)} == {400}
 
 
 def test_more_rows_keep_what_was_typed_and_store_nothing(cast: Cast) -> None:

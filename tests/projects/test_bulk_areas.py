@@ -39,7 +39,7 @@ def test_a_good_table_is_shown_first_and_stored_when_sent_again(cast: Cast) -> N
         ("B1;Bay;0;plate", "row 3, area_m2: The area is more than 0 m²"),
         ("B1;Bay;-1;plate", "row 3, area_m2: The area is more than 0 m²"),
         ("B1;Bay;big;plate", "row 3, area_m2: “big” is not a number"),
-        ("B1;Bay;1.234;plate", "row 3, area_m2: 1.234 m² has too many digits"),
+        ("B1;Bay;1.234;plate", "row 3, area_m2: 1.234 m² may be meant as thousands"),
         ("B1;Bay;4;round", "row 3, shape: “round” is not known; write plate, pipe, beam, edge."),
         ("a1;Bay;4;plate", "row 3, code: Tank already has an area a1"),
         ("B9;Bay;4;plate", "row 3, code: Tank already has an area B9"),

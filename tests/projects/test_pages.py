@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -103,7 +104,8 @@ def test_a_project_is_opened_from_the_form(cast: Cast) -> None:
         ("-3", "The area is more than 0 m²; give its size, such as 12.5."),
         ("big", "“big” is not a number; write it as 12.5."),
         ("1e400", "1E+400 m² is more than any inspection area"),
-        ("12,345", "12.345 m² has too many digits; give at most two after the point."),
+        ("12,345", "12.345 m² may be meant as thousands; write 12.35 or 12345."),
+        ("0,0041", "0.0041 m² is less than can be kept; the least is 0.01 m²."),
     ],
 )
 def test_an_impossible_area_is_explained_beside_its_field(cast: Cast, size: str, words: str) -> None:
@@ -117,6 +119,15 @@ def test_an_impossible_area_is_explained_beside_its_field(cast: Cast, size: str,
     assert words in page
     assert f'value="{size}"' in page
     assert not InspectionArea.objects.filter(code="A9").exists()
+
+
+def test_more_digits_than_steel_has_are_rounded(cast: Cast) -> None:
+    sent = {
+        "structure": str(cast.site.structure.pk), "system": str(cast.site.system.pk), "code": "A9", "name": "Roof",
+        "area_m2": "12.3456", "shape": "plate",
+    }  # fmt: skip
+    as_person(cast.quinn).post(reverse("area_new", args=[cast.site.project.pk]), sent)
+    assert InspectionArea.objects.get(code="A9").area_m2 == Decimal("12.35")
 
 
 def test_a_decimal_comma_is_understood(cast: Cast) -> None:

@@ -13,7 +13,7 @@ from accounts.models import Person
 from accounts.units import Unit
 from inspection.instruments.actions import StandardValue, UploadedContent
 from inspection.instruments.models import Certificate, Gauge, ReferenceStandard
-from inspection.projects.fields import Day, Figure, Thickness
+from inspection.projects.fields import Day, Figure, Thickness, Uncertainty
 
 FEWEST_ROWS, MOST_ROWS = 6, 60
 
@@ -71,7 +71,7 @@ class CorrectionForm(CertificateForm):
 class ValueRow(forms.Form):
     standard = forms.ChoiceField(label="Standard", required=False)
     value = Thickness(label="Certified value", required=False)
-    uncertainty = Thickness(label="Expanded uncertainty", required=False)
+    uncertainty = Uncertainty(label="Expanded uncertainty", required=False)
 
     def __init__(
         self,
