@@ -52,5 +52,6 @@ def test_emptying_the_tables_between_tests_leaves_the_triggers(round_: int) -> N
     with transaction.atomic():
         journal.record("project.opened", people.site.project, by=people.quinn)
     with pytest.raises(DatabaseError, match="append-only"):
-        JournalEntry.objects.all().delete()
+        # Straight to the row: Django itself would first look for what rests on the entry.
+        JournalEntry.objects.all()._raw_delete("default")
     assert JournalEntry.objects.count() == 1

@@ -252,7 +252,7 @@ def test_what_rests_on_a_run_out_certificate_is_in_question_and_stored_so(cast: 
     assert any("expired on 2026-03-03" in reason for reason in record.standing.reasons)
     told = StringIO()
     call_command("standing", "--check", stdout=told)
-    assert "1 records, 0 stored otherwise than the facts say." in told.getvalue()
+    assert "1 records, 0 stored otherwise than the facts say;" in told.getvalue()
 
 
 def test_a_run_out_qualification_blocks_a_verification_or_is_warned_of(cast: Cast) -> None:

@@ -128,7 +128,7 @@ def test_an_issued_report_whose_evidence_came_into_question_is_marked(cast: Cast
     assert "In question" not in text(client.get(page)) + text(client.get(listing))
     Standing.objects.update(state="in_question", reasons=["The gauge fell at 10:00."])
     shown = text(client.get(page))
-    assert "What the issued report rests on has come into question." in shown
+    assert "What the issued report rests on stands otherwise now." in shown
     assert "The thickness of A1 after Primer is in question. The gauge fell at 10:00." in shown
     assert "In question" in text(client.get(listing))
 

@@ -1,8 +1,11 @@
-"""An issued report that rests on records, made straight from the models."""
+"""An issued report that rests on records, made straight from the models; the letters that a recall writes."""
 
 from __future__ import annotations
 
+from django.db.models import QuerySet
+
 from accounts import vault
+from accounts.models import Letter
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.instruments.models import Verification
 from reports.models import Basis, DailyReport, ReportIssue
@@ -21,3 +24,8 @@ def issued(cast: Cast, site: Site, *records: ThicknessRecord) -> ReportIssue:
         + [Basis(issue=issue, kind="verification", thing=check.pk) for check in checks]
     )
     return issue
+
+
+def written() -> QuerySet[Letter]:
+    """The letters, but for those that tell whoever decided of their decision."""
+    return Letter.objects.exclude(kind="decision")

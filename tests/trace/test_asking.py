@@ -10,11 +10,10 @@ import pytest
 import time_machine
 from django.core.management import call_command
 from django.db import transaction
-from django.db.models import QuerySet
 from django.test import Client
 from django.urls import reverse
 
-from accounts.models import JournalEntry, Letter, RoleGrant
+from accounts.models import JournalEntry, RoleGrant
 from accounts.refusals import Conflict, NotAllowed, Refused
 from inspection.holdpoints.models import Nonconformance
 from inspection.instruments.actions import StandardValue
@@ -25,6 +24,7 @@ from tests import cast as casting
 from tests.cast import Cast
 from tests.reports.test_together import somebody_waits_for_us
 from tests.reports.test_worker import until
+from tests.trace.scene import written
 from tests.trace.test_recall import a_day, states
 
 LATER = datetime(2026, 3, 9, 12, 0, tzinfo=UTC)
@@ -50,12 +50,7 @@ def ask(cast: Cast, **more: Any) -> AskedRecall:
 
 
 def left_behind() -> list[int]:
-    return [found.count() for found in (letters(), Recall.objects, Nonconformance.objects)]
-
-
-def letters() -> QuerySet[Letter]:
-    """All but those that tell whoever decided of their decision."""
-    return Letter.objects.exclude(kind="decision")
+    return [found.count() for found in (written(), Recall.objects, Nonconformance.objects)]
 
 
 @pytest.mark.usefixtures("_days_later")
@@ -104,7 +99,7 @@ def test_what_cannot_be_done_changes_nothing_and_is_told_to_whoever_asked(cast: 
     assert asking.carry_out(asked.pk) is None
     assert asking.carry_out(asked.pk) is None
     assert states() == before
-    assert [(letter.recipient, letter.kind) for letter in letters()] == [("quinn@example.com", "recall-failed")]
+    assert [(letter.recipient, letter.kind) for letter in written()] == [("quinn@example.com", "recall-failed")]
     RoleGrant.objects.filter(person=cast.quinn).update(ended_at=None)
     client.force_login(cast.quinn)
     assert "Nothing has changed." in client.get(reverse("recall_asked", args=[asked.pk])).content.decode()
@@ -154,7 +149,7 @@ def test_a_worker_killed_in_the_middle_leaves_nothing_and_the_next_one_does_it_a
     assert (states(), left_behind()) == (before, [0, 0, 0])
     celery_worker_process(beat=True, SWEEP_SECONDS="1")
     until(lambda: AskedRecall.objects.filter(pk=asked.pk).exclude(done=None).exists(), "the next worker did it")
-    written = sorted(letters().values_list("recipient", flat=True))
-    assert written == ["clara@example.com", "ines@example.com", "quinn@example.com"]
+    told = sorted(written().values_list("recipient", flat=True))
+    assert told == ["clara@example.com", "ines@example.com", "quinn@example.com"]
     assert (Recall.objects.count(), Nonconformance.objects.count()) == (1, 1)
     call_command("standing", "--check")

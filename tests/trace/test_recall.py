@@ -33,7 +33,7 @@ from tests.cast import Cast
 from tests.holdpoints.scene import a_point, signed
 from tests.past_triggers import rewrite
 from tests.standing.scene import clock, measure, new_gauge_certificate, verify
-from tests.trace.scene import issued
+from tests.trace.scene import issued, written
 
 
 @pytest.fixture(autouse=True)
@@ -99,7 +99,7 @@ def test_it_marks_the_point_raises_a_nonconformance_and_writes_to_each_once(cast
     raised = Nonconformance.objects.get()
     assert done.touched["nonconformances"] == [str(raised.pk)]
     assert raised.title == "The release of Primer on A1 lost its ground"
-    letters = sorted((letter.person.name, letter.kind) for letter in Letter.objects.select_related("person"))
+    letters = sorted((letter.person.name, letter.kind) for letter in written().select_related("person"))
     assert letters == [
         ("Clara Client", "released-in-doubt"),
         ("Ines Inspector", "recall"),
@@ -108,7 +108,7 @@ def test_it_marks_the_point_raises_a_nonconformance_and_writes_to_each_once(cast
     assert JournalEntry.objects.filter(verb="certificate.recall_withdrawn").count() == 1
     with pytest.raises(Conflict, match="already withdrawn"):
         recalled_shims(cast)
-    assert (Letter.objects.count(), Recall.objects.count(), Nonconformance.objects.count()) == (3, 1, 1)
+    assert (written().count(), Recall.objects.count(), Nonconformance.objects.count()) == (3, 1, 1)
 
 
 def test_a_gauge_certificate_counts_only_where_no_other_covers_the_day(cast: Cast) -> None:
@@ -281,7 +281,7 @@ def test_a_recall_that_is_cut_off_leaves_nothing(cast: Cast, monkeypatch: pytest
     cast.shim_certificate.refresh_from_db()
     assert cast.shim_certificate.withdrawn_at is None
     assert states() == before
-    assert [model.objects.count() for model in (Letter, Recall, Nonconformance)] == [0, 0, 0]
+    assert [found.count() for found in (written(), Recall.objects, Nonconformance.objects)] == [0, 0, 0]
 
 
 def test_the_pages_preview_do_list_and_take_back(cast: Cast, client: Client) -> None:
