@@ -39,6 +39,7 @@ WRITTEN_BY_ITSELF = {
     "accounts.journalentry.request_id", "accounts.journalentry.verb", "accounts.letter.about", "accounts.letter.body",
     "accounts.letter.kind", "accounts.letter.recipient", "accounts.letter.subject", "accounts.person.admission",
     "accounts.person.email", "accounts.person.password", "accounts.storedfile.media_type", "accounts.storedfile.name",
+    "fieldwork.thicknessrecord.file_name", "instruments.certificate.file_name",
     "fieldwork.thicknessrecord.calculation", "holdpoints.decision.admitted", "holdpoints.decision.signed_as",
     "holdpoints.disposition.signed_as", "projects.inspectionarea.told_by", "reports.basis.told",
     "reports.heartbeat.name", "reports.job.about", "reports.job.kind", "trace.askedrecall.fault",
@@ -180,6 +181,9 @@ def test_a_page_refuses_what_is_not_seen_beside_its_field_and_keeps_nothing(cast
         for char in UNSEEN[number % 2 :: 2] if number < 2 else UNSEEN[number % 5 :: 5]:
             wrong = body | {text: f"{body[text][:1]}{char}{body[text][1:]}x"}
             answer = client.post(address(cast), wrong)
+            if char == "\0":  # no browser can type it: refused before any form reads it
+                assert answer.status_code == 400, text
+                continue
             assert answer.status_code == 422, (text, char)
             assert SAID.search(answer.content.decode()), (text, char)
     assert not JournalEntry.objects.exists()
