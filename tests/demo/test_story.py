@@ -106,7 +106,9 @@ def test_the_gauge_that_fell_puts_its_shift_in_question_with_the_reason_in_words
     for record in (thickness, left_so):
         assert record.standing.state == "in_question"
         assert any("check after work" in reason and "suspect" in reason for reason in record.standing.reasons)
-        assert any("knocked off the scaffold" in reason for reason in record.standing.reasons)
+        assert any(
+            "incident with the gauge was reported, such as a fall" in reason for reason in record.standing.reasons
+        )
     assert measured_again.standing.state == "sound"
 
 

@@ -181,7 +181,7 @@ def test_a_climate_record_is_stored_judged_and_sent_again(cast: Cast, send: Call
         ({"spot": 1, "value_um": 84, "taken_at": 5}, "taken_at", "time zone"),
         ({"spot": 1, "value_um": 84, "void_reason": 7}, "void_reason", "text"),
         ({"spot": 1, "value_um": 84, "void_reason": "x" * 201}, "void_reason", "at most 200"),
-        ({"spot": 1, "value_um": 84, "void_reason": "a\0b"}, "void_reason", "Use plain text"),
+        ({"spot": 1, "value_um": 84, "void_reason": "a\0b"}, "void_reason", "Null characters are not allowed"),
     ],
 )
 def test_a_wrong_reading_is_named_by_its_place_and_nothing_is_stored(
