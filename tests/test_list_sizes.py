@@ -27,7 +27,7 @@ from tests.fieldwork.build import sent
 LARGEST = 150_000
 # A form that chooses one of 2,000 areas names each of them.
 LARGEST_CHOICE = 250_000
-CHOOSING = {"start", "upload", "climate"}
+CHOOSING = {"start", "upload", "climate", "plan"}
 AREAS, RECORDS = 2_000, 1_000
 
 
@@ -97,6 +97,7 @@ def pages(cast: Cast) -> dict[str, str]:
         "start": reverse("thickness_start", args=project),
         "upload": reverse("thickness_upload", args=project),
         "climate": reverse("climate_new", args=project),
+        "plan": reverse("points_plan", args=project),
         "api": "/api/thickness/",
     }
 

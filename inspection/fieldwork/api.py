@@ -7,6 +7,7 @@ from uuid import UUID
 
 from django.conf import settings
 from django.db.models import Model, QuerySet
+from django.shortcuts import get_object_or_404
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import exceptions, status
@@ -146,6 +147,17 @@ class ThicknessDetail(RetrieveAPIView):
         following = f"{request.build_absolute_uri(request.path)}?readings_from={first + window}"
         context = {"readings": found[:window], "readings_next": following if len(found) > window else None}
         return Response(self.get_serializer_class()(record, context=context).data)
+
+
+class ThicknessResult(GenericAPIView):
+    """What the rule answered, check by check, however many readings the record has."""
+
+    queryset = ThicknessRecord.objects.none()
+
+    @extend_schema(responses={200: OpenApiTypes.OBJECT})
+    def get(self, request: Request, pk: UUID) -> Response:
+        records = queries.thickness_records(person_of(request)).defer(None)
+        return Response(get_object_or_404(records, pk=pk).result)
 
 
 # --- climate ----------------------------------------------------------------------------------------------------------

@@ -59,6 +59,11 @@ def readings_of(record: ThicknessRecord) -> list[ReadingSent]:
     return [ReadingSent(*row) for row in rows]
 
 
+def readings_of_records(records: Any) -> QuerySet[Reading]:
+    """The readings of these records (ids, or a query of ids), record by record, by spot and order."""
+    return Reading.objects.filter(record__in=records).order_by("record", "spot", "order")
+
+
 def versions_of(record: FieldRecord) -> list[Any]:
     """Every version of the record, oldest first, itself among them; empty when there is only one."""
     manager: Any = type(record)._default_manager

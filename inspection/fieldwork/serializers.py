@@ -178,11 +178,18 @@ class ReadingShown(serializers.ModelSerializer):
 
 
 class ThicknessStored(ThicknessSerializer):
-    """With the verdict check by check, and what it was given."""
+    """With the verdict check by check."""
+
+    result = serializers.SerializerMethodField()
 
     class Meta(ThicknessSerializer.Meta):
         fields = (*ThicknessSerializer.Meta.fields, "calculation", "result")
         read_only_fields: tuple[str, ...] = fields
+
+    @extend_schema_field({"type": ["object", "null"]})
+    def get_result(self, record: ThicknessRecord) -> Any:
+        """What the rule answered; null with more than 1,000 readings: see `/api/thickness/{id}/result/`."""
+        return record.result if record.reading_count <= READINGS_A_WINDOW else None
 
 
 class ThicknessAnswer(ThicknessStored):

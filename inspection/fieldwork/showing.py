@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
@@ -14,6 +14,8 @@ from inspection.standards.thickness_pa2 import SPOTS_PER_AREA
 from inspection.standards.units import exact, excluded, plain, told_apart
 
 MOST_NAMED = 12
+SPOTS_A_PAGE = 200
+READINGS_A_PAGE = 600
 BELOW_NOMINAL = "below nominal"
 
 
@@ -41,6 +43,8 @@ class SpotShown:
     """empty, or in words what is to be said of the spot"""
     breaks: bool
     """whether the spot alone does not conform"""
+    part: str = ""
+    """which of its readings these are, where they are too many to be shown at once"""
 
 
 class Places:
@@ -143,6 +147,33 @@ def spots_shown(
         mean = "" if spot.mean_nm is None else told(limit, plain(spot.mean_nm / 1000), "µm", Unit(unit))[1]
         shown.append(SpotShown(spot, tuple(by_spot[spot.number]), mean, mark, spot.number in broken))
     return shown
+
+
+def in_pages(spots: Iterable[SpotShown]) -> list[list[SpotShown]]:
+    """The spots in windows of bounded length; a spot of more readings than that goes on in the next window."""
+    pages: list[list[SpotShown]] = [[]]
+    room = READINGS_A_PAGE
+    for part in (part for spot in spots for part in _in_parts(spot)):
+        if pages[-1] and (len(part.readings) > room or len(pages[-1]) == SPOTS_A_PAGE):
+            pages.append([])
+            room = READINGS_A_PAGE
+        pages[-1].append(part)
+        room -= len(part.readings)
+    return pages
+
+
+def _in_parts(spot: SpotShown) -> list[SpotShown]:
+    count = len(spot.readings)
+    if count <= READINGS_A_PAGE:
+        return [spot]
+    return [
+        replace(
+            spot,
+            readings=spot.readings[first : first + READINGS_A_PAGE],
+            part=f"readings {first + 1} to {min(first + READINGS_A_PAGE, count)} of {count}",
+        )
+        for first in range(0, count, READINGS_A_PAGE)
+    ]
 
 
 def _mark(name: str) -> str:

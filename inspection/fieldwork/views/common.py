@@ -20,6 +20,7 @@ from inspection.projects.models import InspectionArea, Project
 
 page = require_http_methods(["GET", "HEAD", "POST"])
 PER_PAGE = 50
+CHECKS_A_PAGE = 100
 Record = TypeVar("Record", bound=FieldRecord)
 
 
@@ -60,14 +61,15 @@ def replaced_or_404(request: SignedIn, project: Project, model: type[Record]) ->
     return record
 
 
-def paged(request: SignedIn, items: Any, per_page: int = PER_PAGE) -> Page[Any]:
-    return Paginator(items, per_page).get_page(request.GET.get("page"))
+def paged(request: SignedIn, items: Any, per_page: int = PER_PAGE, name: str = "page") -> Page[Any]:
+    """The window that the address asks for by `name`; a page of two lists names each."""
+    return Paginator(items, per_page).get_page(request.GET.get(name))
 
 
-def query_without_page(request: SignedIn) -> str:
-    """The filters of the address, for the links to other pages of the list."""
+def query_without_page(request: SignedIn, name: str = "page") -> str:
+    """The rest of the address, for the links to other pages of the list."""
     asked = request.GET.copy()
-    asked.pop("page", None)
+    asked.pop(name, None)
     return asked.urlencode()
 
 

@@ -6,7 +6,8 @@ from typing import Any
 from uuid import UUID
 
 from django.core.exceptions import ObjectDoesNotExist
-from django.http import FileResponse, Http404, HttpResponse
+from django.db.models import QuerySet
+from django.http import FileResponse, Http404, HttpResponse, StreamingHttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_safe
@@ -14,13 +15,13 @@ from django.views.decorators.http import require_safe
 from accounts import charts, vault
 from accounts.middleware import SignedIn
 from accounts.text import on_one_line
-from inspection.fieldwork import forms, queries
+from inspection.fieldwork import exports, forms, queries
 from inspection.fieldwork.judging import Plan, plan_of, spots_of, still_wanted
-from inspection.fieldwork.models import ThicknessRecord
-from inspection.fieldwork.showing import Places, checks_shown, spots_shown
-from inspection.fieldwork.views.common import paged, query_without_page, records
+from inspection.fieldwork.models import Reading, ThicknessRecord
+from inspection.fieldwork.showing import Places, checks_shown, in_pages, spots_shown
+from inspection.fieldwork.views.common import CHECKS_A_PAGE, paged, project_or_404, query_without_page, records
+from inspection.projects.models import Project
 
-SPOTS_A_PAGE = 200
 # Sizes at which the words of a chart can be read where it is shown.
 DESK, PHONE = {"width": 640, "height": 260}, {"width": 330, "height": 240}
 
@@ -38,18 +39,21 @@ def thickness(request: SignedIn, pk: UUID) -> HttpResponse:
     record = get_object_or_404(queries.thickness_records(request.user).defer(None).select_related("file"), pk=pk)
     readings = queries.readings_of(record)
     spots = spots_shown(readings, record.correction_nm, record.result, record.project.unit)
+    shown = checks_shown(record.result, record.project.unit, Places(readings))
     plan = _plan_as_judged(record)
     context = {
         "record": record,
         "project": record.project,
         "standing": standing_of(record),
         "limits": dict(zip(("minimum", "nominal", "maximum"), _limits(record), strict=True)),
-        "checks": checks_shown(record.result, record.project.unit, Places(readings)),
+        "checks": paged(request, shown, CHECKS_A_PAGE, name="checks"),
         "notes": record.result.get("notes", ()),
         "plan": plan,
         "still_wanted": still_wanted(plan, spots_of(readings, record.correction_nm)),
-        "repeats_missing": [shown.spot.number for shown in spots if shown.spot.repeat_missing],
-        "spots": paged(request, spots, SPOTS_A_PAGE),
+        "repeats_missing": [str(one.spot.number) for one in spots if one.spot.repeat_missing],
+        "asked_checks": query_without_page(request, "checks"),
+        "asked_spots": query_without_page(request),
+        "spots": paged(request, in_pages(spots), 1),
         "classes": _classes(readings, record),
         "slips": queries.slips_of(record.pk),
         "versions": queries.versions_of(record),
@@ -70,6 +74,27 @@ def thickness_chart(request: SignedIn, pk: UUID) -> HttpResponse:
         title=f"{record.area.label} after {record.coat.name}", **(PHONE if "narrow" in request.GET else DESK),
     )  # fmt: skip
     return HttpResponse(charts.as_svg(drawing), content_type="image/svg+xml")
+
+
+@require_safe
+def thickness_readings(request: SignedIn, pk: UUID) -> StreamingHttpResponse:
+    """Every reading of one record as CSV."""
+    record = get_object_or_404(queries.thickness_records(request.user), pk=pk)
+    return _as_csv(queries.readings_of_records([record.pk]), record.project, f"{record.area.code} {record.pk}")
+
+
+@require_safe
+def project_readings(request: SignedIn, project: UUID) -> StreamingHttpResponse:
+    """Every reading of the records of one project that stand, as CSV; replaced versions are left out."""
+    site = project_or_404(request, project)
+    standing = queries.thickness_records(request.user).filter(project=site).current()
+    return _as_csv(queries.readings_of_records(standing.values("pk")), site, f"{site.code} readings")
+
+
+def _as_csv(readings: QuerySet[Reading], site: Project, name: str) -> StreamingHttpResponse:
+    answer = StreamingHttpResponse(exports.readings_as_csv(readings, site), content_type="text/csv; charset=utf-8")
+    answer["Content-Disposition"] = content_disposition_header(as_attachment=True, filename=f"{name}.csv") or ""
+    return answer
 
 
 @require_safe

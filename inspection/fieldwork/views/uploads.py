@@ -24,20 +24,20 @@ from inspection.fieldwork.judging import Plan, plan_of
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.fieldwork.showing import Places, checks_shown
 from inspection.fieldwork.views.common import (
+    CHECKS_A_PAGE,
     asked_area,
     page,
     paged,
     project_or_404,
     put_into,
+    query_without_page,
     recorder,
     replaced_or_404,
 )
 from inspection.fieldwork.views.sheets import as_recorded
 from inspection.instruments.models import Gauge
 from inspection.projects.models import Coat, InspectionArea, Project
-
-ROWS_A_PAGE = 500
-MOST_FAULTS_SHOWN = 100
+from inspection.projects.tables import ROWS_A_PAGE
 
 
 @page
@@ -147,15 +147,23 @@ def thickness_preview(request: SignedIn, project: UUID, digest: str) -> HttpResp
         {"number": row.number, "faults": row.faults, "named": zip_longest(named, row.cells, fillvalue="")}
         for row in shown.object_list
     ]
+    checks = checks_shown(judged.result, site.unit, Places(preview.table.readings)) if judged else []
     context = {
         "upload": upload, "project": site, "sent": sent, "preview": preview, "digest": digest,
         "already": _already(request, upload, preview),
         "run_out": _run_out(request, upload, preview), "back": _back(site, sent, digest),
-        "rows": shown, "faults": faults[:MOST_FAULTS_SHOWN], "fault_count": len(faults),
-        "wrong_rows": sum(bool(row.faults) for row in rows), "file_digest": sent.content_digest,
-        "checks": checks_shown(judged.result, site.unit, Places(preview.table.readings)) if judged else [],
+        "rows": shown, "faults": faults,
+        "fault_head": _fault_head(len(faults), sum(bool(row.faults) for row in rows)),
+        "file_digest": sent.content_digest,
+        "checks": paged(request, checks, CHECKS_A_PAGE, name="checks"),
+        "asked_checks": query_without_page(request, "checks"), "asked_rows": query_without_page(request),
     }  # fmt: skip
     return render(request, "fieldwork/thickness_preview.html", context, status=422 if faults else 200)
+
+
+def _fault_head(faults: int, rows: int) -> str:
+    of_rows = f" in {rows} row{'s' * (rows > 1)}" if rows else ""
+    return f"{faults} fault{'s' * (faults > 1)}{of_rows}; nothing can be stored until they are put right"
 
 
 def _back(site: Project, sent: uploads.HeldUpload, digest: str) -> str:
