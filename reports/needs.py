@@ -97,19 +97,26 @@ def _questioned(row: ThicknessRecord) -> Need:
 
 
 def failing(person: Person, _: datetime) -> Section:
+    """Areas whose newest measurement fails, but for those that an open nonconformance below tells with its figures."""
     rows = _last_of_place(person).filter(verdict=ThicknessRecord.Verdict.FAIL)
+    of_place = Nonconformance.objects.filter(area=OuterRef("area"), coat=OuterRef("coat"), record__isnull=False)
+    rows = rows.filter(~Exists(of_place.filter(state=Nonconformance.State.OPEN)))
     return _section("failing", "Areas that fail", rows, _failed, _to("thickness_list"))
 
 
 def _failed(row: ThicknessRecord) -> Need:
+    return Need(
+        f"{row.area.label} after {row.coat.name}", row.project.code, "fail", "Fail", _why_failed(row),
+        reverse("thickness", args=[row.pk]), row.taken_at, row.project,
+    )  # fmt: skip
+
+
+def _why_failed(row: ThicknessRecord) -> str:
+    """The mean of a failing measurement and the first check that it does not meet."""
     check = next((check for check in row.result.get("checks", ()) if check["passed"] is False), None)
     unit = Unit(row.project.unit)
-    mean = "" if row.mean_nm is None else f"Mean {in_unit(row.mean_nm, unit)} {unit.label}. "
-    return Need(
-        f"{row.area.label} after {row.coat.name}", row.project.code, "fail", "Fail",
-        mean + (f"Not met: {check['sentence']}" if check else ""), reverse("thickness", args=[row.pk]), row.taken_at,
-        row.project,
-    )  # fmt: skip
+    mean = "" if row.mean_nm is None else f"Mean {in_unit(row.mean_nm, unit)} {unit.label}."
+    return f"{mean} Not met: {check['sentence']}".strip() if check else mean
 
 
 def doubtful_releases(person: Person, _: datetime) -> Section:
@@ -146,15 +153,25 @@ def _refused_point(row: HoldPoint) -> Need:
 def nonconformances(person: Person, _: datetime) -> Section:
     rows = Nonconformance.objects.visible_to(person).filter(state=Nonconformance.State.OPEN)
     rows = rows.select_related("area", "coat", "project").order_by("raised_at")
-    missing = missing_of(rows[:MOST_ROWS])
-    return _section(
-        "nonconformances", "Open nonconformances", rows, lambda row: _open_one(row, missing.get(row.pk, [])),
-        _to("nonconformance_list"),
-    )  # fmt: skip
+    shown = list(rows[:MOST_ROWS])
+    missing, failed = missing_of(shown), _failed_at(person, shown)
+
+    def line(row: Nonconformance) -> Need:
+        figures = failed.get((row.area_id, row.coat_id), "") if row.record_id else ""
+        return _open_one(row, [figures, *missing.get(row.pk, [])])
+
+    return _section("nonconformances", "Open nonconformances", rows, line, _to("nonconformance_list"))
 
 
-def _open_one(row: Nonconformance, missing: list[str]) -> Need:
-    reason = " ".join(missing)
+def _failed_at(person: Person, rows: Iterable[Nonconformance]) -> dict[tuple[UUID, UUID], str]:
+    """By area and coat of these, the figures of the newest measurement where that fails."""
+    places = {"area__in": {row.area_id for row in rows}, "coat__in": {row.coat_id for row in rows}}
+    newest = _last_of_place(person).filter(verdict=ThicknessRecord.Verdict.FAIL, **places)
+    return {(row.area_id, row.coat_id): _why_failed(row) for row in newest}
+
+
+def _open_one(row: Nonconformance, told: list[str]) -> Need:
+    reason = " ".join(filter(None, told))
     place = f"{row.project.code} {row.area.label}, {row.coat.name}"
     url = reverse("nonconformance", args=[row.pk])
     return Need(str(row), place, "open", "Open", reason, url, row.raised_at, row.project)

@@ -5,18 +5,19 @@ Reading stores nothing. What is wrong stands beside its row; what is right is re
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from accounts.models import Person
-from accounts.refusals import Fault, Refused
+from accounts.refusals import Refused
 from accounts.units import Unit, to_nm
 from inspection.instruments.actions import Paper, StandardValue, paper_faults
 from inspection.instruments.models import Certificate, Gauge, ReferenceStandard
+from inspection.projects import tables
 from inspection.projects.moments import day_of
-from inspection.projects.tables import Line, as_csv, lines_under_head
+from inspection.projects.tables import lines_under_head
 
 HEAD_COLUMNS = (
     "number",
@@ -35,21 +36,11 @@ TEMPLATE = ";".join((*HEAD_COLUMNS, "thing", "value_um", "uncertainty_um")) + "\
 
 
 @dataclass
-class Row:
-    """One line of the table with what was found wrong in it."""
+class Row(tables.Row):
+    """One line of the table, and what it names."""
 
-    line: Line
-    faults: list[Fault] = field(default_factory=list)
     thing: Gauge | ReferenceStandard | None = None
     value: StandardValue | None = None
-
-    @property
-    def number(self) -> int:
-        """Its line in the file, where the head is line 1."""
-        return self.line.number
-
-    def fault(self, column: str, message: str) -> None:
-        self.faults.append(Fault(message, column, self.number))
 
 
 @dataclass
@@ -61,7 +52,8 @@ class Draft:
 
 
 @dataclass
-class Table:
+class Table(tables.Table):
+    COLUMNS = COLUMNS
     rows: list[Row]
     drafts: list[Draft]
 
@@ -70,23 +62,6 @@ class Table:
         """What the table holds, in words."""
         papers, rows = len(self.drafts), len(self.rows)
         return f"{papers} certificate{'s' * (papers > 1)} with {rows} row{'s' * (rows > 1)}"
-
-    def shown(self) -> list[tuple[Row, list[tuple[str, str]]]]:
-        """Each row with its cells, named, in the order of the columns."""
-        return [(row, [(column, row.line[column]) for column in self.columns]) for row in self.rows]
-
-    @property
-    def faults(self) -> list[Fault]:
-        return [fault for row in self.rows for fault in row.faults]
-
-    @property
-    def columns(self) -> list[str]:
-        return [column for column in COLUMNS if any(row.line[column] for row in self.rows)]
-
-    @property
-    def text(self) -> str:
-        """The table as text, to be put right and read again."""
-        return as_csv([row.line for row in self.rows], self.columns)
 
     def papers(self) -> list[Paper]:
         return [draft.paper for draft in self.drafts if draft.paper]

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from typing import TypeVar
 from uuid import UUID
 
-from accounts.refusals import Fault, Refused
+from accounts.refusals import Refused
+from inspection.projects import tables
 from inspection.projects.actions import AreaSpec, area_faults, rounded_m2
 from inspection.projects.models import CoatingSystem, InspectionArea, Project, Structure
-from inspection.projects.tables import Line, as_csv, lines_under_head
+from inspection.projects.tables import lines_under_head
 
 Named = TypeVar("Named", Structure, CoatingSystem)
 COLUMNS = ("structure", "code", "name", "area_m2", "shape", "system")
@@ -22,45 +23,21 @@ SHAPES = {str(label).casefold(): value for value, label in InspectionArea.Shape.
 
 
 @dataclass
-class Row:
-    """One line of the table, the area it gives, and what was found wrong in it."""
+class Row(tables.Row):
+    """One line of the table, and the area it gives."""
 
-    line: Line
-    faults: list[Fault] = field(default_factory=list)
     area: AreaSpec | None = None
-
-    @property
-    def number(self) -> int:
-        """Its line in the file, where the head is line 1."""
-        return self.line.number
-
-    def fault(self, column: str, message: str) -> None:
-        self.faults.append(Fault(message, column, self.number))
 
 
 @dataclass
-class Table:
+class Table(tables.Table):
+    COLUMNS = COLUMNS
     rows: list[Row]
-
-    @property
-    def faults(self) -> list[Fault]:
-        return [fault for row in self.rows for fault in row.faults]
-
-    @property
-    def columns(self) -> list[str]:
-        return [column for column in COLUMNS if any(row.line[column] for row in self.rows)]
-
-    @property
-    def text(self) -> str:
-        return as_csv([row.line for row in self.rows], self.columns)
 
     @property
     def found(self) -> str:
         """What the table holds, in words."""
         return f"{len(self.rows)} inspection area{'s' * (len(self.rows) > 1)}"
-
-    def shown(self) -> list[tuple[Row, list[tuple[str, str]]]]:
-        return [(row, [(column, row.line[column]) for column in self.columns]) for row in self.rows]
 
     def areas(self) -> list[AreaSpec]:
         return [row.area for row in self.rows if row.area]

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Collection
-from dataclasses import dataclass
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, field
+from typing import Any, ClassVar
+
+from django.core.paginator import Page, Paginator
 
 from accounts.refusals import Fault, Refused
 from accounts.text import wrong_on_a_line
@@ -14,6 +17,8 @@ from inspection.projects.cells import numbered_lines
 MOST_ROWS = 2_000
 MOST_LINES = 50_000
 LONGEST_CELL = 300
+# So many rows of a table that was read are shown at a time; as many faults stand above them (fault_list.html).
+ROWS_A_PAGE = 100
 
 
 @dataclass(frozen=True)
@@ -32,6 +37,50 @@ class Line:
         return [Fault(wrong, column, self.number) for column, wrong in found if wrong]
 
 
+@dataclass
+class Row:
+    """One line of a table with what was found wrong in it."""
+
+    line: Line
+    faults: list[Fault] = field(default_factory=list)
+
+    @property
+    def number(self) -> int:
+        """Its line in the file, where the head is line 1."""
+        return self.line.number
+
+    def fault(self, column: str, message: str) -> None:
+        self.faults.append(Fault(message, column, self.number))
+
+
+@dataclass
+class Table:
+    """The rows of a table as read; `COLUMNS` are those it may have, in their order."""
+
+    COLUMNS: ClassVar[tuple[str, ...]] = ()
+    rows: Sequence[Row]
+
+    @property
+    def faults(self) -> list[Fault]:
+        return [fault for row in self.rows for fault in row.faults]
+
+    @property
+    def columns(self) -> list[str]:
+        return [column for column in self.COLUMNS if any(row.line[column] for row in self.rows)]
+
+    @property
+    def text(self) -> str:
+        """The table as text, to be put right and read again."""
+        return as_csv([row.line for row in self.rows], self.columns)
+
+    def window(self, asked: str | None) -> Page[Any]:
+        """A window of the rows, each with its cells, named, in the order of the columns."""
+        page: Page[Any] = Paginator(self.rows, ROWS_A_PAGE).get_page(asked)
+        columns = self.columns
+        page.object_list = [(row, [(column, row.line[column]) for column in columns]) for row in page.object_list]
+        return page
+
+
 def lines_under_head(content: bytes, *, known: Collection[str], needed: Collection[str]) -> list[Line]:
     """The lines of a file under its head. Raises Refused for a file that is no table of these columns."""
     found, _ = numbered_lines(content, most_rows=MOST_ROWS, most_lines=MOST_LINES)
@@ -45,7 +94,7 @@ def lines_under_head(content: bytes, *, known: Collection[str], needed: Collecti
     return [_line(number, cells, names) for number, cells in numbered[1:]]
 
 
-def as_csv(lines: list[Line], columns: Collection[str]) -> str:
+def as_csv(lines: Sequence[Line], columns: Collection[str]) -> str:
     """The lines as CSV text that reads back the same, to be shown, put right and sent again."""
     out = io.StringIO()
     writer = csv.writer(out, delimiter=";", lineterminator="\n")

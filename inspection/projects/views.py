@@ -222,6 +222,8 @@ def area_upload(request: SignedIn, pk: UUID) -> HttpResponse:
         form = forms.UploadTable(initial={"rows": table.text})
     wrong = bool(form.errors) or (table is not None and bool(table.faults))
     shown = {"project": found, "form": form, "forms": [form], "table": table, "template": bulk.TEMPLATE}
+    if table is not None:
+        shown["rows"] = table.window(request.POST.get("look"))
     return render(request, "projects/area_upload.html", shown, status=422 if wrong else 200)
 
 

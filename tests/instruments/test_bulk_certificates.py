@@ -177,3 +177,14 @@ def test_the_setup_guide_shows_the_heads_that_the_tables_take() -> None:
     guide = (settings.BASE_DIR / "docs" / "howto" / "quality-manager-setup.md").read_text()
     assert bulk.TEMPLATE.strip() in guide
     assert areas.TEMPLATE.strip() in guide
+
+
+def test_many_faults_are_told_a_window_at_a_time(cast: Cast) -> None:
+    head, *_ = GOOD.splitlines()
+    columns = len(head.split(";"))
+    rows = "\n".join([head, *(";".join([f"B-{n}", *["x" * 60] * (columns - 1)]) for n in range(600))])
+    answer = post(cast, rows=rows, look="6")
+    page = text_of(answer)
+    assert "501 to 600 of 600 rows as read" in page
+    assert page.count("row-wrong") == 100
+    assert len(answer.content) - len(rows) < 300_000

@@ -74,3 +74,18 @@ def test_strangers_add_no_areas(cast: Cast) -> None:
     where = reverse("area_upload", args=[cast.site.project.pk])
     assert as_person(cast.ines).post(where, {"rows": GOOD, "store": "1"}).status_code == 403
     assert as_person(cast.igor).post(where, {"rows": GOOD, "store": "1"}).status_code == 404
+
+
+def test_two_thousand_faults_are_told_a_window_at_a_time_and_the_next_rows_are_asked_for(cast: Cast) -> None:
+    rows = "\n".join([HEAD, *(f"B{number};Bay;{'x' * 60};{'y' * 60}" for number in range(2_000))])
+    first = post(cast, rows=rows, look="1")
+    assert first.status_code == 422
+    page = text_of(first)
+    assert "and more, 4000 in all" in page
+    assert "1 to 100 of 2000 rows as read" in page
+    assert page.count("row-wrong") == 100
+    # The rows that were sent, to be put right, are most of it.
+    assert len(first.content) - len(rows) < 150_000
+    last = text_of(post(cast, rows=rows, look="20"))
+    assert "1901 to 2000 of 2000 rows as read" in last
+    assert 'form="table-form" name="look" value="19"' in last

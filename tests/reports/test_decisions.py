@@ -46,21 +46,28 @@ def test_a_record_in_question_is_shown_with_its_reason(cast: Cast) -> None:
 def test_a_record_measured_again_since_no_longer_needs_a_decision(cast: Cast) -> None:
     check(cast, "opening", MORNING)
     measure(cast, MORNING + HOUR, mean_um=45)
+    Nonconformance.objects.update(state="closed")
     assert needed(cast, "failing")[0][0] == "A1 after Primer"
     measure(cast, MORNING + 2 * HOUR, mean_um=90)
     assert needed(cast, "failing") == []
 
 
-def test_a_failing_area_says_what_was_not_met(cast: Cast) -> None:
+def test_a_failing_area_stands_once_with_its_figures_and_what_is_missing(cast: Cast) -> None:
     check(cast, "opening", MORNING)
     record = measure(cast, MORNING + HOUR, mean_um=45)
     assert record.mean_nm is not None
-    (what, reason), *_ = needed(cast, "failing")
-    assert what == "A1 after Primer"
-    assert (
-        reason
-        == f"Mean {record.mean_nm / 1000:.1f} µm. Not met: Every spot mean is at least 80 % of the specified minimum."
+    figures = (
+        f"Mean {record.mean_nm / 1000:.1f} µm. Not met: Every spot mean is at least 80 % of the specified minimum."
     )
+    assert needed(cast, "failing") == []
+    ((_, reason),) = needed(cast, "nonconformances")
+    assert reason.startswith(f"{figures} No rework is recorded")
+    # Without a nonconformance of it, and with one about something else, the area stands for itself.
+    Nonconformance.objects.update(state="closed")
+    common = {"project": cast.site.project, "area": cast.site.area, "coat": cast.site.coats[0]}
+    Nonconformance.objects.create(number=7, title="Runs", raised_at=MORNING, **common)
+    assert needed(cast, "failing") == [("A1 after Primer", figures)]
+    assert needed(cast, "nonconformances") == [("NC-007 Runs", "No rework is recorded yet.")]
 
 
 def test_open_nonconformances_say_what_is_missing(cast: Cast) -> None:
@@ -188,8 +195,9 @@ def test_the_page_shows_what_needs_a_decision_with_links(cast: Cast) -> None:
     client = Client()
     client.force_login(cast.quinn)
     page = client.get(reverse("decisions")).content.decode()
-    assert reverse("thickness", args=[record.pk]) in page
-    assert "Areas that fail" in page
+    raised = Nonconformance.objects.get(record=record)
+    assert reverse("nonconformance", args=[raised.pk]) in page
+    assert "Open nonconformances" in page
 
 
 def test_it_asks_as_often_for_thirty_as_for_three(cast: Cast) -> None:

@@ -197,4 +197,6 @@ def certificate_upload(request: SignedIn) -> HttpResponse:
         form = UploadTable(initial={"rows": table.text})
     wrong = bool(form.errors) or (table is not None and bool(table.faults))
     shown = {"form": form, "forms": [form], "table": table, "template": bulk.TEMPLATE}
+    if table is not None:
+        shown["rows"] = table.window(request.POST.get("look"))
     return render(request, "instruments/certificate_upload.html", shown, status=422 if wrong else 200)
