@@ -16,18 +16,9 @@ from inspection.fieldwork.actions.climate import warnings_of as climate_warnings
 from inspection.fieldwork.actions.recording import LONGEST_NOTE, LONGEST_REASON
 from inspection.fieldwork.actions.thickness import run_out_of as record_run_out
 from inspection.fieldwork.models import ClimateRecord, Reading, ThicknessRecord
-from inspection.projects.serializers import Micrometres
+from inspection.projects.serializers import Micrometres, Moment
 
 READINGS_A_WINDOW = 1_000
-
-
-class Moment(serializers.DateTimeField):
-    """A moment with its time zone; without one nobody can tell which hour is meant."""
-
-    def enforce_timezone(self, value: Any) -> Any:
-        if value.tzinfo is None:
-            raise serializers.ValidationError("Give the time zone too, such as 2026-03-04T14:05:00+01:00.")
-        return super().enforce_timezone(value)
 
 
 @extend_schema_field({"type": "number", "minimum": 0})

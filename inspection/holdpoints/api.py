@@ -58,15 +58,8 @@ class PointDetail(PointReads, RetrieveAPIView):
         return super().get_queryset().prefetch_related("decisions")
 
 
-class Decide(GenericAPIView):
-    """A decision, signed with the person's password, on the evidence whose digest is sent."""
-
-    serializer_class = serializers.Signed
-
-    def point(self, pk: UUID) -> HoldPoint:
-        points = queries.points_seen_by(person_of(self.request)).select_related("project", "area", "coat")
-        found: HoldPoint = get_object_or_404(points, pk=pk)
-        return found
+class Writes(GenericAPIView):
+    """One change, by the action that the page calls."""
 
     def sent(self, request: Request) -> dict[str, Any]:
         sent = self.get_serializer(data=request.data)
@@ -74,7 +67,14 @@ class Decide(GenericAPIView):
         return dict(sent.validated_data)
 
 
-class PointRelease(Decide):
+class PointWrites(Writes):
+    def point(self, pk: UUID) -> HoldPoint:
+        points = queries.points_seen_by(person_of(self.request)).select_related("project", "area", "coat")
+        found: HoldPoint = get_object_or_404(points, pk=pk)
+        return found
+
+
+class PointRelease(PointWrites):
     serializer_class = serializers.SignedRelease
 
     @extend_schema(responses={201: serializers.DecisionOut})
@@ -84,13 +84,74 @@ class PointRelease(Decide):
         return Response(serializers.DecisionOut(decision).data, status=201)
 
 
-class PointRefuse(Decide):
+class PointRefuse(PointWrites):
     serializer_class = serializers.SignedWithReason
 
     @extend_schema(responses={201: serializers.DecisionOut})
     def post(self, request: Request, pk: UUID) -> Response:
         """Refuse the point with a reason. 409 when its evidence or state has changed since you saw it."""
         decision = actions.refuse(person_of(request), point=self.point(pk), **self.sent(request))
+        return Response(serializers.DecisionOut(decision).data, status=201)
+
+
+class PointPresent(PointWrites):
+    serializer_class = serializers.PresentedAgain
+
+    @extend_schema(responses={201: serializers.DecisionOut})
+    def post(self, request: Request, pk: UUID) -> Response:
+        """Put a refused point before the client again. 409 when it is not refused any more."""
+        decision = actions.present_again(person_of(request), point=self.point(pk), **self.sent(request))
+        return Response(serializers.DecisionOut(decision).data, status=201)
+
+
+class PointUnrefuse(PointWrites):
+    serializer_class = serializers.BecauseSigned
+
+    @extend_schema(responses={201: serializers.DecisionOut})
+    def post(self, request: Request, pk: UUID) -> Response:
+        """Take a refusal back, signed; what was measured before it counts again. 409 when it is not refused."""
+        decision = actions.take_refusal_back(person_of(request), point=self.point(pk), **self.sent(request))
+        return Response(serializers.DecisionOut(decision).data, status=201)
+
+
+class PointRename(PointWrites):
+    serializer_class = serializers.NewTitle
+
+    @extend_schema(responses={200: serializers.HoldPointOut})
+    def post(self, request: Request, pk: UUID) -> Response:
+        """Give the point another title; issued reports and the journal keep the former one."""
+        person = person_of(request)
+        renamed = actions.rename_point(person, point=self.point(pk), **self.sent(request))
+        return Response(serializers.HoldPointOut(with_ground(queries.points_seen_by(person)).get(pk=renamed.pk)).data)
+
+
+class PointRemove(PointWrites):
+    serializer_class = serializers.Because
+
+    @extend_schema(responses={204: None})
+    def post(self, request: Request, pk: UUID) -> Response:
+        """Take away a point that nobody has decided on. 409 when somebody has: it is closed instead."""
+        actions.remove_point(person_of(request), point=self.point(pk), **self.sent(request))
+        return Response(status=204)
+
+
+class PointClose(PointWrites):
+    serializer_class = serializers.Because
+
+    @extend_schema(responses={201: serializers.DecisionOut})
+    def post(self, request: Request, pk: UUID) -> Response:
+        """End a point that is no longer asked for; its decisions stay readable."""
+        decision = actions.close_point(person_of(request), point=self.point(pk), **self.sent(request))
+        return Response(serializers.DecisionOut(decision).data, status=201)
+
+
+class PointReopen(PointWrites):
+    serializer_class = serializers.Because
+
+    @extend_schema(responses={201: serializers.DecisionOut})
+    def post(self, request: Request, pk: UUID) -> Response:
+        """Take a closing back: the point waits for a decision again."""
+        decision = actions.reopen_point(person_of(request), point=self.point(pk), **self.sent(request))
         return Response(serializers.DecisionOut(decision).data, status=201)
 
 
@@ -117,3 +178,36 @@ class NonconformanceDetail(NonconformanceReads, RetrieveAPIView):
     """One nonconformance, with what has to happen before it closes."""
 
     serializer_class = serializers.NonconformanceDetail
+
+
+class NonconformanceRework(Writes):
+    serializer_class = serializers.ReworkDone
+
+    @extend_schema(responses={201: serializers.DispositionOut})
+    def post(self, request: Request, pk: UUID) -> Response:
+        """Record what was done about it, by whom and when; the same again answers with what is stored."""
+        found = get_object_or_404(queries.nonconformances(person_of(request)), pk=pk)
+        entry = actions.record_rework(person_of(request), nonconformance=found, **self.sent(request))
+        return Response(serializers.DispositionOut(entry).data, status=201)
+
+
+class NonconformanceConcede(Writes):
+    serializer_class = serializers.Conceded
+
+    @extend_schema(responses={201: serializers.DispositionOut})
+    def post(self, request: Request, pk: UUID) -> Response:
+        """Accept it as it is, with a reason, signed with the person's password. 409 when it is closed already."""
+        found = get_object_or_404(queries.nonconformances(person_of(request)), pk=pk)
+        entry = actions.concede(person_of(request), nonconformance=found, **self.sent(request))
+        return Response(serializers.DispositionOut(entry).data, status=201)
+
+
+class DispositionTakeBack(Writes):
+    serializer_class = serializers.TakenBack
+
+    @extend_schema(responses={201: serializers.DispositionOut})
+    def post(self, request: Request, pk: UUID) -> Response:
+        """Say that a rework, concession or closure was wrong; both entries stay readable. 409 the second time."""
+        entry = get_object_or_404(queries.dispositions(person_of(request)), pk=pk)
+        taken = actions.take_back(person_of(request), disposition=entry, **self.sent(request))
+        return Response(serializers.DispositionOut(taken).data, status=201)

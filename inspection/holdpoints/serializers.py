@@ -11,6 +11,7 @@ from accounts.api import Strict
 from inspection.holdpoints.ground import PLACES
 from inspection.holdpoints.models import Decision, Disposition, HoldPoint, Nonconformance
 from inspection.holdpoints.queries import evidence_of, missing_of
+from inspection.projects.serializers import Moment
 
 
 class DecisionOut(serializers.ModelSerializer):
@@ -93,6 +94,43 @@ class SignedRelease(Signed):
 
 class SignedWithReason(Signed):
     reason = serializers.CharField(max_length=2_000)
+
+
+class Because(Strict):
+    reason = serializers.CharField(max_length=2_000)
+
+
+class BecauseSigned(Because):
+    password = serializers.CharField(max_length=200, trim_whitespace=False, help_text="Yours, as your signature")
+
+
+class PresentedAgain(Strict):
+    note = serializers.CharField(max_length=2_000, help_text="What was done since it was refused")
+    reworked_at = Moment(
+        required=False, allow_null=True, default=None,
+        help_text="When rework was finished; the release then needs a measurement begun after it",
+    )  # fmt: skip
+    reworked_by = serializers.CharField(
+        max_length=200, required=False, allow_blank=True, default="", help_text="Who did it; given with `reworked_at`"
+    )
+
+
+class NewTitle(Strict):
+    title = serializers.CharField(max_length=160)
+
+
+class ReworkDone(Strict):
+    what = serializers.CharField(max_length=4_000)
+    done_by = serializers.CharField(max_length=200, help_text="The painter, the crew or the firm")
+    done_at = Moment(help_text="When it was finished")
+
+
+class Conceded(BecauseSigned):
+    reason = serializers.CharField(max_length=4_000, help_text="Why it is accepted as it is")
+
+
+class TakenBack(Strict):
+    reason = serializers.CharField(max_length=4_000)
 
 
 class DispositionOut(serializers.ModelSerializer):

@@ -73,3 +73,54 @@ def test_nonconformances_are_listed_with_the_measurement_that_raised_them(cast: 
     assert client.get(reverse("api_nonconformance_list"), {"state": "ajar"}).status_code == 422
     client.force_login(cast.carl)
     assert client.get(reverse("api_nonconformance", args=[row["id"]])).status_code == 404
+
+
+def test_a_program_presents_again_takes_a_refusal_back_and_puts_planning_right(cast: Cast, client: Client) -> None:
+    point, _ = a_point(cast), sound_record(cast)
+    client.force_login(cast.clara)
+    digest = client.get(reverse("api_point", args=[point.pk])).json()["evidence"]["digest"]
+    send(client, "api_point_refuse", point.pk, password=PASSWORD, evidence_digest=digest, reason="Dust")
+    back = send(client, "api_point_unrefuse", point.pk, password="guess", reason="Wrong point")
+    assert (back.status_code, back.json()["errors"][0]["field"]) == (422, "password")
+    back = send(client, "api_point_unrefuse", point.pk, password=PASSWORD, reason="Wrong point")
+    assert (back.status_code, back.json()["outcome"]) == (201, "withdrawn")
+    digest = client.get(reverse("api_point", args=[point.pk])).json()["evidence"]["digest"]
+    send(client, "api_point_refuse", point.pk, password=PASSWORD, evidence_digest=digest, reason="Dust")
+    client.force_login(cast.ines)
+    assert send(client, "api_point_present", point.pk, note="Washed", reworked_by="Crew").status_code == 422
+    again = send(client, "api_point_present", point.pk, note="Washed")
+    assert (again.status_code, again.json()["outcome"]) == (201, "presented")
+    assert send(client, "api_point_rename", point.pk, title="Primer").status_code == 403
+    client.force_login(cast.quinn)
+    renamed = send(client, "api_point_rename", point.pk, title="Primer").json()
+    assert (renamed["title"], renamed["place"]) == ("Primer", "unready")
+    assert send(client, "api_point_remove", point.pk, reason="twice").status_code == 409
+    assert send(client, "api_point_close", point.pk, reason="not asked for").json()["outcome"] == "closed"
+    assert send(client, "api_point_reopen", point.pk, reason="asked for").json()["outcome"] == "presented"
+    other = a_point(cast, coat=1)
+    assert send(client, "api_point_remove", other.pk, reason="twice").status_code == 204
+    assert client.get(reverse("api_point", args=[other.pk])).status_code == 404
+
+
+def test_a_program_records_rework_and_a_concession_and_takes_them_back(cast: Cast, client: Client) -> None:
+    measure(cast, "09:00", "09:40", verdict="fail")
+    client.force_login(cast.ines)
+    (row,) = client.get(reverse("api_nonconformance_list"), {"state": "open"}).json()["results"]
+    done = {"what": "Second coat", "done_by": "Crew 2"}
+    naive = send(client, "api_nonconformance_rework", row["id"], **done, done_at="2026-03-05T10:00")
+    assert naive.json()["errors"][0]["field"] == "done_at"
+    entry = send(client, "api_nonconformance_rework", row["id"], **done, done_at="2026-03-05T10:00:00Z")
+    assert (entry.status_code, entry.json()["kind"]) == (201, "rework")
+    twice = send(client, "api_nonconformance_rework", row["id"], **done, done_at="2026-03-05T10:00:00Z")
+    assert twice.json()["id"] == entry.json()["id"]
+    taken = send(client, "api_disposition_take_back", entry.json()["id"], reason="another area")
+    assert (taken.status_code, taken.json()["withdraws"]) == (201, entry.json()["id"])
+    assert send(client, "api_nonconformance_concede", row["id"], reason="ok", password=PASSWORD).status_code == 403
+    client.force_login(cast.clara)
+    given = send(client, "api_nonconformance_concede", row["id"], reason="Sealed over", password=PASSWORD)
+    assert (given.status_code, given.json()["signed_as"]) == (201, "Clara Client, Owner One")
+    assert client.get(reverse("api_nonconformance", args=[row["id"]])).json()["state"] == "closed"
+    assert send(client, "api_disposition_take_back", given.json()["id"], reason="not ours").status_code == 201
+    assert client.get(reverse("api_nonconformance", args=[row["id"]])).json()["state"] == "open"
+    client.force_login(cast.carl)
+    assert send(client, "api_disposition_take_back", given.json()["id"], reason="x").status_code == 404

@@ -39,7 +39,8 @@ PHASES = (Phase.explicit, Phase.generate)
 CHECKS = [not_a_server_error, status_code_conformance, content_type_conformance, response_schema_conformance]
 # The thing of the world that an address's {id} names.
 NAMED = {
-    "areas": "area", "certificates": "certificate", "climate": "climate", "gauges": "gauge", "hold-points": "point",
+    "areas": "area", "certificates": "certificate", "climate": "climate", "dispositions": "rework",
+    "gauges": "gauge", "hold-points": "point",
     "nonconformances": "nonconformance", "projects": "project", "reports": "report", "standards": "shim",
     "systems": "system", "thickness": "record", "verifications": "verification",
 }  # fmt: skip

@@ -82,6 +82,41 @@ ROWS = [
     Row("api_point", **POINT),
     Row("api_point_release", "POST", allowed=(CLIENT,), data=signed, **POINT),
     Row("api_point_refuse", "POST", allowed=(CLIENT,), data=lambda place: {**signed(place), "reason": "dust"}, **POINT),
+    Row("api_point_present", "POST", allowed=WORKERS, data=lambda place: {"note": "cleaned again"}, **POINT),
+    Row(
+        "api_point_unrefuse",
+        "POST",
+        allowed=(CLIENT,),
+        data=lambda place: {"reason": "the wrong point", "password": PASSWORD},
+        **POINT,
+    ),
+    Row("api_point_rename", "POST", allowed=(MANAGER,), data=lambda place: {"title": "Primer"}, **POINT),
+    *(
+        Row(f"api_{name}", "POST", allowed=(MANAGER,), data=lambda place: {"reason": "twice"}, **POINT)
+        for name in PLANNED[1:]
+    ),
     Row("api_nonconformance_list"),
     Row("api_nonconformance", **NONCONFORMANCE),
+    Row(
+        "api_nonconformance_rework",
+        "POST",
+        allowed=WORKERS,
+        data=lambda place: {**rework(place), "done_at": "2026-03-05T10:00:00Z"},
+        **NONCONFORMANCE,
+    ),
+    Row(
+        "api_nonconformance_concede",
+        "POST",
+        allowed=(MANAGER, CLIENT),
+        data=lambda place: {"reason": "thin but sealed", "password": PASSWORD},
+        **NONCONFORMANCE,
+    ),
+    Row(
+        "api_disposition_take_back",
+        "POST",
+        args=pk_of("rework"),
+        scoped=True,
+        allowed=WORKERS,
+        data=lambda place: {"reason": "another area"},
+    ),
 ]
