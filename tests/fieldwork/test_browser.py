@@ -45,7 +45,7 @@ def test_an_area_is_measured_spot_by_spot_on_a_phone(page_as: Callable[..., Page
     page.goto("/today/")
     page.get_by_role("link", name="Measure thickness").click()
     choose(page, "Inspection area", "A1 Hatch")
-    choose(page, "For which coat", "1. Primer")
+    choose(page, "After which coat", "1. Primer")
     # The one gauge in her hands is chosen already.
     expect(page.get_by_label("Gauge", exact=True)).to_have_value(str(cast.gauge.pk))
     page.get_by_role("button", name="Begin").click()
@@ -88,7 +88,7 @@ def test_a_file_is_previewed_and_then_stored(page_as: Callable[..., Page], cast:
     page = page_as(cast.ines, width=390, scripts=False)
     page.goto(f"/projects/{cast.site.project.pk}/thickness/upload/")
     choose(page, "Inspection area", "A1 Hatch")
-    choose(page, "For which coat", "1. Primer")
+    choose(page, "After which coat", "1. Primer")
     page.get_by_label("CSV or XLSX file").set_input_files(
         {"name": "readings.csv", "mimeType": "text/csv", "buffer": GOOD.encode()}
     )
@@ -174,7 +174,7 @@ def test_axe_finds_nothing_where_something_is_wrong(
     page: Any = page_as(cast.ines, width=390)
     page.goto(f"/projects/{cast.site.project.pk}/thickness/upload/")
     choose(page, "Inspection area", "A1 Hatch")
-    choose(page, "For which coat", "1. Primer")
+    choose(page, "After which coat", "1. Primer")
     page.get_by_label("Or the rows themselves").fill("spot,thickness_um\n1,eighty\n")
     page.get_by_role("button", name="Preview").click()
     expect(page.get_by_text("3 faults in 1 row")).to_be_visible()
