@@ -30,7 +30,7 @@ MODULES = (
 )  # fmt: skip
 REFERENCE = ("tests/reference/test_thickness.py", "tests/reference/test_verification.py")
 RULES = ("tests/standards/test_acceptance.py", "tests/standards/test_planning.py", "tests/standards/test_gauges.py")
-SLOW = ("tests/standards/test_bulk.py", "tests/standards/test_properties.py", "tests/standards/test_agreement.py")
+SLOW = ("tests/standards/test_pa2_spots.py", "tests/standards/test_properties.py", "tests/standards/test_agreement.py")
 OPTIONS = (
     "-q", "-x", "-p", "no:cacheprovider", "--noconftest", "-o", "addopts=", "-o", "filterwarnings=",
     "-k", "not hundred_thousand and not every_vector",

@@ -18,9 +18,9 @@ from accounts.units import in_unit, um
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.projects.models import Coat, InspectionArea
 from inspection.standards import InputFault, calculate
+from inspection.standards.pa2_spots import LEVELS, READINGS_PER_SPOT, SPOTS_PER_AREA
 from inspection.standards.thickness_imo import FLOOR_PCT as IMO_FLOOR_PCT
 from inspection.standards.thickness_iso19840 import FLOOR_PCT as ISO_FLOOR_PCT
-from inspection.standards.thickness_pa2 import LEVELS, READINGS_PER_SPOT, SPOTS_PER_AREA
 
 
 class ReadingSent(NamedTuple):

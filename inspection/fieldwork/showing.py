@@ -10,7 +10,7 @@ from typing import Any
 from accounts.units import Unit
 from inspection.fieldwork.judging import ReadingSent, Spot, area_of_spot, spots_of
 from inspection.projects.models import Coat
-from inspection.standards.thickness_pa2 import SPOTS_PER_AREA
+from inspection.standards.pa2_spots import SPOTS_PER_AREA
 from inspection.standards.units import exact, excluded, plain, told_apart
 
 MOST_NAMED = 12

@@ -449,14 +449,19 @@ _READ: dict[str, Callable[[FieldSpec, object], Any]] = {
 
 
 def _keep_within(spec: FieldSpec, amount: Fraction, scale: Fraction, unit: str) -> None:
-    if spec.above is not None and amount <= spec.above:
+    if spec.above is not None and not _less(spec.above, amount):
         raise ValueError(f"must be more than {shown(spec.above / scale)}{unit}")
-    if spec.minimum is not None and amount < spec.minimum:
+    if spec.minimum is not None and _less(amount, spec.minimum):
         raise ValueError(f"must be at least {shown(spec.minimum / scale)}{unit}")
     if spec.minimum is None and spec.above is None and amount < -ABSURD_NUMBER:
         raise ValueError("this number is far outside anything measured")
-    if spec.maximum is not None and amount > spec.maximum:
+    if spec.maximum is not None and _less(spec.maximum, amount):
         raise ValueError(f"must be at most {shown(spec.maximum / scale)}{unit}")
+
+
+def _less(one: Fraction, other: Fraction) -> bool:
+    # What Fraction.__lt__ does, without asking first what sort of number each is: half the cost of reading a long list.
+    return one.numerator * other.denominator < other.numerator * one.denominator
 
 
 def _join(path: str, name: str) -> str:

@@ -10,8 +10,9 @@ from typing import Any
 
 from inspection.standards import imo_counts, salts_plan, thickness_iso19840
 from inspection.standards.imo_counts import IMO_ANNEX_3
+from inspection.standards.pa2_spots import READINGS_PER_SPOT, SPOTS_PER_AREA
 from inspection.standards.registry import InputFault, Source, calculation, choice, number, result
-from inspection.standards.thickness_pa2 import PA2_SPOTS, READINGS_PER_SPOT, SPOTS_PER_AREA
+from inspection.standards.thickness_pa2 import PA2_SPOTS
 
 PA2_AREAS = Source("SSPC-PA 2", "society newsletter and trade press 2014", "clause 8, number of areas", "stored source")
 PA9 = Source("SSPC-PA 9", "2008; 2015, study cards", "areas, spots and readings: verify", "stored source")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from fractions import Fraction
 
 from inspection.standards.faults import InputFault
@@ -27,8 +27,8 @@ def each_at_least(
 ) -> Check:  # fmt: skip
     """Every value is at or above the limit; observed is the lowest. What is ``unfinished`` breaks nothing yet."""
     breaking = [i for i, value in enumerate(values) if value < limit]
-    edge = min(_counting(values, breaking, unfinished))
-    return _each(limit, values, breaking, edge, unfinished, name, clause, sentence, counted_in, where)
+    return each_within(limit, values, breaking=breaking, edge=min, name=name, clause=clause, sentence=sentence,
+                       counted_in=counted_in, where=where, unfinished=unfinished)  # fmt: skip
 
 
 def each_at_most(
@@ -37,23 +37,26 @@ def each_at_most(
 ) -> Check:  # fmt: skip
     """Every value is at or below the limit; observed is the highest. What is ``unfinished`` breaks nothing yet."""
     breaking = [i for i, value in enumerate(values) if value > limit]
-    edge = max(_counting(values, breaking, unfinished))
-    return _each(limit, values, breaking, edge, unfinished, name, clause, sentence, counted_in, where)
+    return each_within(limit, values, breaking=breaking, edge=max, name=name, clause=clause, sentence=sentence,
+                       counted_in=counted_in, where=where, unfinished=unfinished)  # fmt: skip
 
 
-def _counting(values: Sequence[Fraction], breaking: Sequence[int], unfinished: frozenset[int]) -> Sequence[Fraction]:
-    """The values a check shows one of: those that break it for good, else all."""
-    return [values[i] for i in breaking if i not in unfinished] or values
-
-
-def _each(
-    limit: Fraction, values: Sequence[Fraction], breaking: Sequence[int], edge: Fraction, unfinished: frozenset[int],
-    name: str, clause: str, sentence: str, counted_in: str, where: str,
+def each_within(
+    limit: Fraction, values: Sequence[Fraction], *, breaking: Sequence[int],
+    edge: Callable[[Sequence[Fraction]], Fraction], name: str, clause: str, sentence: str, counted_in: str,
+    where: str = "", unfinished: frozenset[int] = frozenset(),
 ) -> Check:  # fmt: skip
+    """The check of a limit that the values at ``breaking`` were found to break.
+
+    Observed is the ``edge`` (min or max) of those that break it for good, or, where none does, of all.
+    """
     for_good = tuple(i for i in breaking if i not in unfinished)
+    observed = edge([values[i] for i in for_good] or values)
     passed = False if for_good else None if breaking else True
-    decided_by = for_good or tuple(i for i, value in enumerate(values) if value == edge)
-    return Check(name, clause, sentence, limit, edge, passed, decided_by, "um", counted_in, where, decides_alone=True)
+    decided_by = for_good or tuple(i for i, value in enumerate(values) if value == observed)
+    return Check(
+        name, clause, sentence, limit, observed, passed, decided_by, "um", counted_in, where, decides_alone=True
+    )
 
 
 def refuse_crossed_limits(lower: Fraction | None, upper: Fraction | None, lower_name: str, upper_name: str) -> None:

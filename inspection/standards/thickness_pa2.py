@@ -2,13 +2,28 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 from typing import cast
 
-from inspection.standards.completeness import UNFINISHED, so_far, verdict_of
+import numpy as np
+
+from inspection.standards.completeness import UNFINISHED, so_far
 from inspection.standards.fields import Bare
+from inspection.standards.pa2_spots import (
+    LEVELS,
+    READINGS_PER_SPOT,
+    SPOTS_PER_AREA,
+    Flags,
+    Level,
+    Limits,
+    SpotsJudged,
+    judge_spots,
+    whole_units,
+)
 from inspection.standards.registry import (
     Check,
     InputFault,
@@ -24,17 +39,9 @@ from inspection.standards.registry import (
     thickness_lists,
     thicknesses,
 )
-from inspection.standards.thickness import (
-    counted,
-    each_at_least,
-    each_at_most,
-    mean,
-    refuse_crossed_limits,
-)
+from inspection.standards.thickness import counted, each_within, mean, refuse_crossed_limits
 
 EDITION = "2012 to 2018 editions"
-READINGS_PER_SPOT = 3
-SPOTS_PER_AREA = 5
 BASE_METAL_READINGS = 10
 ODD_SHARE = Fraction(1, 2)
 """A reading is pointed out when it differs from the median of its spot by more than half of it; our own screen."""
@@ -43,18 +50,6 @@ MISSING, MOST_MISSING = "Discarded readings not repeated yet", 100_000
 
 PA2_SPOTS = Source("SSPC-PA 2", "May 2012", "spot and area measurement, clause 8", "stored source")
 PA2_LEVELS = Source("SSPC-PA 2", EDITION, "clause 9, restriction levels", "from memory")
-
-
-@dataclass(frozen=True)
-class Level:
-    """Allowed share of the specified minimum and maximum, in percent; None: not restricted."""
-
-    spot_minimum_pct: int
-    spot_maximum_pct: int | None
-    area_has_maximum: bool = True
-
-
-LEVELS = {1: Level(100, 100), 2: Level(100, 120), 3: Level(80, 120), 4: Level(80, 150), 5: Level(80, None, False)}
 
 
 @dataclass(frozen=True)
@@ -187,21 +182,21 @@ def dft_pa2(inputs: Inputs) -> Outputs:
     Before all is measured, only a spot of three readings or more outside its limits decides (clause 9), and an area
     whose five spots are all measured; a spot begun and the mean of an area begun wait for the rest.
     """
+    measured, level = _measured(inputs), LEVELS[inputs.level]
     minimum, maximum = inputs.limits
     checks: list[Check] = []
     verdicts = []
-    for index, area in enumerate(inputs.measured, start=1):
-        name = area.name or (f"area {index}" if inputs.areas else "")
-        verdict, area_checks = _judge(area, name, LEVELS[inputs.level], minimum, maximum)
-        verdicts.append(verdict)
-        checks += area_checks
+    for index, area in enumerate(inputs.measured):
+        name = area.name or (f"area {index + 1}" if inputs.areas else "")
+        checks += so_far(_checks(measured, index, name, level, minimum, maximum), complete=measured.complete[index])
+        verdicts.append(_verdict(measured, index, name, area))
     only = verdicts[0] if inputs.areas is None else None
-    odd = tuple(found for verdict, area in zip(verdicts, inputs.measured, strict=True)
-                for found in _odd_readings(verdict.name, area.spots_um))  # fmt: skip
+    odd = tuple(found for verdict, place in zip(verdicts, measured.places, strict=True)
+                for found in _odd_readings(measured, verdict.name, place))  # fmt: skip
     wanted = inputs.areas_missing * SPOTS_PER_AREA * READINGS_PER_SPOT
     wanted += sum(area.still_to_measure for area in inputs.measured)
     return Outputs(
-        verdict=verdict_of(checks, complete=not wanted),
+        verdict="fail" if any(measured.failed) else "incomplete" if wanted else "pass",
         rule=f"SSPC-PA 2, restriction level {inputs.level}",
         edition=EDITION,
         checks=tuple(checks),
@@ -217,53 +212,103 @@ def dft_pa2(inputs: Inputs) -> Outputs:
     )
 
 
-def _judge(
-    area: Area, name: str, level: Level, minimum: Fraction, maximum: Fraction | None
-) -> tuple[AreaVerdict, list[Check]]:
-    means = tuple(mean(readings) for readings in area.spots_um)
-    area_mean = mean(means)
-    floor = minimum * level.spot_minimum_pct / 100
-    short, complete = frozenset(area.short_spots), not area.still_to_measure
+@dataclass(frozen=True)
+class Measured:
+    """The areas judged, in whole parts of a micrometre: ``parts`` of them are one."""
+
+    parts: int
+    readings: tuple[list[int], ...]
+    places: tuple[slice, ...]
+    found: SpotsJudged
+    failed: list[bool]
+    complete: list[bool]
+    spot_means_um: tuple[Fraction, ...]
+    short: frozenset[int]
+
+
+def _measured(inputs: Inputs) -> Measured:
+    areas, (minimum, maximum) = inputs.measured, inputs.limits
+    spots = [readings for area in areas for readings in area.spots_um]
+    values = [reading for readings in spots for reading in readings]
+    parts = math.lcm(*{value.denominator for value in (*values, minimum, maximum or minimum)})
+    whole = [value.numerator * (parts // value.denominator) for value in values]
+    limits = Limits(LEVELS[inputs.level], int(minimum * parts), None if maximum is None else int(maximum * parts))
+    counts = np.array([len(readings) for readings in spots])
+    starts = np.cumsum(counts) - counts
+    largest = max(*map(abs, whole), limits.minimum, limits.maximum or 0)
+    first_spots = np.cumsum([0, *(len(area.spots_um) for area in areas)])
+    found = judge_spots(np.add.reduceat(whole_units(whole, largest), starts), counts, first_spots[:-1], limits)
+    short = [begun + spot for begun, area in zip(first_spots, areas, strict=False) for spot in area.short_spots]
+    measured_in_full = np.ones(len(spots), dtype=np.bool_)
+    measured_in_full[short] = False
+    complete = [not area.still_to_measure for area in areas]
+    failed = found.failed(first_spots[:-1], measured=measured_in_full, complete=np.array(complete))
+    return Measured(
+        parts=parts,
+        readings=tuple(whole[start : start + count] for start, count in zip(starts, counts, strict=True)),
+        places=tuple(slice(*ends) for ends in pairwise(first_spots.tolist())),
+        found=found,
+        failed=failed.tolist(),
+        complete=complete,
+        spot_means_um=tuple(Fraction(total, found.unit * parts) for total in found.weighted.tolist()),
+        short=frozenset(short),
+    )
+
+
+def _checks(
+    measured: Measured, index: int, name: str, level: Level, minimum: Fraction, maximum: Fraction | None
+) -> list[Check]:
+    place, found = measured.places[index], measured.found
+    means, area_mean = measured.spot_means_um[place], _area_mean(measured, index)
+    short = frozenset(spot - place.start for spot in measured.short if place.start <= spot < place.stop)
     checks = [
-        each_at_least(floor, means, name="spot_minimum", clause="clause 9", counted_in="spot", where=name,
-                      unfinished=short,
-                      sentence=f"Every spot mean is at least {level.spot_minimum_pct} % of the specified minimum."),
+        each_within(minimum * level.spot_minimum_pct / 100, means, breaking=_where(found.thin[place]), edge=min,
+                    name="spot_minimum", clause="clause 9", counted_in="spot", where=name, unfinished=short,
+                    sentence=f"Every spot mean is at least {level.spot_minimum_pct} % of the specified minimum."),
         Check("area_minimum", "clause 9", "The area mean is at least the specified minimum.", minimum, area_mean,
-              area_mean >= minimum, (), "um", "spot", name),
+              not found.mean_thin[index], (), "um", "spot", name),
     ]  # fmt: skip
-    ceiling = None
     if maximum is not None and level.spot_maximum_pct is not None:
-        ceiling = maximum * level.spot_maximum_pct / 100
         sentence = f"Every spot mean is at most {level.spot_maximum_pct} % of the specified maximum."
-        checks.append(each_at_most(ceiling, means, name="spot_maximum", clause="clause 9", counted_in="spot",
-                                   where=name, unfinished=short, sentence=sentence))  # fmt: skip
+        checks.append(each_within(maximum * level.spot_maximum_pct / 100, means, breaking=_where(found.thick[place]),
+                                  edge=max, name="spot_maximum", clause="clause 9", counted_in="spot", where=name,
+                                  unfinished=short, sentence=sentence))  # fmt: skip
     if maximum is not None and level.area_has_maximum:
         checks.append(Check("area_maximum", "clause 9", "The area mean is at most the specified maximum.", maximum,
-                            area_mean, area_mean <= maximum, (), "um", "spot", name))  # fmt: skip
-    found = so_far(checks, complete=complete)
-    verdict = AreaVerdict(
+                            area_mean, not found.mean_thick[index], (), "um", "spot", name))  # fmt: skip
+    return checks
+
+
+def _verdict(measured: Measured, index: int, name: str, area: Area) -> AreaVerdict:
+    place, found = measured.places[index], measured.found
+    outside = _where(found.thin[place] | found.thick[place])
+    return AreaVerdict(
         name=name,
-        verdict=verdict_of(found, complete=complete),
-        area_mean_um=area_mean,
-        spot_means_um=means,
-        nonconforming_indices=tuple(
-            i
-            for i, spot in enumerate(means)
-            if i not in short and (spot < floor or (ceiling is not None and spot > ceiling))
-        ),
-        spots_missing=max(0, SPOTS_PER_AREA - len(means)),
+        verdict="fail" if measured.failed[index] else "pass" if measured.complete[index] else "incomplete",
+        area_mean_um=_area_mean(measured, index),
+        spot_means_um=measured.spot_means_um[place],
+        nonconforming_indices=tuple(spot for spot in outside if spot + place.start not in measured.short),
+        spots_missing=max(0, SPOTS_PER_AREA - len(area.spots_um)),
         short_spot_indices=area.short_spots,
     )
-    return verdict, list(found)
 
 
-def _odd_readings(area: str, spots: Sequence[Sequence[Fraction]]) -> list[OddReading]:
+def _area_mean(measured: Measured, index: int) -> Fraction:
+    return Fraction(int(measured.found.totals[index]), int(measured.found.wholes[index]) * measured.parts)
+
+
+def _where(flags: Flags) -> list[int]:
+    return np.flatnonzero(flags).tolist()
+
+
+def _odd_readings(measured: Measured, area: str, place: slice) -> list[OddReading]:
     """Readings far from their spot's median: asked about, never dropped."""
     odd = []
-    for spot, readings in enumerate(spots):
+    for spot, readings in enumerate(measured.readings[place]):
         median = sorted(readings)[len(readings) // 2]
-        odd += [OddReading(area, spot, i, value) for i, value in enumerate(readings)
-                if abs(value - median) > ODD_SHARE * median]  # fmt: skip
+        far = math.floor(ODD_SHARE * median)
+        odd += [OddReading(area, spot, i, Fraction(value, measured.parts)) for i, value in enumerate(readings)
+                if abs(value - median) > far]  # fmt: skip
     return odd
 
 

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from inspection.standards.bulk import judge_pa2
+from inspection.standards.pa2_spots import judge_areas
 
 READINGS, SPOTS, AREAS = 1_000_000, 66_667, 13_333
 LIMITS = {"level": 3, "minimum_nm": 100_000, "maximum_nm": 150_000}
@@ -45,7 +45,7 @@ def by_pandas(readings: Any, spots: Any, areas: Any) -> Any:
 
 
 def ours(readings: Any, spots: Any, areas: Any) -> Any:
-    return judge_pa2(readings, spots, areas, **LIMITS).passed
+    return judge_areas(readings, spots, areas, **LIMITS).passed
 
 
 def run() -> list[tuple[str, float, str]]:

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from inspection.standards import calculate
-from inspection.standards.bulk import BulkVerdicts, judge_pa2
+from inspection.standards.pa2_spots import AreaVerdicts, judge_areas
 
 
 def one_by_one(readings: Any, spots: Any, areas: Any, **limits: Any) -> dict[int, str]:
@@ -30,7 +30,7 @@ def one_by_one(readings: Any, spots: Any, areas: Any, **limits: Any) -> dict[int
     return verdicts
 
 
-def told(got: BulkVerdicts) -> dict[int, str]:
+def told(got: AreaVerdicts) -> dict[int, str]:
     return {
         area: "pass" if passed else "fail" if failed else "incomplete"
         for area, passed, failed in zip(got.area_ids.tolist(), got.passed.tolist(), got.failed.tolist(), strict=True)
@@ -59,23 +59,23 @@ def test_bulk_verdicts_are_those_of_the_rule(level: int, equal: bool, maximum: i
     if order == "shuffled":
         shuffle = rng.permutation(len(readings))
         readings, spots, areas = readings[shuffle], spots[shuffle], areas[shuffle]
-    got = judge_pa2(readings, spots, areas, **limits)
+    got = judge_areas(readings, spots, areas, **limits)
     assert told(got) == wanted
 
 
 def test_all_three_verdicts_occur_in_the_generated_data() -> None:
     for equal in (True, False):
-        got = judge_pa2(*generated(np.random.default_rng(30), equal=equal), level=2, minimum_nm=90_000)
+        got = judge_areas(*generated(np.random.default_rng(30), equal=equal), level=2, minimum_nm=90_000)
         assert min(Counter(told(got).values()).values()) > 5
         assert len(set(told(got).values())) == 3
 
 
 def test_spot_ids_need_to_be_unique_within_an_area_only() -> None:
     readings, spots = np.repeat(np.array([90_000, 110_000]), 15), np.tile(np.repeat(np.arange(5), 3), 2)
-    got = judge_pa2(readings, spots, np.repeat(np.array([7, 8]), 15), level=3, minimum_nm=100_000)
+    got = judge_areas(readings, spots, np.repeat(np.array([7, 8]), 15), level=3, minimum_nm=100_000)
     assert got.area_ids.tolist() == [7, 8]
     assert got.passed.tolist() == [False, True]
-    same_number = judge_pa2(
+    same_number = judge_areas(
         np.repeat(np.array([70_000, 110_000]), 3), np.ones(6, dtype=np.int64), np.repeat(np.array([7, 8]), 3),
         level=3, minimum_nm=100_000,
     )  # fmt: skip
@@ -85,7 +85,7 @@ def test_spot_ids_need_to_be_unique_within_an_area_only() -> None:
 def test_a_mean_of_thirds_is_not_rounded() -> None:
     """Spot means 100 1/3 and 99 2/3: their mean is exactly the minimum."""
     readings = np.array([100, 100, 101, 99, 100, 100, *[100] * 9])
-    got = judge_pa2(readings, np.repeat(np.arange(5), 3), np.zeros(15, dtype=np.int64),
+    got = judge_areas(readings, np.repeat(np.arange(5), 3), np.zeros(15, dtype=np.int64),
                     level=3, minimum_nm=100, maximum_nm=100)  # fmt: skip
     assert got.passed.tolist() == [True]
 
@@ -97,7 +97,7 @@ def test_awkward_numbers_of_readings_stay_exact(last: int, passed: bool) -> None
     spots = np.repeat(np.arange(len(primes)), primes)
     readings = np.full(len(spots), 100_000_000, dtype=np.int64)
     readings[-1] = last
-    got = judge_pa2(readings, spots, np.zeros_like(spots), level=3, minimum_nm=100_000_000)
+    got = judge_areas(readings, spots, np.zeros_like(spots), level=3, minimum_nm=100_000_000)
     assert got.passed.tolist() == [passed]
 
 
@@ -114,12 +114,12 @@ def test_awkward_numbers_of_readings_stay_exact(last: int, passed: bool) -> None
 def test_bad_arrays_are_refused(change: dict[str, Any], said: str) -> None:
     good = {"readings_nm": np.array([10, 11]), "spot_ids": np.array([0, 0]), "area_ids": np.array([0, 0]),
             "level": 3, "minimum_nm": 10, "maximum_nm": 20}  # fmt: skip
-    judge_pa2(**good)
+    judge_areas(**good)
     with pytest.raises(ValueError, match=said):
-        judge_pa2(**{**good, **change})
+        judge_areas(**{**good, **change})
 
 
 def test_no_readings_are_refused() -> None:
     empty = np.array([], dtype=np.int64)
     with pytest.raises(ValueError, match="no readings"):
-        judge_pa2(empty, empty, empty, level=3, minimum_nm=10)
+        judge_areas(empty, empty, empty, level=3, minimum_nm=10)
