@@ -149,17 +149,30 @@ def _tell_client(issue: ReportIssue, facts: DayFacts) -> None:
 def queue_daily_reports(at: datetime | None = None) -> list[Job]:
     """Have the drafts of the last days built, for open projects on which something was recorded.
 
-    Run by the scheduler. It looks back some days, for workers that were down and records that came late; a draft that
-    already tells the same facts is left alone.
+    Run by the scheduler. It looks back some days, for workers that were down, and at whatever day something belongs to
+    that came in on one of them; a draft that already tells the same facts is left alone.
     """
     at = at or timezone.now()
     queued = []
     for project in Project.objects.filter(closed_at=None).select_related("client", "contractor"):
         today = project.day_of(at)
-        for day in (today - timedelta(days=back) for back in range(1, LOOKED_BACK + 1)):
+        last = [today - timedelta(days=back) for back in range(1, LOOKED_BACK + 1)]
+        for day in [*last, *_days_of_late_records(project, before=last[-1], at=at)]:
             if _anything_recorded(project, *project.day_bounds(day)) and not _is_up_to_date(project, day):
                 queued.append(queue_report(None, project=project, day=day, at=at))
     return queued
+
+
+def _days_of_late_records(project: Project, *, before: date, at: datetime) -> list[date]:
+    """The days before `before` to which records belong that came in within the days looked back, the latest first."""
+    received = (at - timedelta(days=LOOKED_BACK), at)
+    begins = project.day_bounds(before)[0]
+    late = [
+        model.objects.filter(project=project, received_at__range=received, taken_at__lt=begins).values_list("taken_at")
+        for model in (ClimateRecord, ThicknessRecord, Verification)
+    ]
+    days = {project.day_of(at) for rows in late for (at,) in rows.order_by().distinct()}
+    return sorted((day for day in days if day >= EARLIEST), reverse=True)
 
 
 def _is_up_to_date(project: Project, day: date) -> bool:

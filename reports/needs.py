@@ -17,6 +17,7 @@ from accounts.queries import late_letters
 from accounts.units import Unit, in_unit
 from inspection.fieldwork.leaving import left_open
 from inspection.fieldwork.models import RecordQuerySet, Sheet, ThicknessRecord
+from inspection.holdpoints.ground import with_climate_since
 from inspection.holdpoints.leaving import without_anybody_to_decide
 from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
 from inspection.holdpoints.queries import missing_of
@@ -121,7 +122,8 @@ def _why_failed(row: ThicknessRecord) -> str:
 
 def doubtful_releases(person: Person, _: datetime) -> Section:
     rows = HoldPoint.objects.visible_to(person).filter(state=HoldPoint.State.RELEASED, doubted_at__isnull=False)
-    return _section("doubtful-releases", "Released, but the evidence no longer holds", _points(rows), _doubtful_point)
+    doubtful = _points(with_climate_since(rows))
+    return _section("doubtful-releases", "Released, but the evidence no longer holds", doubtful, _doubtful_point)
 
 
 def refused_points(person: Person, _: datetime) -> Section:
@@ -134,9 +136,10 @@ def _points(rows: QuerySet[Any]) -> QuerySet[Any]:
     return rows.select_related("area", "coat", "project").prefetch_related(decided).order_by("project__code", "pk")
 
 
-def _doubtful_point(row: HoldPoint) -> Need:
+def _doubtful_point(row: Any) -> Need:
     last = next(iter(row.decisions.all()), None)
-    reason = f"Released by {last.signed_as}; look at its evidence again" if last else ""
+    since = "; a climate record that failed has arrived since" if row.climate_failed_since else ""
+    reason = f"Released by {last.signed_as}{since}; look at its evidence again" if last else ""
     place = f"{row.project.code} {row.area.label}"
     url = reverse("point", args=[row.pk])
     return Need(row.title, place, "in_question", "In doubt", reason, url, row.doubted_at, row.project)

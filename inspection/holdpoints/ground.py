@@ -9,8 +9,8 @@ from uuid import UUID
 from django.db.models import Case, CharField, Exists, F, OuterRef, Q, QuerySet, Subquery, Value, When
 
 from accounts.statement import Statement
-from inspection.fieldwork.models import ThicknessRecord
-from inspection.holdpoints.models import HoldPoint, Nonconformance
+from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
+from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
 from inspection.standing.models import Standing
 
 # Where a point lies on the board, in the order in which it wants somebody.
@@ -27,12 +27,27 @@ PLACES = {
 FRESH = Q(fresh_from=None) | Q(record_began__gte=F("fresh_from"))
 HOLDS = Q(record_verdict="pass", record_standing=Standing.State.SOUND) & FRESH
 # A released point does not fall into doubt because newer readings wait for their closing check.
-IN_DOUBT = Q(record_verdict="fail") | Q(record_standing=Standing.State.IN_QUESTION) | Q(record_id=None)
+IN_DOUBT = (
+    Q(record_verdict="fail")
+    | Q(record_standing=Standing.State.IN_QUESTION)
+    | Q(record_id=None)
+    | Q(climate_failed_since=True)
+)
 
 
 def newest_records() -> QuerySet[ThicknessRecord]:
     """Of the outer row's area and coat, newest first and without those that a correction replaced."""
     return cast("QuerySet[ThicknessRecord]", ThicknessRecord.objects.of_place(OuterRef("area"), OuterRef("coat")))
+
+
+def with_climate_since(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
+    """The points with `climate_failed_since`: whether climate that failed arrived after the last release."""
+    releases = Decision.objects.filter(point=OuterRef("pk"), outcome=Decision.Outcome.RELEASED).order_by("-number")
+    failed = ClimateRecord.objects.current().filter(
+        area=OuterRef("area"), coat=OuterRef("coat"), verdict="fail", received_at__gt=OuterRef("released_at")
+    )
+    released: QuerySet[Any] = points.annotate(released_at=Subquery(releases.values("at")[:1]))
+    return cast("QuerySet[Any]", released.annotate(climate_failed_since=Exists(failed)))
 
 
 def with_ground(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
@@ -41,23 +56,29 @@ def with_ground(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
     For a few points, or a page of them; the board, which sorts and counts all of them, asks `on_board`.
     """
     newest = newest_records()
-    return points.annotate(
-        record_id=Subquery(newest.values("pk")[:1]),
-        record_verdict=Subquery(newest.values("verdict")[:1]),
-        record_standing=Subquery(newest.values("standing__state")[:1]),
-        record_began=Subquery(newest.values("first_reading_at")[:1]),
-        has_open=Exists(
-            Nonconformance.objects.filter(area=OuterRef("area"), coat=OuterRef("coat"), state=Nonconformance.State.OPEN)
-        ),
-    ).annotate(
-        place=Case(
-            When(state=HoldPoint.State.CLOSED, then=Value(CLOSED)),
-            When(state=HoldPoint.State.REFUSED, then=Value(REFUSED)),
-            When(IN_DOUBT, state=HoldPoint.State.RELEASED, then=Value(DOUBT)),
-            When(state=HoldPoint.State.RELEASED, then=Value(RELEASED)),
-            When(HOLDS, has_open=False, then=Value(READY)),
-            default=Value(UNREADY),
-            output_field=CharField(),
+    return (
+        with_climate_since(points)
+        .annotate(
+            record_id=Subquery(newest.values("pk")[:1]),
+            record_verdict=Subquery(newest.values("verdict")[:1]),
+            record_standing=Subquery(newest.values("standing__state")[:1]),
+            record_began=Subquery(newest.values("first_reading_at")[:1]),
+            has_open=Exists(
+                Nonconformance.objects.filter(
+                    area=OuterRef("area"), coat=OuterRef("coat"), state=Nonconformance.State.OPEN
+                )
+            ),
+        )
+        .annotate(
+            place=Case(
+                When(state=HoldPoint.State.CLOSED, then=Value(CLOSED)),
+                When(state=HoldPoint.State.REFUSED, then=Value(REFUSED)),
+                When(IN_DOUBT, state=HoldPoint.State.RELEASED, then=Value(DOUBT)),
+                When(state=HoldPoint.State.RELEASED, then=Value(RELEASED)),
+                When(HOLDS, has_open=False, then=Value(READY)),
+                default=Value(UNREADY),
+                output_field=CharField(),
+            )
         )
     )
 
@@ -73,8 +94,18 @@ PLACED = """
     SELECT point.id, ground.record_id, CASE
         WHEN point.state = 'closed' THEN 5
         WHEN point.state = 'refused' THEN 3
-        WHEN point.state = 'released' AND
-            (record.id IS NULL OR record.verdict = 'fail' OR standing.state = 'in_question') THEN 1
+        WHEN point.state = 'released' AND (
+            record.id IS NULL OR record.verdict = 'fail' OR standing.state = 'in_question' OR EXISTS (
+                SELECT 1 FROM fieldwork_climaterecord climate
+                WHERE climate.area_id = point.area_id AND climate.coat_id = point.coat_id AND climate.verdict = 'fail'
+                AND climate.received_at > (
+                    SELECT max(decision.at) FROM holdpoints_decision decision
+                    WHERE decision.point_id = point.id AND decision.outcome = 'released'
+                ) AND NOT EXISTS (
+                    SELECT 1 FROM fieldwork_climaterecord newer WHERE newer.replaces_id = climate.id
+                )
+            )
+        ) THEN 1
         WHEN point.state = 'released' THEN 4
         WHEN record.verdict = 'pass' AND standing.state = 'sound'
         AND (point.fresh_from IS NULL OR record.first_reading_at >= point.fresh_from) AND NOT EXISTS (

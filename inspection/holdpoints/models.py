@@ -52,6 +52,11 @@ class HoldPoint(models.Model):
         return f"{self.title}, {self.area.label}"
 
 
+def signed_by(entry: Decision | Disposition) -> str:
+    """Who signed, and how they were admitted, for papers and pages; earlier entries say the name alone."""
+    return f"{entry.signed_as} ({entry.admitted})" if entry.admitted else entry.signed_as
+
+
 @of_record
 class Decision(models.Model):
     """What somebody decided on a point, and the evidence they were shown. Rows are only added."""
@@ -87,8 +92,7 @@ class Decision(models.Model):
 
     @property
     def signed(self) -> str:
-        """Who signed, and how they were admitted, for papers and pages; earlier decisions say the name alone."""
-        return f"{self.signed_as} ({self.admitted})" if self.admitted else self.signed_as
+        return signed_by(self)
 
 
 # The state a decision leaves its point in.
@@ -161,6 +165,9 @@ class Disposition(models.Model):
     )
     person = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
     signed_as = models.CharField(max_length=240, help_text="Name and organisation as they were then")
+    admitted = models.TextField(  # noqa: DJ001 - added to a table of record
+        null=True, help_text="How whoever signed was admitted, as known then: invited by whom, confirmed by whom, when"
+    )
     at = models.DateTimeField(default=timezone.now)
 
     class Meta:
@@ -179,3 +186,7 @@ class Disposition(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} on NC-{self.nonconformance.number:03d}"
+
+    @property
+    def signed(self) -> str:
+        return signed_by(self)

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime
 from functools import cached_property
 from typing import Any, cast
 from uuid import UUID
 
-from django.db.models import Q, QuerySet
+from django.db.models import Max, Q, QuerySet
 
 from accounts import journal
 from accounts.models import Person, Role
@@ -43,6 +44,8 @@ class Evidence:
     climate: tuple[ClimateRecord, ...]
     verifications: tuple[CheckEvidence, ...]
     nonconformances: tuple[Nonconformance, ...]
+    # When the point was last released; None where it never was.
+    released_at: datetime | None = None
 
     @property
     def verdict(self) -> str:
@@ -71,6 +74,13 @@ class Evidence:
         """The climate records that failed: a release must say why the coat is accepted all the same."""
         return [row for row in self.climate if row.verdict == "fail"]
 
+    @cached_property
+    def climate_since(self) -> list[ClimateRecord]:
+        """Climate that failed and arrived after the release, so that whoever released has not accepted it."""
+        if self.point.state != HoldPoint.State.RELEASED or self.released_at is None:
+            return []
+        return [row for row in self.failed_climate if row.received_at > self.released_at]
+
     @property
     def climate_verdict(self) -> str:
         """`fail` as soon as one record failed, for nothing here says which of them the coat was applied in."""
@@ -90,7 +100,7 @@ class Evidence:
     @property
     def in_doubt(self) -> bool:
         """Whether what the point was released on no longer holds."""
-        if self.record is None:
+        if self.record is None or self.climate_since:
             return True
         standing = self.standing.state if self.standing else ""
         return self.record.verdict == ThicknessRecord.Verdict.FAIL or standing == Standing.State.IN_QUESTION
@@ -188,6 +198,7 @@ def evidence_of(point: HoldPoint) -> Evidence:
         nonconformances=tuple(
             Nonconformance.objects.filter(**of_place, state=Nonconformance.State.OPEN).order_by("number")
         ),
+        released_at=point.decisions.filter(outcome=Decision.Outcome.RELEASED).aggregate(last=Max("at"))["last"],
     )
 
 

@@ -136,7 +136,7 @@ class TakenBack(Strict):
 class DispositionOut(serializers.ModelSerializer):
     class Meta:
         model = Disposition
-        fields = ("id", "kind", "text", "done_by", "done_at", "covers", "withdraws", "signed_as", "at")
+        fields = ("id", "kind", "text", "done_by", "done_at", "covers", "withdraws", "signed_as", "admitted", "at")
         read_only_fields = fields
 
 

@@ -114,18 +114,14 @@ def _show(request: SignedIn, found: HoldPoint, **bound: Any) -> HttpResponse:
         "decisions": decisions,
         "in_doubt": doubt,
         "measured_since": released_on is not None and evidence.record is not None and released_on != evidence.record,
-        "may_release": may_decide and waiting and evidence.releasable,
+        "may_release": may_decide and (waiting or bool(evidence.climate_since)) and evidence.releasable,
         "may_refuse": may_decide and (waiting or doubt),
         "may_decide": may_decide,
         "may_present": found.state == HoldPoint.State.REFUSED
         and request.user.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER),
         "may_plan": request.user.has_role(Role.QUALITY_MANAGER),
         "may_unrefuse": may_decide and found.state == HoldPoint.State.REFUSED,
-        "climate_since": [
-            row
-            for row in evidence.failed_climate
-            if found.state == HoldPoint.State.RELEASED and decisions and row.received_at > decisions[-1].at
-        ],
+        "climate_since": evidence.climate_since,
         "may_trace": request.user.has_role(Role.AUDITOR, Role.QUALITY_MANAGER),
         "release": bound.get("release") or forms.Release(auto_id="release_%s", accepting=bool(evidence.to_accept)),
         "refuse": bound.get("refuse") or forms.Refuse(auto_id="refuse_%s"),

@@ -7,6 +7,7 @@ from django.dispatch import Signal
 #   records  ids of thickness records that are new (default none),
 #   gauges   ids of gauges whose verifications, certificates or incidents changed (default none),
 #   since    the earliest moment touched on those gauges (default None: their whole history),
+#   climate  ids of climate records that are new, or that new ones replace (default none),
 #   because  one sentence for the journal.
 # Who listens is no business of the sender.
 evidence_changed = Signal()

@@ -140,8 +140,11 @@ def holdpoint(row: HoldPoint) -> dict[str, Any]:
 
 
 def whole_nonconformances(rows: QuerySet[Any]) -> QuerySet[Any]:
-    return whole(rows, joined=("project", "area", "coat"))
+    return whole(rows, joined=("project", "area", "coat"), fetched=("dispositions",))
 
 
 def nonconformance(row: Nonconformance) -> dict[str, Any]:
-    return {**columns(row), "project": str(row.project), "area": str(row.area), "coat": str(row.coat)}
+    """With what was done and decided about it, oldest first, and how each who signed was admitted."""
+    entries = [columns(entry) for entry in row.dispositions.all()]
+    named = {"project": str(row.project), "area": str(row.area), "coat": str(row.coat)}
+    return {**columns(row), **named, "dispositions": entries}

@@ -192,4 +192,5 @@ NONCONFORMANCE = Kind(
     seen=lambda person: Nonconformance.objects.visible_to(person).select_related("project", "area", "coat"),
     describe=showing.nonconformance, newest="-raised_at", search=_nonconformance_named,
     whole=content.whole_nonconformances, content=content.nonconformance,
+    figures=figures.nonconformance,
 )  # fmt: skip

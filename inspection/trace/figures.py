@@ -8,7 +8,7 @@ from typing import Any
 from accounts.units import Unit, in_unit
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
 from inspection.fieldwork.showing import told
-from inspection.holdpoints.models import HoldPoint
+from inspection.holdpoints.models import HoldPoint, Nonconformance
 from inspection.instruments.models import Certificate, Verification
 from inspection.standards.units import excluded
 from inspection.trace.sight import words_withheld
@@ -119,4 +119,11 @@ def holdpoint(row: HoldPoint) -> list[str]:
         f"{decision.get_outcome_display()} {decision.at:%Y-%m-%d %H:%M} UTC by {decision.signed}"
         + (f": {decision.reason}" if decision.reason else "")
         for decision in row.decisions.all()
+    ]
+
+
+def nonconformance(row: Nonconformance) -> list[str]:
+    return [
+        f"{entry.get_kind_display()} {entry.at:%Y-%m-%d %H:%M} UTC by {entry.signed}: {entry.text}"
+        for entry in row.dispositions.all()
     ]

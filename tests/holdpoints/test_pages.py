@@ -13,8 +13,9 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from inspection.holdpoints import actions
-from inspection.holdpoints.ground import with_ground
+from accounts.models import Letter
+from inspection.holdpoints import actions, queries
+from inspection.holdpoints.ground import with_ground, wrongly_marked
 from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
 from inspection.holdpoints.queries import board, evidence_of
 from inspection.projects.models import InspectionArea
@@ -132,8 +133,30 @@ def test_a_failed_climate_stands_above_the_release_and_asks_why_it_is_accepted(c
     assert client.post(address, {**sent, "acceptance": "Applied at 11:00"}).status_code == 302
     assert "Applied at 11:00" in read(client, "point", point.pk)
     with time_machine.travel(datetime(2026, 3, 9, 13, 0, tzinfo=UTC), tick=False):
-        climate_at(cast, "08:30", wet="19.7", steel="19.1")
+        late = climate_at(cast, "08:30", wet="19.7", steel="19.1")
     assert "A climate record that failed arrived since the release." in read(client, "point", point.pk)
+    # It is in doubt as after any other loss of evidence: told to who released, on the board and among the decisions.
+    letter = Letter.objects.get(kind="released-in-doubt")
+    assert (letter.person, "The climate record of A1" in letter.body) == (cast.clara, True)
+    assert "Released, now in doubt" in read(client, "board")
+    assert [placed.place for placed in queries.board(cast.clara)[1]] == ["doubt"]
+    client.force_login(cast.quinn)
+    assert "Clara Client, Owner One; a climate record that failed has arrived since" in read(client, "decisions")
+    assert not wrongly_marked().exists()
+    # Released once more with a reason it is accepted; corrected, it would be as if it had never come.
+    client.force_login(cast.clara)
+    with time_machine.travel(datetime(2026, 3, 9, 14, 0, tzinfo=UTC), tick=False):
+        again = {"evidence": evidence_of(point).digest, "password": PASSWORD}
+        assert client.post(address, again).status_code == 422
+        assert client.post(address, {**again, "acceptance": "Heaters were on by then"}).status_code == 302
+        assert "Released, now in doubt" not in read(client, "point", point.pk)
+        assert client.post(address, again | {"evidence": evidence_of(point).digest}).status_code == 422
+    with time_machine.travel(datetime(2026, 3, 9, 15, 0, tzinfo=UTC), tick=False):
+        newer = climate_at(cast, "08:40", wet="19.7", steel="19.1")
+        assert HoldPoint.objects.get(pk=point.pk).doubted_at
+        climate_at(cast, "08:40", wet="15.0", steel="19.1", replaces=newer, replacement_reason="misread")
+        assert HoldPoint.objects.get(pk=point.pk).doubted_at is None
+    assert late.verdict == "fail"
 
 
 def test_a_refused_point_is_presented_and_taken_back_on_pages(cast: Cast, client: Client) -> None:

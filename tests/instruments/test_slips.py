@@ -14,7 +14,9 @@ from django.urls import reverse
 from scipy.stats import f as f_distribution
 from time_machine import travel
 
+from accounts.ids import new_id
 from accounts.models import JournalEntry
+from inspection.fieldwork import actions as fieldwork
 from inspection.instruments import slips
 from inspection.instruments.actions import register_gauge
 from inspection.instruments.models import Verification
@@ -151,6 +153,25 @@ def test_an_opening_check_as_left_that_would_end_a_stretch_is_asked_first(cast: 
         # As found, it is the check that the record awaited; and after that, nothing is lost by adjusting.
         assert asked(cast, GOOD, adjustment="none", as_left=False, taken_at="2026-03-04T11:40:00Z") == []
         assert Standing.objects.get(record=record).state == "sound"
+        assert asked(cast, GOOD, **left) == []
+
+
+def test_readings_of_an_open_sheet_are_asked_about_before_an_adjusted_check(cast: Cast) -> None:
+    site = cast.site
+    with travel(scene.clock("11:00"), tick=False):
+        scene.verify(cast, "06:40")
+        sheet = fieldwork.open_sheet(
+            cast.ines, id=new_id(), area=site.area, coat=site.coats[0], gauge=cast.gauge, profile_way="adjusted",
+            correction_nm=0,
+        )  # fmt: skip
+        for order in (1, 2, 3):
+            fieldwork.note_reading(cast.ines, sheet=sheet, spot=1, order=order, value_nm=80_000)
+    with travel(scene.clock("12:00"), tick=False):
+        left = {"purpose": "opening", "adjustment": "two-point", "taken_at": "2026-03-04T11:50:00Z"}
+        (question,) = asked(cast, GOOD, **left)
+        assert question[1].startswith("This would put 3 readings of open sheets in question: the check after them")
+        # As found first, they are closed by that; then nothing is lost.
+        assert asked(cast, GOOD, adjustment="none", as_left=False, taken_at="2026-03-04T11:40:00Z") == []
         assert asked(cast, GOOD, **left) == []
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+import time_machine
 from django.db import DatabaseError, transaction
 from django.http import Http404
 from django.utils import timezone
@@ -159,6 +160,20 @@ def test_days_without_a_worker_are_made_up_for_a_week(cast: Cast) -> None:
     worked(cast)
     assert len(actions.queue_daily_reports(MORNING + timedelta(days=7))) == 1
     assert actions.queue_daily_reports(MORNING + timedelta(days=8)) == []
+
+
+def test_what_comes_in_weeks_late_has_the_draft_of_its_own_day_built_again(cast: Cast) -> None:
+    worked(cast)
+    built(cast)
+    late = MORNING + timedelta(days=30)
+    assert actions.queue_daily_reports(late) == []
+    with time_machine.travel(late, tick=False):
+        climate(cast, MORNING + 3 * HOUR)
+    (job,) = actions.queue_daily_reports(late + HOUR)
+    assert DailyReport.objects.get(pk=job.about).day == DAY
+    jobs.run(job.pk)
+    assert actions.queue_daily_reports(late + 2 * HOUR) == []
+    assert actions.queue_daily_reports(late + timedelta(days=9)) == []
 
 
 def test_outsiders_see_a_report_only_once_it_is_issued(cast: Cast) -> None:

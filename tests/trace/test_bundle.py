@@ -33,11 +33,13 @@ from accounts.keys import public_pem
 from inspection.fieldwork.actions import record_thickness
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.models import Reading
+from inspection.holdpoints import actions
+from inspection.holdpoints.models import Nonconformance
 from inspection.instruments.models import Certificate
 from inspection.trace import figures, weighing
-from tests.cast import Cast
+from tests.cast import PASSWORD, Cast
 from tests.fieldwork.build import sent, spots
-from tests.holdpoints.scene import a_point, sound_record
+from tests.holdpoints.scene import a_point, reworked, sound_record
 from tests.past_triggers import rewrite
 from tests.standing.scene import measure, verify
 from tests.trace.scene import issued
@@ -255,6 +257,26 @@ def test_a_bundle_takes_as_many_queries_for_more_records(cast: Cast, client: Cli
         for _ in range(6):
             measure(cast, "09:00", "09:40")
     assert taken[0] == taken[1]
+
+
+def test_the_bundle_of_a_nonconformance_holds_what_was_done_and_who_conceded_it(
+    cast: Cast, client: Client, tmp_path: Path
+) -> None:
+    measure(cast, "09:00", "09:40", verdict="fail")
+    raised = Nonconformance.objects.get()
+    reworked(cast, raised, "15:00", what="Third coat")
+    cast.clara.admission = "invited by Quinn Quality, confirmed by Owner One"
+    actions.concede(cast.clara, nonconformance=raised, reason="Sealed over", password=PASSWORD)
+    client.force_login(cast.audrey)
+    folder = unpacked(client, tmp_path, "nonconformance", raised.pk)
+    (told,) = (json.loads(path.read_text()) for path in folder.rglob("*.json") if str(raised.pk) in path.name)
+    done, given = told["dispositions"]
+    assert (done["kind"], done["text"], done["done_by"]) == ("rework", "Third coat", "Painters, crew 2")
+    assert (given["kind"], given["signed_as"], given["admitted"]) == (
+        "concession", "Clara Client, Owner One", cast.clara.admission,
+    )  # fmt: skip
+    read = subprocess.run(["pdftotext", "evidence.pdf", "-"], cwd=folder, capture_output=True, check=True, text=True)
+    assert "(invited by Quinn Quality, confirmed by Owner One): Sealed over" in " ".join(read.stdout.split())
 
 
 def test_strangers_get_no_bundle(cast: Cast, client: Client) -> None:

@@ -25,6 +25,7 @@ from inspection.fieldwork.actions.recording import (
 from inspection.fieldwork.models import ClimateRecord
 from inspection.instruments import overdue
 from inspection.instruments.models import Gauge
+from inspection.instruments.signals import evidence_changed
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.standards import InputFault, calculate
 
@@ -103,6 +104,7 @@ def record_climate(
     record, new = insert_once(record)
     if new:
         _journal(by, record, replaces, overdue.words(run_out))
+        _announce(by, record, replaces)
     return record, new
 
 
@@ -196,4 +198,15 @@ def _journal(by: Person, record: ClimateRecord, replaces: ClimateRecord | None, 
             **({"run_out": run_out} if run_out else {}),
         },
         reason=record.replacement_reason,
+    )
+
+
+def _announce(by: Person, record: ClimateRecord, replaces: ClimateRecord | None) -> None:
+    taken = f"{record.taken_at.astimezone(record.project.zone):%Y-%m-%d %H:%M}"
+    about = f"The climate record of {record.area.label} and {record.coat.name}, {taken}"
+    evidence_changed.send(
+        sender=ClimateRecord,
+        by=by,
+        climate=[row.pk for row in (record, replaces) if row],
+        because=f"{about}{', was corrected' if replaces else ''}: {record.get_verdict_display().lower()}.",
     )

@@ -138,7 +138,11 @@ def _require_conceder(by: Person, locked: Nonconformance) -> None:
 def _add(by: Person, locked: Nonconformance, verb: str, **said: object) -> Disposition:
     """Store the entry, journal it, and let the nonconformance be open or closed as the facts now say."""
     added = Disposition.objects.create(
-        nonconformance=locked, person=by, signed_as=f"{by.name}, {by.organisation}", **said
+        nonconformance=locked,
+        person=by,
+        signed_as=f"{by.name}, {by.organisation}",
+        admitted=by.admission or None,
+        **said,
     )
     before, locked.repair = locked.repair, done_about(locked)
     locked.save(update_fields=["repair"])

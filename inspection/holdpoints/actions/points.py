@@ -20,7 +20,7 @@ from accounts.models import Person, Role
 from accounts.refusals import Conflict, Fault, NotAllowed, Refused
 from accounts.rights import require
 from accounts.text import line, wrong_in_a_note
-from inspection.fieldwork.models import ThicknessRecord
+from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
 from inspection.holdpoints.ground import IN_DOUBT, with_ground
 from inspection.holdpoints.models import STATE_AFTER, Decision, HoldPoint
 from inspection.holdpoints.queries import Evidence, evidence_of, may_decide
@@ -90,14 +90,15 @@ def release(
 ) -> Decision:  # fmt: skip
     """Release the point on the evidence the person was shown.
 
-    Where a climate record of the evidence failed, `acceptance` says why it is accepted; it is kept as the reason.
+    Where a climate record of the evidence failed, `acceptance` says why it is accepted; it is kept as the reason. One
+    that arrived after a release is accepted by releasing once more.
     Raises Conflict when the evidence or the point has changed since, Refused when the evidence does not carry a
     release, a failed climate is not accepted or the password is wrong, NotAllowed for people whose point it is not.
     """
     _sign(by, point, password, at)
     with transaction.atomic():
         locked, evidence = _about_to_decide(point, evidence_digest)
-        if locked.state != HoldPoint.State.WAITING:
+        if locked.state != HoldPoint.State.WAITING and not evidence.climate_since:
             raise Conflict(_already_decided(locked))
         if evidence.why_not:
             raise Refused(Fault(reason) for reason in evidence.why_not)
@@ -281,6 +282,7 @@ def follow_evidence(
     records: Iterable[UUID] = (),
     gauges: Iterable[UUID] = (),
     since: datetime | None = None,
+    climate: Iterable[UUID] = (),
     because: str = "",
     at: datetime | None = None,
 ) -> None:
@@ -295,7 +297,9 @@ def follow_evidence(
     touched = ThicknessRecord.objects.filter(
         measured | Q(pk__in=list(records)), area=OuterRef("area"), coat=OuterRef("coat")
     )
-    _put_doubts_right(HoldPoint.objects.filter(Exists(touched)), by=by, because=because, at=at)
+    found = ClimateRecord.objects.filter(pk__in=list(climate), area=OuterRef("area"), coat=OuterRef("coat"))
+    points = HoldPoint.objects.filter(Exists(found) if climate else Exists(touched))
+    _put_doubts_right(points, by=by, because=because, at=at)
 
 
 @transaction.atomic

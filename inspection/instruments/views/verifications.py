@@ -177,7 +177,7 @@ def verification_new(request: SignedIn) -> HttpResponse:
     shown |= {
         "of_person": [] if corrected else overdue.of_person(person, day, project),
         "awaited": forms.awaited(waiting),
-        "used": bool(waiting or reported) and not corrected,
+        "used": not corrected and bool(waiting or reported or losing.noted(gauge, now).exists()),
         "choice": advice.gauge_choice(gauge, reliance, now),
         "reported": reported,
     }
