@@ -17,10 +17,10 @@ from accounts import admission, factors, founding, journal, post
 from accounts.guessing import confirm_password
 from accounts.models import ApiToken, Invitation, Organisation, Person, Role, RoleGrant
 from accounts.queries import company_name, live_tokens
-from accounts.refusals import Conflict, Fault, NotAllowed, Refused
 from accounts.rights import require
 from accounts.signals import access_ended, keys_ended
-from accounts.text import email_address, line
+from inspection.foundation.refusals import Conflict, Fault, NotAllowed, Refused
+from inspection.foundation.text import email_address, line
 
 INVITATION_LASTS = timedelta(days=7)
 ALREADY_STANDS = "The company already stands; an administrator invites people from the people page."

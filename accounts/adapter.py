@@ -13,10 +13,10 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
 from accounts import actions, devices, guessing, journal, post
-from accounts.ids import new_id
 from accounts.middleware import UNSENT
 from accounts.models import Guesses, Person
 from accounts.stepping import signed_in_lately
+from inspection.foundation.ids import new_id
 
 # The ways to show again that it is still the same person.
 AGAIN_BY = {

@@ -10,8 +10,8 @@ from django.utils import timezone
 from accounts import admission, journal
 from accounts.actions import close_access
 from accounts.models import Person
-from accounts.refusals import Conflict, NotAllowed
-from accounts.text import line
+from inspection.foundation.refusals import Conflict, NotAllowed
+from inspection.foundation.text import line
 
 
 @transaction.atomic

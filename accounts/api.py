@@ -22,7 +22,7 @@ from rest_framework.renderers import JSONRenderer
 from rest_framework.request import Request
 
 from accounts.models import Person
-from accounts.readable import NUL
+from inspection.foundation.readable import NUL
 
 
 def person_of(request: Request) -> Person:

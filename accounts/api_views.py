@@ -18,10 +18,10 @@ from rest_framework.response import Response
 from accounts import actions, queries
 from accounts.api import NewestFirst, person_of
 from accounts.models import ApiToken, Person
-from accounts.problems import CATALOGUE
-from accounts.refusals import NotAllowed
 from accounts.serializers import MeOut, TokenIn, TokenMade, TokenOut
 from accounts.stepping import shown_lately
+from inspection.foundation.problems import CATALOGUE
+from inspection.foundation.refusals import NotAllowed
 
 
 class Schema(SpectacularAPIView):

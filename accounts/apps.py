@@ -10,7 +10,7 @@ class AccountsConfig(AppConfig):
         # Registers how the schema describes our tokens.
         import accounts.schema  # noqa: F401, PLC0415 - it registers itself, once apps are loaded
         from accounts import receivers  # noqa: F401, PLC0415 - they connect, once models are loaded
-        from accounts.triggers import after_migrations  # noqa: PLC0415 - it knows models, once apps are loaded
+        from inspection.foundation.triggers import after_migrations  # noqa: PLC0415 - once apps are loaded
 
         # Sent once after all migrations of all rooms, and after the tables were emptied.
         post_migrate.connect(after_migrations, sender=self)

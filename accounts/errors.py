@@ -10,9 +10,9 @@ from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed, JsonR
 from django.shortcuts import render
 from django.template import loader
 
-from accounts.problems import CATALOGUE, MEDIA_TYPE, RETRY_AFTER_S, body_of
-from accounts.readable import Unreadable
 from accounts.ways import page_above
+from inspection.foundation.problems import CATALOGUE, MEDIA_TYPE, RETRY_AFTER_S, body_of
+from inspection.foundation.readable import Unreadable
 
 # The database is away, full or read-only: nothing of what was sent is stored, and the same may be sent again.
 OUT_OF_REACH = (OperationalError, InterfaceError)

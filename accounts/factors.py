@@ -27,8 +27,8 @@ from django.utils import timezone
 from accounts import journal, post
 from accounts.models import FactorRule, Person, Role, RoleGrant
 from accounts.queries import company_name
-from accounts.refusals import Refused
 from accounts.rights import require
+from inspection.foundation.refusals import Refused
 
 # What is asked for at sign-in; recovery codes alone are no factor.
 MAIN = (Authenticator.Type.TOTP, Authenticator.Type.WEBAUTHN)

@@ -19,8 +19,8 @@ from accounts import factors, guessing, journal
 from accounts.actions import HIGH_ROLES, TOKEN_MOST_DAYS
 from accounts.models import Organisation, Person, Qualification, Role, Scheme
 from accounts.qualifying import LONGEST_REASON
-from accounts.refusals import NotAllowed, Refused
-from accounts.text import line
+from inspection.foundation.refusals import NotAllowed, Refused
+from inspection.foundation.text import line
 
 CHOOSE_WELL = "At least 12 characters; not a common one, not only digits, not close to your name or address."
 

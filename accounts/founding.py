@@ -15,7 +15,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from accounts.models import Organisation, Person
-from accounts.refusals import Refused
+from inspection.foundation.refusals import Refused
 
 LASTS = timedelta(hours=24)
 # Without letters and digits that look alike. Sixteen of them are 80 bits: nobody guesses that through a web page.

@@ -22,7 +22,7 @@ from django.utils.crypto import salted_hmac
 
 from accounts import journal
 from accounts.models import Guesses, Person
-from accounts.refusals import Refused
+from inspection.foundation.refusals import Refused
 
 FIRST_PAUSE, LONGEST_PAUSE = timedelta(minutes=1), timedelta(minutes=15)
 # Without a try for so long, the count begins anew.

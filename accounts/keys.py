@@ -20,7 +20,7 @@ from cryptography.hazmat.primitives.serialization import (
 )
 from django.conf import settings
 
-from accounts.refusals import Refused
+from inspection.foundation.refusals import Refused
 
 
 def _folder() -> Path:

@@ -15,9 +15,9 @@ from django.urls import resolve
 from accounts import devices, errors, sessions
 from accounts.masking import is_secret
 from accounts.models import Person
-from accounts.problems import RETRY_AFTER_S
-from accounts.refusals import OutOfService, Refused
 from accounts.ways import OPEN, WITHOUT_FACTOR, after_sign_in
+from inspection.foundation.problems import RETRY_AFTER_S
+from inspection.foundation.refusals import OutOfService, Refused
 
 # In the address of the sign-in page: what somebody had typed was not sent.
 UNSENT = "unsent"

@@ -18,9 +18,9 @@ from django.utils import timezone
 from accounts import chain, journal
 from accounts.installation import COPY, is_the_site
 from accounts.models import Letter, Person, Role
-from accounts.refusals import Conflict
 from accounts.rights import require
-from accounts.text import line, on_one_line
+from inspection.foundation.refusals import Conflict
+from inspection.foundation.text import line, on_one_line
 
 log = logging.getLogger(__name__)
 

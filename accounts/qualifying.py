@@ -10,9 +10,9 @@ from django.utils import timezone
 
 from accounts import journal
 from accounts.models import Person, Qualification, Role, Scheme
-from accounts.refusals import Conflict, Fault, Refused
 from accounts.rights import require
-from accounts.text import line
+from inspection.foundation.refusals import Conflict, Fault, Refused
+from inspection.foundation.text import line
 
 LONGEST_REASON = 1_000
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from accounts.models import Person, Role
-from accounts.refusals import NotAllowed
+from inspection.foundation.refusals import NotAllowed
 
 
 def require(person: Person, *roles: Role, to: str) -> None:

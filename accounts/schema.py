@@ -7,7 +7,7 @@ from typing import Any
 from django.conf import settings
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
 
-from accounts.problems import CATALOGUE, MEDIA_TYPE
+from inspection.foundation.problems import CATALOGUE, MEDIA_TYPE
 
 PROBLEM = {
     "type": "object",

@@ -13,8 +13,8 @@ from django.utils import timezone
 
 from accounts import journal
 from accounts.models import Person
-from accounts.refusals import Conflict
 from accounts.stepping import SIGNED_IN_AT
+from inspection.foundation.refusals import Conflict
 
 SEEN_AT = "seen_at"
 LONGEST = timedelta(days=14)

@@ -12,9 +12,9 @@ from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 
 from accounts.models import Person, StoredFile
-from accounts.refusals import OutOfService, Refused
-from accounts.storage import WholeFiles
-from accounts.text import on_one_line
+from inspection.foundation.refusals import OutOfService, Refused
+from inspection.foundation.storage import WholeFiles
+from inspection.foundation.text import on_one_line
 
 # Where a probe writes; no file of record has such a path.
 PROBES = "probes"

@@ -22,12 +22,12 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from accounts import actions, admission, forms, founding, guessing, qualifying, queries
 from accounts.forms import carried_out, sent, status_of
-from accounts.lookalikes import tell_alike
 from accounts.middleware import SignedIn
 from accounts.models import Invitation, Organisation, Person, Qualification, Role, Scheme
 from accounts.rights import require
 from accounts.signals import left_unfinished
 from accounts.stepping import step_up
+from inspection.foundation.lookalikes import tell_alike
 
 page = require_http_methods(["GET", "HEAD", "POST"])
 

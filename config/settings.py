@@ -66,7 +66,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
-    "accounts.readable.Readable",
+    "inspection.foundation.readable.Readable",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -134,10 +134,10 @@ CACHES: dict[str, Any] = {
     "default": {
         "BACKEND": "django.core.cache.backends.redis.RedisCache",
         "LOCATION": REDIS_URL,
-        "OPTIONS": {"serializer": "accounts.cache.JsonSerializer"},
+        "OPTIONS": {"serializer": "inspection.foundation.cache.JsonSerializer"},
     }
     if REDIS_URL
-    else {"BACKEND": "accounts.cache.JsonFiles", "LOCATION": VAR_DIR / "cache"}
+    else {"BACKEND": "inspection.foundation.cache.JsonFiles", "LOCATION": VAR_DIR / "cache"}
 }
 
 # --- people and sign-in ---------------------------------------------------------------------------------------------
@@ -233,7 +233,7 @@ STATICFILES_DIRS = [BASE_DIR / "static"]
 FILES_DIR = VAR_DIR / "files"
 STORAGES = {
     # Files of record lie outside the static tree, named by their digest, and are served only through sight.
-    "default": {"BACKEND": "accounts.storage.WholeFiles", "OPTIONS": {"location": FILES_DIR}},
+    "default": {"BACKEND": "inspection.foundation.storage.WholeFiles", "OPTIONS": {"location": FILES_DIR}},
     "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
 }
 DATA_UPLOAD_MAX_MEMORY_SIZE = 12 * 1024 * 1024
@@ -317,7 +317,7 @@ REST_FRAMEWORK = {
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
     "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
     "DEFAULT_THROTTLE_CLASSES": ["accounts.throttles.ByPersonAndToken"],
-    "EXCEPTION_HANDLER": "accounts.problems.as_problem",
+    "EXCEPTION_HANDLER": "inspection.foundation.problems.as_problem",
     "UNAUTHENTICATED_USER": None,
     "COERCE_DECIMAL_TO_STRING": False,
 }

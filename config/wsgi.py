@@ -6,6 +6,6 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
 
 served = get_wsgi_application()
 
-from accounts.readable import survives_charsets  # noqa: E402 - needs the settings that the line above read
+from inspection.foundation.readable import survives_charsets  # noqa: E402 - needs the settings that the line above read
 
 application = survives_charsets(served)

@@ -14,9 +14,9 @@ from django.utils import timezone
 
 from accounts import chain, journal, post, vault
 from accounts.models import Person, Role, StoredFile
-from accounts.refusals import Conflict, Fault, Refused
 from accounts.rights import require
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
+from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.instruments.models import Verification
 from inspection.projects.models import Membership, Project
 from reports import jobs

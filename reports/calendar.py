@@ -17,7 +17,7 @@ from icalendar import Alarm, Calendar, Event
 from accounts import journal
 from accounts.models import Person, Role
 from accounts.queries import company_name
-from accounts.refusals import Refused
+from inspection.foundation.refusals import Refused
 from inspection.instruments.models import Certificate, Equipment
 from reports.models import CalendarLink
 from reports.running_out import running_certificates, running_qualifications

@@ -12,9 +12,9 @@ from django.db.models import Prefetch, Q
 from django.db.models.functions import Coalesce
 
 from accounts.models import Organisation, Person, Qualification
-from accounts.text import on_one_line
-from accounts.units import Unit, in_unit
 from inspection.fieldwork.models import ClimateRecord, Reading, ThicknessRecord
+from inspection.foundation.text import on_one_line
+from inspection.foundation.units import Unit, in_unit
 from inspection.holdpoints.models import STATE_AFTER, Decision, HoldPoint, Nonconformance
 from inspection.instruments.models import CertifiedValue, Gauge, Verification
 from inspection.instruments.queries import in_force_on, newest_certified

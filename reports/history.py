@@ -18,10 +18,10 @@ from django.db import transaction
 from django.utils import timezone
 
 from accounts import journal, vault
-from accounts.bulk import bulk_rows
 from accounts.models import Organisation, Person, Role, StoredFile
-from accounts.units import um
 from inspection.fieldwork.models import Reading, ThicknessRecord
+from inspection.foundation.copying import bulk_rows
+from inspection.foundation.units import um
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments.models import (
     Certificate,

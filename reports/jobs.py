@@ -21,7 +21,7 @@ from django.db.models import F, Q
 from django.utils import timezone
 
 from accounts.models import Person
-from accounts.refusals import OutOfService, Refused
+from inspection.foundation.refusals import OutOfService, Refused
 from reports.models import Heartbeat, Job
 
 log = logging.getLogger(__name__)

@@ -14,9 +14,9 @@ from django.urls import reverse
 
 from accounts.models import Letter, Person
 from accounts.queries import late_letters
-from accounts.units import Unit, in_unit
 from inspection.fieldwork.leaving import left_open
 from inspection.fieldwork.models import RecordQuerySet, Sheet, ThicknessRecord
+from inspection.foundation.units import Unit, in_unit
 from inspection.holdpoints.ground import with_climate_since
 from inspection.holdpoints.leaving import without_anybody_to_decide
 from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance

@@ -10,8 +10,8 @@ from django.utils import timezone
 
 from accounts import journal
 from accounts.models import Person, Role
-from accounts.refusals import Conflict, Fault, Refused
 from accounts.rights import require
+from inspection.foundation.refusals import Conflict, Fault, Refused
 from reports.against import doubts_of
 from reports.models import DailyReport, ReportIssue, SetAside
 

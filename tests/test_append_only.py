@@ -15,8 +15,9 @@ from django.apps import apps
 from django.core.management import call_command
 from django.db import DatabaseError, IntegrityError, connection, models, transaction
 
-from accounts import journal, triggers
+from accounts import journal
 from accounts.models import JournalEntry
+from inspection.foundation import triggers
 from inspection.holdpoints.models import HoldPoint, Nonconformance
 from inspection.instruments.models import Certificate, CertifiedValue, GaugeIncident
 from tests import services

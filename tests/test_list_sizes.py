@@ -14,10 +14,10 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from accounts.ids import new_id
 from accounts.models import JournalEntry
 from inspection.fieldwork.actions import record_climate, record_thickness
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
+from inspection.foundation.ids import new_id
 from inspection.holdpoints.models import HoldPoint
 from inspection.projects.models import InspectionArea
 from inspection.standing.models import Standing

@@ -1,4 +1,4 @@
-import accounts.ids
+import inspection.foundation.ids
 import django.db.models.deletion
 from django.db import migrations, models
 
@@ -28,7 +28,7 @@ class Migration(migrations.Migration):
         migrations.CreateModel(
             name="Scheme",
             fields=[
-                ("id", models.UUIDField(default=accounts.ids.new_id, editable=False, primary_key=True, serialize=False)),
+                ("id", models.UUIDField(default=inspection.foundation.ids.new_id, editable=False, primary_key=True, serialize=False)),
                 ("name", models.CharField(max_length=120, unique=True)),
                 ("retired_at", models.DateTimeField(blank=True, null=True)),
             ],

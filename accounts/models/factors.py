@@ -6,7 +6,7 @@ from django.db import models
 from django.utils import timezone
 
 from accounts.models.people import Person
-from accounts.of_record import of_record
+from inspection.foundation.of_record import of_record
 
 
 @of_record

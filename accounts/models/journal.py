@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.db import models
 
 from accounts.models.people import Person
-from accounts.of_record import of_record
+from inspection.foundation.of_record import of_record
 
 
 @of_record

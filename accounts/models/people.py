@@ -11,8 +11,8 @@ from django.db import models
 from django.db.models import Q
 from django.utils import timezone
 
-from accounts.fields import LongText, ShortText
-from accounts.ids import new_id
+from inspection.foundation.ids import new_id
+from inspection.foundation.text_columns import LongText, ShortText
 
 
 class HasHadNames(models.Model):

@@ -7,8 +7,8 @@ from datetime import datetime, timedelta
 from django.db import models
 from django.utils import timezone
 
-from accounts.ids import new_id
 from accounts.models.people import Person
+from inspection.foundation.ids import new_id
 
 # A sweep takes letters every half minute; what waits longer than this meets an obstacle.
 LATE_AFTER = timedelta(minutes=10)

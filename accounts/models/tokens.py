@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from knox.models import AbstractAuthToken
 
-from accounts.fields import ShortText
+from inspection.foundation.text_columns import ShortText
 
 
 class ApiToken(AbstractAuthToken):

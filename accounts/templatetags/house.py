@@ -14,8 +14,8 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from accounts.models import Role
-from accounts.units import Unit as ThicknessUnit
-from accounts.units import in_unit
+from inspection.foundation.units import Unit as ThicknessUnit
+from inspection.foundation.units import in_unit
 
 register = template.Library()
 

@@ -18,13 +18,13 @@ from rest_framework.views import APIView
 
 from accounts.api import person_of
 from accounts.models import Person, Role
-from accounts.refusals import Fault, Refused
 from accounts.rights import require
-from accounts.units import Unit
 from inspection.fieldwork import actions, queries, serializers
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.models import ClimateRecord, FieldRecord, ThicknessRecord
 from inspection.fieldwork.sending import in_senders_words, readings_sent
+from inspection.foundation.refusals import Fault, Refused
+from inspection.foundation.units import Unit
 from inspection.instruments.models import Gauge
 from inspection.projects.api import OF_PROJECT, of_project
 from inspection.projects.models import Coat, InspectionArea, Project

@@ -10,8 +10,8 @@ from typing import Any
 
 from django.db.models import QuerySet
 
-from accounts.units import Unit, in_unit
 from inspection.fieldwork.models import Reading
+from inspection.foundation.units import Unit, in_unit
 from inspection.projects.models import Project
 
 # Rows fetched from the database, and written, at a time.

@@ -9,11 +9,11 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from accounts.refusals import Fault, Refused
-from accounts.units import Unit, in_unit, to_nm
 from inspection.fieldwork.judging import ReadingSent
-from inspection.projects.cells import numbered_lines
-from inspection.projects.moments import Unclear, comes_twice, moment_of
+from inspection.foundation.cells import numbered_lines
+from inspection.foundation.clocks import Unclear, comes_twice, moment_of
+from inspection.foundation.refusals import Fault, Refused
+from inspection.foundation.units import Unit, in_unit, to_nm
 
 MOST_ROWS = 20_000
 # With the empty lines that a worksheet may go on for.

@@ -14,12 +14,12 @@ from django.core.files.uploadedfile import UploadedFile
 from django.utils import timezone
 
 from accounts.models import Person
-from accounts.refusals import Refused
-from accounts.units import Unit, in_unit, to_nm
 from inspection.fieldwork import measuring, queries
 from inspection.fieldwork.actions.climate import SEA_LEVEL_HPA
 from inspection.fieldwork.actions.recording import LONGEST_NOTE, LONGEST_REASON
 from inspection.fieldwork.models import ThicknessRecord
+from inspection.foundation.refusals import Refused
+from inspection.foundation.units import Unit, in_unit, to_nm
 from inspection.instruments import doubt, overdue
 from inspection.instruments.models import Gauge
 from inspection.projects.models import Coat, InspectionArea, Project

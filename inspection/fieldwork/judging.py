@@ -13,9 +13,9 @@ from fractions import Fraction
 from functools import cached_property
 from typing import Any, NamedTuple
 
-from accounts.refusals import Fault, Refused
-from accounts.units import in_unit, um
 from inspection.fieldwork.models import ThicknessRecord
+from inspection.foundation.refusals import Fault, Refused
+from inspection.foundation.units import in_unit, um
 from inspection.projects.models import Coat, InspectionArea
 from inspection.standards import InputFault, calculate
 from inspection.standards.pa2_spots import LEVELS, READINGS_PER_SPOT, SPOTS_PER_AREA

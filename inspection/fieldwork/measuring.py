@@ -6,10 +6,10 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 from uuid import UUID
 
-from accounts.units import Unit, in_unit
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.models import Sheet
 from inspection.fieldwork.queries import last_checks
+from inspection.foundation.units import Unit, in_unit
 from inspection.instruments import doubt
 from inspection.instruments.coverage import BEYOND_PCT, covers
 from inspection.instruments.models import Gauge, Verification

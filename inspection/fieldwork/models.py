@@ -9,10 +9,10 @@ from django.db import models
 from django.db.models import Exists, F, OuterRef, Q
 from django.utils import timezone
 
-from accounts.fields import LongText, ShortText
-from accounts.ids import new_id
 from accounts.models import Person, StoredFile
-from accounts.of_record import of_record
+from inspection.foundation.ids import new_id
+from inspection.foundation.of_record import of_record
+from inspection.foundation.text_columns import LongText, ShortText
 from inspection.instruments.models import Gauge
 from inspection.projects.models import Coat, InspectionArea, OfProject, Project
 

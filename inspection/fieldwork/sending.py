@@ -8,10 +8,10 @@ from typing import Any
 
 from django.utils.dateparse import parse_datetime
 
-from accounts.refusals import Fault, Refused
-from accounts.units import Unit, to_nm
 from inspection.fieldwork.actions.thickness import MOST_FAULTS, MOST_READINGS
 from inspection.fieldwork.judging import ReadingSent
+from inspection.foundation.refusals import Fault, Refused
+from inspection.foundation.units import Unit, to_nm
 
 KNOWN = frozenset({"spot", "reading", "value_um", "value_mil", "taken_at", "void_reason"})
 # What the action calls a part of a reading, and what the sender calls it.

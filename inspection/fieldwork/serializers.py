@@ -9,13 +9,13 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from accounts.api import Strict
-from accounts.refusals import Refused
-from accounts.units import Unit, to_nm
 from inspection.fieldwork.actions.climate import SEA_LEVEL_HPA
 from inspection.fieldwork.actions.climate import warnings_of as climate_warnings
 from inspection.fieldwork.actions.recording import LONGEST_NOTE, LONGEST_REASON
 from inspection.fieldwork.actions.thickness import run_out_of as record_run_out
 from inspection.fieldwork.models import ClimateRecord, Reading, ThicknessRecord
+from inspection.foundation.refusals import Refused
+from inspection.foundation.units import Unit, to_nm
 from inspection.projects.serializers import Micrometres, Moment
 
 READINGS_A_WINDOW = 1_000

@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
-from accounts.units import Unit
 from inspection.fieldwork.judging import ReadingSent, Spot, area_of_spot, spots_of
+from inspection.foundation.units import Unit
 from inspection.projects.models import Coat
 from inspection.standards.pa2_spots import SPOTS_PER_AREA
 from inspection.standards.units import exact, excluded, plain, told_apart

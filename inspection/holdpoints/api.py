@@ -12,7 +12,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from accounts.api import person_of
-from accounts.refusals import Refused
+from inspection.foundation.refusals import Refused
 from inspection.holdpoints import actions, queries, serializers
 from inspection.holdpoints.ground import PLACES, with_ground
 from inspection.holdpoints.models import HoldPoint, Nonconformance

@@ -8,8 +8,8 @@ from zoneinfo import ZoneInfo
 from django import forms
 
 from accounts.models import Person
+from inspection.foundation.form_fields import LocalMoment
 from inspection.holdpoints.models import HoldPoint
-from inspection.projects.fields import LocalMoment
 from inspection.projects.models import Coat, InspectionArea, Project
 
 

@@ -8,8 +8,8 @@ from uuid import UUID
 
 from django.db.models import Case, CharField, Exists, F, OuterRef, Q, QuerySet, Subquery, Value, When
 
-from accounts.statement import Statement
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
+from inspection.foundation.statement import Statement
 from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
 from inspection.standing.models import Standing
 

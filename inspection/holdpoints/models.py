@@ -6,11 +6,11 @@ from django.db import models
 from django.db.models import Q
 from django.utils import timezone
 
-from accounts.fields import LongText, ShortText
-from accounts.ids import new_id
 from accounts.models import Person
-from accounts.of_record import of_record
 from inspection.fieldwork.models import ThicknessRecord
+from inspection.foundation.ids import new_id
+from inspection.foundation.of_record import of_record
+from inspection.foundation.text_columns import LongText, ShortText
 from inspection.projects.models import Coat, InspectionArea, OfProject, Project
 
 

@@ -14,8 +14,8 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from accounts.forms import carried_out, sent, status_of
 from accounts.middleware import SignedIn
 from accounts.models import Role
-from accounts.refusals import NotAllowed, Refused
 from accounts.rights import require
+from inspection.foundation.refusals import NotAllowed, Refused
 from inspection.holdpoints import actions, forms, queries
 from inspection.holdpoints.models import Nonconformance
 from inspection.holdpoints.views import keeping, narrowed

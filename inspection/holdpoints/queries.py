@@ -14,9 +14,9 @@ from django.db.models import Max, Q, QuerySet
 
 from accounts import journal
 from accounts.models import Person, Role
-from accounts.units import Unit
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
 from inspection.fieldwork.showing import CheckShown, checks_shown
+from inspection.foundation.units import Unit
 from inspection.holdpoints.ground import Placed, on_board
 from inspection.holdpoints.models import Decision, Disposition, HoldPoint, Nonconformance
 from inspection.holdpoints.settling import facts_of

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from accounts.models import Person
-from accounts.units import Unit, in_unit, um
+from inspection.foundation.units import Unit, in_unit, um
 from inspection.instruments import doubt
 from inspection.instruments.actions.verifications import out_of_use
 from inspection.instruments.models import CertifiedValue, Equipment, Gauge, InstrumentRules, ReferenceStandard

@@ -15,7 +15,7 @@ from rest_framework.views import APIView
 
 from accounts.api import person_of
 from accounts.models import Person
-from accounts.refusals import Fault
+from inspection.foundation.refusals import Fault
 from inspection.instruments import actions, registers
 from inspection.instruments.actions import PointSent
 from inspection.instruments.models import Certificate, Gauge, InstrumentRules, ReferenceStandard, Verification

@@ -11,13 +11,13 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from accounts.models import Person
-from accounts.refusals import Refused
-from accounts.units import Unit, to_nm
+from inspection.foundation import tables
+from inspection.foundation.clocks import day_of
+from inspection.foundation.refusals import Refused
+from inspection.foundation.tables import lines_under_head
+from inspection.foundation.units import Unit, to_nm
 from inspection.instruments.actions import Paper, StandardValue, paper_faults
 from inspection.instruments.models import Certificate, Gauge, ReferenceStandard
-from inspection.projects import tables
-from inspection.projects.moments import day_of
-from inspection.projects.tables import lines_under_head
 
 HEAD_COLUMNS = (
     "number",

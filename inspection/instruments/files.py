@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from django.conf import settings
 
-from accounts.refusals import Fault
+from inspection.foundation.refusals import Fault
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from uuid import UUID
 from django.db.models import Q
 
 from accounts.models import Person
-from accounts.units import um
+from inspection.foundation.units import um
 from inspection.instruments.models import (
     Certificate,
     CertifiedValue,

@@ -16,9 +16,9 @@ from reportlab.lib.units import mm
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.pdfgen.canvas import Canvas
 
-from accounts.charts import BOLD, REGULAR, register_fonts
 from accounts.queries import company_name
-from accounts.units import in_unit
+from inspection.foundation.charts import BOLD, REGULAR, register_fonts
+from inspection.foundation.units import in_unit
 from inspection.instruments.models import Gauge, ReferenceStandard
 
 QUIET_MODULES = 4  # the clear margin that a reader needs round the code (ISO/IEC 18004; from memory)

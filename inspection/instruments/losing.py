@@ -15,7 +15,7 @@ from django.apps import apps
 from django.db.models import Max
 
 from accounts.models import Person
-from accounts.refusals import Fault
+from inspection.foundation.refusals import Fault
 from inspection.instruments.models import Gauge, Verification
 from inspection.projects.models import Project
 

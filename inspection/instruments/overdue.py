@@ -11,7 +11,7 @@ from datetime import date
 from uuid import UUID
 
 from accounts.models import Person, Qualification
-from accounts.refusals import Fault, Refused
+from inspection.foundation.refusals import Fault, Refused
 from inspection.instruments.models import Certificate, Gauge, InstrumentRules, ReferenceStandard, Verification
 from inspection.instruments.queries import Reliance
 from inspection.projects.models import Project

@@ -9,8 +9,8 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from accounts.api import Strict
-from accounts.refusals import Refused
-from accounts.units import Unit, to_nm
+from inspection.foundation.refusals import Refused
+from inspection.foundation.units import Unit, to_nm
 from inspection.instruments import overdue
 from inspection.instruments.models import (
     Certificate,

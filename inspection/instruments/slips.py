@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from typing import Protocol
 from uuid import UUID
 
-from accounts.refusals import Fault
-from accounts.units import Unit, in_unit
+from inspection.foundation.refusals import Fault
+from inspection.foundation.units import Unit, in_unit
 from inspection.instruments.models import CertifiedValue, Gauge, ReferenceStandard, Verification, VerificationPoint
 
 # A reading this close to ten times, or a tenth of, the thickness under it has a decimal point out of place.

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any, Protocol
 
-from accounts.units import um
+from inspection.foundation.units import um
 
 
 class Stated(Protocol):

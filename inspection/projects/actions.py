@@ -14,9 +14,9 @@ from django.utils import timezone
 
 from accounts import journal, post
 from accounts.models import Organisation, Person, Role, Scheme
-from accounts.refusals import Conflict, Fault, NotAllowed, Refused
 from accounts.rights import require
-from accounts.units import Unit
+from inspection.foundation.refusals import Conflict, Fault, NotAllowed, Refused
+from inspection.foundation.units import Unit
 from inspection.projects.checks import in_sight, row_faults, save_new, snapshot
 from inspection.projects.models import Coat, CoatingSystem, InspectionArea, Membership, Project, Structure
 

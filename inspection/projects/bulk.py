@@ -7,11 +7,11 @@ from decimal import Decimal, InvalidOperation
 from typing import TypeVar
 from uuid import UUID
 
-from accounts.refusals import Refused
-from inspection.projects import tables
+from inspection.foundation import tables
+from inspection.foundation.refusals import Refused
+from inspection.foundation.tables import lines_under_head
 from inspection.projects.actions import AreaSpec, area_faults, rounded_m2
 from inspection.projects.models import CoatingSystem, InspectionArea, Project, Structure
-from inspection.projects.tables import lines_under_head
 
 Named = TypeVar("Named", Structure, CoatingSystem)
 COLUMNS = ("structure", "code", "name", "area_m2", "shape", "system")

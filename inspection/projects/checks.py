@@ -11,7 +11,7 @@ from django.http import Http404
 from django.utils import timezone
 
 from accounts.models import Person
-from accounts.refusals import Conflict, Fault, Refused
+from inspection.foundation.refusals import Conflict, Fault, Refused
 
 # A phone's clock may run a little ahead; more is a slip of the day or the hour.
 AHEAD = timedelta(minutes=10)

@@ -7,9 +7,9 @@ from django.utils import timezone
 
 from accounts import journal
 from accounts.models import Organisation, Person, Role
-from accounts.refusals import Conflict, Fault, Refused
 from accounts.rights import require
-from accounts.text import line
+from inspection.foundation.refusals import Conflict, Fault, Refused
+from inspection.foundation.text import line
 from inspection.projects.actions import project_faults, shifts_of
 from inspection.projects.checks import in_sight, row_faults, snapshot
 from inspection.projects.models import Membership, Project

@@ -11,10 +11,10 @@ from django.conf import settings
 from django.db.models import Q
 
 from accounts.models import Organisation, Person, Role, Scheme
-from accounts.refusals import Refused
-from accounts.units import Unit
+from inspection.foundation.form_fields import Figure, Thickness
+from inspection.foundation.refusals import Refused
+from inspection.foundation.units import Unit
 from inspection.projects.actions import MOST_COATS, TAKE_PART, CoatSpec
-from inspection.projects.fields import Figure, Thickness
 from inspection.projects.models import Coat, CoatingSystem, InspectionArea, Project, Structure
 
 

@@ -11,10 +11,10 @@ from django.db import models
 from django.db.models import Exists, F, OuterRef, Q
 from django.utils import timezone
 
-from accounts.fields import LongText, ShortText
-from accounts.ids import new_id
 from accounts.models import Organisation, Person, Role, RoleGrant, Scheme
-from accounts.units import Unit
+from inspection.foundation.ids import new_id
+from inspection.foundation.text_columns import LongText, ShortText
+from inspection.foundation.units import Unit
 
 
 class ProjectQuerySet(models.QuerySet["Project"]):

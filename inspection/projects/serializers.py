@@ -7,7 +7,7 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from accounts.units import um
+from inspection.foundation.units import um
 from inspection.projects.models import Coat, CoatingSystem, InspectionArea, Project
 
 

@@ -13,13 +13,13 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from accounts import journal
 from accounts.forms import carried_out, sent, status_of
-from accounts.lookalikes import tell_alike
 from accounts.middleware import SignedIn
 from accounts.models import Role
-from accounts.refusals import NotAllowed, Refused
 from accounts.rehearsal import told_first
 from accounts.rights import require
 from accounts.signals import left_unfinished
+from inspection.foundation.lookalikes import tell_alike
+from inspection.foundation.refusals import NotAllowed, Refused
 from inspection.projects import actions, bulk, corrections, forms, queries
 from inspection.projects.models import Membership, Project
 

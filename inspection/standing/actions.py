@@ -12,9 +12,9 @@ from django.db.models import F, Max, Min
 from django.utils import timezone
 
 from accounts import journal
-from accounts.locks import hold_shared
 from accounts.models import Person
 from inspection.fieldwork.models import ThicknessRecord
+from inspection.foundation.locks import hold_shared
 from inspection.instruments.models import Certificate, Gauge
 from inspection.instruments.signals import evidence_changed
 from inspection.projects.models import Project

@@ -14,7 +14,7 @@ from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from accounts.units import Unit, in_unit
+from inspection.foundation.units import Unit, in_unit
 from inspection.instruments.coverage import BEYOND_PCT, covers
 
 SOUND, PROVISIONAL, IN_QUESTION = "sound", "provisional", "in_question"

@@ -11,8 +11,8 @@ from uuid import UUID
 
 from django.db.models import Count
 
-from accounts.units import Unit
 from inspection.fieldwork.models import Reading, ThicknessRecord
+from inspection.foundation.units import Unit
 from inspection.instruments.models import GaugeIncident, Verification
 from inspection.projects.models import Project
 from inspection.standing.checks import NOTHING, Assumed, checks_of

@@ -16,9 +16,9 @@ from django.utils import timezone
 
 from accounts import journal, post
 from accounts.models import Letter, Person, Role
-from accounts.refusals import Conflict
 from accounts.rights import require
-from accounts.text import on_one_line
+from inspection.foundation.refusals import Conflict
+from inspection.foundation.text import on_one_line
 from inspection.holdpoints import actions as holdpoints
 from inspection.holdpoints.models import HoldPoint, Nonconformance
 from inspection.instruments import actions as instruments

@@ -15,8 +15,8 @@ from django.utils import timezone
 
 from accounts import journal, post
 from accounts.models import Person, Role
-from accounts.refusals import Conflict, Refused
 from accounts.rights import require
+from inspection.foundation.refusals import Conflict, Refused
 from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate, ReferenceStandard
 from inspection.projects.checks import in_sight

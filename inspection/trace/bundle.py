@@ -16,7 +16,7 @@ from accounts import vault
 from accounts.keys import public_pem, signing_key
 from accounts.models import Person, StoredFile
 from accounts.queries import company_name
-from accounts.refusals import Refused
+from inspection.foundation.refusals import Refused
 from inspection.trace import prov
 from inspection.trace.bundle_pdf import readable
 from inspection.trace.kinds import Kind, kind_named

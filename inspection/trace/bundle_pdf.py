@@ -14,9 +14,9 @@ from reportlab.lib.pagesizes import A4
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import CondPageBreak, Flowable, Paragraph, SimpleDocTemplate, Spacer
 
-from accounts.charts import BOLD, INK, QUIET, REGULAR, RULE, register_fonts
 from accounts.models import Person
-from accounts.rows import Line, Rows
+from inspection.foundation.charts import BOLD, INK, QUIET, REGULAR, RULE, register_fonts
+from inspection.foundation.ruled_table import Line, Rows
 from inspection.trace.queries import Node
 
 MARGIN, BREADTH = 42, 511

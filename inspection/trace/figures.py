@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from accounts.units import Unit, in_unit
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
 from inspection.fieldwork.showing import told
+from inspection.foundation.units import Unit, in_unit
 from inspection.holdpoints.models import HoldPoint, Nonconformance
 from inspection.instruments.models import Certificate, Verification
 from inspection.standards.units import excluded

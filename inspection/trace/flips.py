@@ -14,9 +14,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 from uuid import UUID
 
-from accounts.refusals import Refused
 from inspection.fieldwork.judging import ReadingSent, judge
 from inspection.fieldwork.models import Reading, ThicknessRecord
+from inspection.foundation.refusals import Refused
 from inspection.instruments.models import StandardUse, Verification
 from inspection.standing.checks import Assumed
 from inspection.standing.papers import Papers

@@ -6,9 +6,9 @@ from typing import Any
 
 from django import forms
 
+from inspection.foundation.form_fields import Thickness
 from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate, CertifiedValue
-from inspection.projects.fields import Thickness
 
 REASON = forms.Textarea(attrs={"rows": 3})
 

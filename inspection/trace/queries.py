@@ -10,7 +10,7 @@ from uuid import UUID
 from django.db.models import Count, Q, QuerySet, Value, Window
 
 from accounts.models import Person
-from accounts.statement import Found, Statement, looked_up
+from inspection.foundation.statement import Found, Statement, looked_up
 from inspection.instruments.models import Certificate
 from inspection.projects.models import Project
 from inspection.trace.kinds import Carried, Kind, Row, kind_named, kinds, links, narrowed

@@ -7,8 +7,8 @@ from typing import Any
 
 from django.urls import NoReverseMatch, reverse
 
-from accounts.units import in_unit
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
+from inspection.foundation.units import in_unit
 from inspection.holdpoints.models import HoldPoint, Nonconformance
 from inspection.instruments.models import Certificate, Gauge, ReferenceStandard, Verification
 from inspection.projects.models import InspectionArea, Project

@@ -13,8 +13,8 @@ from django.db.models import F, Q, QuerySet, Value
 from django.utils import timezone
 
 from accounts.models import Organisation, Person, Role
-from accounts.statement import Found, Statement, looked_up
 from inspection.fieldwork.models import IS_NEWER, ThicknessRecord
+from inspection.foundation.statement import Found, Statement, looked_up
 from inspection.holdpoints.models import HoldPoint
 from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate, CertifiedValue, StandardUse, Verification

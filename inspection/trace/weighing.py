@@ -9,8 +9,8 @@ from uuid import UUID
 
 from django.db.models import Sum
 
-from accounts.charts import many_of
 from accounts.models import Person, StoredFile
+from inspection.foundation.charts import many_of
 from inspection.trace.kinds import Kind, kind_named, narrowed
 from inspection.trace.queries import ids_below
 

@@ -8,7 +8,7 @@ from io import BytesIO
 from reportlab.lib.pagesizes import A4
 from reportlab.pdfgen.canvas import Canvas
 
-from accounts.units import in_unit
+from inspection.foundation.units import in_unit
 
 
 def certificate_pdf(

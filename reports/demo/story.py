@@ -18,11 +18,11 @@ from django.utils import timezone
 
 from accounts import actions as people
 from accounts import admitting, qualifying
-from accounts.ids import new_id
 from accounts.models import Organisation, Person
 from inspection.fieldwork import actions as fieldwork
 from inspection.fieldwork.actions import ReadingSent
 from inspection.fieldwork.models import ThicknessRecord
+from inspection.foundation.ids import new_id
 from inspection.holdpoints import actions as holdpoints
 from inspection.holdpoints import queries as evidence
 from inspection.holdpoints.models import HoldPoint, Nonconformance

@@ -1,5 +1,5 @@
 import django.db.models.deletion
-from accounts.triggers import append_only
+from inspection.foundation.triggers import append_only
 from django.db import migrations, models
 
 KINDS = {"thickness": "thickness", "climate": "climate", "verifications": "verification", "points": "holdpoint"}

@@ -12,7 +12,7 @@ from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
 
-from accounts.charts import BOLD, QUIET, REGULAR, RULE, register_fonts
+from inspection.foundation.charts import BOLD, QUIET, REGULAR, RULE, register_fonts
 from reports.facts import DayFacts, Stamp
 from reports.pdf import evidence, film, site
 from reports.pdf.pieces import Heading

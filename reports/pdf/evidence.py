@@ -7,7 +7,7 @@ from xml.sax.saxutils import escape
 
 from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer, Table
 
-from accounts.charts import QUIET
+from inspection.foundation.charts import QUIET
 from reports.facts import CheckPoint, DayFacts, GaugeCheck, Instrument, Stamp
 from reports.pdf.pieces import (
     BREADTH,

@@ -8,7 +8,7 @@ from itertools import groupby
 
 from reportlab.platypus import Flowable, Table
 
-from accounts.charts import histogram
+from inspection.foundation.charts import histogram
 from reports.facts import DayFacts, Thickness
 from reports.pdf.pieces import (
     BREADTH,

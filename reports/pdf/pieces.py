@@ -13,10 +13,10 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.platypus import CondPageBreak, Flowable, Paragraph, Spacer
 
-from accounts.charts import BOLD, INK, LIMIT, NOMINAL, QUIET, REGULAR, RULE
-from accounts.rows import Line, Rows
-from accounts.units import Unit, in_unit
 from inspection.fieldwork.showing import told as fieldwork_told
+from inspection.foundation.charts import BOLD, INK, LIMIT, NOMINAL, QUIET, REGULAR, RULE
+from inspection.foundation.ruled_table import Line, Rows
+from inspection.foundation.units import Unit, in_unit
 from inspection.standards.units import excluded
 from reports.facts import Climate, DayFacts, FailedCheck, Thickness
 

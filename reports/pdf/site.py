@@ -9,7 +9,7 @@ from xml.sax.saxutils import escape
 
 from reportlab.platypus import Flowable, Paragraph, Spacer, Table
 
-from accounts.charts import QUIET, RULE, many_of
+from inspection.foundation.charts import QUIET, RULE, many_of
 from reports.facts import Climate, DayFacts, Stamp
 from reports.pdf.pieces import (
     BREADTH,

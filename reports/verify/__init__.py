@@ -9,8 +9,8 @@ from collections.abc import Iterable, Iterator
 
 from django.db import connection
 
-from accounts import triggers
 from accounts.chain import Head
+from inspection.foundation import triggers
 from reports.verify import decisions, files, journal, records
 
 

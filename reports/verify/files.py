@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from accounts import chain, vault
 from accounts.chain import Head
 from accounts.models import StoredFile
-from accounts.refusals import Refused
+from inspection.foundation.refusals import Refused
 from reports.models import ReportIssue
 from reports.verify.told import disagreements, told_of
 

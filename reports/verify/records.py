@@ -9,12 +9,12 @@ from operator import itemgetter
 from typing import Any
 from uuid import UUID
 
-from accounts.refusals import Refused
-from accounts.units import um
 from inspection.fieldwork.actions.climate import READ, climate_digest
 from inspection.fieldwork.actions.thickness import thickness_digest
 from inspection.fieldwork.judging import ReadingSent, judge_again
 from inspection.fieldwork.models import ClimateRecord, Reading, ThicknessRecord
+from inspection.foundation.refusals import Refused
+from inspection.foundation.units import um
 from inspection.instruments.actions.verifications import PointSent, check_digest
 from inspection.instruments.models import Certificate, Verification
 from inspection.instruments.stack import stack_input

@@ -14,7 +14,7 @@ from django.test import Client
 
 from accounts import actions, admitting
 from accounts.models import JournalEntry, Letter, Organisation, Person, Role
-from accounts.refusals import NotAllowed, Refused
+from inspection.foundation.refusals import NotAllowed, Refused
 from inspection.holdpoints.actions import release
 from inspection.holdpoints.models import Decision
 from inspection.projects.actions import add_member

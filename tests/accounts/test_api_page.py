@@ -13,9 +13,9 @@ from typing import Any
 import pytest
 
 from accounts import actions
-from accounts.ids import new_id
-from accounts.problems import CATALOGUE
 from inspection.fieldwork.models import ThicknessRecord
+from inspection.foundation.ids import new_id
+from inspection.foundation.problems import CATALOGUE
 from tests.cast import Cast
 
 PAGE = (Path(__file__).resolve().parents[2] / "docs" / "reference" / "api.md").read_text()

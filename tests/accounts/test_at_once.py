@@ -6,7 +6,7 @@ import pytest
 
 from accounts import actions
 from accounts.models import ApiToken, Organisation, Person, Role, RoleGrant
-from accounts.refusals import Conflict, Refused
+from inspection.foundation.refusals import Conflict, Refused
 from tests import cast as casting
 from tests.cast import PASSWORD, Cast
 from tests.holdpoints.test_at_once import at_once

@@ -22,7 +22,7 @@ from django.utils import timezone
 
 from accounts import actions, factors, post
 from accounts.models import ApiToken, JournalEntry, Person, Role, RoleGrant
-from accounts.refusals import Refused
+from inspection.foundation.refusals import Refused
 from tests.cast import PASSWORD, Cast
 
 NEW = "quite another passphrase"

@@ -16,7 +16,7 @@ from django.db import connection
 from django.test import Client, override_settings
 
 from accounts.models import ApiToken, Guesses, JournalEntry
-from accounts.refusals import Refused
+from inspection.foundation.refusals import Refused
 from inspection.holdpoints import actions as decisions
 from reports import calendar
 from tests import cast as casting

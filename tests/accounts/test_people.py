@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from accounts import actions, post
 from accounts.models import ApiToken, Invitation, JournalEntry, Letter, Organisation, Person, Role, RoleGrant
-from accounts.refusals import Conflict, NotAllowed, Refused
+from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from tests.cast import PASSWORD, Cast, scheme
 
 

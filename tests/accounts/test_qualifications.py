@@ -13,7 +13,7 @@ from django.urls import reverse
 
 from accounts import qualifying
 from accounts.models import JournalEntry, Person, Qualification, Scheme
-from accounts.refusals import Conflict, NotAllowed, Refused
+from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from tests.cast import Cast, scheme
 
 PAPER: dict[str, Any] = {"level": "2", "number": "CI-7", "issued": date(2025, 2, 1), "expires": date(2028, 2, 1)}

@@ -14,9 +14,9 @@ from django.test import Client
 from django.test.client import ClientHandler
 
 from accounts import actions
-from accounts.ids import new_id
-from accounts.readable import survives_charsets
 from config.wsgi import application
+from inspection.foundation.ids import new_id
+from inspection.foundation.readable import survives_charsets
 from tests.cast import Cast
 
 NUL = "U+0000"

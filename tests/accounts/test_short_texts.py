@@ -14,10 +14,10 @@ from django.db import connection, models
 from django.test import Client
 
 from accounts import post, vault
-from accounts.fields import LongText, ShortText
-from accounts.lookalikes import alike
 from accounts.models import ApiToken, JournalEntry, Letter, Person, Scheme
-from accounts.refusals import Refused
+from inspection.foundation.lookalikes import alike
+from inspection.foundation.refusals import Refused
+from inspection.foundation.text_columns import LongText, ShortText
 from inspection.holdpoints.models import Nonconformance
 from inspection.instruments.models import Gauge
 from inspection.projects.models import InspectionArea, Project

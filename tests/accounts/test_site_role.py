@@ -11,8 +11,8 @@ from django.core.management import CommandError, call_command
 from django.db import ProgrammingError, connection, transaction
 from django.test import Client
 
-from accounts.cache import JsonFiles, JsonSerializer
 from accounts.models import JournalEntry
+from inspection.foundation.cache import JsonFiles, JsonSerializer
 from inspection.holdpoints.actions import release
 from inspection.holdpoints.models import HoldPoint
 from inspection.holdpoints.queries import evidence_of

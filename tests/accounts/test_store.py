@@ -24,8 +24,8 @@ from django.utils import timezone
 
 from accounts import vault
 from accounts.models import StoredFile
-from accounts.refusals import OutOfService
-from accounts.storage import UNFINISHED
+from inspection.foundation.refusals import OutOfService
+from inspection.foundation.storage import UNFINISHED
 from inspection.instruments.models import Certificate
 from tests.cast import Cast
 from tests.instruments.test_certificate_pages import sent

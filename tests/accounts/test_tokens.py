@@ -166,7 +166,7 @@ def test_another_media_type_method_or_address_is_a_problem(client: Client, token
 
 
 def test_every_type_of_problem_has_a_page_that_explains_it(client: Client, db: None) -> None:
-    from accounts.problems import CATALOGUE
+    from inspection.foundation.problems import CATALOGUE
 
     for kind in CATALOGUE.values():
         page = client.get(f"/api/problems/{kind.name}/")

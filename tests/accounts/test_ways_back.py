@@ -11,8 +11,8 @@ from django.conf import settings
 from django.test import Client
 from django.urls import reverse
 
-from accounts.ids import new_id
 from accounts.ways import OPEN, may_be_looked_at
+from inspection.foundation.ids import new_id
 from inspection.holdpoints.models import HoldPoint
 from tests.cast import PASSWORD, Cast
 from tests.sight.rows import routes

@@ -20,10 +20,10 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from accounts.ids import new_id
 from accounts.models import Person
 from inspection.fieldwork.actions import record_thickness
 from inspection.fieldwork.judging import ReadingSent
+from inspection.foundation.ids import new_id
 from inspection.instruments.models import Certificate, Gauge, ReferenceStandard
 from inspection.projects.models import InspectionArea
 from inspection.trace.kinds import kind_named

@@ -14,8 +14,8 @@ import numpy as np
 from django.db import connection, transaction
 from django.test import Client
 
-from accounts.ids import new_id
 from inspection.fieldwork.models import Reading
+from inspection.foundation.ids import new_id
 from inspection.projects.models import InspectionArea
 from tests.bench import best_of
 from tests.cast import MORNING, cast

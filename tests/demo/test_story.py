@@ -15,10 +15,10 @@ from django.db import transaction
 from django.test import Client
 
 from accounts import vault
-from accounts.ids import new_id
 from accounts.models import JournalEntry, Letter, Person
-from accounts.refusals import Refused
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
+from inspection.foundation.ids import new_id
+from inspection.foundation.refusals import Refused
 from inspection.holdpoints import actions as holdpoints
 from inspection.holdpoints import queries as evidence
 from inspection.holdpoints.models import HoldPoint, Nonconformance

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from datetime import timedelta
 from typing import Any
 
-from accounts.ids import new_id
 from inspection.fieldwork.judging import ReadingSent
+from inspection.foundation.ids import new_id
 from tests.cast import MORNING, Cast, Site
 
 

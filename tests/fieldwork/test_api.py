@@ -11,10 +11,10 @@ from django.test import Client
 from django.utils import timezone
 from pytest_django import DjangoAssertNumQueries
 
-from accounts.ids import new_id
 from inspection.fieldwork.actions import record_thickness
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.models import ClimateRecord, Reading, ThicknessRecord
+from inspection.foundation.ids import new_id
 from tests.cast import MORNING, Cast
 from tests.fieldwork.build import GOOD_SPOTS, sent
 

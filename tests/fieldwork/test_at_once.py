@@ -8,12 +8,12 @@ from uuid import UUID
 import pytest
 from django.db import DatabaseError, transaction
 
-from accounts.bulk import bulk_rows
-from accounts.ids import new_id
 from accounts.models import JournalEntry
-from accounts.refusals import Conflict
 from inspection.fieldwork import actions
 from inspection.fieldwork.models import Reading, SheetReading, ThicknessRecord
+from inspection.foundation.copying import bulk_rows
+from inspection.foundation.ids import new_id
+from inspection.foundation.refusals import Conflict
 from inspection.standing.models import Standing
 from tests.cast import Cast, bring_in_date
 from tests.fieldwork.build import GOOD_SPOTS, sent

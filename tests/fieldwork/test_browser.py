@@ -12,10 +12,10 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import Page, expect
 
-from accounts.ids import new_id
 from inspection.fieldwork import actions
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.models import ClimateRecord, Sheet, ThicknessRecord
+from inspection.foundation.ids import new_id
 from tests.cast import Cast, bring_in_date
 from tests.cast import cast as casting
 from tests.fieldwork.build import GOOD_SPOTS, sent

@@ -9,8 +9,8 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from accounts.ids import new_id
 from inspection.fieldwork.models import ClimateRecord
+from inspection.foundation.ids import new_id
 from inspection.projects.models import Project
 from tests.cast import Cast
 from tests.fieldwork.test_sheet_pages import ines, words

@@ -9,10 +9,10 @@ from zoneinfo import ZoneInfo
 import pytest
 from openpyxl import Workbook
 
-from accounts.refusals import Refused
-from accounts.units import Unit
 from inspection.fieldwork.files import MOST_ROWS, Table, as_rows, read_table, template
 from inspection.fieldwork.judging import ReadingSent
+from inspection.foundation.refusals import Refused
+from inspection.foundation.units import Unit
 from tests.fieldwork.build import GOOD_SPOTS
 
 OSLO = ZoneInfo("Europe/Oslo")

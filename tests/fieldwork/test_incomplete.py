@@ -13,9 +13,9 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from accounts.ids import new_id
 from inspection.fieldwork import actions
 from inspection.fieldwork.models import Sheet, ThicknessRecord
+from inspection.foundation.ids import new_id
 from inspection.holdpoints.models import HoldPoint, Nonconformance
 from inspection.standing.models import Standing
 from tests.cast import Cast

@@ -6,8 +6,8 @@ import random
 
 import pytest
 
-from accounts.refusals import Refused
 from inspection.fieldwork.judging import ReadingSent, judge, plan_of
+from inspection.foundation.refusals import Refused
 from inspection.standards import calculate
 from tests.cast import Cast
 from tests.fieldwork.build import GOOD_SPOTS, singles, spots

@@ -9,11 +9,11 @@ from typing import Any
 import pytest
 from django.http import Http404
 
-from accounts.ids import new_id
 from accounts.models import JournalEntry
-from accounts.refusals import Conflict, NotAllowed, Refused
 from inspection.fieldwork.actions import record_climate
 from inspection.fieldwork.models import ClimateRecord
+from inspection.foundation.ids import new_id
+from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from inspection.standards import calculate
 from tests.cast import MORNING, Cast
 

@@ -11,12 +11,12 @@ from django.db import DatabaseError, transaction
 from django.http import Http404
 from django.utils import timezone
 
-from accounts.ids import new_id
 from accounts.models import JournalEntry
-from accounts.refusals import Conflict, NotAllowed, Refused
 from inspection.fieldwork.actions import record_thickness
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.models import Reading, ThicknessRecord
+from inspection.foundation.ids import new_id
+from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from inspection.instruments.signals import evidence_changed
 from inspection.projects.models import CoatingSystem, InspectionArea, Project
 from tests.cast import MORNING, Cast

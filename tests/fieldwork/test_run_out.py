@@ -12,12 +12,12 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from accounts.ids import new_id
 from accounts.models import JournalEntry
 from accounts.qualifying import withdraw_qualification
-from accounts.refusals import Refused
 from inspection.fieldwork import actions
 from inspection.fieldwork.models import ClimateRecord, Sheet, ThicknessRecord
+from inspection.foundation.ids import new_id
+from inspection.foundation.refusals import Refused
 from inspection.instruments.actions import record_certificate, register_gauge, withdraw_certificate
 from inspection.instruments.models import Certificate, Gauge
 from inspection.projects.models import Membership, Project

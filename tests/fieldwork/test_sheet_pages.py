@@ -13,10 +13,10 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from accounts.ids import new_id
 from accounts.models import JournalEntry
 from inspection.fieldwork import actions
 from inspection.fieldwork.models import Sheet, SheetReading, ThicknessRecord
+from inspection.foundation.ids import new_id
 from tests.cast import Cast
 from tests.fieldwork.build import GOOD_SPOTS, sent
 from tests.standing.scene import verify

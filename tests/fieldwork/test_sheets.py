@@ -9,11 +9,11 @@ import pytest
 from django.http import Http404
 from django.utils import timezone
 
-from accounts.ids import new_id
 from accounts.models import JournalEntry
-from accounts.refusals import Conflict, NotAllowed, Refused
 from inspection.fieldwork import actions
 from inspection.fieldwork.models import Sheet, ThicknessRecord
+from inspection.foundation.ids import new_id
+from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from tests.cast import Cast
 from tests.fieldwork.build import GOOD_SPOTS
 

@@ -11,11 +11,11 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from accounts.units import Unit, in_unit
 from inspection.fieldwork.actions import record_thickness
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.fieldwork.showing import told
+from inspection.foundation.units import Unit, in_unit
 from inspection.projects.models import Project
 from tests.cast import Cast
 from tests.fieldwork.build import GOOD_SPOTS, sent, singles, spots

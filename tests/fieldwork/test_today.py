@@ -12,9 +12,9 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from time_machine import travel
 
-from accounts.ids import new_id
 from inspection.fieldwork import queries
 from inspection.fieldwork.actions import note_reading, open_sheet, record_climate, record_thickness
+from inspection.foundation.ids import new_id
 from inspection.instruments.models import Gauge, Verification
 from inspection.projects.models import InspectionArea
 from tests.cast import MORNING, Cast

@@ -6,9 +6,9 @@ from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any
 
-from accounts.ids import new_id
 from inspection.fieldwork import actions as fieldwork
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
+from inspection.foundation.ids import new_id
 from inspection.holdpoints import actions
 from inspection.holdpoints.models import Disposition, HoldPoint, Nonconformance
 from inspection.holdpoints.queries import evidence_of

@@ -12,7 +12,7 @@ import pytest
 from django.db import connection, transaction
 
 from accounts.models import Person, Role, RoleGrant
-from accounts.refusals import Conflict
+from inspection.foundation.refusals import Conflict
 from inspection.holdpoints import actions
 from inspection.holdpoints.models import Decision, Nonconformance
 from inspection.projects.models import Membership

@@ -13,8 +13,8 @@ from django.http import Http404
 from django.utils import timezone
 
 from accounts.models import JournalEntry, Letter
-from accounts.refusals import Conflict, NotAllowed, Refused
 from inspection.fieldwork.models import ThicknessRecord
+from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from inspection.holdpoints import actions
 from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
 from inspection.holdpoints.queries import board, evidence_of

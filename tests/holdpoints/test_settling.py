@@ -15,8 +15,8 @@ from django.test import Client
 from django.urls import reverse
 
 from accounts.models import JournalEntry, Letter
-from accounts.refusals import Conflict, NotAllowed, Refused
 from inspection.fieldwork.models import ThicknessRecord
+from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from inspection.holdpoints import actions
 from inspection.holdpoints.models import Disposition, Nonconformance
 from inspection.holdpoints.queries import missing_of

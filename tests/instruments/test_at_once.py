@@ -12,7 +12,7 @@ import pytest
 from django.db import connection
 
 from accounts.models import JournalEntry
-from accounts.refusals import Conflict, Refused
+from inspection.foundation.refusals import Conflict, Refused
 from inspection.instruments import actions
 from inspection.instruments.models import Certificate, Custody, Gauge
 from tests import cast as casting

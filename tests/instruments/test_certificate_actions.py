@@ -12,7 +12,7 @@ from django.http import Http404
 
 from accounts import vault
 from accounts.models import JournalEntry
-from accounts.refusals import Conflict, NotAllowed, Refused
+from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from inspection.instruments import actions
 from inspection.instruments.actions import StandardValue, UploadedContent
 from inspection.instruments.models import Certificate, CertifiedValue

@@ -15,7 +15,7 @@ from django.urls import reverse
 from time_machine import travel
 
 from accounts.models import JournalEntry
-from accounts.refusals import Conflict, NotAllowed, Refused
+from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from inspection.instruments import history
 from inspection.instruments.actions import PointSent, record_verification, register_gauge, report_incident
 from inspection.instruments.models import Certificate, Verification

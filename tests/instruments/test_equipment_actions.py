@@ -10,7 +10,7 @@ import pytest
 from django.utils import timezone
 
 from accounts.models import JournalEntry
-from accounts.refusals import Conflict, NotAllowed, Refused
+from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from inspection.instruments import actions
 from inspection.instruments.models import Custody, Gauge
 from inspection.instruments.signals import evidence_changed

@@ -11,8 +11,8 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from time_machine import travel
 
-from accounts.ids import new_id
 from inspection.fieldwork.actions import open_sheet
+from inspection.foundation.ids import new_id
 from inspection.instruments import actions
 from inspection.instruments.models import Gauge
 from inspection.projects.models import Project

@@ -18,8 +18,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from accounts.models import JournalEntry, Person, Qualification
-from accounts.refusals import Conflict, NotAllowed, Refused
 from inspection.fieldwork.actions import record_thickness
+from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from inspection.instruments import actions
 from inspection.instruments.actions import PointSent, StandardValue
 from inspection.instruments.models import Certificate, InstrumentRules, Verification

@@ -14,9 +14,9 @@ from django.urls import reverse
 from scipy.stats import f as f_distribution
 from time_machine import travel
 
-from accounts.ids import new_id
 from accounts.models import JournalEntry
 from inspection.fieldwork import actions as fieldwork
+from inspection.foundation.ids import new_id
 from inspection.instruments import slips
 from inspection.instruments.actions import register_gauge
 from inspection.instruments.models import Verification

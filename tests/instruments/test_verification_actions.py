@@ -14,7 +14,7 @@ from django.db import DatabaseError, connection, transaction
 from django.http import Http404
 
 from accounts.models import JournalEntry
-from accounts.refusals import Conflict, NotAllowed, Refused
+from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from inspection.instruments import actions
 from inspection.instruments.actions import PointSent, StandardValue
 from inspection.instruments.models import Certificate, Equipment, Verification

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from accounts.models import JournalEntry
-from accounts.refusals import Conflict, NotAllowed, Refused
+from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from inspection.projects import actions
 from inspection.projects.actions import CoatSpec
 from inspection.projects.models import CoatingSystem, InspectionArea, Membership, Project

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from django import forms
 
-from inspection.projects.fields import LocalMoment
+from inspection.foundation.form_fields import LocalMoment
 from inspection.projects.models import Project
 
 BERLIN = ZoneInfo("Europe/Berlin")

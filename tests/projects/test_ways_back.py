@@ -8,9 +8,9 @@ from typing import Any
 from django.test import Client
 from django.utils import timezone
 
-from accounts.ids import new_id
 from accounts.models import JournalEntry, Person
 from inspection.fieldwork.models import ClimateRecord
+from inspection.foundation.ids import new_id
 from inspection.projects.models import Membership, Project
 from inspection.standing.models import Standing
 from tests.cast import MORNING, Cast

@@ -8,11 +8,11 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
-from accounts.ids import new_id
 from inspection.fieldwork.actions.climate import record_climate
 from inspection.fieldwork.actions.thickness import record_thickness
 from inspection.fieldwork.judging import ReadingSent, plan_of
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
+from inspection.foundation.ids import new_id
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments.actions.verifications import PointSent, record_verification
 from inspection.instruments.models import Verification

@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from reportlab.graphics.shapes import Circle, Drawing, Polygon, Rect, String
 
-from accounts.charts import BAR, HIGH, LOW, as_svg, control_chart, histogram, nice_step
+from inspection.foundation.charts import BAR, HIGH, LOW, as_svg, control_chart, histogram, nice_step
 
 SVG = "{http://www.w3.org/2000/svg}"
 LIMITS = {"minimum_nm": 60_000, "nominal_nm": 75_000, "maximum_nm": 120_000}

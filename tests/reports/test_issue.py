@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from accounts import vault
 from accounts.models import JournalEntry, Letter
-from accounts.refusals import Conflict, NotAllowed, Refused
+from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from reports import actions, jobs
 from reports.models import DailyReport, Job, ReportIssue
 from tests.cast import DAY, MORNING, Cast

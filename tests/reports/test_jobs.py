@@ -16,7 +16,7 @@ from django.db import OperationalError, connection
 from django.utils import timezone
 from pytest_django import DjangoCaptureOnCommitCallbacks
 
-from accounts.refusals import Refused
+from inspection.foundation.refusals import Refused
 from reports import jobs
 from reports.models import Heartbeat, Job
 from tests.cast import Cast

@@ -12,11 +12,11 @@ from reportlab.graphics.shapes import Line, String
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.platypus import Paragraph, SimpleDocTemplate
 
-from accounts.charts import histogram, register_fonts
-from accounts.rows import Line as Row
-from accounts.rows import Rows
 from inspection.fieldwork.actions import record_thickness
 from inspection.fieldwork.judging import ReadingSent
+from inspection.foundation.charts import histogram, register_fonts
+from inspection.foundation.ruled_table import Line as Row
+from inspection.foundation.ruled_table import Rows
 from reports.content import gather
 from reports.facts import DayFacts
 from reports.pdf import draw

@@ -9,9 +9,9 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from accounts.ids import new_id
 from accounts.models import Person, RoleGrant
 from inspection.fieldwork.actions import open_sheet
+from inspection.foundation.ids import new_id
 from inspection.holdpoints.models import HoldPoint, Nonconformance
 from inspection.instruments.models import Gauge, ReferenceStandard
 from tests.cast import Cast

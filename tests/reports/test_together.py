@@ -15,7 +15,7 @@ from django.utils import timezone
 
 from accounts import post
 from accounts.models import Letter, Person, Role
-from accounts.refusals import Conflict
+from inspection.foundation.refusals import Conflict
 from inspection.instruments.models import Certificate, Gauge
 from reports import actions, jobs, tasks
 from reports.models import DailyReport, Job, Reminded, ReportIssue

@@ -12,9 +12,9 @@ from django.http import HttpResponse
 from django.test import Client
 from django.urls import reverse
 
-from accounts.ids import new_id
 from accounts.journal import plain
 from accounts.models import Letter, Person
+from inspection.foundation.ids import new_id
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments.actions import report_incident
 from inspection.trace.actions import recall

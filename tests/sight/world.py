@@ -8,10 +8,10 @@ from decimal import Decimal
 from typing import Any
 
 from accounts import vault
-from accounts.ids import new_id
 from accounts.models import ApiToken, Invitation, JournalEntry, Letter, Person, Qualification, Role
 from inspection.fieldwork import actions as fieldwork
 from inspection.fieldwork.models import KeptUpload, ThicknessRecord
+from inspection.foundation.ids import new_id
 from inspection.holdpoints.models import Decision, Disposition, HoldPoint, Nonconformance
 from inspection.instruments.actions.certificates import StandardValue, record_certificate
 from inspection.instruments.actions.equipment import register_gauge, register_standard, report_incident

@@ -11,9 +11,9 @@ from uuid import UUID
 from django.db import transaction
 from django.utils import timezone
 
-from accounts.ids import new_id
 from accounts.models import Person
 from inspection.fieldwork.models import Reading, ThicknessRecord
+from inspection.foundation.ids import new_id
 from inspection.instruments.models import (
     Certificate,
     CertifiedValue,

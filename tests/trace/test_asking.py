@@ -14,7 +14,7 @@ from django.test import Client
 from django.urls import reverse
 
 from accounts.models import JournalEntry, RoleGrant
-from accounts.refusals import Conflict, NotAllowed, Refused
+from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from inspection.holdpoints.models import Nonconformance
 from inspection.instruments.actions import StandardValue
 from inspection.projects.models import Project

@@ -13,12 +13,12 @@ from django.core.management import call_command
 from django.test import Client
 from django.urls import reverse
 
-from accounts.ids import new_id
 from accounts.models import JournalEntry, Letter
-from accounts.refusals import Conflict, NotAllowed, Refused
 from inspection.fieldwork import actions as fieldwork
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.models import ThicknessRecord
+from inspection.foundation.ids import new_id
+from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from inspection.holdpoints import actions as holdpoints
 from inspection.holdpoints.models import HoldPoint, Nonconformance
 from inspection.holdpoints.queries import evidence_of

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from accounts import vault
 from accounts.models import StoredFile
-from accounts.refusals import Refused
+from inspection.foundation.refusals import Refused
 
 
 class Command(BaseCommand):

@@ -10,7 +10,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from accounts.actions import found_company
-from accounts.refusals import Refused
+from inspection.foundation.refusals import Refused
 
 
 class Command(BaseCommand):

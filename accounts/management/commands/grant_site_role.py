@@ -9,8 +9,8 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.db import connection, transaction
 
-from accounts import site_role
-from accounts.refusals import Refused
+from inspection.foundation import site_role
+from inspection.foundation.refusals import Refused
 
 
 class Command(BaseCommand):

@@ -11,7 +11,6 @@ from django.db import transaction
 
 from accounts import journal
 from accounts.models import Person
-from accounts.refusals import Asked, Fault, Refused
 from inspection.fieldwork.actions.recording import (
     LONGEST_NOTE,
     content_digest,
@@ -23,6 +22,7 @@ from inspection.fieldwork.actions.recording import (
     words,
 )
 from inspection.fieldwork.models import ClimateRecord
+from inspection.foundation.refusals import Asked, Fault, Refused
 from inspection.instruments import overdue
 from inspection.instruments.models import Gauge
 from inspection.instruments.signals import evidence_changed

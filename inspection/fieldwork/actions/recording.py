@@ -12,10 +12,10 @@ from django.db.models import Model
 
 from accounts import journal
 from accounts.models import Person, Role
-from accounts.refusals import Conflict, Fault, Refused
 from accounts.rights import require
-from accounts.text import wrong_in_a_note
 from inspection.fieldwork.models import FieldRecord
+from inspection.foundation.refusals import Conflict, Fault, Refused
+from inspection.foundation.text import wrong_in_a_note
 from inspection.instruments.models import Gauge
 from inspection.projects.checks import in_sight, in_time
 from inspection.projects.models import Coat, InspectionArea, Project

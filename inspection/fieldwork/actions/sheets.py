@@ -10,8 +10,6 @@ from django.utils import timezone
 
 from accounts import journal
 from accounts.models import Person, Role
-from accounts.refusals import Conflict, Fault, NotAllowed, Refused
-from accounts.units import Unit, in_unit
 from inspection.fieldwork.actions.recording import (
     LONGEST_REASON,
     another_id,
@@ -25,6 +23,8 @@ from inspection.fieldwork.actions.thickness import MOST_PLACE, MOST_READINGS, ch
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.leaving import left_open
 from inspection.fieldwork.models import PUT_RIGHT, Sheet, SheetReading, ThicknessRecord
+from inspection.foundation.refusals import Conflict, Fault, NotAllowed, Refused
+from inspection.foundation.units import Unit, in_unit
 from inspection.instruments import overdue
 from inspection.instruments.models import Gauge
 from inspection.projects.actions import goes_on

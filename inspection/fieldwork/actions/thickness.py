@@ -11,11 +11,7 @@ from uuid import UUID
 from django.db import transaction
 
 from accounts import journal
-from accounts.bulk import bulk_rows
 from accounts.models import Person, StoredFile
-from accounts.refusals import Fault, Refused
-from accounts.text import wrong_on_a_line
-from accounts.units import Unit, in_unit
 from inspection.fieldwork.actions.recording import (
     LONGEST_NOTE,
     LONGEST_REASON,
@@ -29,6 +25,10 @@ from inspection.fieldwork.actions.recording import (
 )
 from inspection.fieldwork.judging import Judgement, ReadingSent, judge
 from inspection.fieldwork.models import Reading, ThicknessRecord
+from inspection.foundation.copying import bulk_rows
+from inspection.foundation.refusals import Fault, Refused
+from inspection.foundation.text import wrong_on_a_line
+from inspection.foundation.units import Unit, in_unit
 from inspection.instruments import overdue
 from inspection.instruments.models import Gauge
 from inspection.instruments.signals import evidence_changed

@@ -6,10 +6,10 @@ from django.db import transaction
 
 from accounts import vault
 from accounts.models import Person
-from accounts.refusals import Refused
 from inspection.fieldwork.actions.thickness import record_thickness
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.fieldwork.uploads import Upload
+from inspection.foundation.refusals import Refused
 
 
 @transaction.atomic

@@ -1,4 +1,4 @@
-from accounts.triggers import append_only
+from inspection.foundation.triggers import append_only
 from django.db import migrations, models
 
 # A record is never changed; a new column is filled while the table is open, and SQLite remakes it besides.

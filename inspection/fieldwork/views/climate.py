@@ -12,9 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from accounts.forms import status_of
-from accounts.ids import new_id
 from accounts.middleware import SignedIn
-from accounts.refusals import Asked, Fault, Refused
 from inspection.fieldwork import actions, forms, queries
 from inspection.fieldwork.actions import climate as climate_actions
 from inspection.fieldwork.models import ClimateRecord
@@ -30,6 +28,8 @@ from inspection.fieldwork.views.common import (
     records,
     replaced_or_404,
 )
+from inspection.foundation.ids import new_id
+from inspection.foundation.refusals import Asked, Fault, Refused
 from inspection.instruments import overdue
 from inspection.instruments.models import InstrumentRules
 from inspection.projects.models import Project

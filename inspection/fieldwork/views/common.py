@@ -13,9 +13,9 @@ from django.views.decorators.http import require_http_methods
 
 from accounts.middleware import SignedIn
 from accounts.models import Role
-from accounts.refusals import NotAllowed, Refused
 from accounts.rights import require
 from inspection.fieldwork.models import FieldRecord
+from inspection.foundation.refusals import NotAllowed, Refused
 from inspection.projects.models import InspectionArea, Project
 
 page = require_http_methods(["GET", "HEAD", "POST"])

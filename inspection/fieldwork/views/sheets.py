@@ -13,15 +13,15 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from accounts.forms import status_of
-from accounts.ids import new_id
 from accounts.middleware import SignedIn
-from accounts.refusals import Refused
-from accounts.units import in_unit
 from inspection.fieldwork import actions, forms, measuring, queries
 from inspection.fieldwork.judging import Judgement, Plan, Spot, judge, limits_of_one, plan_of, spots_of, still_wanted
 from inspection.fieldwork.models import Sheet, SheetReading, ThicknessRecord
 from inspection.fieldwork.showing import Places, checks_shown, limits_in_words, spots_shown
 from inspection.fieldwork.views.common import asked_area, page, project_or_404, put_into, recorder, replaced_or_404
+from inspection.foundation.ids import new_id
+from inspection.foundation.refusals import Refused
+from inspection.foundation.units import in_unit
 
 
 @page

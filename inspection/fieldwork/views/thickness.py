@@ -12,14 +12,15 @@ from django.shortcuts import get_object_or_404, render
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_safe
 
-from accounts import charts, vault
+from accounts import vault
 from accounts.middleware import SignedIn
-from accounts.text import on_one_line
 from inspection.fieldwork import exports, forms, queries
 from inspection.fieldwork.judging import Plan, plan_of, spots_of, still_wanted
 from inspection.fieldwork.models import Reading, ThicknessRecord
 from inspection.fieldwork.showing import Places, checks_shown, in_pages, spots_shown
 from inspection.fieldwork.views.common import CHECKS_A_PAGE, paged, project_or_404, query_without_page, records
+from inspection.foundation import charts
+from inspection.foundation.text import on_one_line
 from inspection.projects.models import Project
 
 # Sizes at which the words of a chart can be read where it is shown.

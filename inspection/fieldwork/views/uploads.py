@@ -15,10 +15,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from accounts.forms import status_of
-from accounts.ids import new_id
 from accounts.middleware import SignedIn
-from accounts.refusals import Fault, Refused
-from accounts.units import Unit, in_unit
 from inspection.fieldwork import actions, files, forms, queries, uploads
 from inspection.fieldwork.judging import Plan, plan_of
 from inspection.fieldwork.models import ThicknessRecord
@@ -35,9 +32,12 @@ from inspection.fieldwork.views.common import (
     replaced_or_404,
 )
 from inspection.fieldwork.views.sheets import as_recorded
+from inspection.foundation.ids import new_id
+from inspection.foundation.refusals import Fault, Refused
+from inspection.foundation.tables import ROWS_A_PAGE
+from inspection.foundation.units import Unit, in_unit
 from inspection.instruments.models import Gauge
 from inspection.projects.models import Coat, InspectionArea, Project
-from inspection.projects.tables import ROWS_A_PAGE
 
 
 @page

@@ -11,9 +11,9 @@ from django.urls import reverse
 from accounts import journal, post
 from accounts.guessing import confirm_password
 from accounts.models import Person, Role
-from accounts.refusals import Conflict, NotAllowed, Refused
 from accounts.rights import require
-from accounts.text import line
+from inspection.foundation.refusals import Conflict, NotAllowed, Refused
+from inspection.foundation.text import line
 from inspection.holdpoints.actions.nonconformances import close, done_about, reopen, settle, text_of
 from inspection.holdpoints.models import Disposition, Nonconformance
 from inspection.holdpoints.queries import kinds_taken_back_by, may_concede

@@ -13,10 +13,10 @@ from django.utils import timezone
 
 from accounts import journal
 from accounts.models import Person, Role
-from accounts.refusals import Refused
 from accounts.rights import require
-from accounts.text import line, on_one_line
 from inspection.fieldwork.models import ThicknessRecord
+from inspection.foundation.refusals import Refused
+from inspection.foundation.text import line, on_one_line
 from inspection.holdpoints.ground import newest_records
 from inspection.holdpoints.models import Disposition, HoldPoint, Nonconformance
 from inspection.holdpoints.settling import Facts, Measured, PlaceKey, by_place, facts_of, in_force

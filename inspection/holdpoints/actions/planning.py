@@ -6,9 +6,9 @@ from django.db import transaction
 
 from accounts import journal
 from accounts.models import Person, Role
-from accounts.refusals import Conflict
 from accounts.rights import require
-from accounts.text import line
+from inspection.foundation.refusals import Conflict
+from inspection.foundation.text import line
 from inspection.holdpoints.actions.points import decide, locked_point, reason_given
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.holdpoints.queries import evidence_of

@@ -17,10 +17,10 @@ from django.utils import timezone
 from accounts import journal, post
 from accounts.guessing import confirm_password
 from accounts.models import Person, Role
-from accounts.refusals import Conflict, Fault, NotAllowed, Refused
 from accounts.rights import require
-from accounts.text import line, wrong_in_a_note
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
+from inspection.foundation.refusals import Conflict, Fault, NotAllowed, Refused
+from inspection.foundation.text import line, wrong_in_a_note
 from inspection.holdpoints.ground import IN_DOUBT, with_ground
 from inspection.holdpoints.models import STATE_AFTER, Decision, HoldPoint
 from inspection.holdpoints.queries import Evidence, evidence_of, may_decide

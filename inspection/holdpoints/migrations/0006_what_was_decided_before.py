@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from accounts.triggers import append_only
+from inspection.foundation.triggers import append_only
 from django.db import migrations
 
 BEFORE = "Closed before rework and concessions were recorded one by one"

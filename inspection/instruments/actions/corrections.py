@@ -8,9 +8,9 @@ from django.db import IntegrityError, transaction
 
 from accounts import journal
 from accounts.models import Person, Role
-from accounts.refusals import Conflict, Fault, Refused
 from accounts.rights import require
-from accounts.text import line
+from inspection.foundation.refusals import Conflict, Fault, Refused
+from inspection.foundation.text import line
 from inspection.instruments.actions.equipment import identity_faults, nominal_faults, range_faults
 from inspection.instruments.models import Gauge, ReferenceStandard
 from inspection.instruments.signals import evidence_changed

@@ -11,9 +11,9 @@ from django.utils import timezone
 
 from accounts import journal
 from accounts.models import Person, Role
-from accounts.refusals import Conflict, Fault, NotAllowed, Refused
 from accounts.rights import require
-from accounts.units import MOST_NM, Unit, in_unit
+from inspection.foundation.refusals import Conflict, Fault, NotAllowed, Refused
+from inspection.foundation.units import MOST_NM, Unit, in_unit
 from inspection.instruments import overdue, registers
 from inspection.instruments.models import Custody, Equipment, Gauge, GaugeIncident, ReferenceStandard
 from inspection.instruments.signals import evidence_changed

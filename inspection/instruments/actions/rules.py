@@ -10,8 +10,8 @@ from django.db import transaction
 
 from accounts import journal
 from accounts.models import Organisation, Person, Role
-from accounts.refusals import Conflict, Fault, Refused
 from accounts.rights import require
+from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.instruments.models import InstrumentRules
 from inspection.projects.checks import row_faults
 

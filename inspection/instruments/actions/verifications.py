@@ -11,9 +11,9 @@ from django.utils import timezone
 
 from accounts import journal
 from accounts.models import Person, Role
-from accounts.refusals import Asked, Conflict, Fault, Refused
 from accounts.rights import require
-from accounts.units import MOST_NM, Unit, in_unit, um
+from inspection.foundation.refusals import Asked, Conflict, Fault, Refused
+from inspection.foundation.units import MOST_NM, Unit, in_unit, um
 from inspection.instruments import losing, overdue, slips
 from inspection.instruments.actions.equipment import A_SHIFT_AT_MOST
 from inspection.instruments.models import (

@@ -10,10 +10,10 @@ from django.conf import settings
 from django.core.files.uploadedfile import UploadedFile
 
 from accounts.models import Person
-from accounts.units import Unit
+from inspection.foundation.form_fields import Day, Figure, Thickness, Uncertainty
+from inspection.foundation.units import Unit
 from inspection.instruments.actions import StandardValue, UploadedContent
 from inspection.instruments.models import Certificate, Gauge, ReferenceStandard
-from inspection.projects.fields import Day, Figure, Thickness, Uncertainty
 
 FEWEST_ROWS, MOST_ROWS = 6, 60
 

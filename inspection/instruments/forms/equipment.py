@@ -10,12 +10,12 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from accounts.models import Person, Role
-from accounts.units import Unit
+from inspection.foundation.form_fields import Figure, LocalMoment, Thickness, WholeFigure
+from inspection.foundation.units import Unit
 from inspection.instruments import registers
 from inspection.instruments.actions.equipment import identity_faults
 from inspection.instruments.labels import SHEETS
 from inspection.instruments.models import Equipment, Gauge, ReferenceStandard
-from inspection.projects.fields import Figure, LocalMoment, Thickness, WholeFigure
 
 
 class Identified(forms.Form):

@@ -7,9 +7,9 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
+from inspection.foundation.form_fields import Figure, WholeFigure
 from inspection.instruments.actions.rules import CHOSEN, LONGEST_REASON
 from inspection.instruments.models import InstrumentRules
-from inspection.projects.fields import Figure, WholeFigure
 
 
 class ChooseRules(forms.Form):

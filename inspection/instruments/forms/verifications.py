@@ -13,12 +13,12 @@ from django.core.exceptions import ValidationError
 
 from accounts import journal
 from accounts.models import Person
-from accounts.refusals import Refused
-from accounts.units import Unit, in_unit, to_nm
+from inspection.foundation.form_fields import LocalMoment
+from inspection.foundation.refusals import Refused
+from inspection.foundation.units import Unit, in_unit, to_nm
 from inspection.instruments.actions.verifications import FOUND_IS_UNADJUSTED, LONGEST_REASON
 from inspection.instruments.advice import Choice
 from inspection.instruments.models import Gauge, ReferenceStandard, Verification
-from inspection.projects.fields import LocalMoment
 from inspection.projects.models import Project
 
 FOUND, LEFT = "found", "left"

@@ -1,4 +1,4 @@
-from accounts.triggers import append_only
+from inspection.foundation.triggers import append_only
 from django.db import migrations, models
 
 # SQLite remakes a table whose column changes, and loses its triggers; so they are taken off before and put back after.

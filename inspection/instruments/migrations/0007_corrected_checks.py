@@ -1,5 +1,5 @@
 import django.db.models.deletion
-from accounts.triggers import append_only
+from inspection.foundation.triggers import append_only
 from django.conf import settings
 from django.db import migrations, models
 

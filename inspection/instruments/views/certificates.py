@@ -16,12 +16,12 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
 from accounts import vault
-from accounts.lookalikes import tell_alike
 from accounts.middleware import SignedIn
 from accounts.models import Role
-from accounts.refusals import NotAllowed, Refused
 from accounts.rights import require
-from accounts.text import on_one_line
+from inspection.foundation.lookalikes import tell_alike
+from inspection.foundation.refusals import NotAllowed, Refused
+from inspection.foundation.text import on_one_line
 from inspection.instruments import actions, bulk, queries, registers
 from inspection.instruments.forms import certificates as forms
 from inspection.instruments.models import Certificate

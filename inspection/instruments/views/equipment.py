@@ -16,15 +16,15 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
-from accounts.charts import as_svg, control_chart
 from accounts.forms import carried_out, status_of
 from accounts.journal import digest_of
-from accounts.lookalikes import tell_alike
 from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.rehearsal import told_first
 from accounts.rights import require
-from accounts.units import Unit
+from inspection.foundation.charts import as_svg, control_chart
+from inspection.foundation.lookalikes import tell_alike
+from inspection.foundation.units import Unit
 from inspection.instruments import actions, doubt, history, overdue, queries, registers
 from inspection.instruments.actions.equipment import stated_accuracy
 from inspection.instruments.forms import equipment as forms

@@ -17,12 +17,12 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
-from accounts.ids import new_id
 from accounts.middleware import SignedIn
 from accounts.models import Person, Role
-from accounts.refusals import Asked, Fault, NotAllowed, Refused
 from accounts.rights import require
-from accounts.units import in_unit
+from inspection.foundation.ids import new_id
+from inspection.foundation.refusals import Asked, Fault, NotAllowed, Refused
+from inspection.foundation.units import in_unit
 from inspection.instruments import actions, advice, doubt, losing, overdue, queries, registers
 from inspection.instruments.actions import PointSent
 from inspection.instruments.forms import verifications as forms

@@ -1,4 +1,4 @@
-from accounts.triggers import append_only
+from inspection.foundation.triggers import append_only
 from django.db import migrations
 
 

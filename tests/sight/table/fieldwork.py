@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from accounts.ids import new_id
 from inspection.fieldwork import uploads
+from inspection.foundation.ids import new_id
 from tests.cast import MORNING
 from tests.sight.rows import INSPECTOR, MANAGER, Row, in_project, pk_of
 from tests.sight.world import Place

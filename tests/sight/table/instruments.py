@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from accounts.ids import new_id
+from inspection.foundation.ids import new_id
 from tests.cast import MORNING
 from tests.sight.rows import ADMIN, AUDITOR, INSPECTOR, MANAGER, Row, pk_of
 from tests.sight.world import Place

@@ -16,9 +16,9 @@ from typing import Any
 
 from django.conf import settings
 
-from accounts.refusals import Refused
-from inspection.projects import unpacking
-from inspection.projects.unpacking import Limits, Unreadable
+from inspection.foundation import unpacking
+from inspection.foundation.refusals import Refused
+from inspection.foundation.unpacking import Limits, Unreadable
 
 MOST_COLUMNS = 100
 MOST_CELLS = 500_000

@@ -1,4 +1,4 @@
-"""Columns for what people type: no way of storing leads past what `accounts.text` refuses."""
+"""Columns for what people type: no way of storing leads past what `text.py` beside it refuses."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import models
 
-from accounts import text
-from accounts.refusals import Fault, Refused
+from inspection.foundation import text
+from inspection.foundation.refusals import Fault, Refused
 
 
 def plain_line(value: str) -> None:

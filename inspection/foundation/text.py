@@ -12,7 +12,7 @@ import unicodedata
 from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
 
-from accounts.refusals import Fault, Refused
+from inspection.foundation.refusals import Fault, Refused
 
 # Unicode categories: control, format (zero-width, soft hyphen, direction), surrogate, line and paragraph separator.
 NOT_ON_A_LINE = {"Cc", "Cf", "Cs", "Zl", "Zp"}

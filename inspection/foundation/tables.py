@@ -10,9 +10,9 @@ from typing import Any, ClassVar
 
 from django.core.paginator import Page, Paginator
 
-from accounts.refusals import Fault, Refused
-from accounts.text import wrong_on_a_line
-from inspection.projects.cells import numbered_lines
+from inspection.foundation.cells import numbered_lines
+from inspection.foundation.refusals import Fault, Refused
+from inspection.foundation.text import wrong_on_a_line
 
 MOST_ROWS = 2_000
 MOST_LINES = 50_000

@@ -1,4 +1,4 @@
-"""The database triggers that hold what `accounts/of_record.py` declares, made again by themselves after migrations."""
+"""The database triggers that hold what `of_record.py` declares, made again by themselves after migrations."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Any
 from django.db import connections, migrations
 from django.db.backends.base.base import BaseDatabaseWrapper
 
-from accounts.of_record import DECLARED, OfRecord
+from inspection.foundation.of_record import DECLARED, OfRecord
 
 # One function for all tables; what may change comes with the trigger. Rows are compared as JSON, so that a column
 # which a later migration adds is fixed by itself.

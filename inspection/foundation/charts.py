@@ -8,16 +8,16 @@ from datetime import datetime, timedelta
 from fractions import Fraction
 from functools import cache
 from itertools import pairwise
+from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree as ET
 
-from django.conf import settings
 from reportlab.graphics.shapes import Circle, Drawing, Group, Line, Polygon, PolyLine, Rect, String
 from reportlab.lib.colors import Color, HexColor, white
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 
-from accounts.units import Unit, in_unit
+from inspection.foundation.units import Unit, in_unit
 
 INK, QUIET, RULE = HexColor("#1d2a33"), HexColor("#52626d"), HexColor("#d5dde2")
 BAR, LOW, HIGH = HexColor("#6f93a8"), HexColor("#b4552d"), HexColor("#8a6d1f")
@@ -30,7 +30,7 @@ TITLE_LINE = 11
 @cache
 def register_fonts() -> None:
     """Make DejaVu Sans known to reportlab. It has µ, ≤, ± and Ω, which the PDF base fonts lack."""
-    folder = settings.BASE_DIR / "reports" / "fonts"
+    folder = Path(__file__).parent / "fonts"
     for name in (REGULAR, BOLD):
         pdfmetrics.registerFont(TTFont(name, str(folder / f"{name}.ttf")))
     pdfmetrics.registerFontFamily(REGULAR, normal=REGULAR, bold=BOLD, italic=REGULAR, boldItalic=BOLD)

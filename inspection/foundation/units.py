@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from django.db import models
 
-from accounts.refusals import Fault, Refused
+from inspection.foundation.refusals import Fault, Refused
 
 # Nothing inspected here is thicker; a larger figure is a slip of unit or of key.
 MOST_NM = 100_000_000

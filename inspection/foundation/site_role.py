@@ -11,8 +11,8 @@ from typing import Any
 from django.db import connection
 from django.db.migrations.recorder import MigrationRecorder
 
-from accounts.of_record import DECLARED
-from accounts.refusals import Refused
+from inspection.foundation.of_record import DECLARED
+from inspection.foundation.refusals import Refused
 
 
 def grant(role: str, *, password: str = "") -> int:

@@ -12,7 +12,7 @@ from rest_framework import exceptions
 from rest_framework.response import Response
 from rest_framework.views import exception_handler, set_rollback
 
-from accounts.refusals import OutOfService, Refused
+from inspection.foundation.refusals import OutOfService, Refused
 
 MEDIA_TYPE = "application/problem+json"
 # A database that was started again, or a disk on which room was made, is back within this.

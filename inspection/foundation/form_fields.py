@@ -10,9 +10,9 @@ from zoneinfo import ZoneInfo
 from django import forms
 from django.core.exceptions import ValidationError
 
-from accounts.refusals import Refused
-from accounts.units import Unit, in_unit, to_nm
-from inspection.projects.moments import Unclear, comes_twice, day_of, moment_of, with_offset
+from inspection.foundation.clocks import Unclear, comes_twice, day_of, moment_of, with_offset
+from inspection.foundation.refusals import Refused
+from inspection.foundation.units import Unit, in_unit, to_nm
 
 MOST_CHARACTERS = 40
 

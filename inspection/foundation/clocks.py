@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
-from accounts.refusals import Refused
+from inspection.foundation.refusals import Refused
 
 
 def day_of(text: str) -> date:
