@@ -130,11 +130,15 @@ SITE_DATABASE_URL = text("SITE_DATABASE_URL")
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 REDIS_URL = text("REDIS_URL")
+# A Redis that takes connections and says nothing holds nobody up: what asks it goes on without, as while it is away.
+REDIS_PATIENCE = dict.fromkeys(
+    ("socket_connect_timeout", "socket_timeout"), env.float("REDIS_TIMEOUT_SECONDS", default=3.0)
+)
 CACHES: dict[str, Any] = {
     "default": {
         "BACKEND": "django.core.cache.backends.redis.RedisCache",
         "LOCATION": REDIS_URL,
-        "OPTIONS": {"serializer": "inspection.foundation.cache.JsonSerializer"},
+        "OPTIONS": {"serializer": "inspection.foundation.cache.JsonSerializer", **REDIS_PATIENCE},
     }
     if REDIS_URL
     else {"BACKEND": "inspection.foundation.cache.JsonFiles", "LOCATION": VAR_DIR / "cache"}
@@ -273,6 +277,11 @@ if REDIS_URL:
         "visibility_timeout": CELERY_TASK_TIME_LIMIT + 60,
         "unacked_restore_interval": 5,
         "unacked_restore_throttle": 1,
+        # Above the second for which a worker waits for the next message.
+        **REDIS_PATIENCE,
+        # Of a message that cannot be sent: the sweep sends it again, and nobody waits here.
+        "max_retries": 1,
+        "interval_start": 0,
     }
 else:
     _broker = VAR_DIR / "broker"

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import fcntl
 import json
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import IO, Any
 
@@ -28,6 +30,8 @@ class JsonFiles(FileBasedCache):
     # Inherited; declared for the type checker, whose stubs do not know them.
     _key_to_file: Callable[[str, int | None], str]
     _delete: Callable[[str], None]
+    _createdir: Callable[[], None]
+    _dir: str
 
     def get(self, key: str, default: Any = None, version: int | None = None) -> Any:
         try:
@@ -35,6 +39,28 @@ class JsonFiles(FileBasedCache):
                 return default if self._is_expired(file) else json.loads(file.read())
         except FileNotFoundError:
             return default
+
+    def add(self, key: str, value: Any, timeout: Any = DEFAULT_TIMEOUT, version: int | None = None) -> bool:
+        with self._alone():
+            return super().add(key, value, timeout, version)
+
+    def incr(self, key: str, delta: int = 1, version: int | None = None) -> int:
+        """Count up, whoever else counts, and end at the moment that was set; ValueError for what is not there."""
+        with self._alone():
+            if self.get(key, version=version) is None:
+                raise ValueError(f"Key {key!r} not found")
+            ends, value = map(json.loads, Path(self._key_to_file(key, version)).read_bytes().split(b"\n", 1))
+            counted: int = value + delta
+            self.set(key, counted, None if ends is None else ends - time.time(), version)
+            return counted
+
+    @contextmanager
+    def _alone(self) -> Iterator[None]:
+        """One thread of one process at a time."""
+        self._createdir()
+        with (Path(self._dir) / "counting.lock").open("w") as lock:
+            fcntl.flock(lock, fcntl.LOCK_EX)
+            yield
 
     def touch(self, key: str, timeout: Any = DEFAULT_TIMEOUT, version: int | None = None) -> bool:
         nothing = object()

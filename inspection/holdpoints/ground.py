@@ -56,7 +56,7 @@ def with_ground(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
     For a few points, or a page of them; the board, which sorts and counts all of them, asks `on_board`.
     """
     newest = newest_records()
-    return (
+    grounded: QuerySet[Any] = (
         with_climate_since(points)
         .annotate(
             record_id=Subquery(newest.values("pk")[:1]),
@@ -81,6 +81,7 @@ def with_ground(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
             )
         )
     )
+    return grounded
 
 
 def wrongly_marked() -> QuerySet[Any]:

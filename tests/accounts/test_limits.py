@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import time
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
@@ -12,6 +15,7 @@ from django.test import Client
 
 from accounts import actions, throttles
 from accounts.models import ApiToken, Person
+from inspection.foundation.cache import JsonFiles
 from tests.cast import Cast
 
 ME, CLIMATE, CALCULATION = "/api/me/", "/api/climate/", "/api/calculations/dew-point"
@@ -91,3 +95,16 @@ def test_while_the_cache_is_away_the_limit_holds_and_nobody_waits(cast: Cast, se
     client, began = with_token(cast.ines), time.monotonic()
     assert [client.get(ME).status_code for _ in range(4)] == [200, 200, 200, 429]
     assert time.monotonic() - began < 5
+
+
+def test_the_cache_of_files_counts_each_once_and_forgets_when_it_was_told_to(tmp_path: Path) -> None:
+    cache = JsonFiles(str(tmp_path), {})
+    assert cache.add("count", 0, 3600)
+    ends = json.loads(next(tmp_path.glob("*.djcache")).read_bytes().split(b"\n")[0])
+    with ThreadPoolExecutor(8) as people:
+        list(people.map(lambda _: cache.incr("count"), range(120)))
+    assert cache.get("count") == 120
+    assert json.loads(next(tmp_path.glob("*.djcache")).read_bytes().split(b"\n")[0]) == pytest.approx(ends, abs=0.1)
+    assert not cache.add("count", 0, 3600)
+    with pytest.raises(ValueError, match="not found"):
+        cache.incr("nothing")
