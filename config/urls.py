@@ -6,6 +6,7 @@ urlpatterns = [
     path("", include("inspection.projects.urls")),
     path("", include("inspection.instruments.urls")),
     path("", include("inspection.fieldwork.urls")),
+    path("", include("inspection.calculators.urls")),
     path("", include("inspection.standing.urls")),
     path("", include("inspection.holdpoints.urls")),
     path("", include("inspection.trace.urls")),

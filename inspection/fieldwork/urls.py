@@ -1,8 +1,7 @@
-"""Pages of the field room: today's work, thickness, climate, calculators."""
+"""Pages of the field room: today's work, thickness, climate."""
 
 from django.urls import path
 
-from inspection.fieldwork import calculators
 from inspection.fieldwork.views import climate, sheets, thickness, today, uploads
 
 urlpatterns = [
@@ -25,6 +24,4 @@ urlpatterns = [
     path("climate/", climate.climate_list, name="climate_list"),
     path("climate/<uuid:pk>/", climate.climate, name="climate"),
     path("projects/<uuid:project>/climate/new/", climate.climate_new, name="climate_new"),
-    path("calculators/", calculators.calculators, name="calculators"),
-    path("calculators/<slug:name>/", calculators.calculator, name="calculator"),
 ]

@@ -1,13 +1,14 @@
 """The sight table: every address of the site. A new route needs a row here, or the suite fails and names it."""
 
 from tests.sight.rows import Row
-from tests.sight.table import accounts, fieldwork, holdpoints, instruments, projects, reports, trace
+from tests.sight.table import accounts, calculators, fieldwork, holdpoints, instruments, projects, reports, trace
 
 ROWS: list[Row] = [
     *accounts.ROWS,
     *projects.ROWS,
     *instruments.ROWS,
     *fieldwork.ROWS,
+    *calculators.ROWS,
     *holdpoints.ROWS,
     *trace.ROWS,
     *reports.ROWS,

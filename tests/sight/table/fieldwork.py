@@ -1,4 +1,4 @@
-"""What was observed on site: pages, files and the API; and the calculators, which show nobody's records."""
+"""What was observed on site: pages, files and the API."""
 
 from __future__ import annotations
 
@@ -81,9 +81,6 @@ ROWS = [
     Row("climate", **CLIMATE),
     Row("climate_new", **RECORD),
     Row("climate_new", "POST", **RECORD),
-    Row("calculators"),
-    Row("calculator", args=lambda place: {"name": "dew-point"}),
-    Row("calculator", "POST", args=lambda place: {"name": "dew-point"}),
     Row("api_thickness_list"),
     Row("api_thickness_list", "POST", data=thickness_sent, allowed=RECORDERS, answers=STORED),
     Row("api_thickness", **THICKNESS),

@@ -12,7 +12,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_http_methods, require_safe
 
 from accounts.middleware import SignedIn
-from inspection.fieldwork.calculator_form import CalculatorForm
+from inspection.calculators.forms import CalculatorForm
 from inspection.fieldwork.showing import checks_shown
 from inspection.standards import InputFault, all_calculations, calculate, get
 from inspection.standards.fields import UNITS_BY_SUFFIX
@@ -50,7 +50,7 @@ def calculators(request: SignedIn) -> HttpResponse:
         "all_count": len(every),
         "narrowed": bool(words or group),
     }
-    return render(request, "fieldwork/calculators.html", context)
+    return render(request, "calculators/calculators.html", context)
 
 
 def _matches(calculation: Calculation, words: str) -> bool:
@@ -79,7 +79,7 @@ def calculator(request: SignedIn, name: str) -> HttpResponse:
         checks = checks_shown(answer, form.unit) if "checks" in answer else []
         details = checks or any(figure.rows for figure in figures)
         context |= {"figures": figures, "checks": checks, "details": details}
-    return render(request, "fieldwork/calculator.html", context, status=422 if form.faults else 200)
+    return render(request, "calculators/calculator.html", context, status=422 if form.faults else 200)
 
 
 def _answer(calculation: Calculation, form: CalculatorForm) -> dict[str, Any] | None:

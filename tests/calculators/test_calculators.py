@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from django.test import Client
 
-from inspection.fieldwork.calculator_form import CalculatorForm, Group
+from inspection.calculators.forms import CalculatorForm, Group
 from inspection.standards import all_calculations, calculate, get
 from tests.cast import Cast
 from tests.fieldwork.test_sheet_pages import ines, words

@@ -1,0 +1,8 @@
+from django.urls import path
+
+from inspection.calculators import views
+
+urlpatterns = [
+    path("calculators/", views.calculators, name="calculators"),
+    path("calculators/<slug:name>/", views.calculator, name="calculator"),
+]
