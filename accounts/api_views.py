@@ -29,7 +29,7 @@ class Schema(SpectacularAPIView):
 
     @extend_schema(exclude=True)
     def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
-        answer: Response = self._get_schema_response(request)  # type: ignore[no-untyped-call]
+        answer: Response = self._get_schema_response(request)  # type: ignore[no-untyped-call]  # the library has no types
         return answer
 
     def _get_version_parameter(self, request: Request) -> None:

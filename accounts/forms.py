@@ -19,6 +19,7 @@ from accounts import factors, guessing, journal
 from accounts.actions import HIGH_ROLES, TOKEN_MOST_DAYS
 from accounts.models import Organisation, Person, Qualification, Role, Scheme
 from accounts.qualifying import LONGEST_REASON
+from inspection.foundation.form_fields import set_up
 from inspection.foundation.refusals import NotAllowed, Refused
 from inspection.foundation.text import line
 
@@ -171,22 +172,20 @@ class FactorDemand(forms.Form):
     )
 
 
+def _password(label: str, *, of_now: bool = False, help_text: str = "") -> forms.CharField:
+    """A password as it is typed, spaces and all; `of_now` is one that a device may fill in."""
+    filled_in = "current-password" if of_now else "new-password"
+    return forms.CharField(
+        label=label, max_length=200, strip=False, help_text=help_text,
+        widget=forms.PasswordInput(attrs={"autocomplete": filled_in}),
+    )  # fmt: skip
+
+
 class NewPassword(forms.Form):
     """A password typed twice."""
 
-    password = forms.CharField(
-        label="Password",
-        max_length=200,
-        strip=False,
-        help_text=CHOOSE_WELL,
-        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-    )
-    again = forms.CharField(
-        label="Password again",
-        max_length=200,
-        strip=False,
-        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-    )
+    password = _password("Password", help_text=CHOOSE_WELL)
+    again = _password("Password again")
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}
@@ -211,25 +210,9 @@ class FoundCompany(NewPassword):
 
 
 class ChangePassword(forms.Form):
-    old = forms.CharField(
-        label="Password you have now",
-        max_length=200,
-        strip=False,
-        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
-    )
-    new = forms.CharField(
-        label="New password",
-        max_length=200,
-        strip=False,
-        help_text=CHOOSE_WELL,
-        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-    )
-    again = forms.CharField(
-        label="New password again",
-        max_length=200,
-        strip=False,
-        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-    )
+    old = _password("Password you have now", of_now=True)
+    new = _password("New password", help_text=CHOOSE_WELL)
+    again = _password("New password again")
 
     keep = forms.BooleanField(
         label="Keep my API tokens and calendar links",
@@ -266,7 +249,7 @@ class Invite(forms.Form):
 
     def __init__(self, *args: Any, by: Person, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["role"].choices = [("", "Choose"), *_roles_for(by)]  # type: ignore[attr-defined]
+        set_up(self, "role", choices=[("", "Choose"), *_roles_for(by)])
 
 
 class NewOrganisation(forms.Form):
@@ -291,7 +274,7 @@ class GiveRole(forms.Form):
 
     def __init__(self, *args: Any, by: Person, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["role"].choices = _roles_for(by)  # type: ignore[attr-defined]
+        set_up(self, "role", choices=_roles_for(by))
 
 
 class NewQualification(forms.Form):
@@ -311,7 +294,7 @@ class NewQualification(forms.Form):
         schemes = Scheme.objects.filter(retired_at=None)
         if paper:
             schemes = schemes | Scheme.objects.filter(pk=paper.scheme_id)
-        self.fields["scheme"].queryset = schemes  # type: ignore[attr-defined]
+        set_up(self, "scheme", queryset=schemes)
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}

@@ -26,7 +26,7 @@ UNSENT = "unsent"
 class SignedIn(HttpRequest):
     """The request that every view gets whose URL name is not in OPEN: somebody is signed in."""
 
-    user: Person  # type: ignore[assignment]
+    user: Person
     # Somebody has just shown on this device who they are.
     known_as: Person
 

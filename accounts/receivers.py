@@ -29,7 +29,7 @@ FACTOR_VERBS = (
 def note_sign_in(sender: Any, request: HttpRequest, user: Person, **told: Any) -> None:
     """When it was; and the middleware makes the device known, as only an answer can carry a cookie."""
     request.session[SIGNED_IN_AT] = time.time()
-    request.known_as = user  # type: ignore[attr-defined]
+    request.known_as = user  # type: ignore[attr-defined]  # a field of ours on the request, see SignedIn
 
 
 @receiver(signed_in_by_password, dispatch_uid="accounts.journal_sign_in")

@@ -35,7 +35,7 @@ PROBLEM = {
 METHODS = ("get", "post", "put", "patch", "delete")
 
 
-class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
+class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]  # the library has no types
     target_class = "accounts.api.ByToken"
     name = "token"
 
@@ -43,7 +43,7 @@ class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-ca
         return {"type": "http", "scheme": "bearer", "description": "A token made on one's own page or by POST tokens/"}
 
 
-class SessionScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
+class SessionScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]  # the library has no types
     target_class = "accounts.api.BySession"
     name = "cookieAuth"
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import secrets
 from collections.abc import Iterable
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from urllib.parse import urlsplit
 
 from django.conf import settings
@@ -103,12 +103,12 @@ def _qualifications(person: Person) -> Iterable[Event]:
             yield _all_day(event, f"qualification-{paper.pk}", expires, issued)
 
 
-def _all_day(event: Event, uid: str, day: object, stamp: datetime) -> Event:
+def _all_day(event: Event, uid: str, day: date, stamp: datetime) -> Event:
     """An event of one whole day that blocks no time. Its end is the next day, which RFC 5545 does not count in."""
     event.add("uid", f"{uid}@{urlsplit(settings.SITE_URL).hostname}")
     event.add("dtstamp", stamp)
     event.add("dtstart", day)
-    event.add("dtend", day + timedelta(days=1))  # type: ignore[operator]
+    event.add("dtend", day + timedelta(days=1))
     event.add("transp", "TRANSPARENT")
     for ahead in AHEAD:
         alarm = Alarm()

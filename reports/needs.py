@@ -258,7 +258,7 @@ def left_behind(person: Person, _: datetime) -> Section:
             "hand it over", reverse(page, args=[thing.pk]),
         )
         for page, model in (("gauge", Gauge), ("standard", ReferenceStandard))
-        for thing in held_by_nobody_here(model._default_manager.visible_to(person)).select_related("holder")  # type: ignore[attr-defined]
+        for thing in held_by_nobody_here(model._default_manager.visible_to(person)).select_related("holder")
     ]  # fmt: skip
     sheets = left_open(Sheet.objects.visible_to(person)).select_related("person", "project", "area", "coat")
     lines += [

@@ -51,7 +51,7 @@ def jobs_of(reports: Iterable[DailyReport]) -> dict[UUID, Job]:
 
 
 def issues_seen_by(person: Person) -> QuerySet[ReportIssue]:
-    return ReportIssue.objects.visible_to(person).select_related("report__project", "issued_by", "file")  # type: ignore[return-value]
+    return ReportIssue.objects.visible_to(person).select_related("report__project", "issued_by", "file")
 
 
 def issue_with_digest(person: Person, digest: str) -> ReportIssue | None:

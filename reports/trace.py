@@ -18,7 +18,7 @@ from reports.models import Basis, ReportIssue
 
 
 def register_reports() -> None:
-    links = [Link("report", kind, lambda kind=kind: _basis(kind)) for kind in Basis.Kind.values]  # type: ignore[misc]
+    links = [Link("report", kind, lambda kind=kind: _basis(kind)) for kind in Basis.Kind.values]  # type: ignore[misc]  # a default binds the name of this turn
     register(REPORT, links=links)
 
 

@@ -30,12 +30,12 @@ from config.settings import *  # noqa: E402, F403 - the real ones, once the envi
 
 # Argon2 takes its time on purpose; tests/accounts checks that the real settings use it.
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
-STORAGES["staticfiles"] = {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}  # noqa: F405
-STATIC_ROOT.mkdir(exist_ok=True)  # noqa: F405
+STORAGES["staticfiles"] = {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}  # noqa: F405 - of the real ones
+STATIC_ROOT.mkdir(exist_ok=True)  # noqa: F405 - of the real ones
 EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
 ALLOWED_HOSTS = ["localhost", "127.0.0.1", "testserver"]
-if not REDIS_URL:  # noqa: F405
+if not REDIS_URL:  # noqa: F405 - of the real ones
     CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
-if DATABASES["default"]["ENGINE"].endswith("sqlite3"):  # noqa: F405
+if DATABASES["default"]["ENGINE"].endswith("sqlite3"):  # noqa: F405 - of the real ones
     # A file, not memory: only there do WAL and IMMEDIATE mean anything, and other processes can open it.
-    DATABASES["default"]["TEST"] = {"NAME": str(VAR_DIR / "test.sqlite3")}  # noqa: F405
+    DATABASES["default"]["TEST"] = {"NAME": str(VAR_DIR / "test.sqlite3")}  # noqa: F405 - of the real ones

@@ -224,3 +224,22 @@ def test_every_imported_package_is_a_declared_dependency() -> None:
         name for name in outside if not declared & {canonicalize_name(each) for each in providers.get(name, [name])}
     }
     assert not undeclared
+
+
+# --- rules that are passed over ---------------------------------------------------------------------------------------
+ESCAPE = re.compile(r"#\s*(noqa|type:\s*ignore|nosec|pragma:\s*no cover)")
+WITH_REASON = re.compile(
+    r"#\snoqa: [A-Z0-9, ]+ - \S|#\stype: ignore\[[a-z, -]+\]  # \S|#\snosec [A-Z0-9, ]+ - \S|#\spragma: no cover - \S"
+)
+
+
+def test_whoever_passes_over_a_rule_says_beside_it_which_and_why() -> None:
+    paths = [path for path in everything() if path.suffix == ".py" and "migrations" not in path.parts]
+    found = [
+        f"{shown(path)}:{number}"
+        for path in paths
+        for number, line in enumerate(read(path).splitlines(), start=1)
+        if ESCAPE.search(line) and not WITH_REASON.search(line)
+    ]
+    assert paths
+    assert found == []

@@ -78,7 +78,7 @@ def test_an_incident_far_from_any_check_of_a_client_is_not_told_to_them(cast: Ca
 
 
 def test_a_standing_says_when_an_incident_lay_in_between_without_its_words(cast: Cast, lent: ThicknessRecord) -> None:
-    reasons = lent.standing.reasons  # type: ignore[attr-defined]
+    reasons = lent.standing.reasons
     assert reasons == ["At 09:30 an incident with the gauge was reported, such as a fall."]
     page = signed_in(cast.clara).get(reverse("thickness", args=[lent.pk])).content.decode()
     assert reasons[0] in page
@@ -108,9 +108,9 @@ def test_a_bundle_tells_a_check_made_for_another_project_by_its_figures_alone(
 def test_the_trace_of_a_check_made_for_another_project_tells_no_reason_written_there(
     cast: Cast, lent: ThicknessRecord
 ) -> None:
-    wrong = lent.standing.closing  # type: ignore[attr-defined]
+    wrong = lent.standing.closing
     verify(cast, "10:00", site=cast.foreign, by=cast.igor, replaces=wrong, replacement_reason=f"Slip at {WORD}")
-    closing = ThicknessRecord.objects.get(pk=lent.pk).standing.closing  # type: ignore[attr-defined]
+    closing = ThicknessRecord.objects.get(pk=lent.pk).standing.closing
     assert closing.replaces_id == wrong.pk
     client = signed_in(cast.audrey)
     told = [client.get(reverse(name, args=["verification", closing.pk])) for name in ("trace_of", "trace_bundle")]

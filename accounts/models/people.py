@@ -27,7 +27,7 @@ class HasHadNames(models.Model):
     def name_at(self, at: datetime) -> str:
         """The name borne at the moment, without asking the database."""
         former = (each["name"] for each in self.former_names if at < datetime.fromisoformat(each["until"]))
-        return str(next(former, self.name))  # type: ignore[attr-defined]
+        return str(next(former, self.name))  # type: ignore[attr-defined]  # each heir has a name
 
 
 class Organisation(HasHadNames):
@@ -68,7 +68,7 @@ class Role(models.TextChoices):
 SEES_EVERYTHING = (Role.QUALITY_MANAGER, Role.ADMINISTRATOR)
 
 
-class Person(HasHadNames, AbstractBaseUser):  # type: ignore[django-manager-missing]
+class Person(HasHadNames, AbstractBaseUser):  # type: ignore[django-manager-missing]  # the plugin does not follow the mixed-in base
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     email = models.EmailField(max_length=254, unique=True)
     name = ShortText(max_length=120)

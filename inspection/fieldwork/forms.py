@@ -18,6 +18,7 @@ from inspection.fieldwork import measuring, queries
 from inspection.fieldwork.actions.climate import SEA_LEVEL_HPA
 from inspection.fieldwork.actions.recording import LONGEST_NOTE, LONGEST_REASON
 from inspection.fieldwork.models import ThicknessRecord
+from inspection.foundation.form_fields import set_up
 from inspection.foundation.refusals import Refused
 from inspection.foundation.units import Unit, in_unit, to_nm
 from inspection.instruments import doubt, overdue
@@ -55,7 +56,7 @@ class TenthField(forms.DecimalField):
         widget = forms.TextInput(attrs={"inputmode": "text", "autocomplete": "off"})
         super().__init__(max_digits=4, decimal_places=1, widget=widget, **kwargs)
 
-    def to_python(self, value: Any) -> Decimal | None:  # type: ignore[override]
+    def to_python(self, value: Any) -> Decimal | None:  # type: ignore[override]  # the stub forbids the None that an empty field gives
         if isinstance(value, str):
             value = value.strip().replace("\u2212", "-")
             if value.count(",") == 1 and "." not in value:
@@ -66,7 +67,7 @@ class TenthField(forms.DecimalField):
 class HumidityField(TenthField):
     """A relative humidity in per cent; says what is wanted of one typed with its sign, or as a share of one."""
 
-    def to_python(self, value: Any) -> Decimal | None:  # type: ignore[override]
+    def to_python(self, value: Any) -> Decimal | None:  # type: ignore[override]  # the stub forbids the None that an empty field gives
         text = value.strip().replace(",", ".") if isinstance(value, str) else ""
         if text.endswith("%"):
             raise forms.ValidationError("Type the figure alone, without a % sign, such as 71.")
@@ -142,13 +143,14 @@ class OnProject(forms.Form):
     def __init__(self, *args: Any, by: Person, project: Project, area: InspectionArea | None = None, **kwargs: Any):
         super().__init__(*args, **kwargs)
         self.by, self.project, self.today = by, project, project.day_of(timezone.now())
-        areas, coats = self.fields["area"], self.fields["coat"]
-        areas.queryset = InspectionArea.objects.filter(structure__project=project).select_related("structure")  # type: ignore[attr-defined]
+        set_up(
+            self, "area", queryset=InspectionArea.objects.filter(structure__project=project).select_related("structure")
+        )
         of_project = Coat.objects.filter(system__project=project)
         if area:
             of_project = of_project.filter(system=area.system_id)
-        coats.queryset = of_project.select_related("system").prefetch_related("system__coats")  # type: ignore[attr-defined]
-        coats.unit = project.unit  # type: ignore[attr-defined]
+        set_up(self, "coat", queryset=of_project.select_related("system").prefetch_related("system__coats"))
+        set_up(self, "coat", unit=project.unit)
 
 
 class SetUp(OnProject):
@@ -166,7 +168,7 @@ class SetUp(OnProject):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         gauges = queries.thickness_gauges(self.by)
-        self.fields["gauge"].offer(gauges, self.today, self.told_of(gauges))  # type: ignore[attr-defined]
+        self.fields["gauge"].offer(gauges, self.today, self.told_of(gauges))  # type: ignore[attr-defined]  # the field is a GaugeField
         label = Unit(self.project.unit).label
         self.fields["correction"] = ThicknessField(
             unit=self.project.unit,
@@ -176,7 +178,7 @@ class SetUp(OnProject):
             "the blasted surface.",
         )
         self.order_fields(["area", "coat", "gauge", "profile_way", "correction"])
-        in_hand = list(self.fields["gauge"].queryset.filter(holder=self.by)[:2])  # type: ignore[attr-defined]
+        in_hand = list(self.fields["gauge"].queryset.filter(holder=self.by)[:2])  # type: ignore[attr-defined]  # the field is a GaugeField
         if len(in_hand) == 1:
             self.fields["gauge"].initial = in_hand[0]
 
@@ -318,7 +320,7 @@ class Climate(OnProject):
         meters = Gauge.objects.visible_to(self.by).filter(kind=Gauge.Kind.CLIMATE)
         meters = meters.exclude(state=Gauge.State.RETIRED)
         reported = doubt.beside(meters, self.project.zone)
-        self.fields["gauge"].offer(meters, self.today, reported, overdue.of_meters)  # type: ignore[attr-defined]
+        self.fields["gauge"].offer(meters, self.today, reported, overdue.of_meters)  # type: ignore[attr-defined]  # the field is a GaugeField
         self.fields["taken_at"].initial = timezone.now().replace(second=0, microsecond=0)
 
     @property
@@ -360,8 +362,8 @@ class RecordFilter(forms.Form):
 
     def __init__(self, *args: Any, by: Person, verdicts: list[tuple[str, str]], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["project"].queryset = Project.objects.visible_to(by)  # type: ignore[attr-defined]
-        self.fields["verdict"].choices = [("", "Any verdict"), *verdicts]  # type: ignore[attr-defined]
+        set_up(self, "project", queryset=Project.objects.visible_to(by))
+        set_up(self, "verdict", choices=[("", "Any verdict"), *verdicts])
 
     def narrow(self, records: Any) -> Any:
         """The records that are asked for; a filter that is not right narrows to nothing and says so."""

@@ -173,7 +173,7 @@ def slips_of(sheet: UUID) -> list[Slip]:
 
 def thickness_gauges(person: Person) -> QuerySet[Gauge]:
     gauges = Gauge.objects.visible_to(person).filter(kind=Gauge.Kind.THICKNESS)
-    return gauges.exclude(state=Gauge.State.RETIRED)  # type: ignore[no-any-return]
+    return gauges.exclude(state=Gauge.State.RETIRED)
 
 
 def last_checks(

@@ -22,7 +22,7 @@ READINGS_A_WINDOW = 1_000
 
 
 @extend_schema_field({"type": "number", "minimum": 0})
-class ThicknessSentField(serializers.Field):  # type: ignore[type-arg]
+class ThicknessSentField(serializers.Field):
     """A thickness as a JSON number in the unit; read into whole nanometres."""
 
     def __init__(self, unit: Unit, **kwargs: Any) -> None:

@@ -144,3 +144,9 @@ class Day(forms.DateField):
 
     def strptime(self, value: str, format: str) -> date:  # noqa: A002 - Django's own name
         return day_of(value)
+
+
+def set_up(form: forms.Form, name: str, **kept: Any) -> None:
+    """Give a field of a form what is known only once the form is made: its queryset, choices, unit, zone."""
+    for attribute, value in kept.items():
+        setattr(form.fields[name], attribute, value)

@@ -56,7 +56,7 @@ class Statement:
         for label, rows in answers:
             sql, more = (rows, []) if isinstance(rows, str) else _compiled(rows)
             # The SQL is what Django compiled or ours; values are parameters.
-            selects.append(f"SELECT CAST(%s AS varchar(40)) AS label, answer.* FROM ({sql}) AS answer")  # noqa: S608
+            selects.append(f"SELECT CAST(%s AS varchar(40)) AS label, answer.* FROM ({sql}) AS answer")  # noqa: S608 - SQL of Django's or ours
             params += [label, *more]
         if not selects:
             return []

@@ -66,7 +66,7 @@ def _on_sqlite(declared: OfRecord, cursor: Any) -> dict[str, str]:
         f"{table}_no_update": f"BEFORE UPDATE ON {table} {when}{refuse}",
         # INSERT OR REPLACE deletes what stands in its way, and tells no trigger of deletions unless the connection asks
         # for it (recursive_triggers), which ours do and others do not.
-        f"{table}_no_replace": f"BEFORE INSERT ON {table} WHEN EXISTS (SELECT 1 FROM {table} WHERE {key} = NEW.{key}) "  # noqa: S608
+        f"{table}_no_replace": f"BEFORE INSERT ON {table} WHEN EXISTS (SELECT 1 FROM {table} WHERE {key} = NEW.{key}) "  # noqa: S608 - names of our tables
         f"BEGIN SELECT RAISE(ABORT, 'UNIQUE constraint failed: {table}.{key}'); END",
     }
     if not declared.deletable:

@@ -113,7 +113,7 @@ def _separated(text: str) -> Iterator[list[str]]:
 # --- workbooks --------------------------------------------------------------------------------------------------------
 def _workbook(content: bytes, limits: Limits) -> Iterator[list[str]]:
     # Nothing here needs it, it costs half a second, and it is there or not by what else is installed.
-    sys.modules.setdefault("numpy", None)  # type: ignore[arg-type]
+    sys.modules.setdefault("numpy", None)  # type: ignore[arg-type]  # None is how a module is barred
     from openpyxl import load_workbook  # noqa: PLC0415 - a fifth of a second that only a workbook should cost
 
     try:

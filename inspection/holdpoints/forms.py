@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from django import forms
 
 from accounts.models import Person
-from inspection.foundation.form_fields import LocalMoment
+from inspection.foundation.form_fields import LocalMoment, set_up
 from inspection.holdpoints.models import HoldPoint
 from inspection.projects.models import Coat, InspectionArea, Project
 
@@ -67,7 +67,17 @@ class TakeRefusalBack(forms.Form):
     password = _password()
 
 
-class PresentAgain(forms.Form):
+class _InZone(forms.Form):
+    """Times are typed as the clocks of the project show them."""
+
+    def __init__(self, *args: Any, zone: ZoneInfo, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for field in self.fields.values():
+            if isinstance(field, LocalMoment):
+                field.zone = zone
+
+
+class PresentAgain(_InZone):
     note = forms.CharField(
         label="What was done since it was refused", max_length=2_000, widget=forms.Textarea(attrs={"rows": 4})
     )
@@ -77,10 +87,6 @@ class PresentAgain(forms.Form):
         help_text="Where the film was worked on. The release then needs a measurement begun after it.",
     )
     reworked_by = forms.CharField(label="Who did the rework", max_length=200, required=False)
-
-    def __init__(self, *args: Any, zone: ZoneInfo, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["reworked_at"].zone = zone  # type: ignore[attr-defined]
 
 
 class PlanPoints(forms.Form):
@@ -106,14 +112,14 @@ class PlanPoints(forms.Form):
 
     def __init__(self, *args: Any, project: Project, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["coat"].queryset = Coat.objects.filter(system__project=project).select_related("system")  # type: ignore[attr-defined]
-        self.fields["coat"].label_from_instance = lambda coat: f"{coat.system.name}: {coat}"  # type: ignore[attr-defined]
+        set_up(self, "coat", queryset=Coat.objects.filter(system__project=project).select_related("system"))
+        set_up(self, "coat", label_from_instance=lambda coat: f"{coat.system.name}: {coat}")
         areas = InspectionArea.objects.filter(structure__project=project).select_related("structure", "system")
-        self.fields["areas"].queryset = areas  # type: ignore[attr-defined]
+        set_up(self, "areas", queryset=areas)
         self.grouped: dict[str, list[InspectionArea]] = {}
         for area in areas.order_by("structure__name", "system__name", "code"):
             self.grouped.setdefault(f"{area.structure_id} {area.system_id}", []).append(area)
-        self.fields["groups"].choices = [(key, key) for key in self.grouped]  # type: ignore[attr-defined]
+        set_up(self, "groups", choices=[(key, key) for key in self.grouped])
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}
@@ -159,19 +165,15 @@ class RaiseNonconformance(forms.Form):
     def __init__(self, *args: Any, by: Person, project: Project, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         areas = InspectionArea.objects.visible_to(by).filter(structure__project=project)
-        self.fields["area"].queryset = areas.select_related("structure").order_by("code")  # type: ignore[attr-defined]
-        self.fields["coat"].queryset = Coat.objects.filter(system__project=project).select_related("system")  # type: ignore[attr-defined]
-        self.fields["coat"].label_from_instance = lambda coat: f"{coat.system.name}: {coat}"  # type: ignore[attr-defined]
+        set_up(self, "area", queryset=areas.select_related("structure").order_by("code"))
+        set_up(self, "coat", queryset=Coat.objects.filter(system__project=project).select_related("system"))
+        set_up(self, "coat", label_from_instance=lambda coat: f"{coat.system.name}: {coat}")
 
 
-class RecordRework(forms.Form):
+class RecordRework(_InZone):
     what = forms.CharField(label="What was done", max_length=4_000, widget=forms.Textarea(attrs={"rows": 4}))
     done_by = forms.CharField(label="Who did it", max_length=200, help_text="The painter, the crew or the firm")
     done_at = LocalMoment(label="When it was finished")
-
-    def __init__(self, *args: Any, zone: ZoneInfo, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["done_at"].zone = zone  # type: ignore[attr-defined]
 
 
 class Concede(forms.Form):

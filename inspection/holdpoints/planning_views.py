@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
@@ -18,61 +19,73 @@ from accounts.models import Role
 from accounts.rights import require
 from inspection.holdpoints import actions, queries
 from inspection.holdpoints.forms import RenamePoint
-from inspection.holdpoints.models import HoldPoint
 from inspection.projects.forms import Because
 
 page = require_http_methods(["GET", "HEAD", "POST"])
 
 
-def _planned(
-    request: SignedIn, pk: UUID, form: forms.Form, act: Callable[[HoldPoint, dict[str, Any]], Any],
-    *, heading: str, submit: str, lead: str, done: str, to: str,
-) -> HttpResponse:  # fmt: skip
+@dataclass(frozen=True)
+class Change:
+    """One page of these: the form, the action, and the words around them."""
+
+    form: type[forms.Form]
+    act: Callable[..., Any]
+    heading: str
+    submit: str
+    lead: str
+    done: str
+    to: str = "point"
+
+
+RENAME = Change(
+    RenamePoint, actions.rename_point, "Rename the point", "Rename it",
+    "Issued reports and the journal keep the former title.", "The point is renamed.",
+)  # fmt: skip
+REMOVE = Change(
+    Because, actions.remove_point, "Remove the point", "Remove it",
+    "Nobody has decided on it. It can be planned again; the journal keeps that it was there.", "The point is removed.",
+    to="board",
+)  # fmt: skip
+CLOSE = Change(
+    Because, actions.close_point, "Close the point", "Close it",
+    "Nobody is asked to decide on it any more; what was decided stays readable. It can be opened again.",
+    "The point is closed.",
+)  # fmt: skip
+REOPEN = Change(
+    Because, actions.reopen_point, "Open the point again", "Open it again", "It then waits for a decision.",
+    "The point waits for a decision again.",
+)  # fmt: skip
+
+
+def _planned(request: SignedIn, pk: UUID, change: Change) -> HttpResponse:
     points = queries.points_seen_by(request.user).select_related("project", "area", "coat")
     point = get_object_or_404(points, pk=pk)
     require(request.user, Role.QUALITY_MANAGER, to="change what was planned")
-    if isinstance(form, RenamePoint):
-        form.initial = {"title": point.title}
-    if carried_out(form, lambda values: act(point, values)):
-        messages.success(request, done)
-        return redirect(to, pk) if to == "point" else redirect(to)
-    shown = {"point": point, "form": form, "heading": heading, "submit": submit, "lead": lead}
+    form = change.form(request.POST or None, initial={"title": point.title})
+    if carried_out(form, lambda values: change.act(request.user, point=point, **values)):
+        messages.success(request, change.done)
+        return redirect(change.to, pk) if change.to == "point" else redirect(change.to)
+    shown = {
+        "point": point, "form": form, "heading": change.heading, "submit": change.submit, "lead": change.lead,
+    }  # fmt: skip
     return render(request, "holdpoints/planned.html", shown, status=status_of(form))
 
 
 @page
 def point_rename(request: SignedIn, pk: UUID) -> HttpResponse:
-    return _planned(
-        request, pk, RenamePoint(request.POST or None), lambda p, v: actions.rename_point(request.user, point=p, **v),
-        heading="Rename the point", submit="Rename it", lead="Issued reports and the journal keep the former title.",
-        done="The point is renamed.", to="point",
-    )  # fmt: skip
+    return _planned(request, pk, RENAME)
 
 
 @page
 def point_remove(request: SignedIn, pk: UUID) -> HttpResponse:
-    return _planned(
-        request, pk, Because(request.POST or None), lambda p, v: actions.remove_point(request.user, point=p, **v),
-        heading="Remove the point", submit="Remove it",
-        lead="Nobody has decided on it. It can be planned again; the journal keeps that it was there.",
-        done="The point is removed.", to="board",
-    )  # fmt: skip
+    return _planned(request, pk, REMOVE)
 
 
 @page
 def point_close(request: SignedIn, pk: UUID) -> HttpResponse:
-    return _planned(
-        request, pk, Because(request.POST or None), lambda p, v: actions.close_point(request.user, point=p, **v),
-        heading="Close the point", submit="Close it",
-        lead="Nobody is asked to decide on it any more; what was decided stays readable. It can be opened again.",
-        done="The point is closed.", to="point",
-    )  # fmt: skip
+    return _planned(request, pk, CLOSE)
 
 
 @page
 def point_reopen(request: SignedIn, pk: UUID) -> HttpResponse:
-    return _planned(
-        request, pk, Because(request.POST or None), lambda p, v: actions.reopen_point(request.user, point=p, **v),
-        heading="Open the point again", submit="Open it again", lead="It then waits for a decision.",
-        done="The point waits for a decision again.", to="point",
-    )  # fmt: skip
+    return _planned(request, pk, REOPEN)

@@ -21,7 +21,7 @@ def in_hand(sender: Any, by: Person, person: Person | None, project: Any, **sent
     return [
         Unfinished(f"{thing.get_kind_display()} {thing}, in their hands", reverse(page, args=[thing.pk]))
         for page, model in (("gauge", Gauge), ("standard", ReferenceStandard))
-        for thing in model._default_manager.visible_to(by).filter(holder=person)  # type: ignore[attr-defined]
+        for thing in model._default_manager.visible_to(by).filter(holder=person)
     ]
 
 

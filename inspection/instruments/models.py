@@ -17,7 +17,7 @@ from inspection.foundation.text_columns import LongText, ShortText
 from inspection.projects.models import OfProject, Project
 
 
-class EquipmentQuerySet(models.QuerySet):  # type: ignore[type-arg]
+class EquipmentQuerySet(models.QuerySet):
     """The company's equipment. Its own people see all of it; outsiders what was used on their projects."""
 
     used_on = "verifications__project"
@@ -242,7 +242,7 @@ class VerificationQuerySet(OfProject):
     def visible_to(self, person: Person) -> VerificationQuerySet:
         if person.is_company and person.has_role(Role.INSPECTOR):
             return self
-        return super().visible_to(person)  # type: ignore[return-value]
+        return super().visible_to(person)  # type: ignore[return-value]  # the same class, which the plugin loses
 
     def current(self) -> VerificationQuerySet:
         """Without the versions that a correction has replaced."""

@@ -132,7 +132,7 @@ def certificates_for(person: Person) -> QuerySet[Certificate]:
 
 
 def verifications_for(person: Person) -> QuerySet[Verification]:
-    rows: QuerySet[Verification] = Verification.objects.visible_to(person).select_related(  # type: ignore[assignment]
+    rows: QuerySet[Verification] = Verification.objects.visible_to(person).select_related(
         "gauge", "project", "taken_by", "corrected_by", "replaced_by"
     )
     return rows.order_by("-taken_at", "-pk")
@@ -155,7 +155,7 @@ def resting_on(check: Verification, person: Person) -> tuple[list[Any], int]:
     """
     if hasattr(check, "replaced_by"):
         return [], 0
-    standings: Any = check.closes.model._default_manager  # type: ignore[attr-defined]
+    standings: Any = check.closes.model._default_manager
     within = Q(
         record__gauge=check.gauge_id,
         record__first_reading_at__lte=check.taken_at,

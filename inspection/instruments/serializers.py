@@ -25,7 +25,7 @@ from inspection.projects.serializers import Micrometres, Moment
 
 
 @extend_schema_field({"type": "number"})
-class GaugeReading(serializers.Field):  # type: ignore[type-arg]
+class GaugeReading(serializers.Field):
     """A reading as a JSON number in the unit; on a zero plate it may lie a little below zero. Read into whole nm."""
 
     def __init__(self, unit: Unit, **kwargs: Any) -> None:

@@ -30,7 +30,7 @@ def in_sight(by: Person, *things: models.Model) -> None:
     """Raise Http404 unless the person may see every one of the things; what is foreign does not exist for them."""
     for kind in {type(thing) for thing in things}:
         ids = {thing.pk for thing in things if type(thing) is kind}
-        if kind._default_manager.visible_to(by).filter(pk__in=ids).count() != len(ids):  # type: ignore[attr-defined]
+        if kind._default_manager.visible_to(by).filter(pk__in=ids).count() != len(ids):  # type: ignore[attr-defined]  # every kind asked about is OfProject
             raise Http404
 
 

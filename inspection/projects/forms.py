@@ -11,7 +11,7 @@ from django.conf import settings
 from django.db.models import Q
 
 from accounts.models import Organisation, Person, Role, Scheme
-from inspection.foundation.form_fields import Figure, Thickness
+from inspection.foundation.form_fields import Figure, Thickness, set_up
 from inspection.foundation.refusals import Refused
 from inspection.foundation.units import Unit
 from inspection.projects.actions import MOST_COATS, TAKE_PART, CoatSpec
@@ -202,4 +202,4 @@ class AskQualifications(forms.Form):
     def __init__(self, data: Any = None, *, project: Project) -> None:
         super().__init__(data, initial={"schemes": list(project.schemes_asked.all())})
         asked = project.schemes_asked.values("pk")
-        self.fields["schemes"].queryset = Scheme.objects.filter(Q(retired_at=None) | Q(pk__in=asked))  # type: ignore[attr-defined]
+        set_up(self, "schemes", queryset=Scheme.objects.filter(Q(retired_at=None) | Q(pk__in=asked)))

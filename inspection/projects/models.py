@@ -87,7 +87,7 @@ class Project(models.Model):
         return datetime.combine(day, clock, tzinfo=self.zone).astimezone(UTC)
 
 
-class OfProject(models.QuerySet):  # type: ignore[type-arg]
+class OfProject(models.QuerySet):
     """Rows that belong to one project; `path` leads to it."""
 
     path = "project"

@@ -12,7 +12,7 @@ from inspection.projects.models import Coat, CoatingSystem, InspectionArea, Proj
 
 
 @extend_schema_field({"type": "number", "nullable": True})
-class Micrometres(serializers.Field):  # type: ignore[type-arg]
+class Micrometres(serializers.Field):
     """A stored thickness in nm, read as µm; exact."""
 
     def __init__(self, **kwargs: Any) -> None:

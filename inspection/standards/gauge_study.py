@@ -224,7 +224,7 @@ def _table(analysis: Analysis, pool_above_p: Fraction | None) -> tuple[list[Vari
 
 def _row(name: str, analysis: Analysis, against: float, against_freedom: int) -> VarianceRow:
     """One source of variation with its F against another mean square; none where that is nothing."""
-    from scipy.stats import f  # noqa: PLC0415  takes most of a second to load: only where a statistic needs it
+    from scipy.stats import f  # noqa: PLC0415 - takes most of a second to load: only where a statistic needs it
 
     freedom, mean_square = analysis.freedom[name], analysis.mean_square(name)
     ratio = mean_square / against if against else None

@@ -147,7 +147,7 @@ def outside_probability(line: Line, tolerance: float, x: float) -> float:
     value, u = line.at(x), line.check_u_at(x)
     if not u:
         return float(abs(value) > tolerance)
-    from scipy.stats import t  # noqa: PLC0415  takes most of a second to load: only where a statistic needs it
+    from scipy.stats import t  # noqa: PLC0415 - takes most of a second to load: only where a statistic needs it
 
     freedom = line.count - 2
     above = t.sf((tolerance - value) / u, freedom)

@@ -156,7 +156,7 @@ def student_factor(probability: float, freedom: float | None) -> float:
     """Two-sided coverage factor of Student's t for a probability (0 to 1); normal when freedom is None."""
     if freedom is None or freedom > AS_GOOD_AS_INFINITE:
         return NormalDist().inv_cdf((1 + probability) / 2)
-    from scipy.stats import t  # noqa: PLC0415  takes most of a second to load: only where a statistic needs it
+    from scipy.stats import t  # noqa: PLC0415 - takes most of a second to load: only where a statistic needs it
 
     return float(t.ppf((1 + probability) / 2, whole_degrees(freedom)))
 

@@ -136,13 +136,13 @@ def _timed(pairs: Iterable[tuple[UUID, T]]) -> dict[UUID, list[T]]:
     for gauge, event in pairs:
         by_gauge[gauge].append(event)
     for events in by_gauge.values():
-        events.sort(key=lambda event: event.at)  # type: ignore[attr-defined]
+        events.sort(key=lambda event: event.at)  # type: ignore[attr-defined]  # every event has a moment
     return by_gauge
 
 
 def _during(events: Sequence[T], start: datetime, end: datetime) -> Sequence[T]:
     def when(event: T) -> datetime:
-        return event.at  # type: ignore[attr-defined, no-any-return]
+        return event.at  # type: ignore[attr-defined, no-any-return]  # every event has a moment
 
     return events[bisect_left(events, start, key=when) : bisect_left(events, end, key=when)]
 

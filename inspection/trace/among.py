@@ -11,7 +11,7 @@ from django.db.models import ForeignKey, Lookup, UUIDField
 
 @UUIDField.register_lookup
 @ForeignKey.register_lookup
-class Among(Lookup):  # type: ignore[type-arg]
+class Among(Lookup):
     """Compiled by Django for the database at hand: an array on PostgreSQL, a JSON list elsewhere."""
 
     lookup_name = "among"

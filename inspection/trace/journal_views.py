@@ -10,6 +10,7 @@ from django.views.decorators.http import require_safe
 from accounts.journal import altered
 from accounts.middleware import SignedIn
 from accounts.models import Person
+from inspection.foundation.form_fields import set_up
 from inspection.projects.models import Project
 from inspection.trace import journal_queries
 
@@ -22,7 +23,7 @@ class Filters(forms.Form):
 
     def __init__(self, *args: Any, person: Person, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["project"].queryset = Project.objects.visible_to(person)  # type: ignore[attr-defined]
+        set_up(self, "project", queryset=Project.objects.visible_to(person))
 
     def chosen(self) -> dict[str, Any]:
         """What was asked for, without what makes no sense."""

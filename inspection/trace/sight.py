@@ -55,7 +55,7 @@ def keep_to(project: UUID | None, rows: Iterable[Any]) -> Iterator[Any]:
     """The rows, with the words of checks withheld that were made for another project than the one named, if any is."""
     for row in rows:
         if project and isinstance(row, Verification) and row.project_id != project:
-            row.withheld = True  # type: ignore[attr-defined]
+            row.withheld = True  # type: ignore[attr-defined]  # a mark on the row, read by words_withheld
         yield row
 
 

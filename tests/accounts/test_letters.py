@@ -38,7 +38,7 @@ class _Talk(socketserver.StreamRequestHandler):
             elif verb == "DATA":
                 self.say("354 go on")
                 lines = iter(lambda: self.rfile.readline().decode(), ".\r\n")
-                self.server.taken.append("".join(lines))  # type: ignore[attr-defined]
+                self.server.taken.append("".join(lines))
                 self.say("250 taken")
             elif verb == "QUIT":
                 self.say("221 bye")
@@ -54,11 +54,11 @@ class _Talk(socketserver.StreamRequestHandler):
 def mail_server(settings: Any) -> Iterator[list[str]]:
     """A mail server to which letters go; gives those it took."""
     with socketserver.ThreadingTCPServer(("127.0.0.1", 0), _Talk) as server:
-        server.taken = []  # type: ignore[attr-defined]
+        server.taken = []
         threading.Thread(target=server.serve_forever, daemon=True).start()
         settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
         settings.EMAIL_HOST, settings.EMAIL_PORT = server.server_address
-        yield server.taken  # type: ignore[attr-defined]
+        yield server.taken
         server.shutdown()
 
 

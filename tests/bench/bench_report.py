@@ -75,7 +75,7 @@ def finished_text(facts: DayFacts) -> list[Later]:
                     later = mock.patch.object(module, name, lambda *a, _make=make, **k: Later(_make, *a, **k))
                     patches.enter_context(later)
         patches.enter_context(mock.patch.object(film, "histogram", lambda *a, **k: _finished(histogram(*a, **k))))
-        return document.story(facts, None)  # type: ignore[return-value]
+        return document.story(facts, None)
 
 
 def bare(facts: DayFacts, text: list[Later]) -> bytes:

@@ -111,7 +111,7 @@ def test_times_without_a_zone_are_the_projects_own() -> None:
 
 
 def test_a_worksheet_gives_dates_as_dates_and_no_binary_noise() -> None:
-    book = workbook(("spot", "thickness_um", "time"), (1, 0.1 + 0.2, datetime(2026, 3, 4, 14, 5)))  # noqa: DTZ001
+    book = workbook(("spot", "thickness_um", "time"), (1, 0.1 + 0.2, datetime(2026, 3, 4, 14, 5)))  # noqa: DTZ001 - a workbook knows no zone
     assert read(book).readings == [ReadingSent(1, 1, 300, datetime(2026, 3, 4, 13, 5, tzinfo=UTC))]
 
 

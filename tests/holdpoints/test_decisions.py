@@ -130,7 +130,7 @@ def still_open(cast: Cast) -> None:
 )
 def test_evidence_that_does_not_carry_a_release_says_why(cast: Cast, arrange: object, words: str) -> None:
     point = a_point(cast)
-    arrange(cast)  # type: ignore[operator]
+    arrange(cast)
     assert words in " ".join(evidence_of(point).why_not)
     with pytest.raises(Refused, match=words.split(":", maxsplit=1)[0]):
         actions.release(cast.clara, **signed(point))

@@ -58,7 +58,7 @@ def addresses(cast: Cast) -> list[str]:
         reverse("certificate_upload"),
         reverse("certificate_correct", args=[cast.shim_certificate.pk]),
         reverse("verification_list"),
-        reverse("verification", args=[Verification.objects.order_by("taken_at").last().pk]),  # type: ignore[union-attr]
+        reverse("verification", args=[Verification.objects.order_by("taken_at").last().pk]),
         reverse("verification_new"),
         reverse("verification_new") + f"?gauge={cast.gauge.pk}",
         reverse("verification_new") + "?" + urlencode(steps),

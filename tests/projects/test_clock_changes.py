@@ -20,7 +20,7 @@ class Asked(forms.Form):
 
 
 def utc(*parts: int) -> datetime:
-    return datetime(*parts, tzinfo=UTC)  # type: ignore[arg-type]
+    return datetime(*parts, tzinfo=UTC)
 
 
 def project(shift_starts: str) -> Project:

@@ -193,7 +193,7 @@ def test_the_form_speaks_the_projects_unit(cast: Cast) -> None:
     sent = system_sent(profile_min_nm="2", profile_max_nm="3.5")
     sent |= {name: "3" for name in sent if name.endswith(("minimum_nm", "nominal_nm"))}
     client.post(where, sent)
-    assert CoatingSystem.objects.get(name="C5-M").coats.first().minimum_nm == 76_200  # type: ignore[union-attr]
+    assert CoatingSystem.objects.get(name="C5-M").coats.first().minimum_nm == 76_200
 
 
 def test_a_person_is_added_and_their_part_ended(cast: Cast) -> None:

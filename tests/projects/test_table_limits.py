@@ -21,7 +21,7 @@ from openpyxl import Workbook
 from tests.cast import Cast
 
 SHEET, STRINGS, TYPES = "xl/worksheets/sheet1.xml", "xl/sharedStrings.xml", "[Content_Types].xml"
-OF_STRINGS = b'<Override PartName="/xl/sharedStrings.xml" ContentType="application/vnd.openxmlformats-officedocument.spreadsheetml.sharedStrings+xml"/></Types>'  # noqa: E501
+OF_STRINGS = b'<Override PartName="/xl/sharedStrings.xml" ContentType="application/vnd.openxmlformats-officedocument.spreadsheetml.sharedStrings+xml"/></Types>'  # noqa: E501 - as a workbook has it
 NAMES = b'xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"'
 CELL = b"<c><v>1</v></c>"
 LAUGHS = b"".join(b'<!ENTITY %c "%s">' % (98 + step, b"&%c;" % (97 + step) * 10) for step in range(8))

@@ -216,7 +216,7 @@ def test_every_page_carries_number_state_and_digest(cast: Cast) -> None:
 
 def test_fonts_are_embedded(cast: Cast) -> None:
     reader = PdfReader(io.BytesIO(draw(facts_of(cast))))
-    fonts = [font.get_object() for font in reader.pages[0]["/Resources"]["/Font"].values()]  # type: ignore[index,union-attr]
+    fonts = [font.get_object() for font in reader.pages[0]["/Resources"]["/Font"].values()]
     used = [font for font in fonts if "DejaVu" in font["/BaseFont"]]
     assert used
     assert all("/FontFile2" in font["/FontDescriptor"] for font in used)

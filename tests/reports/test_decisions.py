@@ -27,7 +27,7 @@ NOW = MORNING + timedelta(days=1)
 
 def needed(cast: Cast, key: str, at: object = NOW) -> list[tuple[str, str]]:
     """What stands in one section, and why."""
-    sections = {section.key: section for section in needs.decisions(cast.quinn, at)}  # type: ignore[arg-type]
+    sections = {section.key: section for section in needs.decisions(cast.quinn, at)}
     return [(row.what, row.reason) for row in sections[key].rows]
 
 

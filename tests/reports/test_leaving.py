@@ -53,7 +53,7 @@ def test_it_is_asked_once_with_all_that_the_person_still_holds(laden: Cast, deed
     path = f"/people/{laden.ines.pk}/{deed}/"
     asked = text_of(as_person(laden.admin).get(path))
     assert [words for words in HELD if words not in asked] == []
-    assert Person.objects.get(pk=laden.ines.pk).has_role("inspector")  # type: ignore[arg-type]
+    assert Person.objects.get(pk=laden.ines.pk).has_role("inspector")
     assert as_person(laden.admin).post(path).status_code == 302
     assert not RoleGrant.objects.filter(person=laden.ines, ended_at=None).exists()
 

@@ -43,7 +43,7 @@ def told(to: Person) -> list[list[str]]:
 def names(to: Person) -> list[list[str]]:
     """The same by the names of certificates, equipment and schemes alone."""
     name = re.compile(r"(?:Certificate )?(.+?)(?:,| \(| runs| ran)")
-    return [[name.match(fact)[1] for fact in facts] for facts in told(to)]  # type: ignore[index]
+    return [[name.match(fact)[1] for fact in facts] for facts in told(to)]
 
 
 def hold(holder: Person, *things: Gauge | ReferenceStandard) -> None:

@@ -42,11 +42,11 @@ def names(layers: list[Layer]) -> dict[str, list[str]]:
 
 
 def up(kind: str, thing: Any, person: Person) -> dict[str, list[str]]:
-    return names(rests_on_it(thing, kind_named(kind), person))  # type: ignore[arg-type]
+    return names(rests_on_it(thing, kind_named(kind), person))
 
 
 def down(kind: str, thing: Any, person: Person) -> dict[str, list[str]]:
-    return names(rests_on(thing, kind_named(kind), person))  # type: ignore[arg-type]
+    return names(rests_on(thing, kind_named(kind), person))
 
 
 def test_from_a_shim_to_everything_that_rests_on_it(cast: Cast) -> None:
@@ -256,7 +256,7 @@ def test_a_corrected_version_stands_on_one_side_only(cast: Cast) -> None:
         kind = kind_named("certificate")
         assert kind is not None
         below, above = rests_on(paper, kind, cast.quinn), rests_on_it(paper, kind, cast.quinn)
-        return tuple(  # type: ignore[return-value]
+        return tuple(
             {node.pk for layer in layers if layer.kind is kind for node in layer.nodes} for layers in (below, above)
         )
 

@@ -113,7 +113,7 @@ def another_id(sent: UUID, by: Person, project: Project) -> UUID:
 
 
 def is_seen(by: Person, thing: Model) -> bool:
-    return type(thing)._default_manager.visible_to(by).filter(pk=thing.pk).exists()  # type: ignore[attr-defined, no-any-return]
+    return type(thing)._default_manager.visible_to(by).filter(pk=thing.pk).exists()  # type: ignore[attr-defined, no-any-return]  # every kind asked about is OfProject
 
 
 def insert_once(record: Record) -> tuple[Record, bool]:

@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from accounts.forms import status_of
+from accounts.forms import carried_out, status_of
 from accounts.middleware import SignedIn
 from inspection.fieldwork import actions, forms, measuring, queries
 from inspection.fieldwork.judging import Judgement, Plan, Spot, judge, limits_of_one, plan_of, spots_of, still_wanted
@@ -172,68 +172,51 @@ def _asked_spot(request: SignedIn, form: forms.NoteReading) -> int | None:
     return int(text) if text.isascii() and text.isdigit() and 0 < len(text) <= 6 and int(text) else None
 
 
+def _again(request: SignedIn, found: Sheet, **shown: Any) -> HttpResponse:
+    """The sheet with the form that was sent and not carried out."""
+    return _sheet_page(request, found, forms.NoteReading(None, unit=found.project.unit), **shown)
+
+
+def _reading_or_404(found: Sheet, pk: int) -> SheetReading:
+    return get_object_or_404(SheetReading.objects.select_related("sheet"), sheet=found, pk=pk)
+
+
 @require_POST
 def sheet_reading_void(request: SignedIn, pk: UUID, reading: int) -> HttpResponse:
     found = _sheet_or_404(request, pk)
-    row = get_object_or_404(SheetReading.objects.select_related("sheet"), sheet=found, pk=reading)
-    form = forms.VoidReading(request.POST)
-    if form.is_valid():
-        try:
-            actions.void_sheet_reading(request.user, reading=row, reason=form.cleaned_data["void_reason"])
-        except Refused as refusal:
-            put_into(form, refusal)
-        else:
-            messages.success(request, f"Reading {row.order} of spot {row.spot} is voided; take a repeat reading there.")
-            return _back_to_spot(found, row.spot)
-    return _sheet_page(
-        request, found, forms.NoteReading(None, unit=found.project.unit), voiding=form, voided=row, spot=row.spot
-    )
+    row, form = _reading_or_404(found, reading), forms.VoidReading(request.POST)
+    if carried_out(form, lambda v: actions.void_sheet_reading(request.user, reading=row, reason=v["void_reason"])):
+        messages.success(request, f"Reading {row.order} of spot {row.spot} is voided; take a repeat reading there.")
+        return _back_to_spot(found, row.spot)
+    return _again(request, found, voiding=form, voided=row, spot=row.spot)
 
 
 @require_POST
 def sheet_reading_right(request: SignedIn, pk: UUID, reading: int) -> HttpResponse:
     """Put a typing slip right at once."""
     found = _sheet_or_404(request, pk)
-    row = get_object_or_404(SheetReading.objects.select_related("sheet"), sheet=found, pk=reading)
-    form = forms.PutReadingRight(request.POST, unit=found.project.unit)
-    if form.is_valid():
-        try:
-            actions.put_reading_right(request.user, reading=row, value_nm=form.cleaned_data["value"])
-        except Refused as refusal:
-            put_into(form, refusal)
-        else:
-            messages.success(request, f"Reading {row.order} of spot {row.spot} is put right; the journal keeps both.")
-            return _back_to_spot(found, row.spot)
-    return _sheet_page(
-        request, found, forms.NoteReading(None, unit=found.project.unit), righting=form, righted=row, spot=row.spot
-    )
+    row, form = _reading_or_404(found, reading), forms.PutReadingRight(request.POST, unit=found.project.unit)
+    if carried_out(form, lambda v: actions.put_reading_right(request.user, reading=row, value_nm=v["value"])):
+        messages.success(request, f"Reading {row.order} of spot {row.spot} is put right; the journal keeps both.")
+        return _back_to_spot(found, row.spot)
+    return _again(request, found, righting=form, righted=row, spot=row.spot)
 
 
 @require_POST
 def sheet_finish(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _sheet_or_404(request, pk)
     form = forms.FinishSheet(request.POST)
-    if form.is_valid():
-        try:
-            record = actions.finish_sheet(request.user, sheet=found, note=form.cleaned_data["note"])
-        except Refused as refusal:
-            put_into(form, refusal)
-        else:
-            messages.success(request, "The record is stored.")
-            return redirect("thickness", pk=record.pk)
-    return _sheet_page(request, found, forms.NoteReading(None, unit=found.project.unit), finish=form)
+    if carried_out(form, lambda v: actions.finish_sheet(request.user, sheet=found, note=v["note"])):
+        messages.success(request, "The record is stored.")
+        return redirect("thickness", pk=found.pk)
+    return _again(request, found, finish=form)
 
 
 @require_POST
 def sheet_abandon(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _sheet_or_404(request, pk)
     form = forms.AbandonSheet(request.POST)
-    if form.is_valid():
-        try:
-            actions.abandon_sheet(request.user, sheet=found, reason=form.cleaned_data["reason"])
-        except Refused as refusal:
-            put_into(form, refusal)
-        else:
-            messages.success(request, "The sheet is closed without a record; its readings are kept.")
-            return redirect("today")
-    return _sheet_page(request, found, forms.NoteReading(None, unit=found.project.unit), abandon=form)
+    if carried_out(form, lambda v: actions.abandon_sheet(request.user, sheet=found, reason=v["reason"])):
+        messages.success(request, "The sheet is closed without a record; its readings are kept.")
+        return redirect("today")
+    return _again(request, found, abandon=form)

@@ -114,7 +114,7 @@ def thickness_file(request: SignedIn, pk: UUID) -> HttpResponse | FileResponse:
 def standing_of(record: ThicknessRecord) -> Any:
     """The standing, kept by a room above this one; None until it is known."""
     try:
-        return record.standing  # type: ignore[attr-defined]
+        return record.standing
     except ObjectDoesNotExist:
         return None
 

@@ -147,7 +147,7 @@ def _settle_place(
             _close(by, row, *_answer(facts, row))
     elif not is_open:
         standing = {record.pk for record in still}
-        again = [row for row in raised if (now := facts.now(row.record_id)) and now.pk in standing]  # type: ignore[arg-type]
+        again = [row for row in raised if (now := facts.now(row.record_id)) and now.pk in standing]  # type: ignore[arg-type]  # the rows are those that a measurement raised
         failing = next((record for record in still if record.verdict == ThicknessRecord.Verdict.FAIL), None)
         if again or failing is None:
             reopen(by, (again or raised)[-1], because=NO_LONGER)
@@ -157,7 +157,7 @@ def _settle_place(
 
 def _answer(facts: Facts, row: Nonconformance) -> tuple[UUID | None, str]:
     """The measurement that closed it, and in words how, where its dispositions do not say so."""
-    now = facts.now(row.record_id)  # type: ignore[arg-type]
+    now = facts.now(row.record_id)  # type: ignore[arg-type]  # the rows are those that a measurement raised
     if now is None:
         return None, CORRECTED_AWAY
     if now.pk in facts.accepted:

@@ -55,7 +55,7 @@ def correct_equipment(
     )  # fmt: skip
     if changed & COMPUTED_WITH:
         _judge_again(by, locked, f"What is registered of {locked} was corrected.")
-    return locked  # type: ignore[no-any-return]
+    return locked  # type: ignore[no-any-return]  # the thing that came in, locked
 
 
 def _judge_again(by: Person, thing: Gauge | ReferenceStandard, because: str) -> None:
