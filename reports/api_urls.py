@@ -1,6 +1,6 @@
 from django.urls import path
 
-from reports import api
+from reports.daily import api
 
 urlpatterns = [
     path("reports/", api.ReportList.as_view(), name="api_report_list"),

@@ -6,8 +6,8 @@ class ReportsConfig(AppConfig):
     verbose_name = "Reports, reminders and jobs"
 
     def ready(self) -> None:
-        from reports.trace import register_reports  # noqa: PLC0415 - models are not loaded before
+        from reports.daily.traced import register_reports  # noqa: PLC0415 - models are not loaded before
 
         register_reports()
 
-        from reports import receivers  # noqa: F401, PLC0415 - they connect, once models are loaded
+        from reports.attention import receivers  # noqa: F401, PLC0415 - they connect, once models are loaded

@@ -11,7 +11,9 @@ from django.utils import timezone
 from accounts import guessing, post, vault
 from inspection.standing.actions import sweep_due
 from inspection.trace.asking import carry_out, ring_for_waiting
-from reports import actions, jobs, reminders
+from reports.attention import reminders
+from reports.daily import actions
+from reports.work import jobs
 
 log = logging.getLogger(__name__)
 

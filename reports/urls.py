@@ -1,16 +1,18 @@
 from django.urls import path
 
-from reports import calendar_views as calendar
-from reports import health, views
+from reports.attention import calendar_views as calendar
+from reports.attention import views as attention
+from reports.daily import views
+from reports.work import health
 
 urlpatterns = [
-    path("", views.home, name="home"),
+    path("", attention.home, name="home"),
     path("healthz", health.healthz, name="healthz"),
     path("readyz", health.readyz, name="readyz"),
     path("calendar/", calendar.calendar, name="calendar"),
     path("calendar/<uuid:pk>/revoke/", calendar.calendar_revoke, name="calendar_revoke"),
     path("calendar/<str:token>.ics", calendar.calendar_feed, name="calendar_feed"),
-    path("decisions/", views.decisions, name="decisions"),
+    path("decisions/", attention.decisions, name="decisions"),
     path("reports/", views.report_list, name="report_list"),
     path("reports/check/", views.report_check, name="report_check"),
     path("reports/<uuid:pk>/", views.report, name="report"),

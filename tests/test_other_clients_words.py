@@ -22,8 +22,8 @@ from inspection.instruments.models import Custody
 from inspection.projects import actions as projects
 from inspection.projects.models import Membership
 from inspection.trace.actions import recall
-from reports.content import gather
-from reports.pdf import draw
+from reports.daily.content import gather
+from reports.daily.pdf import draw
 from tests.cast import DAY, Cast
 from tests.fieldwork.test_api import thickness
 from tests.holdpoints.scene import a_point, signed, sound_record

@@ -19,7 +19,7 @@ ASKED = """
     from uuid import uuid4
     from django.core.cache import cache
     from config.celery import app
-    from reports.jobs import ring
+    from reports.work.jobs import ring
     began = time.monotonic()
     try:
         kept = cache.get("x")

@@ -32,11 +32,11 @@ from inspection.instruments.models import Gauge, ReferenceStandard, Verification
 from inspection.projects import actions as projects
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.standards import calculate
-from reports import actions as reports
-from reports import jobs
+from reports.daily import actions as reports
 from reports.demo import plot
 from reports.demo.film import GaugeBehaviour, Hand
 from reports.demo.paper import certificate_pdf
+from reports.work import jobs
 
 # Nominal µm, certified nm and expanded uncertainty nm of a shim.
 Shim = tuple[int, int, int]

@@ -8,7 +8,7 @@ from accounts import chain, vault
 from accounts.chain import Head
 from accounts.models import StoredFile
 from inspection.foundation.refusals import Refused
-from reports.models import ReportIssue
+from reports.daily.models import ReportIssue
 from reports.verify.told import disagreements, told_of
 
 

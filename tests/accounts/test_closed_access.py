@@ -12,8 +12,8 @@ from inspection.holdpoints.actions import release
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.projects.actions import add_member
 from inspection.projects.models import Membership, Project
-from reports.calendar import make_link
-from reports.models import CalendarLink
+from reports.attention.calendar import make_link
+from reports.attention.models import CalendarLink
 from tests.cast import Cast
 from tests.holdpoints.scene import a_point, signed, sound_record
 from tests.standing.scene import withdraw

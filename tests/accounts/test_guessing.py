@@ -18,7 +18,7 @@ from django.test import Client, override_settings
 from accounts.models import ApiToken, Guesses, JournalEntry
 from inspection.foundation.refusals import Refused
 from inspection.holdpoints import actions as decisions
-from reports import calendar
+from reports.attention import calendar
 from tests import cast as casting
 from tests.cast import PASSWORD, Cast
 from tests.holdpoints.scene import a_point, signed, sound_record

@@ -19,7 +19,7 @@ from django.utils import timezone
 
 from accounts import post
 from accounts.models import JournalEntry, Letter
-from reports import jobs
+from reports.work import jobs
 from tests.cast import Cast
 
 pytestmark = pytest.mark.django_db

@@ -21,7 +21,7 @@ from inspection.foundation.text_columns import LongText, ShortText
 from inspection.holdpoints.models import Nonconformance
 from inspection.instruments.models import Gauge
 from inspection.projects.models import InspectionArea, Project
-from reports import actions as reports
+from reports.daily import actions as reports
 from tests.cast import Cast
 from tests.fieldwork.test_api import climate, thickness
 from tests.reports.day import worked

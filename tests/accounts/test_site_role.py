@@ -17,7 +17,7 @@ from inspection.holdpoints.actions import release
 from inspection.holdpoints.models import HoldPoint
 from inspection.holdpoints.queries import evidence_of
 from inspection.instruments.actions import withdraw_certificate
-from reports.actions import issue_report
+from reports.daily.actions import issue_report
 from tests.cast import PASSWORD, Cast
 from tests.holdpoints.scene import a_point
 from tests.reports.day import worked

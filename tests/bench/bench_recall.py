@@ -29,7 +29,7 @@ from inspection.projects.models import InspectionArea
 from inspection.trace.kinds import kind_named
 from inspection.trace.queries import rests_on_it
 from inspection.trace.touch import touched_by
-from reports.history import generate
+from reports.demo.history import generate
 from tests import services
 from tests.bench import Row, best_of
 

@@ -17,9 +17,9 @@ from pypdf import PdfReader
 from reportlab.graphics.shapes import Drawing, Line, Rect, String
 
 from inspection.projects.models import Project
-from reports.content import gather
-from reports.facts import DayFacts
-from reports.pdf import document, draw, evidence, film, pieces, site
+from reports.daily.content import gather
+from reports.daily.facts import DayFacts
+from reports.daily.pdf import document, draw, evidence, film, pieces, site
 from tests import cast as casting
 from tests.bench import Row, best_of
 from tests.cast import DAY

@@ -29,11 +29,11 @@ from inspection.projects.models import Project
 from inspection.standards import calculate
 from inspection.standing.models import Standing
 from inspection.trace import actions as recalls
-from reports import actions as reports
-from reports import reminders
+from reports.attention import reminders
+from reports.daily import actions as reports
+from reports.daily.models import DailyReport, ReportIssue
 from reports.demo import plot
 from reports.demo.story import Story
-from reports.models import DailyReport, ReportIssue
 
 # A Wednesday at noon; the platform's shift is open.
 NOW = datetime(2026, 3, 25, 11, 0, tzinfo=UTC)

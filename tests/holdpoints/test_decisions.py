@@ -19,7 +19,7 @@ from inspection.holdpoints import actions
 from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
 from inspection.holdpoints.queries import board, evidence_of
 from inspection.standing.actions import refresh
-from reports.needs import decisions
+from reports.attention.needs import decisions
 from tests.cast import PASSWORD, Cast
 from tests.holdpoints.scene import a_point, climate_at, measured_on, reworked, signed, sound_record
 from tests.standing.scene import clock, fall, measure, verify, withdraw

@@ -9,8 +9,10 @@ from typing import Any
 import pytest
 
 from accounts import vault
-from reports import actions, jobs
-from reports.models import DailyReport, Job
+from reports.daily import actions
+from reports.daily.models import DailyReport
+from reports.work import jobs
+from reports.work.models import Job
 from tests import cast as casting
 from tests.cast import DAY, MORNING, Cast
 from tests.reports.day import HOUR, check, climate, measure, worked

@@ -9,8 +9,8 @@ from django.urls import reverse
 from icalendar import Calendar
 
 from accounts.models import Person, Qualification
-from reports import calendar
-from reports.models import CalendarLink
+from reports.attention import calendar
+from reports.attention.models import CalendarLink
 from tests.cast import Cast, scheme
 from tests.reports.test_pages import client_of, text
 

@@ -18,9 +18,9 @@ from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate
 from inspection.projects.models import Project
 from inspection.trace.actions import recall
-from reports.content import gather
-from reports.facts import DayFacts, Stamp
-from reports.pdf import draw
+from reports.daily.content import gather
+from reports.daily.facts import DayFacts, Stamp
+from reports.daily.pdf import draw
 from tests.cast import DAY, MORNING, Cast, scheme
 from tests.past_triggers import rewrite
 from tests.reports.day import CLOSING, HOUR, check, climate, decide, long_day, measure, point, worked
@@ -264,7 +264,7 @@ def test_a_condition_of_one_area_of_several_says_which(cast: Cast) -> None:
     ("nm", "words"), [(0, "0.0"), (-20, "0.0"), (20, "0.0"), (400, "+0.4"), (-400, "−0.4"), (-10_000, "−10.0")]
 )
 def test_an_error_is_told_with_its_sign_and_nought_without(nm: float, words: str) -> None:
-    from reports.pdf.pieces import signed
+    from reports.daily.pdf.pieces import signed
 
     assert signed(nm, "um") == words
 

@@ -15,8 +15,10 @@ from accounts.models import Qualification
 from inspection.holdpoints.models import HoldPoint, Nonconformance
 from inspection.instruments.models import Certificate, Gauge, ReferenceStandard
 from inspection.standing.models import Standing
-from reports import actions, needs, reminders
-from reports.models import DailyReport, Job
+from reports.attention import needs, reminders
+from reports.daily import actions
+from reports.daily.models import DailyReport
+from reports.work.models import Job
 from tests.cast import DAY, MORNING, Cast, scheme
 from tests.reports.day import CLOSING, HOUR, check, climate, decide, measure, point, worked
 from tests.reports.test_issue import built

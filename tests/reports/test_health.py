@@ -12,8 +12,8 @@ from django.db.migrations.executor import MigrationExecutor
 from django.test import Client
 from django.utils import timezone
 
-from reports import jobs
-from reports.models import Heartbeat
+from reports.work import jobs
+from reports.work.models import Heartbeat
 
 pytestmark = pytest.mark.django_db
 

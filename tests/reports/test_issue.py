@@ -13,8 +13,10 @@ from django.utils import timezone
 from accounts import vault
 from accounts.models import JournalEntry, Letter
 from inspection.foundation.refusals import Conflict, NotAllowed, Refused
-from reports import actions, jobs
-from reports.models import DailyReport, Job, ReportIssue
+from reports.daily import actions
+from reports.daily.models import DailyReport, ReportIssue
+from reports.work import jobs
+from reports.work.models import Job
 from tests.cast import DAY, MORNING, Cast
 from tests.reports.day import HOUR, climate, worked
 

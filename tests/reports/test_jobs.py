@@ -17,8 +17,8 @@ from django.utils import timezone
 from pytest_django import DjangoCaptureOnCommitCallbacks
 
 from inspection.foundation.refusals import Refused
-from reports import jobs
-from reports.models import Heartbeat, Job
+from reports.work import jobs
+from reports.work.models import Heartbeat, Job
 from tests.cast import Cast
 
 MINUTE = timedelta(minutes=1)

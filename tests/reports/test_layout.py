@@ -17,10 +17,10 @@ from inspection.fieldwork.judging import ReadingSent
 from inspection.foundation.charts import histogram, register_fonts
 from inspection.foundation.ruled_table import Line as Row
 from inspection.foundation.ruled_table import Rows
-from reports.content import gather
-from reports.facts import DayFacts
-from reports.pdf import draw
-from reports.pdf.pieces import TEXT, table
+from reports.daily.content import gather
+from reports.daily.facts import DayFacts
+from reports.daily.pdf import draw
+from reports.daily.pdf.pieces import TEXT, table
 from tests.cast import DAY, MORNING, Cast
 from tests.fieldwork.build import sent
 from tests.reports.day import CLOSING, HOUR, check, measure, worked

@@ -16,8 +16,10 @@ from django.urls import reverse
 from accounts import vault
 from accounts.models import Person, Role
 from inspection.standing.models import Standing
-from reports import actions, jobs
-from reports.models import DailyReport, Job, ReportIssue
+from reports.daily import actions
+from reports.daily.models import DailyReport, ReportIssue
+from reports.work import jobs
+from reports.work.models import Job
 from tests.cast import DAY, MORNING, Cast, person
 from tests.reports.day import HOUR, climate, measure, worked
 from tests.reports.test_issue import built

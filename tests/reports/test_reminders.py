@@ -16,9 +16,9 @@ from django.test.utils import CaptureQueriesContext
 from accounts import post
 from accounts.models import Letter, Person, Qualification, Role
 from inspection.instruments.models import Certificate, CertifiedValue, Gauge, InstrumentRules, ReferenceStandard
-from reports.models import Reminded
-from reports.reminders import remind
-from reports.running_out import threshold_passed
+from reports.attention.models import Reminded
+from reports.attention.reminders import remind
+from reports.attention.running_out import threshold_passed
 from tests.cast import Cast, person, scheme
 
 EXPIRES = date(2026, 9, 1)  # both certificates of the cast

@@ -12,8 +12,8 @@ from django.utils import timezone
 from accounts.models import JournalEntry
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.standing.models import Standing
-from reports import actions
-from reports.models import DailyReport, SetAside
+from reports.daily import actions
+from reports.daily.models import DailyReport, SetAside
 from tests.cast import MORNING, Cast
 from tests.reports.day import HOUR, measure, worked
 from tests.reports.test_issue import built

@@ -17,9 +17,13 @@ from accounts import post
 from accounts.models import Letter, Person, Role
 from inspection.foundation.refusals import Conflict
 from inspection.instruments.models import Certificate, Gauge
-from reports import actions, jobs, tasks
-from reports.models import DailyReport, Job, Reminded, ReportIssue
-from reports.reminders import remind
+from reports import tasks
+from reports.attention.models import Reminded
+from reports.attention.reminders import remind
+from reports.daily import actions
+from reports.daily.models import DailyReport, ReportIssue
+from reports.work import jobs
+from reports.work.models import Job
 from tests import cast as casting
 from tests.cast import DAY, Cast
 from tests.past_triggers import rewrite

@@ -10,8 +10,8 @@ from django.db import DatabaseError, transaction
 from accounts.models import Person
 from inspection.trace import queries as trace
 from inspection.trace.kinds import kind_named
-from reports import actions
-from reports.models import Basis, ReportIssue
+from reports.daily import actions
+from reports.daily.models import Basis, ReportIssue
 from tests.cast import Cast
 from tests.reports.day import CLOSING, decide, point, worked
 from tests.reports.test_issue import built

@@ -20,8 +20,8 @@ from inspection.holdpoints.actions import refuse, release
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.holdpoints.queries import evidence_of
 from inspection.instruments.models import CertifiedValue, Verification
-from reports.actions import issue_report
-from reports.models import ReportIssue
+from reports.daily.actions import issue_report
+from reports.daily.models import ReportIssue
 from tests.cast import PASSWORD, Cast
 from tests.holdpoints.scene import a_point
 from tests.past_triggers import no_triggers, rewrite

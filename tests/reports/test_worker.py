@@ -13,8 +13,10 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from reports import actions, jobs
-from reports.models import DailyReport, Heartbeat, Job
+from reports.daily import actions
+from reports.daily.models import DailyReport
+from reports.work import jobs
+from reports.work.models import Heartbeat, Job
 from tests import cast as casting
 from tests.cast import DAY, Cast
 from tests.reports.day import worked

@@ -20,7 +20,9 @@ from inspection.instruments.files import UploadedContent
 from inspection.instruments.models import Custody, GaugeIncident
 from inspection.projects.models import Membership
 from inspection.trace.models import AskedRecall, Recall
-from reports.models import CalendarLink, DailyReport, Job, ReportIssue, SetAside
+from reports.attention.models import CalendarLink
+from reports.daily.models import DailyReport, ReportIssue, SetAside
+from reports.work.models import Job
 from tests import cast as casting
 from tests.cast import DAY, MORNING, Cast
 from tests.fieldwork.build import GOOD_SPOTS

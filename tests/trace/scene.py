@@ -8,7 +8,7 @@ from accounts import vault
 from accounts.models import Letter
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.instruments.models import Verification
-from reports.models import Basis, DailyReport, ReportIssue
+from reports.daily.models import Basis, DailyReport, ReportIssue
 from tests.cast import DAY, Cast, Site
 
 

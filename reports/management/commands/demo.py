@@ -10,9 +10,9 @@ from django.core.management.base import BaseCommand
 
 from accounts.models import Person
 from inspection.fieldwork.models import ThicknessRecord
+from reports.daily.models import ReportIssue
 from reports.demo import plot
 from reports.demo.story import Story
-from reports.models import ReportIssue
 
 
 class Command(BaseCommand):

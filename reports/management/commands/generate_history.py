@@ -6,7 +6,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandParser
 
-from reports.history import generate
+from reports.demo.history import generate
 
 
 class Command(BaseCommand):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from reports.calendar import make_link
+from reports.attention.calendar import make_link
 from tests.sight.rows import ADMIN, INSPECTOR, MANAGER, Row, pk_of
 from tests.sight.world import Place
 

@@ -1,0 +1,1 @@
+"""What needs somebody: decisions, what runs out, reminders, calendars."""

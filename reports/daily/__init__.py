@@ -1,0 +1,1 @@
+"""The report of each day: drafted, issued with what it rests on, checked, set aside."""

@@ -1,0 +1,100 @@
+"""What has come up since against issued revisions: compared with what each told, and with what was set aside."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from typing import Any
+from uuid import UUID
+
+from django.db.models import Count, DateTimeField, F, OuterRef, Q, QuerySet, Subquery, Value
+from django.db.models.functions import Coalesce
+from django.db.models.lookups import GreaterThan
+
+from accounts.models import Person
+from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
+from inspection.standing.models import Standing
+from reports.daily.models import Basis, ReportIssue, SetAside
+
+IN_QUESTION = Standing.State.IN_QUESTION
+NEVER = datetime(1, 1, 1, tzinfo=UTC)
+MOVED: tuple[tuple[Any, str], ...] = (
+    (ThicknessRecord, Basis.Kind.THICKNESS),
+    (ClimateRecord, Basis.Kind.CLIMATE),
+)
+
+
+def changed(basis: QuerySet[Basis]) -> QuerySet[Basis]:
+    """The things told otherwise than they stand now: fallen into question, out of it, or corrected; with `changed_at`.
+
+    A revision that itself told a record as in question says nothing wrong while that record stays so.
+    """
+    questioned = Standing.objects.filter(state=IN_QUESTION).values("record")
+    settled = Standing.objects.exclude(state=IN_QUESTION).values("record")
+    corrected = Q()
+    for model, kind in MOVED:
+        corrected |= Q(kind=kind, thing__in=model.objects.filter(replaces__isnull=False).values("replaces"))
+    thickness = Q(kind=Basis.Kind.THICKNESS)
+    told = Q(told=IN_QUESTION)
+    judged = Subquery(Standing.objects.filter(record=OuterRef("thing")).values("computed_at")[:1])
+    received = [
+        Subquery(model.objects.filter(replaces=OuterRef("thing")).values("received_at")[:1]) for model, _ in MOVED
+    ]
+    return basis.filter(
+        corrected | (thickness & ~told & Q(thing__in=questioned)) | (thickness & told & Q(thing__in=settled))
+    ).annotate(changed_at=Coalesce(*received, judged, output_field=DateTimeField()))
+
+
+def to_look_at(person: Person) -> QuerySet[Any]:
+    """Newest revisions against which something has come up that nobody has set aside; with `things`, how many."""
+    later = ReportIssue.objects.filter(report=OuterRef("issue__report"), revision__gt=OuterRef("issue__revision"))
+    last = SetAside.objects.filter(issue=OuterRef("issue")).order_by("-at", "-pk").values("covers_until")[:1]
+    never = Value(NEVER, output_field=DateTimeField())
+    open_rows = (
+        changed(Basis.objects.filter(issue__in=ReportIssue.objects.visible_to(person).order_by().values("pk")))
+        .annotate(later=Subquery(later.values("pk")[:1]), covered=Coalesce(Subquery(last), never))
+        .filter(Q(later=None), GreaterThan(F("changed_at"), F("covered")))
+    )
+    counted = open_rows.order_by().values("issue").annotate(many=Count("pk"))
+    return (
+        ReportIssue.objects.filter(pk__in=open_rows.values("issue"))
+        .annotate(things=Subquery(counted.filter(issue=OuterRef("pk")).values("many")))
+        .select_related("report__project")
+        .order_by("report__day", "pk")
+    )
+
+
+def doubts_of(issues: Sequence[ReportIssue]) -> dict[UUID, list[str]]:
+    """What has come up since against the evidence of each issue, a sentence each, in a fixed number of queries."""
+    rows = list(changed(Basis.objects.filter(issue__in=[issue.pk for issue in issues])).order_by("pk"))
+    things = {row.thing for row in rows}
+    standings = Standing.objects.filter(record__in=things).select_related("record__area", "record__coat")
+    stands = {row.record_id: row for row in standings}
+    corrections = _corrections(things)
+    doubts: dict[UUID, list[str]] = {issue.pk: [] for issue in issues}
+    for row in rows:
+        if row.kind == Basis.Kind.THICKNESS and row.thing in stands:
+            doubts[row.issue_id] += _standing_words(stands[row.thing], row.told)
+        doubts[row.issue_id] += corrections.get(row.thing, [])
+    return doubts
+
+
+def _standing_words(standing: Standing, told: str | None) -> list[str]:
+    place = f"The thickness of {standing.record.area.label} after {standing.record.coat.name}"
+    if standing.state == IN_QUESTION and told != IN_QUESTION:
+        return [" ".join((f"{place} is in question.", *standing.reasons))]
+    if standing.state != IN_QUESTION and told == IN_QUESTION:
+        return [f"{place} was told as in question and is {standing.get_state_display().lower()} now."]
+    return []
+
+
+def _corrections(things: set[UUID]) -> dict[UUID, list[str]]:
+    found: dict[UUID, list[str]] = defaultdict(list)
+    for model, kind in MOVED:
+        for record in model.objects.filter(replaces__in=things).select_related("area", "coat"):
+            found[record.replaces_id].append(
+                f"The {kind} record of {record.area.label}, {record.coat.name}, has been corrected: "
+                f"{record.replacement_reason}"
+            )
+    return found

@@ -1,0 +1,453 @@
+"""Gathering the facts of one project and day, in a number of queries that does not grow with the records."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime
+from typing import Any, NamedTuple
+from uuid import UUID
+
+from django.db.models import Prefetch, Q
+from django.db.models.functions import Coalesce
+
+from accounts.models import Organisation, Person, Qualification
+from inspection.fieldwork.models import ClimateRecord, Reading, ThicknessRecord
+from inspection.foundation.text import on_one_line
+from inspection.foundation.units import Unit, in_unit
+from inspection.holdpoints.models import STATE_AFTER, Decision, HoldPoint, Nonconformance
+from inspection.instruments.models import CertifiedValue, Gauge, Verification
+from inspection.instruments.queries import in_force_on, newest_certified
+from inspection.projects.models import Project
+from inspection.standards.units import exact
+from inspection.standing.checks import checks_of
+from inspection.standing.judgement import Check
+from reports.daily.facts import (
+    CheckPoint,
+    Climate,
+    Correction,
+    DayFacts,
+    FailedCheck,
+    GaugeCheck,
+    Instrument,
+    Nonconforming,
+    PersonOnSite,
+    Point,
+    RestsOn,
+    StandardUsed,
+    Thickness,
+)
+
+
+class Shown(NamedTuple):
+    """A reading as the gauge showed it; hundreds of them make no model instances."""
+
+    spot: int
+    order: int
+    value_nm: int
+    void_reason: str
+
+
+Readings = dict[UUID, list[Shown]]
+
+
+def gather(project: Project, day: date) -> DayFacts:
+    """The facts of the project's day [begins, ends), as far as they are known now."""
+    begins, ends = project.day_bounds(day)
+    of_day = Q(taken_at__gte=begins, taken_at__lt=ends)
+    climates, thicknesses = _records(ClimateRecord, project, of_day), _records(ThicknessRecord, project, of_day)
+    readings: Readings = defaultdict(list)
+    rows = Reading.objects.filter(record__in=[record.pk for record in thicknesses]).order_by("spot", "order")
+    for record, *reading in rows.values_list("record", *Shown._fields):
+        readings[record].append(Shown._make(reading))
+    current_climates = [record for record in climates if not hasattr(record, "replaced_by")]
+    current = [record for record in thicknesses if not hasattr(record, "replaced_by")]
+    checks = _verifications(project, begins, ends, current)
+    points = _points(project, begins, ends, current)
+    company = Organisation.objects.filter(kind=Organisation.Kind.COMPANY).order_by("pk").first()
+    return DayFacts(
+        company=company.name_at(begins) if company else "",
+        project_code=on_one_line(project.code),
+        project_name=on_one_line(project.name),
+        client=project.client.name_at(begins),
+        contractor=project.contractor.name_at(begins) if project.contractor else "",
+        structures=tuple(sorted({record.area.structure.name for record in (*current, *current_climates)})),
+        day=day,
+        begins=begins,
+        ends=ends,
+        zone=project.time_zone,
+        unit=project.unit,
+        people=_people(
+            day, begins, current_climates, current, [check for check in checks if check.project_id == project.pk]
+        ),
+        climates=tuple(_climate(record, ends) for record in current_climates),
+        thicknesses=tuple(_thickness(record, readings[record.pk], ends) for record in current),
+        instruments=_instruments(day, current_climates, current, checks, project),
+        points=points,
+        nonconformances=_nonconformances(project, begins, ends),
+        corrections=_corrections(project, begins, ends, [*climates, *thicknesses], readings),
+        rests_on=RestsOn(
+            thickness=_ids(current), climate=_ids(current_climates), verification=_ids(checks),
+            holdpoint=tuple(point.id for point in points),
+        ),
+    )  # fmt: skip
+
+
+def _ids(rows: Iterable[Any]) -> tuple[str, ...]:
+    return tuple(sorted(str(row.pk) for row in rows))
+
+
+def _records(model: Any, project: Project, which: Q) -> list[Any]:
+    related = ["area__structure", "coat", "taken_by__organisation", "gauge", "replaces", "replaced_by"]
+    if model is ThicknessRecord:
+        related += ["coat__system", "standing"]
+    rows = model.objects.filter(which, project=project).select_related(*related).defer("inputs")
+    if model is ThicknessRecord:
+        rows = rows.prefetch_related("coat__system__coats")
+    if model is ClimateRecord:
+        return list(rows.order_by("taken_at", "pk"))
+    return list(rows.order_by("area__code", "coat__order", "first_reading_at", "pk"))
+
+
+def failed_checks(result: dict[str, Any]) -> tuple[FailedCheck, ...]:
+    """The checks of a stored result that were not met, as the standards core explained them."""
+    return tuple(
+        FailedCheck(
+            sentence=check["sentence"],
+            clause=check.get("clause", ""),
+            limit=check.get("limit"),
+            observed=check.get("observed"),
+            unit=check.get("unit", ""),
+            decided_by=tuple(check.get("decided_by", ())),
+            counted_in=check.get("counted_in", "reading"),
+            where=check.get("where", ""),
+        )
+        for check in result.get("checks", ())
+        if check["passed"] is False
+    )
+
+
+def _climate(record: ClimateRecord, ends: datetime) -> Climate:
+    return Climate(
+        id=str(record.pk),
+        at=record.taken_at,
+        area=record.area.label,
+        coat=record.coat.name,
+        dry_bulb_c=float(record.dry_bulb_c),
+        wet_bulb_c=None if record.wet_bulb_c is None else float(record.wet_bulb_c),
+        humidity_pct=record.found_humidity_pct,
+        surface_c=float(record.surface_c),
+        dew_point_c=record.dew_point_c,
+        margin_c=record.margin_c,
+        margin_min_c=float(record.coat.margin_min_c),
+        humidity_max_pct=float(record.coat.humidity_max_pct),
+        verdict=record.verdict,
+        by=record.by_name,
+        gauge=record.gauge.identity if record.gauge else "",
+        note=record.note,
+        failed=failed_checks(record.result),
+        late=record.received_at if record.received_at >= ends and not record.replaces_id else None,
+    )
+
+
+def _thickness(record: ThicknessRecord, readings: Sequence[Shown], ends: datetime) -> Thickness:
+    minimum, nominal, maximum = record.coat.through
+    standing = getattr(record, "standing", None)
+    return Thickness(
+        id=str(record.pk),
+        structure=record.area.structure.name,
+        area=record.area.label,
+        area_name=record.area.name,
+        area_m2=float(record.area.area_m2),
+        coat=record.coat.name,
+        coat_order=record.coat.order,
+        product=record.coat.product,
+        rule=record.result.get("rule") or record.coat.rule_name,
+        edition=record.result.get("edition", ""),
+        minimum_nm=minimum,
+        nominal_nm=nominal,
+        maximum_nm=maximum,
+        values_nm=tuple(reading.value_nm - record.correction_nm for reading in readings if not reading.void_reason),
+        wanted=record.readings_wanted,
+        mean_nm=record.mean_nm,
+        lowest_nm=record.lowest_nm,
+        highest_nm=record.highest_nm,
+        profile_way=record.get_profile_way_display(),
+        correction_nm=record.correction_nm,
+        verdict=record.verdict,
+        standing=standing.state if standing else "",
+        reasons=tuple(standing.reasons) if standing else (),
+        gauge=record.gauge.identity,
+        began=record.first_reading_at,
+        ended=record.last_reading_at,
+        by=record.by_name,
+        note=record.note,
+        failed=failed_checks(record.result),
+        late=record.received_at if record.received_at >= ends and not record.replaces_id else None,
+    )
+
+
+# --- people ----------------------------------------------------------------------------------------------------------
+
+
+def _people(
+    day: date,
+    begins: datetime,
+    climates: Sequence[ClimateRecord],
+    thicknesses: Sequence[ThicknessRecord],
+    checks: Sequence[Verification],
+) -> tuple[PersonOnSite, ...]:
+    deeds: dict[UUID, Counter[str]] = defaultdict(Counter)
+    who: dict[UUID, Person] = {}
+    for what, rows in (("climate record", climates), ("thickness record", thicknesses), ("gauge check", checks)):
+        for row in rows:
+            who[row.taken_by_id] = row.taken_by
+            deeds[row.taken_by_id][what] += 1
+    held: dict[UUID, list[str]] = defaultdict(list)
+    valid = Qualification.objects.filter(Q(expires=None) | Q(expires__gte=day), person__in=list(who), issued__lte=day)
+    for paper in valid.standing().order_by("scheme__name", "number"):
+        until = f"valid to {paper.expires:%Y-%m-%d}" if paper.expires else "never runs out"
+        held[paper.person_id].append(f"{paper}, {paper.number}, {until}")
+    return tuple(
+        PersonOnSite(
+            name=person.name_at(begins),
+            organisation=person.organisation.name_at(begins),
+            qualifications=tuple(held[pk]),
+            recorded=", ".join(f"{count} {what}{'s' if count > 1 else ''}" for what, count in deeds[pk].items()),
+        )
+        for pk, person in sorted(who.items(), key=lambda item: (item[1].name, item[0]))
+    )
+
+
+# --- instruments -----------------------------------------------------------------------------------------------------
+
+
+def _verifications(
+    project: Project, begins: datetime, ends: datetime, records: Sequence[ThicknessRecord]
+) -> list[Verification]:
+    """The checks made on this project that day, and those that the day's records rest on."""
+    relied_on = {
+        check
+        for record in records
+        if (standing := getattr(record, "standing", None))
+        for check in (standing.opening_id, standing.closing_id)
+        if check
+    }
+    of_day = Q(project=project, taken_at__gte=begins, taken_at__lt=ends)
+    return list(
+        Verification.objects.current()
+        .filter(of_day | Q(pk__in=relied_on))
+        .select_related("gauge", "project", "taken_by__organisation")
+        .prefetch_related("points__uses__certified_value__certificate", "points__uses__certified_value__standard")
+        .order_by("taken_at", "pk")
+    )
+
+
+def _instruments(
+    day: date,
+    climates: Sequence[ClimateRecord],
+    thicknesses: Sequence[ThicknessRecord],
+    checks: Sequence[Verification],
+    project: Project,
+) -> tuple[Instrument, ...]:
+    rows: Iterable[Any] = (*climates, *thicknesses, *checks)
+    gauges: dict[UUID, Gauge] = {row.gauge.pk: row.gauge for row in rows if row.gauge}
+    # What was in force that day; where nothing was, the newest there is, with what stands against it.
+    certified = {**newest_certified(gauges=gauges.values()), **in_force_on(day, gauges=gauges.values())}
+    by_gauge: dict[UUID, list[GaugeCheck]] = defaultdict(list)
+    now = checks_of(checks)
+    for check in checks:
+        by_gauge[check.gauge_id].append(_gauge_check(check, now[check.pk], day, project))
+    judged = {record.gauge_id for record in thicknesses}
+    ordered = sorted(gauges.values(), key=lambda gauge: gauge.identity)
+    return tuple(_instrument(day, gauge, certified, by_gauge[gauge.pk], gauge.pk in judged) for gauge in ordered)
+
+
+def _instrument(
+    day: date, gauge: Gauge, certified: dict[UUID, CertifiedValue], checks: Sequence[GaugeCheck], judged: bool
+) -> Instrument:
+    certificate = certified[gauge.pk].certificate if gauge.pk in certified else None
+    described = " ".join(part for part in (gauge.maker, gauge.model) if part)
+    return Instrument(
+        identity=gauge.identity,
+        kind=gauge.get_kind_display(),
+        described=", ".join(part for part in (described, f"serial {gauge.serial}" if gauge.serial else "") if part),
+        certificate=str(certificate) if certificate else "",
+        expires=certificate.expires if certificate else None,
+        unusable=certificate.unusable_because(day) if certificate else "no certificate on record",
+        checks=tuple(checks),
+        judged=judged,
+    )
+
+
+def _gauge_check(check: Verification, now: Check, day: date, project: Project) -> GaugeCheck:
+    """The check with the values known now, by which its records are judged; what was found then is told beside it.
+
+    What was noted on a check made for another project is that project's.
+    """
+    unit = Unit(project.unit)
+    points = list(check.points.all())
+    answers = list((now.now or check.result).get("points", []))
+    answers += [{}] * (len(points) - len(answers))
+    told = [_check_point(point, answer, day) for point, answer in zip(points, answers, strict=False)]
+    covers = now.passed and bool(now.to_nm)
+    return GaugeCheck(
+        id=str(check.pk),
+        at=check.taken_at,
+        purpose=check.get_purpose_display(),
+        adjustment=check.get_adjustment_display(),
+        surface=check.get_surface_display(),
+        by=check.by_name,
+        verdict="pass" if now.passed else "fail",
+        verified_from_nm=now.from_nm if covers else None,
+        verified_to_nm=now.to_nm if covers else None,
+        points=tuple(told),
+        combination=check.combination.in_words,
+        note=check.note if check.project_id == project.pk else "",
+        as_found=_as_found(check, now, points, unit),
+    )
+
+
+def _as_found(check: Verification, now: Check, points: Sequence[Any], unit: Unit) -> str:
+    if not now.corrected_by:
+        return ""
+    relied_on = ", ".join(in_unit(point.certified_nm, unit) for point in points)
+    outcome = f"it {now.recomputed}" if now.recomputed else "it still passes"
+    return (
+        f"Certificate {now.corrected_by} has been corrected since. Judged with the corrected values, as shown here, "
+        f"{outcome}. As found then, relying on {relied_on} {unit.label}: {check.get_verdict_display().lower()}."
+    )
+
+
+def _check_point(point: Any, answer: dict[str, Any], day: date) -> CheckPoint:
+    mean = sum(point.readings_nm) / len(point.readings_nm)
+    tolerance, certified_um = answer.get("tolerance_um"), answer.get("certified_um")
+    certified_nm = point.certified_nm if certified_um is None else round(exact(certified_um) * 1000)
+    values = [use.certified_value for use in point.uses.all()]
+    return CheckPoint(
+        standards=tuple(
+            StandardUsed(
+                identity=value.standard.identity,
+                certified_nm=value.value_nm or 0,
+                certificate=str(value.certificate),
+                expires=value.certificate.expires,
+                unusable=value.certificate.unusable_because(day),
+            )
+            for value in sorted(values, key=lambda value: value.standard.identity)
+        ),
+        certified_nm=certified_nm,
+        readings=len(point.readings_nm),
+        mean_nm=mean,
+        error_nm=mean - certified_nm,
+        tolerance_nm=None if tolerance is None else round(tolerance * 1000, 3),
+        verdict=answer.get("verdict", ""),
+    )
+
+
+# --- hold points, nonconformances, corrections -----------------------------------------------------------------------
+
+
+def _points(
+    project: Project, begins: datetime, ends: datetime, records: Sequence[ThicknessRecord]
+) -> tuple[Point, ...]:
+    """Points decided that day, and those of what was measured that day, as they stood at its end."""
+    measured = {(record.area_id, record.coat_id) for record in records}
+    decided = Decision.objects.filter(point__project=project, at__gte=begins, at__lt=ends)
+    rows = (
+        HoldPoint.objects.filter(project=project)
+        .filter(Q(area__in={area for area, _ in measured}) | Q(pk__in=decided.values("point")))
+        .select_related("area", "coat")
+        .prefetch_related(Prefetch("decisions", Decision.objects.filter(at__lt=ends).order_by("number")))
+        .order_by("area__code", "coat__order", "kind", "pk")
+    )
+    found = []
+    for row in rows:
+        decisions = list(row.decisions.all())
+        that_day = any(decision.at >= begins for decision in decisions)
+        if that_day or (row.area_id, row.coat_id) in measured:
+            found.append(_point(row, decisions[-1] if decisions else None))
+    return tuple(found)
+
+
+def _point(row: HoldPoint, last: Decision | None) -> Point:
+    return Point(
+        id=str(row.pk),
+        kind=row.get_kind_display(),
+        title=row.title,
+        area=row.area.label,
+        coat=row.coat.name,
+        state=STATE_AFTER[Decision.Outcome(last.outcome)] if last else HoldPoint.State.WAITING,
+        at=last.at if last else None,
+        signed_as=last.signed if last else "",
+        reason=last.reason if last else "",
+    )
+
+
+def _nonconformances(project: Project, begins: datetime, ends: datetime) -> tuple[Nonconforming, ...]:
+    """Raised or closed that day, or open at its end. What a measurement raised belongs to the day it was measured."""
+    of_measurement = Coalesce("record__taken_at", "raised_at")
+    rows = Nonconformance.objects.filter(project=project).annotate(began=of_measurement).filter(began__lt=ends)
+    rows = rows.filter(Q(closed_at=None) | Q(closed_at__gte=begins)).select_related("area", "coat").order_by("number")
+    found = []
+    for row in rows:
+        closed_at = row.closed_at if row.closed_at and row.closed_at < ends else None
+        words = [word for word, then in (("raised", row.began >= begins), ("closed", closed_at is not None)) if then]
+        found.append(
+            Nonconforming(
+                number=row.number,
+                title=row.title,
+                area=row.area.label,
+                coat=row.coat.name,
+                raised_at=row.raised_at,
+                closed_at=closed_at,
+                that_day=" and ".join(words) or "open",
+                repair=row.repair if closed_at else "",
+                late=row.raised_at if row.raised_at >= ends else None,
+            )
+        )
+    return tuple(found)
+
+
+def _corrections(
+    project: Project, begins: datetime, ends: datetime, of_day: Sequence[Any], readings: Readings
+) -> tuple[Correction, ...]:
+    """Corrections to the day's records, corrections entered that day to older ones, and voided readings."""
+    entered = Q(replaces__isnull=False, received_at__gte=begins, received_at__lt=ends)
+    older = entered & ~Q(taken_at__gte=begins, taken_at__lt=ends)
+    rows = [*of_day, *_records(ClimateRecord, project, older), *_records(ThicknessRecord, project, older)]
+    found = [_correction(row, project.unit) for row in rows if row.replaces_id]
+    for row in of_day:
+        for reading in readings.get(row.pk, ()) if not hasattr(row, "replaced_by") else ():
+            if reading.void_reason:
+                found.append(_voided(row, reading, project.unit))
+    return tuple(found)
+
+
+def _correction(row: Any, unit: str) -> Correction:
+    kind = "Thickness" if isinstance(row, ThicknessRecord) else "Climate"
+    return Correction(
+        what=f"{kind} of {row.area.label}, {row.coat.name}",
+        change=f"{_outcome(row.replaces, unit)}, became {_outcome(row, unit)}",
+        reason=row.replacement_reason,
+        by=row.by_name,
+        at=row.received_at,
+    )
+
+
+def _outcome(row: Any, unit: str) -> str:
+    verdict = row.get_verdict_display().lower()
+    if isinstance(row, ClimateRecord):
+        return f"margin {row.margin_c:.1f} °C, {verdict}".replace("-", "−")
+    mean = "no mean" if row.mean_nm is None else f"mean {in_unit(row.mean_nm, unit)} {Unit(unit).label}"
+    return f"{mean}, {verdict}"
+
+
+def _voided(row: ThicknessRecord, reading: Shown, unit: str) -> Correction:
+    shown = f"{in_unit(reading.value_nm, unit)} {Unit(unit).label}"
+    return Correction(
+        what=f"Thickness of {row.area.label}, {row.coat.name}",
+        change=f"spot {reading.spot}, reading {reading.order} ({shown}) voided",
+        reason=reading.void_reason,
+        by=row.by_name,
+        at=None,
+    )

@@ -1,0 +1,96 @@
+"""The daily report as a PDF: pages, head and foot. The same facts and stamp give the same bytes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from io import BytesIO
+from typing import Any
+
+from reportlab.lib.colors import HexColor
+from reportlab.lib.pagesizes import A4
+from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
+
+from inspection.foundation.charts import BOLD, QUIET, REGULAR, RULE, register_fonts
+from reports.daily.facts import DayFacts, Stamp
+from reports.daily.pdf import evidence, film, site
+from reports.daily.pdf.pieces import Heading
+
+WIDTH, HEIGHT = A4
+SIDE, TOP, FOOT = 15 * mm, 20 * mm, 17 * mm
+TOTAL = "total"
+
+
+def draw(facts: DayFacts, stamp: Stamp | None = None) -> bytes:
+    """The report's bytes: an issued revision with its stamp, or a draft without."""
+    register_fonts()
+    out = BytesIO()
+    document = _Document(out, facts, stamp)
+    document.build(story(facts, stamp))
+    return out.getvalue()
+
+
+def story(facts: DayFacts, stamp: Stamp | None) -> list[Flowable]:
+    """The parts in the order they are read."""
+    parts: tuple[Callable[[DayFacts], list[Flowable]], ...] = (
+        site.at_a_glance, site.people, site.work, site.climate, film.thickness, film.charts, evidence.instruments,
+        evidence.points, evidence.nonconformances, evidence.corrections,
+    )  # fmt: skip
+    told = [flowable for part in parts for flowable in part(facts)]
+    return [*site.head(facts, stamp), *told, *evidence.sign_off(facts, stamp)]
+
+
+class _Document(BaseDocTemplate):
+    def __init__(self, out: BytesIO, facts: DayFacts, stamp: Stamp | None) -> None:
+        title = f"Daily report {facts.number}"
+        super().__init__(
+            out, pagesize=A4, invariant=1, title=title, author=facts.company,
+            subject=f"{facts.project_name}, {facts.day}", creator="Stripecoat", lang="en",
+            keywords=stamp.journal_head if stamp else "",
+        )  # fmt: skip
+        self.facts, self.stamp = facts, stamp
+        self.name = f"{title} · {f'Revision {stamp.revision}' if stamp else 'Draft'}"
+        frame = Frame(SIDE, FOOT, WIDTH - 2 * SIDE, HEIGHT - TOP - FOOT, 0, 0, 0, 0)
+        self.addPageTemplates(PageTemplate(frames=[frame], onPage=self.furnish))
+
+    def furnish(self, canvas: Canvas, _: Any) -> None:
+        """Head, foot and, on a draft, the word across the page; drawn before the content, so beneath it."""
+        if self.stamp is None:
+            canvas.saveState()
+            canvas.setFillColor(HexColor("#e4e9ec"))
+            canvas.setFont(BOLD, 110)
+            canvas.translate(WIDTH / 2, HEIGHT / 2)
+            canvas.rotate(52)
+            canvas.drawCentredString(0, -40, "DRAFT")
+            canvas.restoreState()
+        canvas.setFillColor(QUIET)
+        canvas.setStrokeColor(RULE)
+        canvas.setLineWidth(0.6)
+        canvas.setFont(REGULAR, 7.5)
+        canvas.drawString(SIDE, HEIGHT - 13 * mm, self.facts.company)
+        canvas.drawRightString(WIDTH - SIDE, HEIGHT - 13 * mm, self.name)
+        canvas.line(SIDE, HEIGHT - 15 * mm, WIDTH - SIDE, HEIGHT - 15 * mm)
+        canvas.line(SIDE, 13.5 * mm, WIDTH - SIDE, 13.5 * mm)
+        canvas.setFont(REGULAR, 6)
+        canvas.drawString(SIDE, 10 * mm, f"SHA-256 of the facts: {self.facts.digest}")
+        if self.stamp and self.stamp.journal_head:
+            canvas.drawString(SIDE, 7.2 * mm, f"When it was issued: {self.stamp.journal_head}")
+        canvas.setFont(REGULAR, 7.5)
+        canvas.drawRightString(WIDTH - SIDE - 17, 10 * mm, f"Page {canvas.getPageNumber()} of")
+        canvas.doForm(TOTAL)
+
+    def afterFlowable(self, flowable: Any) -> None:  # noqa: N802 - reportlab calls it
+        if isinstance(flowable, Heading):
+            key = f"section {flowable.text}"
+            self.canv.bookmarkPage(key)
+            self.canv.addOutlineEntry(flowable.text, key, 0)
+
+    def _endBuild(self) -> None:  # noqa: N802 - reportlab calls it
+        # The number of pages is known only now; every page has already placed this form.
+        self.canv.beginForm(TOTAL)
+        self.canv.setFillColor(QUIET)
+        self.canv.setFont(REGULAR, 7.5)
+        self.canv.drawString(WIDTH - SIDE - 15, 10 * mm, str(self.page))
+        self.canv.endForm()
+        super()._endBuild()

@@ -1,0 +1,165 @@
+"""The rest of the report: instruments and their checks, hold points, nonconformances, corrections, sign-off."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from xml.sax.saxutils import escape
+
+from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer, Table
+
+from inspection.foundation.charts import QUIET
+from reports.daily.facts import CheckPoint, DayFacts, GaugeCheck, Instrument, Stamp
+from reports.daily.pdf.pieces import (
+    BREADTH,
+    MARKS,
+    PAIRS,
+    SOFT,
+    SUB,
+    TEXT,
+    cell,
+    clock,
+    film,
+    label,
+    lines_under,
+    listed,
+    nothing,
+    section,
+    signed,
+    table,
+)  # fmt: skip
+
+CAUTION = (
+    "The software computes and advises; a qualified person accepts. Local codes, the contract and the paint maker's "
+    "data sheet come first. Thicknesses are those of all coats down to the metal, judged against the sum of what was "
+    "specified up to the coat (common practice, no source)."
+)
+
+
+# --- instruments -----------------------------------------------------------------------------------------------------
+
+
+def instruments(facts: DayFacts) -> list[Flowable]:
+    content: list[Flowable] = []
+    for one in facts.instruments:
+        content += _instrument(facts, one)
+    return section("Instruments used", content or nothing("No instrument was named."))
+
+
+def _instrument(facts: DayFacts, one: Instrument) -> list[Flowable]:
+    paper = (
+        f"certificate {one.certificate}, expires {one.expires:%Y-%m-%d}" if one.expires else "no certificate on record"
+    )
+    state = f"▲ {one.unusable}" if one.unusable and one.certificate else "✔ valid that day" if one.certificate else "▲"
+    title = f"{one.identity}, {one.kind.lower()}{f', {one.described}' if one.described else ''}"
+    lines: list[Flowable] = [
+        Paragraph(escape(title), SUB),
+        Paragraph(escape(f"{paper[0].upper()}{paper[1:]}: {state}"), TEXT),
+    ]
+    if not one.checks:
+        return [
+            KeepTogether([*lines, *(nothing("No check on reference standards is on record.") if one.judged else [])])
+        ]
+    rows = [row for check in one.checks for row in _check_rows(facts, check)]
+    unit = label(facts.unit)
+    figures = (f"Certified {unit}", "Readings", f"Mean {unit}", f"Error {unit}", f"Tolerance {unit}")
+    heads = ("Reference standards", *figures, "Verdict")
+    checks = table(heads, (170, 62, 52, 60, 58, 62, 46), rows, numbers=range(1, 6), marks=(6,))
+    notes = [
+        f"{clock(facts, check.at)}: {words}" for check in one.checks for words in (check.as_found, check.note) if words
+    ]
+    return [
+        *lines,
+        *checks,
+        *lines_under("Certificates of the standards", _papers(one.checks)),
+        *lines_under("Notes", notes),
+    ]
+
+
+def _check_rows(facts: DayFacts, check: GaugeCheck) -> list[tuple[str, ...]]:
+    """A banner that says which check it was and how it came out, then a row for each point."""
+    lowest, highest = (film(nm, facts.unit) for nm in (check.verified_from_nm, check.verified_to_nm))
+    verified = f"Verified from {lowest} to {highest} {label(facts.unit)}." if check.verified_to_nm is not None else ""
+    words = (
+        f"{clock(facts, check.at)}  {check.purpose}: {MARKS[check.verdict][0]}.",
+        f"Adjustment: {check.adjustment.lower()}, on {check.surface.lower()}.",
+        verified or "No range verified.",
+        f"Tolerance: accuracies combined {check.combination}." if check.points else "",
+        f"By {check.by}.",
+    )
+    return [
+        (" ".join(part for part in words if part),),
+        *(
+            (
+                " + ".join(standard.identity for standard in point.standards), film(point.certified_nm, facts.unit),
+                str(point.readings), film(point.mean_nm, facts.unit), signed(point.error_nm, facts.unit),
+                "–" if point.tolerance_nm is None else f"±{film(point.tolerance_nm, facts.unit)}", point.verdict,
+            )
+            for point in check.points
+        ),
+    ]  # fmt: skip
+
+
+def _papers(checks: Sequence[GaugeCheck]) -> list[str]:
+    """Each certificate once, with the standards it covers."""
+    points: list[CheckPoint] = [point for check in checks for point in check.points]
+    covers: dict[str, list[str]] = {}
+    for point in points:
+        for standard in point.standards:
+            state = f"▲ {standard.unusable}" if standard.unusable else "✔ valid that day"
+            words = f"{standard.certificate}, expires {standard.expires:%Y-%m-%d}, {state}"
+            covers.setdefault(words, []).append(standard.identity)
+    return [f"{words}: {listed(sorted(identities))}" for words, identities in covers.items()]
+
+
+# --- hold points, nonconformances, corrections -----------------------------------------------------------------------
+
+
+def points(facts: DayFacts) -> list[Flowable]:
+    rows = [
+        (row.title, row.kind, row.area, row.coat, row.state, clock(facts, row.at),
+         "\n".join(part for part in (row.signed_as, row.reason) if part) or "–")
+        for row in facts.points
+    ]  # fmt: skip
+    heads = ("Point", "Kind", "Area", "Coat", "At the day's end", "Decided", "By, and why")
+    content = table(heads, (110, 56, 46, 62, 66, 48, 122), rows, marks=(4,))
+    return section("Hold and witness points", content or nothing("No point was decided or is waiting on this work."))
+
+
+def nonconformances(facts: DayFacts) -> list[Flowable]:
+    rows = [
+        (f"NC-{row.number:03d}", row.title, row.area, row.coat, row.that_day,
+         f"{clock(facts, row.raised_at)}{', late' if row.late else ''}", clock(facts, row.closed_at), row.repair or "–")
+        for row in facts.nonconformances
+    ]  # fmt: skip
+    heads = ("Number", "What", "Area", "Coat", "That day", "Raised", "Closed", "Repair")
+    content = table(heads, (42, 116, 42, 60, 62, 60, 58, 70), rows, marks=(4,))
+    return section("Nonconformances", content or nothing("None was raised or closed, and none is open."))
+
+
+def corrections(facts: DayFacts) -> list[Flowable]:
+    rows = [
+        (row.what, row.change, row.reason or "–", row.by, clock(facts, row.at) if row.at else "–")
+        for row in facts.corrections
+    ]
+    content = table(("Record", "Change", "Reason", "By", "Entered"), (120, 130, 130, 70, 60), rows)
+    return section("Corrections", content or nothing("No record was corrected and no reading voided."))
+
+
+# --- sign-off --------------------------------------------------------------------------------------------------------
+
+
+def sign_off(facts: DayFacts, stamp: Stamp | None) -> list[Flowable]:
+    prepared = listed(person.name for person in facts.people) or "–"
+    reviewed = f"{stamp.issued_by}\n{facts.local(stamp.issued_at):%Y-%m-%d %H:%M}" if stamp else "Not yet reviewed"
+    third = BREADTH / 3
+    rows = [
+        ["Prepared from the records of", "Reviewed and issued by", "For the client"],
+        [cell(prepared, third), cell(reviewed, third), cell(f"{facts.client}\nName, date and signature", third, SOFT)],
+        ["", "", ""],
+    ]
+    style = [
+        *PAIRS, ("TEXTCOLOR", (0, 0), (-1, 0), QUIET), ("BOX", (0, 0), (-1, -1), 0.7, QUIET),
+        ("LINEAFTER", (0, 0), (1, -1), 0.4, QUIET),
+    ]  # fmt: skip
+    block = Table(rows, [third] * 3, [14, None, 34], style=style, hAlign="LEFT")
+    return [KeepTogether([*section("Sign-off", [block]), Spacer(0, 6), Paragraph(CAUTION, SOFT)])]

@@ -1,0 +1,129 @@
+"""The thickness part: a table for each coat, what was not met, how far each record stands, and the distributions."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from itertools import groupby
+
+from reportlab.platypus import Flowable, Table
+
+from inspection.foundation.charts import histogram
+from reports.daily.facts import DayFacts, Thickness
+from reports.daily.pdf.pieces import (
+    BREADTH,
+    MARKS,
+    came_late,
+    clock,
+    film,
+    label,
+    lines_under,
+    listed,
+    not_met,
+    nothing,
+    section,
+    subheading,
+    table,
+)  # fmt: skip
+
+ACROSS = 3
+
+
+def thickness(facts: DayFacts) -> list[Flowable]:
+    if not facts.thicknesses:
+        return section("Dry film thickness", nothing("No thickness was recorded."))
+    content: list[Flowable] = []
+    ordered = sorted(facts.thicknesses, key=lambda row: (row.coat_order, row.coat, row.area, row.began, row.id))
+    for words, rows in groupby(ordered, key=lambda row: _judged_by(row, facts.unit)):
+        content += subheading(words, _coat_table(facts, list(rows)))
+    content += not_met([(row.area, row.coat, row.failed) for row in ordered], facts.unit, "Area", "Coat")
+    content += lines_under("Readings still wanted", [_wanted(row) for row in ordered if row.verdict == "incomplete"])
+    content += lines_under("Why records are not sound", _standings(ordered))
+    content += came_late(facts, ordered)
+    notes = [f"{row.area}, {row.coat}: {row.note}" for row in ordered if row.note]
+    return section("Dry film thickness", [*content, *lines_under("Notes", notes)])
+
+
+def _judged_by(row: Thickness, unit: str) -> str:
+    maximum = f"maximum {film(row.maximum_nm, unit)}" if row.maximum_nm is not None else "no maximum"
+    limits = f"minimum {film(row.minimum_nm, unit)}, nominal {film(row.nominal_nm, unit)}, {maximum} {label(unit)}"
+    edition = f" ({row.edition})" if row.edition else ""
+    return f"{row.coat}, {row.product} · {row.rule}{edition} · {limits}"
+
+
+def _coat_table(facts: DayFacts, rows: Sequence[Thickness]) -> list[Flowable]:
+    unit = label(facts.unit)
+    heads = ("Area", "Time", "Gauge", "By", "Readings", f"Mean {unit}", f"Lowest {unit}", f"Highest {unit}", "Verdict",
+             "Standing")  # fmt: skip
+    widths = (82, 54, 36, 66, 52, 36, 40, 42, 46, 56)
+    told = [
+        (
+            f"{row.area} {row.area_name}", f"{clock(facts, row.began)}–{clock(facts, row.ended)}",
+            row.gauge, row.by, _counted(row), film(row.mean_nm, facts.unit),
+            film(row.lowest_nm, facts.unit), film(row.highest_nm, facts.unit), row.verdict, row.standing,
+        )
+        for row in rows
+    ]  # fmt: skip
+    return [*table(heads, widths, told, numbers=range(4, 8), marks=(8, 9)), *_ways(facts, rows)]
+
+
+def _counted(row: Thickness) -> str:
+    """How many readings there are, and how many the rule wants where they are fewer."""
+    taken = len(row.values_nm)
+    return f"{taken}" if taken >= row.wanted else f"{taken} of {row.wanted}"
+
+
+def _ways(facts: DayFacts, rows: Sequence[Thickness]) -> list[Flowable]:
+    """How the profile under the film was dealt with; the same way is told once for all its areas."""
+    ways: dict[str, list[str]] = defaultdict(list)
+    for row in rows:
+        taken = f" ({film(row.correction_nm, facts.unit)} {label(facts.unit)})" if row.correction_nm else ""
+        ways[f"{row.profile_way}{taken}"].append(row.area)
+    told = "; ".join(f"{way}" if len(ways) == 1 else f"{way}: {listed(areas)}" for way, areas in ways.items())
+    return nothing(f"Surface profile: {told}.")
+
+
+def _wanted(row: Thickness) -> str:
+    return (
+        f"{row.area}, {row.coat}: {len(row.values_nm)} readings of {row.wanted}; no verdict before the rest are taken."
+    )
+
+
+def _standings(rows: Sequence[Thickness]) -> list[str]:
+    reasons: dict[tuple[str, tuple[str, ...]], list[str]] = defaultdict(list)
+    for row in rows:
+        if row.standing != "sound":
+            reasons[row.standing, row.reasons].append(f"{row.area} {row.coat}")
+    return [
+        f"{MARKS[state][0]}: {listed(which)}. {' '.join(why) or 'Not yet worked out.'}"
+        for (state, why), which in reasons.items()
+    ]
+
+
+def charts(facts: DayFacts) -> list[Flowable]:
+    """One small histogram a record, several across; the figures are in the table above."""
+    ordered = sorted(facts.thicknesses, key=lambda row: (row.coat_order, row.coat, row.area, row.began, row.id))
+    drawings = [
+        histogram(
+            row.values_nm, unit=facts.unit, minimum_nm=row.minimum_nm, nominal_nm=row.nominal_nm,
+            maximum_nm=row.maximum_nm, title=f"{row.area}\n{row.coat}", width=BREADTH / ACROSS - 8, height=124,
+        )
+        for row in ordered
+    ]  # fmt: skip
+    if not drawings:
+        return []
+    words = "Single readings, without voided ones, less the profile correction. Hatched bars lie outside the limits."
+    rows = [
+        Table(
+            [[*drawings[at : at + ACROSS], *([""] * (at + ACROSS - len(drawings)))]],
+            [BREADTH / ACROSS] * ACROSS,
+            style=[
+                ("LEFTPADDING", (0, 0), (-1, -1), 0),
+                ("TOPPADDING", (0, 0), (-1, -1), 2),
+                ("BOTTOMPADDING", (0, 0), (-1, -1), 4),
+            ],
+            hAlign="LEFT",
+        )
+        for at in range(0, len(drawings), ACROSS)
+    ]
+    return section("Distribution of the readings", [*nothing(words), *rows], room=185)

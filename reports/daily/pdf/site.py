@@ -1,0 +1,154 @@
+"""The front of the report: what day it was, at a glance, who was there, what was measured, in what climate."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from typing import Any
+from xml.sax.saxutils import escape
+
+from reportlab.platypus import Flowable, Paragraph, Spacer, Table
+
+from inspection.foundation.charts import QUIET, RULE, many_of
+from reports.daily.facts import Climate, DayFacts, Stamp
+from reports.daily.pdf.pieces import (
+    BREADTH,
+    MARKS,
+    PAIRS,
+    SOFT,
+    TITLE,
+    came_late,
+    cell,
+    clock,
+    degrees,
+    lines_under,
+    listed,
+    not_met,
+    nothing,
+    section,
+    table,
+)
+
+
+def head(facts: DayFacts, stamp: Stamp | None) -> list[Flowable]:
+    begins, ends = facts.local(facts.begins), facts.local(facts.ends)
+    hours = f"{begins:%Y-%m-%d %H:%M} to {ends:%Y-%m-%d %H:%M}, {facts.zone}"
+    if stamp is None:
+        revision = "Draft, not issued"
+    else:
+        issued = facts.local(stamp.issued_at)
+        revision = f"{stamp.revision}, issued {issued:%Y-%m-%d %H:%M} by {stamp.issued_by}"
+        revision += f"\nWhy there is a new revision: {stamp.reason}" if stamp.reason else ""
+    pairs = [
+        ("Project", f"{facts.project_code} {facts.project_name}", "Report", facts.number),
+        ("Client", facts.client, "Day", f"{facts.day:%A %d %B %Y}"),
+        ("Contractor", facts.contractor or "–", "Day runs", hours),
+        ("Structure", listed(facts.structures) or "–", "Revision", revision),
+    ]  # fmt: skip
+    widths = (58, 190, 52, BREADTH - 300)
+    rows = [[a, cell(b, widths[1]), c, cell(d, widths[3])] for a, b, c, d in pairs]
+    style = [
+        *PAIRS, ("TEXTCOLOR", (0, 0), (0, -1), QUIET), ("TEXTCOLOR", (2, 0), (2, -1), QUIET),
+        ("LEFTPADDING", (0, 0), (-1, -1), 2),
+        ("TOPPADDING", (0, 0), (-1, -1), 1.5), ("BOTTOMPADDING", (0, 0), (-1, -1), 1.5),
+    ]  # fmt: skip
+    return [
+        Paragraph("Daily coating inspection report", TITLE),
+        Spacer(0, 4),
+        Table(rows, widths, style=style, hAlign="LEFT"),
+    ]
+
+
+def at_a_glance(facts: DayFacts) -> list[Flowable]:
+    """What a hurried reader wants first: how much was measured, how it came out, what is open."""
+    if facts.nothing_recorded:
+        return [Spacer(0, 8), *nothing("Nothing was recorded on this day.")]
+
+    def count(rows: Iterable[Any], name: str, *values: str) -> str:
+        found = {value: sum(1 for row in rows if getattr(row, name) == value) for value in values}
+        return "   ".join(f"{MARKS[value][0]} {number}" for value, number in found.items() if number) or "none"
+
+    readings = sum(len(row.values_nm) for row in facts.thicknesses)
+    measured = f"{many_of(len(facts.thicknesses), 'record')}, {many_of(readings, 'reading')}"
+    boxes = [
+        ("Thickness", measured),
+        ("Verdicts", count(facts.thicknesses, "verdict", "pass", "fail", "incomplete", "not judged")),
+        ("Standing", count(facts.thicknesses, "standing", "sound", "provisional", "in_question", "")),
+        ("Climate", f"{many_of(len(facts.climates), 'record')}   {count(facts.climates, 'verdict', 'pass', 'fail')}"),
+        ("Hold points", count(facts.points, "state", "released", "refused", "waiting", "closed")),
+        ("Nonconformances", count(facts.nonconformances, "that_day", "raised", "raised and closed", "closed", "open")),
+    ]
+    widths = (82, BREADTH / 2 - 82, 82, BREADTH / 2 - 82)
+    pairs = list(zip(boxes[::2], boxes[1::2], strict=True))
+    rows = [[a[0], cell(a[1], widths[1]), b[0], cell(b[1], widths[3])] for a, b in pairs]
+    style = [
+        *PAIRS, ("TEXTCOLOR", (0, 0), (0, -1), QUIET), ("TEXTCOLOR", (2, 0), (2, -1), QUIET),
+        ("BOX", (0, 0), (-1, -1), 0.6, RULE),
+        ("TOPPADDING", (0, 0), (-1, -1), 3), ("BOTTOMPADDING", (0, 0), (-1, -1), 3),
+    ]  # fmt: skip
+    return [Spacer(0, 6), Table(rows, widths, style=style, hAlign="LEFT")]
+
+
+def people(facts: DayFacts) -> list[Flowable]:
+    rows = [
+        (one.name, one.organisation, one.recorded, "\n".join(one.qualifications) or "none on record that day")
+        for one in facts.people
+    ]
+    content = table(("Name", "Organisation", "Recorded", "Qualifications"), (105, 110, 130, 165), rows)
+    return section("People on site", content or nothing("Nobody recorded anything."))
+
+
+def work(facts: DayFacts) -> list[Flowable]:
+    """Areas and coats that were measured, one line a coat."""
+    measured: dict[tuple[str, str], dict[str, float]] = defaultdict(dict)
+    for row in facts.thicknesses:
+        measured[row.coat, row.product][row.area] = row.area_m2
+    rows = [
+        (coat, product, f"{len(areas)}", f"{sum(areas.values()):,.1f}", listed(sorted(areas)))
+        for (coat, product), areas in measured.items()
+    ]
+    known = {coat for coat, _ in measured}
+    for coat in dict.fromkeys(row.coat for row in facts.climates if row.coat not in known):
+        areas = listed(sorted(row.area for row in facts.climates if row.coat == coat))
+        rows.append((coat, "climate only", "–", "–", areas))
+    content = table(("Coat", "Product", "Areas", "m²", "Which"), (80, 110, 36, 50, 234), rows, numbers=(2, 3))
+    return section("Areas and coats measured", content or nothing("No area was measured."))
+
+
+def climate(facts: DayFacts) -> list[Flowable]:
+    heads = ("Time", "Area", "Coat", "Air °C", "Wet bulb °C", "Humidity %", "Steel °C", "Dew point °C", "Margin °C",
+             "Verdict", "By")  # fmt: skip
+    widths = (32, 42, 66, 38, 42, 50, 40, 44, 44, 44, 68)
+    rows = [
+        (
+            clock(facts, row.at), row.area, row.coat, degrees(row.dry_bulb_c), degrees(row.wet_bulb_c),
+            degrees(row.humidity_pct), degrees(row.surface_c), degrees(row.dew_point_c), degrees(row.margin_c),
+            row.verdict, f"{row.by}, {row.gauge}" if row.gauge else row.by,
+        )
+        for row in facts.climates
+    ]  # fmt: skip
+    content = table(heads, widths, rows, numbers=range(3, 9), marks=(9,))
+    if not content:
+        return section("Climate", nothing("No climate was recorded."))
+    notes = [f"{row.area}, {clock(facts, row.at)}: {row.note}" for row in facts.climates if row.note]
+    content.append(Spacer(0, 2))
+    content.append(Paragraph(escape(_climate_limits(facts.climates)), SOFT))
+    failed = [(row.area, f"{row.coat}, {clock(facts, row.at)}", row.failed) for row in facts.climates]
+    return section(
+        "Climate",
+        [
+            *content,
+            *not_met(failed, facts.unit, "Area", "Coat, time"),
+            *came_late(facts, facts.climates),
+            *lines_under("Notes", notes),
+        ],
+    )
+
+
+def _climate_limits(rows: Sequence[Climate]) -> str:
+    limits = listed(
+        f"{row.coat}: at least {degrees(row.margin_min_c)} °C above the dew point, humidity at most "
+        f"{degrees(row.humidity_max_pct)} %"
+        for row in rows
+    )
+    return f"Limits. {limits}. Margin is steel temperature less dew point."

@@ -1,0 +1,49 @@
+"""Reads of reports: the list, one report with its revisions, which file is which."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from uuid import UUID
+
+from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
+
+from accounts.models import Person
+from reports.daily.models import DailyReport, ReportIssue, SetAside
+from reports.work.models import Job
+
+# Where each role's work begins; a person of several roles lands on the first they hold.
+
+
+def reports_seen_by(person: Person) -> QuerySet[DailyReport]:
+    """Reports in the person's sight, newest day first, with `last_digest` and `last_revision` of what was issued."""
+    last = ReportIssue.objects.filter(report=OuterRef("pk")).order_by("-revision")
+    seen: QuerySet[DailyReport] = DailyReport.objects.visible_to(person)
+    return (
+        seen.select_related("project__client", "draft")
+        .prefetch_related(
+            Prefetch("issues", ReportIssue.objects.select_related("issued_by", "file")),
+            Prefetch("issues__set_asides", SetAside.objects.select_related("by")),
+        )
+        .annotate(
+            last_revision=Subquery(last.values("revision")[:1]), last_digest=Subquery(last.values("facts_digest")[:1])
+        )
+        .order_by("-day", "project__code")
+    )
+
+
+def jobs_of(reports: Iterable[DailyReport]) -> dict[UUID, Job]:
+    """The newest job of each report."""
+    found: dict[UUID, Job] = {}
+    for job in Job.objects.filter(about__in=[str(report.pk) for report in reports]).order_by("queued_at"):
+        found[UUID(job.about)] = job
+    return found
+
+
+def issues_seen_by(person: Person) -> QuerySet[ReportIssue]:
+    return ReportIssue.objects.visible_to(person).select_related("report__project", "issued_by", "file")
+
+
+def issue_with_digest(person: Person, digest: str) -> ReportIssue | None:
+    """The newest issue in the person's sight whose file, or whose facts, have this SHA-256."""
+    of_digest = Q(file=digest) | Q(facts_digest=digest)
+    return issues_seen_by(person).filter(of_digest).order_by("-revision").first()

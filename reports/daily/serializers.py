@@ -1,0 +1,45 @@
+"""Daily reports as the API shows them: what was issued. Drafts stay with the company's pages."""
+
+from __future__ import annotations
+
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+from rest_framework.reverse import reverse
+
+from reports.daily.models import DailyReport, ReportIssue
+
+
+class IssueSerializer(serializers.ModelSerializer):
+    sha256 = serializers.CharField(source="file_id", read_only=True, help_text="Of the PDF")
+    facts_sha256 = serializers.CharField(source="facts_digest", read_only=True, help_text="Of the facts it tells")
+    size = serializers.IntegerField(source="file.size", read_only=True, help_text="Bytes of the PDF")
+    issued_by = serializers.CharField(source="by_name", read_only=True)
+    in_question = serializers.SerializerMethodField(help_text="What has come up since against what it rests on")
+    file = serializers.SerializerMethodField(help_text="Address of the PDF")
+
+    class Meta:
+        model = ReportIssue
+        fields = (
+            "revision", "issued_at", "issued_by", "reason", "sha256", "facts_sha256", "size", "in_question", "file",
+        )  # fmt: skip
+        read_only_fields = fields
+
+    @extend_schema_field(serializers.ListField(child=serializers.CharField()))
+    def get_in_question(self, issue: ReportIssue) -> list[str]:
+        found: list[str] = self.context.get("doubts", {}).get(issue.pk, [])
+        return found
+
+    @extend_schema_field(serializers.URLField())
+    def get_file(self, issue: ReportIssue) -> str:
+        kwargs = {"pk": issue.report_id, "revision": issue.revision}
+        return str(reverse("api_report_file", kwargs=kwargs, request=self.context.get("request")))
+
+
+class ReportSerializer(serializers.ModelSerializer):
+    project_code = serializers.CharField(source="project.code", read_only=True)
+    issues = IssueSerializer(many=True, read_only=True)
+
+    class Meta:
+        model = DailyReport
+        fields = ("id", "project", "project_code", "day", "issues")
+        read_only_fields = fields

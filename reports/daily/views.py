@@ -1,0 +1,207 @@
+"""Pages of daily reports."""
+
+from __future__ import annotations
+
+import base64
+from typing import Any
+from uuid import UUID
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.http import content_disposition_header
+from django.views.decorators.cache import cache_control
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from accounts import vault
+from accounts.forms import carried_out, sent, status_of
+from accounts.middleware import SignedIn
+from accounts.models import Role, StoredFile
+from accounts.rights import require
+from accounts.stepping import step_up
+from inspection.projects.models import Project
+from reports.daily import actions, forms, queries, setting_aside
+from reports.daily.against import doubts_of
+from reports.daily.models import DailyReport, ReportIssue
+
+page = require_http_methods(["GET", "HEAD", "POST"])
+REPORTS_A_PAGE = 40
+
+
+# --- the list ---------------------------------------------------------------------------------------------------------
+@page
+def report_list(request: SignedIn) -> HttpResponse:
+    """Reports in sight; a POST has the draft of a project's day built."""
+    form = None
+    if request.user.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER):
+        form = forms.BuildReport(sent(request), person=request.user)
+    if request.method == "POST":
+        require(request.user, Role.INSPECTOR, Role.QUALITY_MANAGER, to="have a daily report built")
+        if form and carried_out(form, lambda values: actions.queue_report(request.user, **values)):
+            report = DailyReport.objects.get(project=form.cleaned_data["project"], day=form.cleaned_data["day"])
+            messages.success(request, "A worker builds the draft now; look again in a moment.")
+            return redirect("report", report.pk)
+    rows, wanted = queries.reports_seen_by(request.user), request.GET.get("project", "")
+    projects = Project.objects.visible_to(request.user)
+    if wanted:
+        rows = rows.filter(project__in=[one.pk for one in projects if str(one.pk) == wanted])
+    shown = Paginator(rows, REPORTS_A_PAGE).get_page(request.GET.get("page"))
+    jobs = queries.jobs_of(shown)
+    doubts = doubts_of([issue for report in shown for issue in report.issues.all()])
+    table = [_row(report, jobs.get(report.pk), doubts) for report in shown]
+    return render(
+        request,
+        "reports/report_list.html",
+        {"page": shown, "rows": table, "form": form, "projects": projects, "project": wanted},
+        status=status_of(form) if form else 200,
+    )
+
+
+def _row(report: DailyReport, job: Any, doubts: dict[UUID, list[str]]) -> dict[str, Any]:
+    issues = list(report.issues.all())
+    last = issues[-1] if issues else None
+    return {
+        "report": report, "job": job, "last": last, "doubts": len(doubts.get(last.pk, ())) if last else 0,
+        "changed": bool(last and report.facts_digest and report.facts_digest != last.facts_digest),
+    }  # fmt: skip
+
+
+# --- one report -------------------------------------------------------------------------------------------------------
+
+
+def _report(request: SignedIn, pk: UUID) -> DailyReport:
+    return get_object_or_404(queries.reports_seen_by(request.user), pk=pk)
+
+
+def _last_revision(report: DailyReport) -> int | None:
+    return max((issue.revision for issue in report.issues.all()), default=None)
+
+
+def _show(
+    request: SignedIn, report: DailyReport, form: forms.IssueReport | None = None, aside: forms.SetAside | None = None
+) -> HttpResponse:
+    issues = list(report.issues.all())
+    doubts = doubts_of(issues)
+    row = _row(report, queries.jobs_of([report]).get(report.pk), doubts)
+    may_issue = request.user.has_role(Role.QUALITY_MANAGER) and report.draft and (row["changed"] or not issues)
+    if may_issue and form is None:
+        form = forms.IssueReport(last=_last_revision(report), initial={"seen": report.facts_digest})
+    shown = {
+        **row,
+        "revisions": [(issue, doubts[issue.pk]) for issue in reversed(issues)],
+        "is_company": request.user.is_company,
+        "may_build": request.user.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER),
+        "form": form,
+        **_aside(request, row["last"], doubts, aside),
+    }
+    wrong = next((each for each in (form, aside) if each and each.errors), None)
+    return render(request, "reports/report.html", shown, status=status_of(wrong) if wrong else 200)
+
+
+def _aside(
+    request: SignedIn, last: ReportIssue | None, doubts: dict[UUID, list[str]], form: forms.SetAside | None
+) -> dict[str, Any]:
+    """What was set aside of the last revision, for the company; and for a quality manager the way to do or undo it."""
+    if last is None or not request.user.is_company:
+        return {}
+    row = next(iter(reversed(last.set_asides.all())), None)
+    found = {"set_aside": row if row and row.covers_until else None}
+    if request.user.has_role(Role.QUALITY_MANAGER) and (doubts[last.pk] or found["set_aside"]):
+        seen = setting_aside.seen_of(doubts[last.pk])
+        return {**found, "aside": form or forms.SetAside(initial={"seen": seen}), "may_take_back": found["set_aside"]}
+    return found
+
+
+@require_safe
+def report(request: SignedIn, pk: UUID) -> HttpResponse:
+    return _show(request, _report(request, pk))
+
+
+@require_POST
+def report_build(request: SignedIn, pk: UUID) -> HttpResponse:
+    found = _report(request, pk)
+    actions.queue_report(request.user, project=found.project, day=found.day)
+    messages.success(request, "A worker builds the draft now; look again in a moment.")
+    return redirect("report", found.pk)
+
+
+@require_POST
+@step_up
+def report_issue(request: SignedIn, pk: UUID) -> HttpResponse:
+    found = _report(request, pk)
+    require(request.user, Role.QUALITY_MANAGER, to="issue a daily report")
+    form = forms.IssueReport(request.POST, last=_last_revision(found))
+    if carried_out(form, lambda values: actions.issue_report(request.user, report=found, **values)):
+        messages.success(request, "Issued. The client’s people are sent a link.")
+        return redirect("report", found.pk)
+    return _show(request, found, form)
+
+
+@require_POST
+def report_set_aside(request: SignedIn, pk: UUID) -> HttpResponse:
+    """What has come up against the last revision is set aside or, asked so, looked at again."""
+    found = _report(request, pk)
+    require(request.user, Role.QUALITY_MANAGER, to="set aside what has come up against a report")
+    issue = next((each for each in found.issues.all() if each.revision == _last_revision(found)), None)
+    if issue is None:
+        raise Http404
+    form = forms.SetAside(request.POST)
+    back = "back" in request.POST
+
+    def carry_out(values: dict[str, Any]) -> Any:
+        if back:
+            return setting_aside.take_back(request.user, issue=issue, reason=values["reason"])
+        return setting_aside.set_aside(request.user, issue=issue, **values)
+
+    if carried_out(form, carry_out):
+        messages.success(
+            request, "It is among the decisions again." if back else "Set aside; what comes up later asks again."
+        )
+        return redirect("report", found.pk)
+    return _show(request, found, aside=form)
+
+
+# --- files ------------------------------------------------------------------------------------------------------------
+
+
+def pdf(file: StoredFile, name: str) -> HttpResponse:
+    """A stored report as an answer: shown in place, under the name, with its digest (RFC 9530)."""
+    answer = HttpResponse(vault.content_of(file), content_type="application/pdf")
+    answer["Content-Disposition"] = content_disposition_header(as_attachment=False, filename=name) or "inline"
+    answer["Repr-Digest"] = f"sha-256=:{base64.b64encode(bytes.fromhex(file.digest)).decode()}:"
+    answer["ETag"] = f'"{file.digest}"'
+    return answer
+
+
+@require_safe
+@cache_control(private=True, no_cache=True)
+def report_draft(request: SignedIn, pk: UUID) -> HttpResponse:
+    found = _report(request, pk)
+    if found.draft is None or not request.user.is_company:
+        raise Http404
+    return pdf(found.draft, found.file_name("draft"))
+
+
+@require_safe
+@cache_control(private=True, no_cache=True)
+def report_file(request: SignedIn, pk: UUID, revision: int) -> HttpResponse:
+    issue = get_object_or_404(queries.issues_seen_by(request.user), report=pk, revision=revision)
+    return pdf(issue.file, issue.file_name)
+
+
+@page
+def report_check(request: SignedIn) -> HttpResponse:
+    """Whether a PDF is an issued report, unchanged. A POST changes nothing; a file does not fit into an address."""
+    form = forms.CheckReport(request.POST, request.FILES) if request.method == "POST" else forms.CheckReport()
+    shown: dict[str, Any] = {"form": form}
+    if form.is_bound and form.is_valid():
+        issue = queries.issue_with_digest(request.user, form.wanted)
+        shown |= {"asked": form.wanted, "issue": issue}
+        if issue:
+            shown |= {
+                "same_file": issue.file_id == form.wanted,
+                "newer": ReportIssue.objects.filter(report=issue.report_id, revision__gt=issue.revision).last(),
+                "doubts": doubts_of([issue])[issue.pk],
+            }
+    return render(request, "reports/report_check.html", shown, status=status_of(form))

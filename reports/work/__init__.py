@@ -1,0 +1,1 @@
+"""Jobs and the signs of life of the platform."""
