@@ -93,19 +93,29 @@ def record_climate(
     run_out = run_out_of(record)
     if source == ClimateRecord.Source.PAGE and not replaces:
         overdue.begin(run_out)
-    read = {name: getattr(record, name) for name in READ}
-    record.inputs, result = judge_climate(coat, {**read, "wet_bulb_over": wet_bulb_over or None})
-    record.result, record.verdict, record.margin_c = result, result["verdict"], result["margin_c"]
-    record.found_humidity_pct, record.dew_point_c = result["relative_humidity_pct"], result["dew_point_c"]
-    doubts = doubts_of(record)
-    if ask and (doubts or record.surface_c <= 0):
-        # At or below freezing the notes speak of frost, which the margin does not show.
-        raise Asked([*doubts, *(Fault(note) for note in result["notes"])])
+    _judge(record, wet_bulb_over)
+    if ask:
+        _ask(record)
     record, new = insert_once(record)
     if new:
         _journal(by, record, replaces, overdue.words(run_out))
         _announce(by, record, replaces)
     return record, new
+
+
+def _judge(record: ClimateRecord, wet_bulb_over: str) -> None:
+    """Fill in what the standards core finds of the readings."""
+    read = {name: getattr(record, name) for name in READ}
+    record.inputs, result = judge_climate(record.coat, {**read, "wet_bulb_over": wet_bulb_over or None})
+    record.result, record.verdict, record.margin_c = result, result["verdict"], result["margin_c"]
+    record.found_humidity_pct, record.dew_point_c = result["relative_humidity_pct"], result["dew_point_c"]
+
+
+def _ask(record: ClimateRecord) -> None:
+    """Raise Asked for what looks like a slip; at or below freezing also for frost, which the margin does not show."""
+    doubts = doubts_of(record)
+    if doubts or record.surface_c <= 0:
+        raise Asked([*doubts, *(Fault(note) for note in record.result["notes"])])
 
 
 def climate_digest(record: ClimateRecord, wet_bulb_over: str) -> str:

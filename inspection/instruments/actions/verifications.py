@@ -90,49 +90,73 @@ def record_verification(
         taken_at=taken_at, taken_by=by, note=note.strip(), received_at=timezone.now(),
     )  # fmt: skip
     if replaces:
-        in_sight(by, replaces)
-        verification.taken_by, verification.corrected_by = replaces.taken_by, by
-        verification.replaces, verification.replacement_reason = replaces, replacement_reason.strip()
+        _as_correction(by, verification, replaces, replacement_reason)
     verification.digest = check_digest(verification, points)
     known = Verification.objects.filter(pk=id).first()
     if known:
         return _same(known, verification), False
     faults = in_time(_local(taken_at, project), "taken_at") or _faults(verification, points)
-    faults += _correction_faults(verification)
-    if faults:
-        raise Refused(faults)
-    rules, day = InstrumentRules.now(), project.day_of(taken_at)
-    certified, warnings, faults = _certified(verification, points, day, warns=rules.warns or bool(replaces))
-    of_person = overdue.of_person(verification.taken_by, day, project)
-    if not (rules.warns or sent_in or replaces):
-        faults += [Fault(words) for words in of_person]
-    if faults:
-        raise Refused(faults)
-    faults = _range_faults(gauge, points, certified)
-    if faults:
-        raise Refused(faults)
+    _refuse_for([*faults, *_correction_faults(verification)])
+    rules = InstrumentRules.now()
+    certified, warnings = _relied_on(verification, points, rules, sent_in=sent_in)
     _judge(verification, points, certified, str(replaces.combination if replaces else rules.combination))
     asked = slips.of_check(verification, points, certified)
     verification.confirmed = [fault.message for fault in asked]
-    faults = row_faults(verification)
+    _refuse_for(row_faults(verification))
+    if not _inserted(verification):
+        return _already(verification), False
+    _store_points(verification, points, certified)
+    resting = losing.resting_near(verification)
+    _announce(by, verification, warnings)
+    _ask(by, verification, [*asked, *losing.by_the_way_it_was_made(verification, resting, by)], confirmed=confirmed)
+    return verification, True
+
+
+def _as_correction(by: Person, verification: Verification, replaces: Verification, reason: str) -> None:
+    """Make it a version of an earlier check: who made that stays, and who corrects it stands beside."""
+    in_sight(by, replaces)
+    verification.taken_by, verification.corrected_by = replaces.taken_by, by
+    verification.replaces, verification.replacement_reason = replaces, reason.strip()
+
+
+def _refuse_for(faults: list[Fault]) -> None:
     if faults:
         raise Refused(faults)
+
+
+def _relied_on(
+    verification: Verification, points: list[PointSent], rules: InstrumentRules, *, sent_in: bool
+) -> tuple[dict[UUID, CertifiedValue], list[str]]:
+    """The certified value of each thing, and what had run out that day; Refused where that keeps the check out."""
+    corrects, day = verification.replaces is not None, verification.project.day_of(verification.taken_at)
+    certified, warnings, faults = _certified(verification, points, day, warns=rules.warns or corrects)
+    of_person = overdue.of_person(verification.taken_by, day, verification.project)
+    if not (rules.warns or sent_in or corrects):
+        faults += [Fault(words) for words in of_person]
+    _refuse_for(faults)
+    _refuse_for(_range_faults(verification.gauge, points, certified))
+    return certified, [*warnings, *of_person]
+
+
+def _inserted(verification: Verification) -> bool:
+    """Whether the row could be added; it could not where another came first with its id, or with what it corrects."""
     try:
         with transaction.atomic():
             verification.save(force_insert=True)
     except IntegrityError:
-        return _already(verification), False
-    _store_points(verification, points, certified)
-    resting = losing.resting_near(verification)
-    _announce(by, verification, [*warnings, *of_person])
-    asked += losing.by_the_way_it_was_made(verification, resting, by)
-    if asked and not confirmed:
-        # Nothing of it stays: the transaction ends here.
-        raise Asked(asked)
-    if asked:
-        words = [fault.message for fault in asked]
-        journal.record("verification.confirmed", verification, by=by, project_id=project.pk, after={"confirmed": words})
-    return verification, True
+        return False
+    return True
+
+
+def _ask(by: Person, verification: Verification, doubts: list[Fault], *, confirmed: bool) -> None:
+    """Raise Asked for what is doubtful, so that nothing stays of the check; journal it where it was confirmed."""
+    if doubts and not confirmed:
+        raise Asked(doubts)
+    if doubts:
+        journal.record(
+            "verification.confirmed", verification, by=by, project_id=verification.project_id,
+            after={"confirmed": [fault.message for fault in doubts]},
+        )  # fmt: skip
 
 
 def _correction_faults(verification: Verification) -> list[Fault]:
