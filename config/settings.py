@@ -62,6 +62,14 @@ INSTALLED_APPS = [
     "reports",
 ]
 
+# Who is told, and in this order, when what field records rest on has changed: standings first, since all else reads
+# them; points before the numbers of a project's nonconformances, in which order a recall holds them too.
+EVIDENCE_LISTENERS = (
+    "inspection.standing.receivers.keep_standings_true",
+    "inspection.holdpoints.receivers.mark_points",
+    "inspection.holdpoints.receivers.settle_nonconformances",
+)
+
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",

@@ -7,4 +7,4 @@ class HoldpointsConfig(AppConfig):
     verbose_name = "Hold points and nonconformances"
 
     def ready(self) -> None:
-        from inspection.holdpoints import leaving, receivers  # noqa: F401, PLC0415 - they connect, once models are loaded
+        from inspection.holdpoints import leaving  # noqa: F401, PLC0415 - it listens, once models are loaded

@@ -1,17 +1,25 @@
-"""What hold points do when evidence changes, after standing has been brought up to date in the same transaction."""
+"""What hold points and nonconformances do when evidence changes, inside the transaction of the action."""
+
+from __future__ import annotations
 
 from typing import Any
-
-from django.dispatch import receiver
+from uuid import UUID
 
 from inspection.holdpoints.actions import follow_evidence, follow_measurements
-from inspection.instruments.signals import evidence_changed
 
 
-@receiver(evidence_changed, dispatch_uid="holdpoints")
-def follow(sender: Any, **sent: Any) -> None:
-    by, records, gauges = sent.get("by"), list(sent.get("records", ())), list(sent.get("gauges", ()))
-    since, climate, because = sent.get("since"), list(sent.get("climate", ())), sent.get("because", "")
-    follow_evidence(by=by, records=records, gauges=gauges, since=since, climate=climate, because=because)
-    # In this order, points before the project's numbers, as a recall holds them too.
-    follow_measurements(by, records, gauges=gauges, since=since)
+def mark_points(sender: Any, **sent: Any) -> set[UUID]:
+    return follow_evidence(
+        by=sent.get("by"),
+        records=list(sent.get("records", ())),
+        gauges=list(sent.get("gauges", ())),
+        since=sent.get("since"),
+        climate=list(sent.get("climate", ())),
+        because=sent.get("because", ""),
+    )
+
+
+def settle_nonconformances(sender: Any, **sent: Any) -> None:
+    follow_measurements(
+        sent.get("by"), list(sent.get("records", ())), gauges=list(sent.get("gauges", ())), since=sent.get("since")
+    )

@@ -7,4 +7,6 @@ class InstrumentsConfig(AppConfig):
     verbose_name = "Instruments, certificates and verifications"
 
     def ready(self) -> None:
-        from inspection.instruments import leaving  # noqa: F401, PLC0415 - it listens, once models are loaded
+        from inspection.instruments import leaving, signals  # noqa: F401, PLC0415 - they listen, once models are loaded
+
+        signals.connect_listeners()

@@ -19,7 +19,6 @@ def judge_by_the_shifts_corrected(sender: Any, by: Any, project: Any, because: s
         evidence_changed.send(sender=Project, by=by, gauges=list(gauges), because=because)
 
 
-@receiver(evidence_changed, dispatch_uid="standing")
 def keep_standings_true(sender: Any, **sent: Any) -> None:
     refresh(
         by=sent.get("by"),

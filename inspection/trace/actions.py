@@ -5,17 +5,15 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
 from uuid import UUID
 
 from django.conf import settings
 from django.db import transaction
 from django.urls import reverse
-from django.utils import timezone
 
 from accounts import journal, post
-from accounts.models import Letter, Person, Role
+from accounts.models import Person, Role
 from accounts.rights import require
 from inspection.foundation.refusals import Conflict
 from inspection.foundation.text import on_one_line
@@ -60,15 +58,16 @@ def recall(by: Person, *, certificate: Certificate, reason: str, corrected: Sequ
     in_sight(by, certificate)
     if Certificate.objects.filter(replaces=certificate).exists():
         raise Conflict(f"Certificate {certificate} has been corrected meanwhile; look at its newest version.")
-    checks, before, began = _held(certificate)
+    checks, before = _held(certificate)
     touched = touched_by(certificate, by, corrected)
+    told: set[UUID] = set()
     reason = reason.strip()
     way = CORRECTED if corrected else WITHDRAWN
     because = f"Certificate {certificate} was {way}: {reason}"
     if corrected:
-        done = _correct(by, certificate, reason, corrected)
+        done = _correct(by, certificate, reason, corrected, told)
     else:
-        done = instruments.withdraw_certificate(by, certificate=certificate, reason=reason)
+        done = instruments.withdraw_certificate(by, certificate=certificate, reason=reason, told=told)
     after = _After(_changed(before, standings_on(checks)), touched)
     lost = list(points_on(after.lost).select_related("project", "area__structure", "coat"))
     earlier = _raised_by_recalls_of(done)
@@ -80,7 +79,7 @@ def recall(by: Person, *, certificate: Certificate, reason: str, corrected: Sequ
         places = {(point.area_id, point.coat_id) for point in lost}
         closed = holdpoints.close_regained_ground(by, raised=earlier, because=because, but=places)
         kept["closed"] = [str(row.pk) for row in closed]
-    return _completed(by, done, kept, reason, touched, because=because, began=began)
+    return _completed(by, done, kept, reason, touched, because=because, told=told)
 
 
 @transaction.atomic
@@ -92,8 +91,9 @@ def reinstate(by: Person, *, certificate: Certificate, reason: str) -> Recall:
     """
     require(by, Role.QUALITY_MANAGER, to="reinstate a certificate")
     in_sight(by, certificate)
-    checks, before, began = _held(certificate)
-    done = instruments.reinstate_certificate(by, certificate=certificate, reason=reason)
+    checks, before = _held(certificate)
+    told: set[UUID] = set()
+    done = instruments.reinstate_certificate(by, certificate=certificate, reason=reason, told=told)
     # What a withdrawal would touch now is what this one has restored.
     touched = touched_by(done, by)
     after = _After(_changed(before, standings_on(checks)), touched)
@@ -102,7 +102,7 @@ def reinstate(by: Person, *, certificate: Certificate, reason: str) -> Recall:
     closed = holdpoints.close_regained_ground(by, raised=_raised_by_recalls_of(done), because=because)
     kept = after.kept(REINSTATED, passing(checks), points, [])
     kept["closed"] = [str(row.pk) for row in closed]
-    return _completed(by, done, kept, reason.strip(), touched, because=because, began=began)
+    return _completed(by, done, kept, reason.strip(), touched, because=because, told=told)
 
 
 def _raised_by_recalls_of(certificate: Certificate) -> list[UUID]:
@@ -112,12 +112,12 @@ def _raised_by_recalls_of(certificate: Certificate) -> list[UUID]:
     return [UUID(pk) for ids in kept for pk in ids or ()]
 
 
-def _held(certificate: Certificate) -> tuple[list[UUID], dict[UUID, str], datetime]:
-    """The checks that rely on the certificate, the standings on them, and when; certificate and gauges are held."""
+def _held(certificate: Certificate) -> tuple[list[UUID], dict[UUID, str]]:
+    """The checks that rely on the certificate, and the standings on them; certificate and gauges are held."""
     list(Certificate.objects.filter(pk=certificate.pk).select_for_update(no_key=True).values_list("pk"))
     hold_gauges(gauges_resting_on({certificate.pk}))
     checks = list({next(iter(row.values())) for rows in relying_on(certificate) for row in rows})
-    return checks, standings_on(checks), timezone.now()
+    return checks, standings_on(checks)
 
 
 @dataclass(frozen=True)
@@ -163,7 +163,9 @@ def _changed(before: dict[UUID, str], after: dict[UUID, str]) -> dict[UUID, tupl
     return {pk: (before[pk], state) for pk, state in after.items() if before.get(pk, state) != state}
 
 
-def _correct(by: Person, certificate: Certificate, reason: str, corrected: Sequence[StandardValue]) -> Certificate:
+def _correct(
+    by: Person, certificate: Certificate, reason: str, corrected: Sequence[StandardValue], told: set[UUID]
+) -> Certificate:
     """The next version: as it was, but for the values named."""
     named = {value.standard.pk: value for value in corrected}
     gauges, values = [], []
@@ -178,27 +180,25 @@ def _correct(by: Person, certificate: Certificate, reason: str, corrected: Seque
         laboratory=on_one_line(certificate.laboratory), accreditation=on_one_line(certificate.accreditation),
         issued=certificate.issued, expires=certificate.expires, coverage_factor=certificate.coverage_factor,
         traceable_to=on_one_line(certificate.traceable_to), parent=certificate.parent,
-        gauges=gauges, values=values,
+        gauges=gauges, values=values, told=told,
     )  # fmt: skip
 
 
 def _completed(
     by: Person, certificate: Certificate, kept: dict[str, Any], reason: str, touched: Touched, *, because: str,
-    began: datetime,
+    told: set[UUID],
 ) -> Recall:  # fmt: skip
     recalled = Recall.objects.create(certificate=certificate, by=by, reason=reason, touched=kept)
     after = {name: len(value) for name, value in kept.items() if isinstance(value, list | dict)}
     journal.record(
         f"certificate.recall_{kept['way']}", certificate, by=by, after={"recall": recalled.pk, **after}, reason=reason
     )
-    _write(recalled, touched, because=because, began=began)
+    _write(recalled, touched, because=because, told=told)
     return recalled
 
 
-def _write(recalled: Recall, touched: Touched, *, because: str, began: datetime) -> None:
+def _write(recalled: Recall, touched: Touched, *, because: str, told: set[UUID]) -> None:
     """One letter to each person concerned; those who were just told that a point they released is in doubt know it."""
-    in_doubt = Letter.objects.filter(kind="released-in-doubt", written_at__gte=began)
-    told = set(in_doubt.values_list("person", flat=True))
     at = {row.project.pk: row for row in touched.by_project}
     seen: dict[UUID, set[UUID]] = defaultdict(set)
     members = Membership.objects.in_force().filter(person__in=touched.people, project__in=list(at))

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from django.db import transaction
 
 from accounts import vault
 from accounts.models import Person
 from inspection.fieldwork.actions.thickness import record_thickness
 from inspection.fieldwork.models import ThicknessRecord
-from inspection.fieldwork.uploads import Upload
 from inspection.foundation.refusals import Refused
+
+if TYPE_CHECKING:
+    # An upload is read back through the actions' own rules, so it is named here and not imported.
+    from inspection.fieldwork.uploads import Upload
 
 
 @transaction.atomic

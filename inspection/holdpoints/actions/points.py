@@ -285,10 +285,11 @@ def follow_evidence(
     climate: Iterable[UUID] = (),
     because: str = "",
     at: datetime | None = None,
-) -> None:
+) -> set[UUID]:
     """Mark the released points whose evidence no longer holds, write to those who released them, unmark the mended.
 
-    Each falling into doubt is told once; a point already in doubt is not told of again.
+    Each falling into doubt is told once; a point already in doubt is not told of again. Returns the ids of the people
+    who were written to.
     """
     at = at or timezone.now()
     measured = Q(gauge__in=list(gauges))
@@ -299,16 +300,19 @@ def follow_evidence(
     )
     found = ClimateRecord.objects.filter(pk__in=list(climate), area=OuterRef("area"), coat=OuterRef("coat"))
     points = HoldPoint.objects.filter(Exists(found) if climate else Exists(touched))
-    _put_doubts_right(points, by=by, because=because, at=at)
+    return _put_doubts_right(points, by=by, because=because, at=at)[1]
 
 
 @transaction.atomic
 def put_doubts_right(*, because: str, at: datetime | None = None) -> int:
     """As above for every point that is marked otherwise than its evidence says; how many there were."""
-    return _put_doubts_right(HoldPoint.objects.all(), by=None, because=because, at=at or timezone.now())
+    return _put_doubts_right(HoldPoint.objects.all(), by=None, because=because, at=at or timezone.now())[0]
 
 
-def _put_doubts_right(points: QuerySet[HoldPoint], *, by: Person | None, because: str, at: datetime) -> int:
+def _put_doubts_right(
+    points: QuerySet[HoldPoint], *, by: Person | None, because: str, at: datetime
+) -> tuple[int, set[UUID]]:
+    """How many points were marked or unmarked, and the ids of the people who were written to."""
     released = points.filter(state=HoldPoint.State.RELEASED)
     grounded = with_ground(released).order_by("pk").select_related("project", "area", "coat")
     held = grounded.select_for_update(of=("self",))
@@ -318,8 +322,7 @@ def _put_doubts_right(points: QuerySet[HoldPoint], *, by: Person | None, because
     HoldPoint.objects.filter(pk__in=[point.pk for point in mended]).update(doubted_at=None)
     _journal("holdpoint.doubted", fallen, by=by, because=because, at=at)
     _journal("holdpoint.mended", mended, by=by, because=because, at=at)
-    _write_to_those_who_released(fallen, because=because, at=at)
-    return len(fallen) + len(mended)
+    return len(fallen) + len(mended), _write_to_those_who_released(fallen, because=because, at=at)
 
 
 def _journal(verb: str, points: list[HoldPoint], *, by: Person | None, because: str, at: datetime) -> None:
@@ -334,7 +337,7 @@ def _journal(verb: str, points: list[HoldPoint], *, by: Person | None, because: 
         )  # fmt: skip
 
 
-def _write_to_those_who_released(points: list[HoldPoint], *, because: str, at: datetime) -> None:
+def _write_to_those_who_released(points: list[HoldPoint], *, because: str, at: datetime) -> set[UUID]:
     latest = Decision.objects.filter(point__in=points, outcome=Decision.Outcome.RELEASED).order_by("number")
     who = {decision.point_id: decision.person for decision in latest.select_related("person").defer("evidence")}
     seen = who_sees({person.pk for person in who.values()}, {point.project_id for point in points})
@@ -359,3 +362,4 @@ def _write_to_those_who_released(points: list[HoldPoint], *, because: str, at: d
             subject=f"{many} in doubt",
             body=f"{many} in doubt: what {on} released on no longer holds.\n\n{because}\n\n{lines}\n",
         )
+    return {person.pk for person, _ in by_person}

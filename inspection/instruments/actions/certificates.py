@@ -20,7 +20,7 @@ from inspection.foundation.units import Unit, in_unit
 from inspection.instruments.files import UploadedContent, file_faults, media_type_of
 from inspection.instruments.models import Certificate, CertifiedValue, Gauge, ReferenceStandard
 from inspection.instruments.queries import gauges_resting_on
-from inspection.instruments.signals import evidence_changed
+from inspection.instruments.signals import tell_of_evidence
 from inspection.projects.checks import in_sight, row_faults, save_new, snapshot
 
 # A certified value further from what the thing is sold as is a slip of key, row or unit (own figure).
@@ -111,10 +111,12 @@ def record_certificates(by: Person, papers: Sequence[Paper]) -> list[Certificate
 
 
 @transaction.atomic
-def correct_certificate(by: Person, *, certificate: Certificate, reason: str, **given: Any) -> Certificate:
+def correct_certificate(
+    by: Person, *, certificate: Certificate, reason: str, told: set[UUID] | None = None, **given: Any
+) -> Certificate:
     """Record a corrected version, which replaces the one named; takes the fields of `Paper`, whole.
 
-    Without a new file it keeps the old one's.
+    Without a new file it keeps the old one's. `told` is given the ids of the people who were written to.
     """
     require(by, Role.QUALITY_MANAGER, to="correct certificates")
     in_sight(by, certificate)
@@ -139,15 +141,18 @@ def correct_certificate(by: Person, *, certificate: Certificate, reason: str, **
         reason=new.replacement_reason,
     )  # fmt: skip
     because = f"Certificate {old} was corrected: {new.replacement_reason}"
-    _tell(by, {old.pk, new.pk}, since=min(old.issued, new.issued), because=because)
+    _tell(by, {old.pk, new.pk}, since=min(old.issued, new.issued), because=because, told=told)
     return new
 
 
 @transaction.atomic
 def withdraw_certificate(
-    by: Person, *, certificate: Certificate, reason: str, at: datetime | None = None
+    by: Person, *, certificate: Certificate, reason: str, at: datetime | None = None, told: set[UUID] | None = None
 ) -> Certificate:
-    """Withdraw a certificate: nothing may rely on it any more, whenever it was used."""
+    """Withdraw a certificate: nothing may rely on it any more, whenever it was used.
+
+    `told` is given the ids of the people who were written to.
+    """
     require(by, Role.QUALITY_MANAGER, to="withdraw certificates")
     in_sight(by, certificate)
     reason = reason.strip()
@@ -160,13 +165,19 @@ def withdraw_certificate(
     if not changed:
         raise Conflict(f"Certificate {certificate} was already withdrawn: {certificate.withdrawal_reason}")
     journal.record("certificate.withdrawn", certificate, by=by, reason=reason)
-    _tell(by, {certificate.pk}, since=certificate.issued, because=f"Certificate {certificate} was withdrawn: {reason}")
+    because = f"Certificate {certificate} was withdrawn: {reason}"
+    _tell(by, {certificate.pk}, since=certificate.issued, because=because, told=told)
     return certificate
 
 
 @transaction.atomic
-def reinstate_certificate(by: Person, *, certificate: Certificate, reason: str) -> Certificate:
-    """Take a withdrawal back, as a step of its own; the journal keeps both."""
+def reinstate_certificate(
+    by: Person, *, certificate: Certificate, reason: str, told: set[UUID] | None = None
+) -> Certificate:
+    """Take a withdrawal back, as a step of its own; the journal keeps both.
+
+    `told` is given the ids of the people who were written to.
+    """
     require(by, Role.QUALITY_MANAGER, to="reinstate certificates")
     in_sight(by, certificate)
     reason = reason.strip()
@@ -181,7 +192,7 @@ def reinstate_certificate(by: Person, *, certificate: Certificate, reason: str) 
     certificate.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawal_reason"])
     journal.record("certificate.reinstated", certificate, by=by, before=before, reason=reason)
     because = f"Certificate {certificate} was reinstated: {reason}"
-    _tell(by, {certificate.pk}, since=certificate.issued, because=because)
+    _tell(by, {certificate.pk}, since=certificate.issued, because=because, told=told)
     return certificate
 
 
@@ -282,9 +293,11 @@ def _as_journalled(certificate: Certificate, paper: Paper) -> dict[str, object]:
     }
 
 
-def _tell(by: Person, certificates: set[UUID], *, since: date, because: str) -> None:
+def _tell(by: Person, certificates: set[UUID], *, since: date, because: str, told: set[UUID] | None = None) -> None:
     """Say which gauges' records may stand differently now."""
     gauges = gauges_resting_on(certificates)
     if gauges:
         start = datetime.combine(since, time(0), tzinfo=UTC)
-        evidence_changed.send(sender=Certificate, by=by, gauges=sorted(gauges), since=start, because=because)
+        written_to = tell_of_evidence(Certificate, by=by, gauges=sorted(gauges), since=start, because=because)
+        if told is not None:
+            told |= written_to
