@@ -11,7 +11,11 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
+from functools import lru_cache
 from typing import Any, cast
+
+import numpy as np
+import numpy.typing as npt
 
 from inspection.standards.fields import Reader
 from inspection.standards.registry import (
@@ -31,6 +35,7 @@ from inspection.standards.registry import (
 from inspection.standards.thickness import mean, refuse_crossed_limits
 from inspection.standards.units import plain
 
+Bearings = npt.NDArray[np.float64]
 IN_A_ROW = 2
 SLICES = 5040
 """Of a full turn, to add up an area by; every number of directions divides it."""
@@ -331,26 +336,30 @@ def _enclosed(search: ExtentSearch, boundary: Sequence[BoundaryPoint] | None) ->
     if boundary is None or search.repeating_units or search.directions < 3:
         return None
     step = float(search.step_m)
-    reaches = [step * point.step for point in boundary]
-    sector = math.tau / search.directions
-    slices = SLICES // search.directions
+    return _area(step, tuple(step * point.step for point in boundary))
+
+
+@lru_cache(maxsize=256)
+def _area(step: float, reaches: tuple[float, ...]) -> float:
+    sector = math.tau / len(reaches)
+    slices = SLICES // len(reaches)
+    bearings = (np.arange(slices) + 0.5) * sector / slices
     total = 0.0
     for at, (near, far) in enumerate(zip(reaches, reaches[1:] + reaches[:1], strict=True)):
-        for part in range(slices):
-            bearing = (part + 0.5) * sector / slices
-            edge = near * far * math.sin(sector) / (near * math.sin(bearing) + far * math.sin(sector - bearing))
-            strips = (_strip(step, reach - step, bearing - (n - at) * sector) for n, reach in enumerate(reaches))
-            total += max(edge, *strips) ** 2
+        edge = near * far * math.sin(sector) / (near * np.sin(bearings) + far * np.sin(sector - bearings))
+        for n, reach in enumerate(reaches):
+            edge = np.maximum(edge, _strip(step, reach - step, bearings - (n - at) * sector))
+        total += float(np.sum(edge**2))
     area = total / 2 * sector / slices
     return math.ceil(round(area * 1000, 6)) / 1000
 
 
-def _strip(step: float, length: float, angle: float) -> float:
-    """How far what lies within a step of a line of this length reaches, at this angle to the line, from its start."""
-    along, across = math.cos(angle), abs(math.sin(angle))
-    if length * across < step * along:
-        return length * along + math.sqrt(max(0.0, step**2 - (length * across) ** 2))
-    return step / across if along > 0 else step
+def _strip(step: float, length: float, angles: Bearings) -> Bearings:
+    """How far what lies within a step of a line of this length reaches, at each angle to the line, from its start."""
+    along, across = np.cos(angles), np.abs(np.sin(angles))
+    round_its_end = length * along + np.sqrt(np.maximum(0.0, step**2 - (length * across) ** 2))
+    beside_it = step / np.where(along > 0, across, 1.0)
+    return np.where(length * across < step * along, round_its_end, beside_it)
 
 
 def _notes(search: ExtentSearch, at: int | None) -> tuple[str, ...]:

@@ -241,6 +241,8 @@ def calculate(name: str, given: Mapping[str, Any], *, explain: bool = False) -> 
 
 def _written(value: Any, *, mil: bool) -> Any:
     match value:
+        case str() | int() | float() | None:
+            return value
         case Fraction():
             return plain(value)
         case date():
@@ -249,10 +251,8 @@ def _written(value: Any, *, mil: bool) -> Any:
             return [_written(part, mil=mil) for part in value]
         case Mapping():
             return {name: _written(part, mil=mil) for name, part in value.items()}
-        case _ if dataclasses.is_dataclass(value):
-            return _written_check(value, mil=mil) if isinstance(value, Check) else _written_record(value, mil=mil)
         case _:
-            return value
+            return _written_check(value, mil=mil) if isinstance(value, Check) else _written_record(value, mil=mil)
 
 
 def _written_record(record: Any, *, mil: bool) -> dict[str, Any]:

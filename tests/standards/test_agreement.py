@@ -43,26 +43,39 @@ def _leveled(rng: random.Random, readings: list[int], target: int) -> list[int]:
     return [*readings[:-1], last] if last >= 0 else readings
 
 
+# Areas that one call judges: the limits are read once for all of them.
+TOGETHER = 12
+
+
+def _spots(rng: random.Random, limits: list[int], minimum: int, maximum: int | None) -> list[list[int]]:
+    spots, fewest = [], rng.choice((1, 3, 3))
+    for _ in range(rng.choice((1, 2, 3, 4, 5, 5, 5, 5, 6))):
+        readings = [_near(rng, limits, minimum * 7 // 10, (maximum or minimum) * 13 // 10)
+                    for _ in range(rng.randint(fewest, 4))]  # fmt: skip
+        spots.append(_leveled(rng, readings, rng.choice(limits)) if rng.random() < 0.6 else readings)
+    return spots
+
+
 def test_ssp_pa2_agrees() -> None:
     rng, verdicts = random.Random(20240531), {"pass": 0, "fail": 0, "incomplete": 0}
-    for case in range(CASES["dft-pa2"]):
+    for case in range(CASES["dft-pa2"] // TOGETHER):
         level = rng.randint(1, 5)
         minimum = rng.choice((1000, 1250, 640, 800, 995))
         maximum = rng.choice((None, minimum, minimum + 5, minimum * 3 // 2, 2 * minimum))
         limits = [minimum, minimum * 8 // 10]
         if maximum:
             limits += [maximum, maximum * 12 // 10, maximum * 15 // 10]
-        spots = []
-        fewest = rng.choice((1, 3, 3))
-        for _ in range(rng.choice((1, 2, 3, 4, 5, 5, 5, 5, 6))):
-            readings = [_near(rng, limits, minimum * 7 // 10, (maximum or minimum) * 13 // 10)
-                        for _ in range(rng.randint(fewest, 4))]  # fmt: skip
-            spots.append(_leveled(rng, readings, rng.choice(limits)) if rng.random() < 0.6 else readings)
-        wanted = naive.pa2_verdict(level, minimum, maximum, spots)
-        got = calculate("dft-pa2", {"level": level, "minimum_um": _um(minimum), "maximum_um": _um(maximum),
-                                    "spots_um": [[_um(r) for r in spot] for spot in spots]})  # fmt: skip
-        assert got["verdict"] == wanted, (case, level, minimum, maximum, spots)
-        verdicts[wanted] += 1
+        areas = [_spots(rng, limits, minimum, maximum) for _ in range(TOGETHER)]
+        wanted = [naive.pa2_verdict(level, minimum, maximum, spots) for spots in areas]
+        asked = {"level": level, "minimum_um": _um(minimum), "maximum_um": _um(maximum)}
+        sent = [[[_um(r) for r in spot] for spot in spots] for spots in areas]
+        got = calculate("dft-pa2", asked | {"areas": [{"spots_um": spots} for spots in sent]})
+        assert [area["verdict"] for area in got["areas"]] == wanted, (case, level, minimum, maximum, areas)
+        alone = case % TOGETHER
+        by_itself = calculate("dft-pa2", asked | {"spots_um": sent[alone]})
+        assert by_itself["verdict"] == wanted[alone], (case, level, minimum, maximum, areas[alone])
+        for verdict in wanted:
+            verdicts[verdict] += 1
     _seen_all(verdicts)
 
 
