@@ -9,7 +9,7 @@ class AccountsConfig(AppConfig):
     def ready(self) -> None:
         # Registers how the schema describes our tokens.
         import accounts.schema  # noqa: F401, PLC0415 - it registers itself, once apps are loaded
-        from accounts import receivers  # noqa: F401, PLC0415 - they connect, once models are loaded
+        from accounts import checks, receivers  # noqa: F401, PLC0415 - they connect, once models are loaded
         from inspection.foundation.triggers import after_migrations  # noqa: PLC0415 - once apps are loaded
 
         # Sent once after all migrations of all rooms, and after the tables were emptied.

@@ -19,11 +19,15 @@ from accounts import factors, guessing, journal
 from accounts.actions import HIGH_ROLES, TOKEN_MOST_DAYS
 from accounts.models import Organisation, Person, Qualification, Role, Scheme
 from accounts.qualifying import LONGEST_REASON
+from accounts.sessions import IDLE_STAYING, LONGEST
 from inspection.foundation.form_fields import set_up
 from inspection.foundation.refusals import NotAllowed, Refused
 from inspection.foundation.text import line
 
-CHOOSE_WELL = "At least 12 characters; not a common one, not only digits, not close to your name or address."
+CHOOSE_WELL = (
+    "At least 12 characters; not a common one, not only digits, without your name or address and without the names of "
+    "the platform, the company and organisations."
+)
 
 
 def carried_out(form: forms.Form, act: Callable[[dict[str, Any]], Any]) -> bool:
@@ -59,7 +63,10 @@ class SignIn(LoginForm):
         super().__init__(*args, **kwargs)
         _say(self, "login", "E-mail address")
         _say(self, "password", "Password")
-        _say(self, "remember", "Stay signed in on this device for 14 days")
+        _say(
+            self, "remember",
+            f"Stay signed in on this device: for {LONGEST.days} days at most, {IDLE_STAYING.days} without use",
+        )  # fmt: skip
 
 
 class AskReset(ResetPasswordForm):

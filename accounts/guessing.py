@@ -16,6 +16,7 @@ from datetime import datetime, timedelta
 from math import ceil
 from uuid import UUID
 
+import structlog
 from django.db import transaction
 from django.utils import timezone
 from django.utils.crypto import salted_hmac
@@ -24,6 +25,7 @@ from accounts import journal
 from accounts.models import Guesses, Person
 from inspection.foundation.refusals import Refused
 
+log = structlog.get_logger(__name__)
 FIRST_PAUSE, LONGEST_PAUSE = timedelta(minutes=1), timedelta(minutes=15)
 # Without a try for so long, the count begins anew.
 FORGOTTEN_AFTER = timedelta(days=1)
@@ -81,6 +83,7 @@ def take(*doors: Door, at: datetime | None = None) -> timedelta | None:
     at = at or timezone.now()
     rows = [_row(door, at) for door in sorted(doors, key=lambda door: door.key)]
     if any(row.free_at > at for row, _ in rows):
+        log.warning("refused", why="too many tries", doors=[door.name for row, door in rows if row.free_at > at])
         return max(row.free_at for row, _ in rows) - at
     for row, door in rows:
         row.tries = 1 if at - row.last_at > FORGOTTEN_AFTER else row.tries + 1
@@ -134,6 +137,7 @@ def confirm_password(
     if by.check_password(password):
         forget(door)
         return
+    log.warning("refused", why="a wrong password again", person=str(by.pk), to=to)
     with transaction.atomic():
         journal.record("password.wrong", by, by=by, project_id=project_id, after={"for": to})
     raise Refused(f"That is not your password; {so}.", field=field)

@@ -19,6 +19,8 @@ from accounts.ways import OPEN, WITHOUT_FACTOR, after_sign_in
 from inspection.foundation.problems import RETRY_AFTER_S
 from inspection.foundation.refusals import OutOfService, Refused
 
+log = structlog.get_logger(__name__)
+REFUSED = {401: "not signed in", 403: "not allowed", 404: "not there, or not theirs to see", 429: "too often"}
 # In the address of the sign-in page: what somebody had typed was not sent.
 UNSENT = "unsent"
 
@@ -37,6 +39,7 @@ class SignInRequired:
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         response = self.get_response(request)
+        _log_if_refused(request, response)
         # Neither a proxy nor the device keeps what one person was shown.
         response.headers.setdefault("Cache-Control", "private, no-store")
         if is_secret(request.path_info):
@@ -66,6 +69,18 @@ class SignInRequired:
             # What was sent is lost with the session; the sign-in page and the page after it say so.
             sign_in += f"?{UNSENT}=1"
         return redirect_to_login(after_sign_in(request), sign_in)
+
+
+def _log_if_refused(request: HttpRequest, response: HttpResponse) -> None:
+    """A line for each deed that somebody had no right to, by the route's name and the thing's id: without a secret."""
+    match = getattr(request, "resolver_match", None)
+    if match is None or response.status_code not in REFUSED:
+        return
+    thing, person = match.kwargs.get("pk", ""), getattr(request.user, "pk", None) or ""
+    log.warning(
+        "refused", why=REFUSED[response.status_code], status=response.status_code, method=request.method,
+        route=match.url_name, thing=str(thing), person=str(person),
+    )  # fmt: skip
 
 
 class RefusalsAsPages:

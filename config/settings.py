@@ -161,6 +161,7 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
     {"NAME": "django.contrib.auth.password_validation.NumericPasswordValidator"},
+    {"NAME": "accounts.passwords.NoWordsOfTheHouse"},
 ]
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "home"

@@ -11,6 +11,7 @@ from typing import Any
 from django.db.models import QuerySet
 
 from inspection.fieldwork.models import Reading
+from inspection.foundation.cells import shielded
 from inspection.foundation.units import Unit, in_unit
 from inspection.projects.models import Project
 
@@ -21,8 +22,6 @@ COLUMNS = (
     "record", "structure", "area", "coat", "gauge", "verdict", "spot", "reading", "thickness", "subtracted", "time",
     "void_reason",
 )  # fmt: skip
-# A spreadsheet takes a cell that begins so for a formula and runs it (OWASP, CSV injection).
-FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 def readings_as_csv(readings: QuerySet[Reading], project: Project) -> Iterator[bytes]:
@@ -43,7 +42,7 @@ def readings_as_csv(readings: QuerySet[Reading], project: Project) -> Iterator[b
     for record, *names, spot, order, nm, less_nm, at, why in found.iterator(chunk_size=A_PART):
         values = [in_unit(nm, unit, 3), in_unit(less_nm, unit, 3)]
         time = at.astimezone(zone).isoformat(" ") if at else ""
-        rows.append([record, *map(_as_text, names), spot, order, *values, time, _as_text(why)])
+        rows.append([record, *map(shielded, names), spot, order, *values, time, shielded(why)])
         count += 1
         if len(rows) >= A_PART:
             yield _part(rows, digest)
@@ -62,7 +61,3 @@ def _written(rows: Sequence[Sequence[Any]]) -> bytes:
     out = io.StringIO()
     csv.writer(out, lineterminator="\r\n").writerows(rows)
     return out.getvalue().encode()
-
-
-def _as_text(cell: str) -> str:
-    return f"'{cell}" if cell.startswith(FORMULA) else cell

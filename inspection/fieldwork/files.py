@@ -10,7 +10,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from inspection.fieldwork.judging import ReadingSent
-from inspection.foundation.cells import numbered_lines
+from inspection.foundation.cells import numbered_lines, shielded
 from inspection.foundation.clocks import Unclear, comes_twice, moment_of
 from inspection.foundation.refusals import Fault, Refused
 from inspection.foundation.units import Unit, in_unit, to_nm
@@ -103,7 +103,7 @@ def as_rows(readings: Iterable[ReadingSent], unit: Unit, zone: ZoneInfo) -> str:
     for spot, order, nm, at, void in readings:
         time = _clock(at, zone) if at else ""
         # Three digits write each exactly: in µm to the nanometre, in mil to the 127 nm that are whole.
-        rows.writerow([spot, order, in_unit(nm, unit, 3).rstrip("0").rstrip("."), time, void])
+        rows.writerow([spot, order, in_unit(nm, unit, 3).rstrip("0").rstrip("."), time, shielded(void)])
     return out.getvalue()
 
 

@@ -7,6 +7,7 @@ by a process of its own (`unpacking.py`): a file made to unpack to gigabytes end
 from __future__ import annotations
 
 import json
+import re
 import signal
 import subprocess
 import sys
@@ -20,6 +21,9 @@ from inspection.foundation import unpacking
 from inspection.foundation.refusals import Refused
 from inspection.foundation.unpacking import Limits, Unreadable
 
+# A spreadsheet takes a cell that begins so for a formula and runs it (OWASP, CSV injection).
+FORMULA = ("=", "+", "-", "@", "\t", "\r")
+NUMBER = re.compile(r"[+-]?\d+([.,]\d+)?")
 MOST_COLUMNS = 100
 MOST_CELLS = 500_000
 MOST_UNPACKED = 100 * 1024 * 1024
@@ -50,7 +54,21 @@ def numbered_lines(content: bytes, *, most_rows: int, most_lines: int) -> tuple[
         lines, media_type = read(content, limits)
     except Unreadable as refusal:
         raise Refused(str(refusal), field="file") from None
-    return iter(lines), media_type
+    return ((number, [unshielded(cell) for cell in cells]) for number, cells in lines), media_type
+
+
+def shielded(cell: str) -> str:
+    """The text so that a spreadsheet shows it and runs nothing; a number, also a negative one, stays as it is."""
+    return f"'{cell}" if _would_run(cell.lstrip("'")) else cell
+
+
+def unshielded(cell: str) -> str:
+    """What was shielded, as it was before."""
+    return cell[1:] if cell.startswith("'") and _would_run(cell.lstrip("'")) else cell
+
+
+def _would_run(cell: str) -> bool:
+    return cell.startswith(FORMULA) and not NUMBER.fullmatch(cell)
 
 
 def _read_apart(content: bytes, limits: Limits) -> tuple[unpacking.Lines, str]:

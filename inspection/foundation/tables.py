@@ -10,7 +10,7 @@ from typing import Any, ClassVar
 
 from django.core.paginator import Page, Paginator
 
-from inspection.foundation.cells import numbered_lines
+from inspection.foundation.cells import numbered_lines, shielded
 from inspection.foundation.refusals import Fault, Refused
 from inspection.foundation.text import wrong_on_a_line
 
@@ -99,7 +99,7 @@ def as_csv(lines: Sequence[Line], columns: Collection[str]) -> str:
     out = io.StringIO()
     writer = csv.writer(out, delimiter=";", lineterminator="\n")
     writer.writerow(columns)
-    writer.writerows([line[column] for column in columns] for line in lines)
+    writer.writerows([shielded(line[column]) for column in columns] for line in lines)
     return out.getvalue()
 
 

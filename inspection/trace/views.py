@@ -87,7 +87,7 @@ def trace_drawing(request: SignedIn, kind: str, pk: UUID) -> HttpResponse:
         queries.rests_on_it(thing, found, request.user),
         tall="tall" in request.GET,
     )
-    return HttpResponse(svg, content_type="image/svg+xml", headers={"Cache-Control": "private, no-cache"})
+    return HttpResponse(svg, content_type="image/svg+xml")
 
 
 @require_safe
@@ -96,7 +96,7 @@ def trace_bundle(request: SignedIn, kind: str, pk: UUID) -> HttpResponse:
     """The thing and all it rests on as one signed ZIP."""
     found, thing = _found(request, kind, pk)
     packed = bundle(thing, found, request.user, timezone.now())
-    answer = HttpResponse(packed, content_type="application/zip", headers={"Cache-Control": "private, no-store"})
+    answer = HttpResponse(packed, content_type="application/zip")
     answer["Content-Disposition"] = f'attachment; filename="evidence-{kind}-{pk}.zip"'
     return answer
 

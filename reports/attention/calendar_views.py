@@ -10,7 +10,7 @@ from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.views.decorators.cache import cache_control, never_cache
+from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from accounts.forms import carried_out, sent, status_of
@@ -44,7 +44,6 @@ def calendar_revoke(request: SignedIn, pk: UUID) -> HttpResponse:
 
 
 @require_safe
-@cache_control(private=True, max_age=3600)
 def calendar_feed(request: HttpRequest, token: str) -> HttpResponse:
     owner = calendars.owner_of(token)
     if owner is None:

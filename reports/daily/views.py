@@ -11,7 +11,6 @@ from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.http import content_disposition_header
-from django.views.decorators.cache import cache_control
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from accounts import vault
@@ -175,7 +174,6 @@ def pdf(file: StoredFile, name: str) -> HttpResponse:
 
 
 @require_safe
-@cache_control(private=True, no_cache=True)
 def report_draft(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _report(request, pk)
     if found.draft is None or not request.user.is_company:
@@ -184,7 +182,6 @@ def report_draft(request: SignedIn, pk: UUID) -> HttpResponse:
 
 
 @require_safe
-@cache_control(private=True, no_cache=True)
 def report_file(request: SignedIn, pk: UUID, revision: int) -> HttpResponse:
     issue = get_object_or_404(queries.issues_seen_by(request.user), report=pk, revision=revision)
     return pdf(issue.file, issue.file_name)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import io
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
@@ -12,6 +13,7 @@ from openpyxl import Workbook
 from inspection.fieldwork.files import MOST_ROWS, Table, as_rows, read_table, template
 from inspection.fieldwork.judging import ReadingSent
 from inspection.foundation.refusals import Refused
+from inspection.foundation.tables import Line, as_csv, lines_under_head
 from inspection.foundation.units import Unit
 from tests.fieldwork.build import GOOD_SPOTS
 
@@ -204,3 +206,18 @@ def test_stored_readings_written_out_are_read_back_exactly(unit: Unit, nm: int) 
     if unit is Unit.MIL:
         stored = stored[-1:]
     assert read(as_rows(stored, unit, OSLO)).readings == stored
+
+
+def test_what_begins_like_a_formula_is_written_as_text_and_read_back_as_it_was() -> None:
+    """OWASP, CSV injection: such a cell is run by a spreadsheet that opens the table."""
+    reasons = ["=1+1", "+SUM(A1)", "-2+3", "@cmd", "'=1+1", "''-x", "-5", "+3,5", "'quoted'", "dust"]
+    readings = [ReadingSent(1, order, 80_000, None, why) for order, why in enumerate(reasons, start=1)]
+    written = as_rows(readings, Unit.UM, OSLO)
+    cells = [line[4] for line in csv.reader(io.StringIO(written))][1:]
+    assert cells == ["'=1+1", "'+SUM(A1)", "'-2+3", "'@cmd", "''=1+1", "'''-x", "-5", "+3,5", "'quoted'", "dust"]
+    assert [row.reading.void_reason for row in read(written).rows if row.reading] == reasons
+    line = Line(2, {"code": "=A1", "name": "-2"})
+    table = as_csv([line], ["code", "name"])
+    assert table.splitlines()[1] == "'=A1;-2"
+    (again,) = lines_under_head(table.encode(), known=("code", "name"), needed=("code",))
+    assert again.cells == line.cells

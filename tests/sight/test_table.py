@@ -135,6 +135,8 @@ def faults_of(answer: HttpResponse, route: Route) -> list[str]:
         faults.append(f"the content security policy is {policy!r}")
     if answer.headers.get("X-Content-Type-Options") != "nosniff":
         faults.append("no X-Content-Type-Options")
+    if "no-store" not in answer.headers.get("Cache-Control", ""):
+        faults.append(f"may be kept: Cache-Control is {answer.headers.get('Cache-Control')!r}")
     kind = answer.headers.get("Content-Type", "")
     if route.api and answer.status_code >= 400 and "problem+json" not in kind:
         faults.append(f"an error of the API came as {kind}")
