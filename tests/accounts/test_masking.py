@@ -34,7 +34,8 @@ def test_other_addresses_are_logged_as_they_are() -> None:
 
 
 def test_every_line_of_the_site_passes_through_the_mask_with_its_traceback() -> None:
-    formatter: Any = settings.LOGGING["formatters"]["lines"]  # type: ignore[index]
+    logging_set: Any = settings.LOGGING
+    formatter = logging_set["formatters"]["lines"]
     lines = structlog.stdlib.ProcessorFormatter(
         processors=formatter["processors"], foreign_pre_chain=formatter["foreign_pre_chain"]
     )
