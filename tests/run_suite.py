@@ -30,7 +30,7 @@ OURS = ("DATABASE_URL", "REDIS_URL", "VAR_DIR", "SECRET_KEY", "SECRET_KEY_FILE",
 WITHOUT_DATABASE = (
     "tests/standards", "tests/reference", "tests/test_house.py", "tests/test_run_suite.py",
     "tests/test_environments.py", "tests/test_security_page.py", "tests/test_pictures.py",
-    "tests/accounts/test_look.py", "tests/fieldwork/test_files.py", "tests/projects/test_clock_changes.py",
+    "tests/accounts/test_look.py", "tests/fieldwork/test_reading_table.py", "tests/projects/test_clock_changes.py",
 )  # fmt: skip
 # Facts arriving in thousands of orders take minutes: the suite plays a few hundred, these runs all of them.
 EVERY_ORDER = ("--every-order", "tests/standing/test_any_order.py")

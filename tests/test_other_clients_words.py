@@ -22,7 +22,7 @@ from inspection.instruments.models import Custody
 from inspection.projects import actions as projects
 from inspection.projects.models import Membership
 from inspection.trace.actions import recall
-from reports.daily.content import gather
+from reports.daily.gathering import gather
 from reports.daily.pdf import draw
 from tests.cast import DAY, Cast
 from tests.fieldwork.test_api import thickness

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from accounts.middleware import SignedIn
 from inspection.calculators.forms import CalculatorForm
-from inspection.fieldwork.showing import checks_shown
+from inspection.fieldwork.verdicts_shown import checks_shown
 from inspection.standards import InputFault, all_calculations, calculate, get
 from inspection.standards.fields import UNITS_BY_SUFFIX
 from inspection.standards.registry import Calculation, UnknownCalculation

@@ -17,9 +17,9 @@ from django.utils import timezone
 from accounts import journal
 from accounts.models import Person
 from inspection.fieldwork.actions.thickness import refuse_faulty
-from inspection.fieldwork.files import Table, read_table
 from inspection.fieldwork.judging import Judgement, judge
 from inspection.fieldwork.models import KeptUpload, ThicknessRecord
+from inspection.fieldwork.reading_table import Table, read_table
 from inspection.foundation.refusals import Fault, Refused
 from inspection.instruments.models import Gauge
 from inspection.projects.models import Coat, InspectionArea, Project

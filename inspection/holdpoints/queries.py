@@ -15,7 +15,7 @@ from django.db.models import Max, Q, QuerySet
 from accounts import journal
 from accounts.models import Person, Role
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
-from inspection.fieldwork.showing import CheckShown, checks_shown
+from inspection.fieldwork.verdicts_shown import CheckShown, checks_shown
 from inspection.foundation.units import Unit
 from inspection.holdpoints.ground import Placed, on_board
 from inspection.holdpoints.models import Decision, Disposition, HoldPoint, Nonconformance

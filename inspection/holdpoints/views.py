@@ -17,9 +17,9 @@ from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.rights import require
 from inspection.holdpoints import actions, forms, ground, queries
+from inspection.holdpoints.board_rows import board_rows
 from inspection.holdpoints.ground import Placed
 from inspection.holdpoints.models import HoldPoint
-from inspection.holdpoints.showing import board_rows
 from inspection.projects.models import Project
 
 page = require_http_methods(["GET", "HEAD", "POST"])

@@ -18,8 +18,8 @@ from accounts.models import Person
 from inspection.foundation.refusals import Fault
 from inspection.instruments import actions, registers
 from inspection.instruments.actions import PointSent
+from inspection.instruments.company_rules import may_read
 from inspection.instruments.models import Certificate, Gauge, InstrumentRules, ReferenceStandard, Verification
-from inspection.instruments.rules import may_read
 from inspection.instruments.serializers import (
     CertificateOut,
     GaugeOut,
@@ -31,8 +31,8 @@ from inspection.instruments.serializers import (
     VerificationOut,
 )
 from inspection.projects.api import OF_PROJECT, of_project
-from inspection.projects.checks import NotThere
 from inspection.projects.models import Project
+from inspection.projects.preconditions import NotThere
 
 IDENTITY = OpenApiParameter("identity", str, description="Only the one with this company number")
 OF_GAUGE = OpenApiParameter("gauge", UUID, description="Only those of this gauge")

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from inspection.instruments.views import certificates, equipment, rules, verifications
+from inspection.instruments.views import certificates, company_rules, equipment, verifications
 
 GAUGE, STANDARD = {"kind": "gauge"}, {"kind": "standard"}
 
@@ -8,7 +8,7 @@ urlpatterns = [
     path("i/<path:identity>", equipment.equipment_by_identity, name="equipment_by_identity"),
     path("instruments/", equipment.equipment, name="equipment"),
     path("instruments/labels/", equipment.labels, name="labels"),
-    path("instruments/rules/", rules.instrument_rules, name="instrument_rules"),
+    path("instruments/rules/", company_rules.instrument_rules, name="instrument_rules"),
     path("instruments/gauges/new/", equipment.gauge_new, name="gauge_new"),
     path("instruments/gauges/<uuid:pk>/", equipment.gauge, name="gauge"),
     path("instruments/gauges/<uuid:pk>/errors.svg", equipment.gauge_chart, name="gauge_chart"),

@@ -17,8 +17,8 @@ from accounts.models import Organisation, Person, Role, Scheme
 from accounts.rights import require
 from inspection.foundation.refusals import Conflict, Fault, NotAllowed, Refused
 from inspection.foundation.units import Unit
-from inspection.projects.checks import in_sight, row_faults, save_new, snapshot
 from inspection.projects.models import Coat, CoatingSystem, InspectionArea, Membership, Project, Structure
+from inspection.projects.preconditions import in_sight, row_faults, save_new, snapshot
 
 MOST_SHIFTS = 6
 MOST_COATS = 12

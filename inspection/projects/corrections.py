@@ -11,8 +11,8 @@ from accounts.rights import require
 from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.foundation.text import line
 from inspection.projects.actions import project_faults, shifts_of
-from inspection.projects.checks import in_sight, row_faults, snapshot
 from inspection.projects.models import Membership, Project
+from inspection.projects.preconditions import in_sight, row_faults, snapshot
 from inspection.projects.signals import shifts_corrected
 
 LONGEST_REASON = 1_000

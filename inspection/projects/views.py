@@ -20,7 +20,7 @@ from accounts.rights import require
 from accounts.signals import left_unfinished
 from inspection.foundation.lookalikes import tell_alike
 from inspection.foundation.refusals import NotAllowed, Refused
-from inspection.projects import actions, bulk, corrections, forms, queries
+from inspection.projects import actions, area_table, corrections, forms, queries
 from inspection.projects.models import Membership, Project
 
 page = require_http_methods(["GET", "HEAD", "POST"])
@@ -203,7 +203,7 @@ def area_upload(request: SignedIn, pk: UUID) -> HttpResponse:
     table = None
     if form.is_bound and form.is_valid():
         try:
-            table = bulk.read(found, form.content())
+            table = area_table.read(found, form.content())
             if "store" in request.POST and not table.faults:
                 added = actions.add_areas(request.user, areas=table.areas())
                 messages.success(request, f"{len(added)} inspection areas are added.")
@@ -221,7 +221,7 @@ def area_upload(request: SignedIn, pk: UUID) -> HttpResponse:
         # The rows go back as text, so that they can be put right and sent without choosing the file again.
         form = forms.UploadTable(initial={"rows": table.text})
     wrong = bool(form.errors) or (table is not None and bool(table.faults))
-    shown = {"project": found, "form": form, "forms": [form], "table": table, "template": bulk.TEMPLATE}
+    shown = {"project": found, "form": form, "forms": [form], "table": table, "template": area_table.TEMPLATE}
     if table is not None:
         shown["rows"] = table.window(request.POST.get("look"))
     return render(request, "projects/area_upload.html", shown, status=422 if wrong else 200)

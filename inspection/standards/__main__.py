@@ -17,7 +17,7 @@ from inspection.standards.registry import (
     calculate,
     get,
 )
-from inspection.standards.text import as_text
+from inspection.standards.result_text import as_text
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

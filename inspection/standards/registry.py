@@ -59,7 +59,7 @@ MODULES = (
     "thickness_pa2", "thickness_iso19840", "thickness_imo", "thickness_custom", "guidance", "sampling",
     "sampling_choice", "extent", "verification", "verification_shims", "climate", "surface", "film", "holiday",
     "adhesion", "metrology", "drift", "site_climate", "drying", "profile", "salts", "curing", "conformity",
-    "charts", "intervals", "lateness",
+    "control_charts", "intervals", "lateness",
     "thickness_statistics", "profile_locations", "gauge_comparison", "gauge_study",
     "thickness_iso1461", "thickness_iso2063", "imo_counts", "water_jetting", "salts_patches",
     "adhesion_x_cut",

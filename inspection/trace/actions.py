@@ -22,8 +22,8 @@ from inspection.holdpoints.models import HoldPoint, Nonconformance
 from inspection.instruments import actions as instruments
 from inspection.instruments.models import Certificate
 from inspection.instruments.queries import gauges_resting_on
-from inspection.projects.checks import in_sight
 from inspection.projects.models import Membership
+from inspection.projects.preconditions import in_sight
 from inspection.standing.actions import hold_gauges
 from inspection.trace.kinds import Ids
 from inspection.trace.models import Recall

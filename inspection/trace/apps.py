@@ -7,6 +7,6 @@ class TraceConfig(AppConfig):
     verbose_name = "Trace and recall"
 
     def ready(self) -> None:
-        from inspection.trace.evidence import register_evidence  # noqa: PLC0415 - models are not loaded before
+        from inspection.trace.known_kinds import register_evidence  # noqa: PLC0415 - models are not loaded before
 
         register_evidence()

@@ -19,7 +19,7 @@ from accounts.rights import require
 from inspection.foundation.refusals import Conflict, Refused
 from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate, ReferenceStandard
-from inspection.projects.checks import in_sight
+from inspection.projects.preconditions import in_sight
 from inspection.trace.actions import recall, reinstate
 from inspection.trace.models import AskedRecall, Recall
 from inspection.trace.touch import resting_on

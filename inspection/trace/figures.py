@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
-from inspection.fieldwork.showing import told
+from inspection.fieldwork.verdicts_shown import told
 from inspection.foundation.units import Unit, in_unit
 from inspection.holdpoints.models import HoldPoint, Nonconformance
 from inspection.instruments.models import Certificate, Verification

@@ -17,7 +17,7 @@ from accounts.models import Person
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.holdpoints.ground import newest_records
 from inspection.holdpoints.models import HoldPoint
-from inspection.instruments import history
+from inspection.instruments import gauge_errors
 from inspection.instruments.models import Certificate, Gauge, InstrumentRules, Verification
 from inspection.instruments.queries import Reliance
 from inspection.projects.models import InspectionArea, Project
@@ -146,26 +146,26 @@ class Lateness:
     gauge: Gauge
     person: Person
     now: datetime
-    series: history.Series | None
+    series: gauge_errors.Series | None
 
     @property
     def today(self) -> date:
-        return history.today_of(self.series, self.now)
+        return gauge_errors.today_of(self.series, self.now)
 
     @cached_property
     def certificate(self) -> Certificate | None:
-        return history.calibration_of(self.gauge, self.today)
+        return gauge_errors.calibration_of(self.gauge, self.today)
 
     @cached_property
     def failed(self) -> Verification | None:
-        return history.failed_check(self.gauge, self.person, self.certificate)
+        return gauge_errors.failed_check(self.gauge, self.person, self.certificate)
 
     @cached_property
-    def study(self) -> history.Study | None:
+    def study(self) -> gauge_errors.Study | None:
         """What the page of the gauge says of the same errors, so that both pages agree."""
         if not self.series:
             return None
-        return history.study(self.series, calibration=self.certificate, failed=self.failed)
+        return gauge_errors.study(self.series, calibration=self.certificate, failed=self.failed)
 
     @cached_property
     def why_not_relied_on(self) -> str:
@@ -202,7 +202,7 @@ class Lateness:
             gauge=self.gauge, verdict=Verification.Verdict.PASS, taken_at__lte=self.now,
             taken_at__gte=_midnight(self.certificate.issued),
         )  # fmt: skip
-        return checks.exclude(history.AFTER_ADJUSTING).select_related("project").order_by("-taken_at").first()
+        return checks.exclude(gauge_errors.AFTER_ADJUSTING).select_related("project").order_by("-taken_at").first()
 
     @cached_property
     def at_stake(self) -> Stake:
@@ -250,7 +250,7 @@ class Lateness:
 
     @property
     def too_few_checks(self) -> bool:
-        return self.days_checked < history.FEWEST_FOR_DRIFT or not self.tolerance_um
+        return self.days_checked < gauge_errors.FEWEST_FOR_DRIFT or not self.tolerance_um
 
     def _may_be_out_before(self, day: date) -> bool:
         """Whether a check may find it outside its tolerance before a day, as the advice on the interval has it."""

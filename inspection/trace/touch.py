@@ -23,9 +23,9 @@ from inspection.standing.checks import Assumed, Correction, checks_of
 from inspection.standing.models import Standing
 from inspection.standing.papers import Papers
 from inspection.standing.queries import compute
-from inspection.trace.evidence import RECORDS
 from inspection.trace.flips import Flip, flips
 from inspection.trace.kinds import Ids, kind_named, links, narrowed
+from inspection.trace.known_kinds import RECORDS
 from inspection.trace.queries import Layer, certificates_above, counted, layers_of, versions
 
 WITHDRAWN, CORRECTED, REINSTATED = "withdrawn", "corrected", "reinstated"

@@ -19,8 +19,8 @@ from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
 from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.instruments.models import Verification
 from inspection.projects.models import Membership, Project
-from reports.daily.content import gather
 from reports.daily.facts import DayFacts, Stamp
+from reports.daily.gathering import gather
 from reports.daily.models import Basis, DailyReport, ReportIssue
 from reports.daily.pdf import draw
 from reports.work import jobs

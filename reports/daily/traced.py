@@ -12,7 +12,7 @@ from django.urls import reverse
 from accounts.models import Person, Role
 from inspection.projects.models import Membership
 from inspection.standing.models import Standing
-from inspection.trace.content import columns
+from inspection.trace.bundle_content import columns
 from inspection.trace.kinds import Ids, Kind, Link, Row, narrowed, register
 from reports.daily.models import Basis, ReportIssue
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from accounts.models import Organisation, Role
 from inspection.projects.actions import CoatSpec
-from reports.demo.film import Film, GaugeBehaviour
+from reports.demo.invented_readings import Film, GaugeBehaviour
 
 # Of every demo person; printed by the demo itself.
 PASSWORD = "salt spray and patience"  # noqa: S105 - of invented people, printed for all to use

@@ -34,7 +34,7 @@ from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.standards import calculate
 from reports.daily import actions as reports
 from reports.demo import plot
-from reports.demo.film import GaugeBehaviour, Hand
+from reports.demo.invented_readings import GaugeBehaviour, Hand
 from reports.demo.paper import certificate_pdf
 from reports.work import jobs
 

@@ -18,7 +18,7 @@ from inspection.foundation.units import um
 from inspection.instruments.actions.verifications import PointSent, check_digest
 from inspection.instruments.models import Certificate, Verification
 from inspection.instruments.stack import stack_input
-from inspection.projects.checks import snapshot
+from inspection.projects.preconditions import snapshot
 from inspection.standards import InputFault, calculate
 from reports.verify.told import disagreements, told_of
 

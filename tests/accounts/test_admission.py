@@ -20,7 +20,7 @@ from inspection.holdpoints.models import Decision
 from inspection.projects.actions import add_member
 from inspection.projects.models import Membership
 from inspection.trace.figures import holdpoint
-from reports.daily.content import gather
+from reports.daily.gathering import gather
 from tests.cast import PASSWORD, Cast, person
 from tests.holdpoints.scene import a_point, signed, sound_record
 

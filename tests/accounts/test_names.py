@@ -7,7 +7,7 @@ from typing import Any
 from django.test import Client
 
 from accounts.models import JournalEntry, Organisation, Person
-from reports.daily.content import gather
+from reports.daily.gathering import gather
 from tests.cast import DAY, Cast
 from tests.standing.scene import measure, verify
 

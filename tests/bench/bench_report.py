@@ -17,9 +17,9 @@ from pypdf import PdfReader
 from reportlab.graphics.shapes import Drawing, Line, Rect, String
 
 from inspection.projects.models import Project
-from reports.daily.content import gather
 from reports.daily.facts import DayFacts
-from reports.daily.pdf import document, draw, evidence, film, pieces, site
+from reports.daily.gathering import gather
+from reports.daily.pdf import document, draw, evidence_part, pieces, site_part, thickness_part
 from tests import cast as casting
 from tests.bench import Row, best_of
 from tests.cast import DAY
@@ -66,15 +66,17 @@ def _drawing(width: float, height: float, shapes: list[Any]) -> Drawing:
 
 def finished_text(facts: DayFacts) -> list[Later]:
     """The report's flowables as constructors with literal arguments."""
-    histogram = film.histogram
+    histogram = thickness_part.histogram
     with ExitStack() as patches:
-        for module in (evidence, film, pieces, site):
+        for module in (evidence_part, thickness_part, pieces, site_part):
             for name in FLOWABLES:
                 if hasattr(module, name):
                     make = getattr(module, name)
                     later = mock.patch.object(module, name, lambda *a, _make=make, **k: Later(_make, *a, **k))
                     patches.enter_context(later)
-        patches.enter_context(mock.patch.object(film, "histogram", lambda *a, **k: _finished(histogram(*a, **k))))
+        patches.enter_context(
+            mock.patch.object(thickness_part, "histogram", lambda *a, **k: _finished(histogram(*a, **k)))
+        )
         return document.story(facts, None)
 
 

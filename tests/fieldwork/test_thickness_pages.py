@@ -14,7 +14,7 @@ from django.urls import reverse
 from inspection.fieldwork.actions import record_thickness
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.models import ThicknessRecord
-from inspection.fieldwork.showing import told
+from inspection.fieldwork.verdicts_shown import told
 from inspection.foundation.units import Unit, in_unit
 from inspection.projects.models import Project
 from tests.cast import Cast

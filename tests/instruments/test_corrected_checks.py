@@ -16,7 +16,7 @@ from time_machine import travel
 
 from accounts.models import JournalEntry
 from inspection.foundation.refusals import Conflict, NotAllowed, Refused
-from inspection.instruments import history
+from inspection.instruments import gauge_errors
 from inspection.instruments.actions import PointSent, record_verification, register_gauge, report_incident
 from inspection.instruments.models import Certificate, Verification
 from inspection.standing.models import Standing
@@ -80,13 +80,13 @@ def test_standing_follows_and_both_versions_stay_readable(cast: Cast, mistyped: 
 
 def test_the_replaced_version_counts_nowhere(cast: Cast, mistyped: Verification) -> None:
     gauge, quinn = cast.gauge, cast.quinn
-    assert history.failed_check(gauge, quinn, None) == mistyped
+    assert gauge_errors.failed_check(gauge, quinn, None) == mistyped
     report_incident(quinn, gauge=gauge, at=scene.clock("17:00"), what="fell")
     assert gauge.incidents.unsettled().count() == 1
     corrected(cast, mistyped)
-    assert history.failed_check(gauge, quinn, None) is None
+    assert gauge_errors.failed_check(gauge, quinn, None) is None
     assert gauge.incidents.unsettled().count() == 0
-    assert [len(one.errors) for one in history.series_of(gauge, quinn)] == [2, 2]
+    assert [len(one.errors) for one in gauge_errors.series_of(gauge, quinn)] == [2, 2]
     with travel(scene.clock("17:45"), tick=False):
         page = text_of(as_person(cast.ines).get(reverse("thickness_start", args=[cast.site.project.pk])))
         assert "failed" not in page

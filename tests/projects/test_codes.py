@@ -13,7 +13,7 @@ from inspection.holdpoints.actions import plan_points
 from inspection.instruments.actions.equipment import report_incident
 from inspection.projects.actions import add_area, add_structure
 from inspection.projects.models import InspectionArea
-from reports.daily.content import gather
+from reports.daily.gathering import gather
 from tests.cast import DAY, MORNING, Cast
 from tests.standing.scene import measure, verify
 

@@ -18,8 +18,8 @@ from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate
 from inspection.projects.models import Project
 from inspection.trace.actions import recall
-from reports.daily.content import gather
 from reports.daily.facts import DayFacts, Stamp
+from reports.daily.gathering import gather
 from reports.daily.pdf import draw
 from tests.cast import DAY, MORNING, Cast, scheme
 from tests.past_triggers import rewrite

@@ -17,8 +17,8 @@ from inspection.fieldwork.judging import ReadingSent
 from inspection.foundation.charts import histogram, register_fonts
 from inspection.foundation.ruled_table import Line as Row
 from inspection.foundation.ruled_table import Rows
-from reports.daily.content import gather
 from reports.daily.facts import DayFacts
+from reports.daily.gathering import gather
 from reports.daily.pdf import draw
 from reports.daily.pdf.pieces import TEXT, table
 from tests.cast import DAY, MORNING, Cast

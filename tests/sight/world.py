@@ -16,7 +16,7 @@ from inspection.holdpoints.models import Decision, Disposition, HoldPoint, Nonco
 from inspection.instruments.actions.certificates import StandardValue, record_certificate
 from inspection.instruments.actions.equipment import register_gauge, register_standard, report_incident
 from inspection.instruments.actions.verifications import PointSent, record_verification
-from inspection.instruments.files import UploadedContent
+from inspection.instruments.attachments import UploadedContent
 from inspection.instruments.models import Custody, GaugeIncident
 from inspection.projects.models import Membership
 from inspection.trace.models import AskedRecall, Recall

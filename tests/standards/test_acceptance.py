@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
-from inspection.fieldwork.showing import checks_shown
+from inspection.fieldwork.verdicts_shown import checks_shown
 from inspection.standards import calculate
-from inspection.standards.text import as_text
+from inspection.standards.result_text import as_text
 from tests.standards.asking import checks, faults
 
 GOOD = [[101, 102, 103]] * 5

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from inspection.standards import InputFault, calculate
-from inspection.standards.text import as_text
+from inspection.standards.result_text import as_text
 
 ALIKE = {"observed_as": "mixed salts", "limit_as": "mixed salts"}
 

@@ -14,7 +14,7 @@ import pytest
 
 from inspection.standards import InputFault, all_calculations, calculate
 from inspection.standards.registry import Calculation
-from inspection.standards.text import as_text
+from inspection.standards.result_text import as_text
 
 NEVER_A_NUMBER = [math.nan, math.inf, -math.inf, Decimal("NaN"), "text", "12", True, {}, "\ud800"]
 ODD = [

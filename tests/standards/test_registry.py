@@ -13,7 +13,7 @@ import pytest
 
 from inspection.standards import InputFault, all_calculations, calculate, get
 from inspection.standards.registry import Calculation, UnknownCalculation
-from inspection.standards.text import as_text
+from inspection.standards.result_text import as_text
 from tests.standards.asking import faults
 
 PROMISED = {

@@ -18,7 +18,7 @@ from django.utils import timezone
 from accounts.models import Person
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.holdpoints import actions as holdpoints
-from inspection.instruments import history
+from inspection.instruments import gauge_errors
 from inspection.instruments.models import Certificate, Gauge, InstrumentRules, Verification
 from inspection.projects.models import InspectionArea, Project
 from inspection.standards import calculate
@@ -41,7 +41,7 @@ def _monday() -> Iterator[None]:
 
 def lateness(cast: Cast, person: Person | None = None) -> Lateness:
     person = person or cast.quinn
-    series = history.series_of(cast.gauge, person)
+    series = gauge_errors.series_of(cast.gauge, person)
     return Lateness(cast.gauge, person, timezone.now(), series[0] if series else None)
 
 
@@ -170,14 +170,14 @@ def test_the_probability_is_that_of_the_line_through_the_errors_in_its_history(c
     drifting(cast, a_month_nm=150)
     measure(cast, "08:00", "08:30")
     of = lateness(cast)
-    series = history.series_of(cast.gauge, cast.quinn)[0]
-    forecast = history.study_of(cast.gauge, series, cast.quinn, now=timezone.now()).forecast
+    series = gauge_errors.series_of(cast.gauge, cast.quinn)[0]
+    forecast = gauge_errors.study_of(cast.gauge, series, cast.quinn, now=timezone.now()).forecast
     assert forecast
     assert forecast["earliest"] < "2026-09-01"
     row = of.rows[1]
     given = {
         "today": "2026-03-09", "due_on": "2026-09-01", "calibrated_on": "2026-09-01", "readings_at_stake": 0,
-        "readings_per_working_day": 0, "tolerance_um": history.tolerance_at(series),
+        "readings_per_working_day": 0, "tolerance_um": gauge_errors.tolerance_at(series),
         "errors_um": [{"date": error.day, "value": error.error_um} for error in series.errors],
     }  # fmt: skip
     probability = calculate("lateness-cost", given)["probability_out_of_tolerance"]

@@ -17,8 +17,8 @@ from inspection.fieldwork.models import FieldRecord
 from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.foundation.text import wrong_in_a_note
 from inspection.instruments.models import Gauge
-from inspection.projects.checks import in_sight, in_time
 from inspection.projects.models import Coat, InspectionArea, Project
+from inspection.projects.preconditions import in_sight, in_time
 
 Record = TypeVar("Record", bound=FieldRecord)
 LONGEST_NOTE = 4_000

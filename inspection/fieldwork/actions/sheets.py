@@ -28,8 +28,8 @@ from inspection.foundation.units import Unit, in_unit
 from inspection.instruments import overdue
 from inspection.instruments.models import Gauge
 from inspection.projects.actions import goes_on
-from inspection.projects.checks import in_sight
 from inspection.projects.models import Coat, InspectionArea
+from inspection.projects.preconditions import in_sight
 
 
 @transaction.atomic

@@ -16,7 +16,7 @@ from accounts.middleware import SignedIn
 from inspection.fieldwork import actions, forms, queries
 from inspection.fieldwork.actions import climate as climate_actions
 from inspection.fieldwork.models import ClimateRecord
-from inspection.fieldwork.showing import checks_shown
+from inspection.fieldwork.verdicts_shown import checks_shown
 from inspection.fieldwork.views.common import (
     asked_area,
     page,

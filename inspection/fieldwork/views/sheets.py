@@ -17,7 +17,7 @@ from accounts.middleware import SignedIn
 from inspection.fieldwork import actions, forms, measuring, queries
 from inspection.fieldwork.judging import Judgement, Plan, Spot, judge, limits_of_one, plan_of, spots_of, still_wanted
 from inspection.fieldwork.models import Sheet, SheetReading, ThicknessRecord
-from inspection.fieldwork.showing import Places, checks_shown, limits_in_words, spots_shown
+from inspection.fieldwork.verdicts_shown import Places, checks_shown, limits_in_words, spots_shown
 from inspection.fieldwork.views.common import asked_area, page, project_or_404, put_into, recorder, replaced_or_404
 from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Refused

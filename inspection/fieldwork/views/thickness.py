@@ -17,7 +17,7 @@ from accounts.middleware import SignedIn
 from inspection.fieldwork import exports, forms, queries
 from inspection.fieldwork.judging import Plan, plan_of, spots_of, still_wanted
 from inspection.fieldwork.models import Reading, ThicknessRecord
-from inspection.fieldwork.showing import Places, checks_shown, in_pages, spots_shown
+from inspection.fieldwork.verdicts_shown import Places, checks_shown, in_pages, spots_shown
 from inspection.fieldwork.views.common import CHECKS_A_PAGE, paged, project_or_404, query_without_page, records
 from inspection.foundation import charts
 from inspection.foundation.text import on_one_line

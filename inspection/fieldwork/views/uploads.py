@@ -16,10 +16,10 @@ from django.views.decorators.http import require_safe
 
 from accounts.forms import status_of
 from accounts.middleware import SignedIn
-from inspection.fieldwork import actions, files, forms, queries, uploads
+from inspection.fieldwork import actions, forms, queries, reading_table, uploads
 from inspection.fieldwork.judging import Plan, plan_of
 from inspection.fieldwork.models import ThicknessRecord
-from inspection.fieldwork.showing import Places, checks_shown
+from inspection.fieldwork.verdicts_shown import Places, checks_shown
 from inspection.fieldwork.views.common import (
     CHECKS_A_PAGE,
     asked_area,
@@ -67,7 +67,7 @@ def thickness_upload(request: SignedIn, project: UUID) -> HttpResponse:
         if form.is_bound and form.is_valid():
             sent = _sent(site, form.cleaned_data, corrected)
             try:
-                files.read_table(sent.content, zone=site.zone)
+                reading_table.read_table(sent.content, zone=site.zone)
             except Refused as refusal:
                 put_into(form, Refused(_in_file(refusal, pasted=not sent.name)))
             else:
@@ -84,7 +84,7 @@ def _in_file(refusal: Refused, *, pasted: bool) -> list[Fault]:
 
 def _rows_as_recorded(record: ThicknessRecord) -> dict[str, Any]:
     readings = queries.readings_of(record)
-    typed = {"rows": files.as_rows(readings, Unit(record.unit), record.project.zone), "note": record.note}
+    typed = {"rows": reading_table.as_rows(readings, Unit(record.unit), record.project.zone), "note": record.note}
     if all(reading.taken_at for reading in readings):
         return typed
     return typed | {"first_reading_at": record.first_reading_at, "last_reading_at": record.last_reading_at}
@@ -208,7 +208,7 @@ def thickness_template(request: SignedIn, project: UUID) -> HttpResponse:
     site = project_or_404(request, project)
     area, coat = asked_area(request, site), _asked_coat(request, site)
     plan = plan_of(coat, area) if area and coat else Plan(readings=15, areas=1)
-    rows = files.template(range(1, plan.spots + 1), plan.readings_a_spot, site.unit)
+    rows = reading_table.template(range(1, plan.spots + 1), plan.readings_a_spot, site.unit)
     answer = HttpResponse(rows, content_type="text/csv; charset=utf-8")
     answer["Content-Disposition"] = 'attachment; filename="thickness.csv"'
     return answer

@@ -18,8 +18,8 @@ from inspection.holdpoints.actions.nonconformances import close, done_about, reo
 from inspection.holdpoints.models import Disposition, Nonconformance
 from inspection.holdpoints.queries import kinds_taken_back_by, may_concede
 from inspection.holdpoints.settling import facts_of, in_force
-from inspection.projects.checks import in_sight, in_time
 from inspection.projects.models import InspectionArea, Membership
+from inspection.projects.preconditions import in_sight, in_time
 
 Kind = Disposition.Kind
 # What the journal tells of an entry beside its text.

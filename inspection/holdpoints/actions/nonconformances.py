@@ -20,8 +20,8 @@ from inspection.foundation.text import line, on_one_line
 from inspection.holdpoints.ground import newest_records
 from inspection.holdpoints.models import Disposition, HoldPoint, Nonconformance
 from inspection.holdpoints.settling import Facts, Measured, PlaceKey, by_place, facts_of, in_force
-from inspection.projects.checks import in_sight
 from inspection.projects.models import Coat, InspectionArea, Project
+from inspection.projects.preconditions import in_sight
 from inspection.standing.actions import LONGEST_SHIFT
 from inspection.standing.models import Standing
 

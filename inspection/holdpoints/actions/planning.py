@@ -12,7 +12,7 @@ from inspection.foundation.text import line
 from inspection.holdpoints.actions.points import decide, locked_point, reason_given
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.holdpoints.queries import evidence_of
-from inspection.projects.checks import in_sight, snapshot
+from inspection.projects.preconditions import in_sight, snapshot
 
 
 @transaction.atomic

@@ -24,8 +24,8 @@ from inspection.foundation.text import line, wrong_in_a_note
 from inspection.holdpoints.ground import IN_DOUBT, with_ground
 from inspection.holdpoints.models import STATE_AFTER, Decision, HoldPoint
 from inspection.holdpoints.queries import Evidence, evidence_of, may_decide
-from inspection.projects.checks import in_sight, in_time
 from inspection.projects.models import Coat, InspectionArea, Project
+from inspection.projects.preconditions import in_sight, in_time
 from inspection.projects.queries import who_sees
 from inspection.standing.actions import LONGEST_SHIFT
 

@@ -10,6 +10,7 @@ from inspection.instruments.actions.certificates import (
     reinstate_certificate,
     withdraw_certificate,
 )
+from inspection.instruments.actions.company_rules import choose_rules
 from inspection.instruments.actions.corrections import correct_equipment
 from inspection.instruments.actions.equipment import (
     hand_over,
@@ -18,9 +19,8 @@ from inspection.instruments.actions.equipment import (
     report_incident,
     set_state,
 )
-from inspection.instruments.actions.rules import choose_rules
 from inspection.instruments.actions.verifications import PointSent, record_verification
-from inspection.instruments.files import UploadedContent
+from inspection.instruments.attachments import UploadedContent
 
 __all__ = [
     "Paper",

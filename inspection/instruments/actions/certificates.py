@@ -17,11 +17,11 @@ from accounts.models import Person, Role
 from accounts.rights import require
 from inspection.foundation.refusals import Conflict, Fault, NotAllowed, Refused
 from inspection.foundation.units import Unit, in_unit
-from inspection.instruments.files import UploadedContent, file_faults, media_type_of
+from inspection.instruments.attachments import UploadedContent, file_faults, media_type_of
 from inspection.instruments.models import Certificate, CertifiedValue, Gauge, ReferenceStandard
 from inspection.instruments.queries import gauges_resting_on
 from inspection.instruments.signals import tell_of_evidence
-from inspection.projects.checks import in_sight, row_faults, save_new, snapshot
+from inspection.projects.preconditions import in_sight, row_faults, save_new, snapshot
 
 # A certified value further from what the thing is sold as is a slip of key, row or unit (own figure).
 FAR_FROM_NOMINAL_PCT = 20

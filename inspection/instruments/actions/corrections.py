@@ -14,7 +14,7 @@ from inspection.foundation.text import line
 from inspection.instruments.actions.equipment import identity_faults, nominal_faults, range_faults
 from inspection.instruments.models import Gauge, ReferenceStandard
 from inspection.instruments.signals import evidence_changed
-from inspection.projects.checks import in_sight, row_faults, snapshot
+from inspection.projects.preconditions import in_sight, row_faults, snapshot
 
 # What the platform computes with; the rest only describes the thing.
 COMPUTED_WITH = {"range_from_nm", "range_to_nm", "accuracy_pct", "accuracy_nm", "nominal_nm"}

@@ -17,7 +17,7 @@ from inspection.foundation.units import MOST_NM, Unit, in_unit
 from inspection.instruments import overdue, registers
 from inspection.instruments.models import Custody, Equipment, Gauge, GaugeIncident, ReferenceStandard
 from inspection.instruments.signals import evidence_changed
-from inspection.projects.checks import in_sight, in_time, save_new, snapshot
+from inspection.projects.preconditions import in_sight, in_time, save_new, snapshot
 
 # No shift is longer than a day; the hour is for the night the clocks go back.
 A_SHIFT_AT_MOST = timedelta(hours=25)

@@ -29,8 +29,8 @@ from inspection.instruments.models import (
 from inspection.instruments.queries import Reliance
 from inspection.instruments.signals import evidence_changed
 from inspection.instruments.stack import stack_input
-from inspection.projects.checks import in_sight, in_time, row_faults
 from inspection.projects.models import Project
+from inspection.projects.preconditions import in_sight, in_time, row_faults
 from inspection.standards import InputFault, calculate
 
 MOST_POINTS = 20

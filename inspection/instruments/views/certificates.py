@@ -22,7 +22,7 @@ from accounts.rights import require
 from inspection.foundation.lookalikes import tell_alike
 from inspection.foundation.refusals import NotAllowed, Refused
 from inspection.foundation.text import on_one_line
-from inspection.instruments import actions, bulk, queries, registers
+from inspection.instruments import actions, certificate_table, queries, registers
 from inspection.instruments.forms import certificates as forms
 from inspection.instruments.models import Certificate
 from inspection.projects.forms import UploadTable, show_refusal
@@ -178,7 +178,7 @@ def certificate_upload(request: SignedIn) -> HttpResponse:
     table = None
     if form.is_bound and form.is_valid():
         try:
-            table = bulk.read(request.user, form.content())
+            table = certificate_table.read(request.user, form.content())
             if "store" in request.POST and not table.faults:
                 recorded = actions.record_certificates(request.user, table.papers())
                 messages.success(request, f"Recorded: {', '.join(str(paper) for paper in recorded[:20])}.")
@@ -196,7 +196,7 @@ def certificate_upload(request: SignedIn) -> HttpResponse:
         # The rows go back as text, so that they can be put right and sent without choosing the file again.
         form = UploadTable(initial={"rows": table.text})
     wrong = bool(form.errors) or (table is not None and bool(table.faults))
-    shown = {"form": form, "forms": [form], "table": table, "template": bulk.TEMPLATE}
+    shown = {"form": form, "forms": [form], "table": table, "template": certificate_table.TEMPLATE}
     if table is not None:
         shown["rows"] = table.window(request.POST.get("look"))
     return render(request, "instruments/certificate_upload.html", shown, status=422 if wrong else 200)

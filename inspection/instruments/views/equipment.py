@@ -25,8 +25,9 @@ from accounts.rights import require
 from inspection.foundation.charts import as_svg, control_chart
 from inspection.foundation.lookalikes import tell_alike
 from inspection.foundation.units import Unit
-from inspection.instruments import actions, doubt, history, overdue, queries, registers
+from inspection.instruments import actions, doubt, gauge_errors, overdue, queries, registers
 from inspection.instruments.actions.equipment import stated_accuracy
+from inspection.instruments.company_rules import reads_rules
 from inspection.instruments.forms import equipment as forms
 from inspection.instruments.labels import SHEETS, labels_pdf
 from inspection.instruments.models import (
@@ -37,7 +38,6 @@ from inspection.instruments.models import (
     ReferenceStandard,
     Verification,
 )
-from inspection.instruments.rules import reads_rules
 
 page = require_http_methods(["GET", "HEAD", "POST"])
 A_PAGE = 60
@@ -147,8 +147,8 @@ def _rights(request: SignedIn, thing: Any) -> dict[str, bool]:
 
 def _history(request: SignedIn, found: Gauge) -> dict[str, Any]:
     """The chosen series of errors and what it says."""
-    as_found = request.GET.get("checks") == history.CHECKS_AS_FOUND
-    series = history.series_of(found, request.user, as_found=as_found)
+    as_found = request.GET.get("checks") == gauge_errors.CHECKS_AS_FOUND
+    series = gauge_errors.series_of(found, request.user, as_found=as_found)
     chosen = next((one for one in series if one.key == request.GET.get("on")), series[0] if series else None)
     if not chosen:
         return {"series": [], "as_found": as_found}
@@ -156,13 +156,13 @@ def _history(request: SignedIn, found: Gauge) -> dict[str, Any]:
         "series": series,
         "chosen": chosen,
         "as_found": as_found,
-        "study": history.study_of(found, chosen, request.user, now=timezone.now()),
+        "study": gauge_errors.study_of(found, chosen, request.user, now=timezone.now()),
         # The tolerance is that of the newest check, and so is the way it was made.
         "combination": Verification.objects.get(pk=chosen.errors[-1].verification).combination.in_words,
-        "fewest_for_limits": history.FEWEST_FOR_LIMITS,
-        "fewest_for_drift": history.FEWEST_FOR_DRIFT,
+        "fewest_for_limits": gauge_errors.FEWEST_FOR_LIMITS,
+        "fewest_for_drift": gauge_errors.FEWEST_FOR_DRIFT,
         "errors": list(reversed(chosen.errors))[:ERRORS_SHOWN],
-        "chart_query": _query({"on": chosen.key, "checks": history.CHECKS_AS_FOUND if as_found else ""}),
+        "chart_query": _query({"on": chosen.key, "checks": gauge_errors.CHECKS_AS_FOUND if as_found else ""}),
     }
 
 

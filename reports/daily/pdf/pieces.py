@@ -13,7 +13,7 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase.pdfmetrics import stringWidth
 from reportlab.platypus import CondPageBreak, Flowable, Paragraph, Spacer
 
-from inspection.fieldwork.showing import told as fieldwork_told
+from inspection.fieldwork.verdicts_shown import told as fieldwork_told
 from inspection.foundation.charts import BOLD, INK, LIMIT, NOMINAL, QUIET, REGULAR, RULE
 from inspection.foundation.ruled_table import Line, Rows
 from inspection.foundation.units import Unit, in_unit

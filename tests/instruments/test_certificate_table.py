@@ -13,9 +13,9 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from openpyxl import Workbook
 
-from inspection.instruments import bulk
+from inspection.instruments import certificate_table
 from inspection.instruments.models import Certificate
-from inspection.projects import bulk as areas
+from inspection.projects import area_table as areas
 from tests.cast import Cast
 from tests.instruments.pages import as_person, text_of
 
@@ -175,7 +175,7 @@ def test_nobody_else_uploads_certificates(cast: Cast) -> None:
 
 def test_the_setup_guide_shows_the_heads_that_the_tables_take() -> None:
     guide = (settings.BASE_DIR / "docs" / "howto" / "quality-manager-setup.md").read_text()
-    assert bulk.TEMPLATE.strip() in guide
+    assert certificate_table.TEMPLATE.strip() in guide
     assert areas.TEMPLATE.strip() in guide
 
 

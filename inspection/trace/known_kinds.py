@@ -12,7 +12,7 @@ from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
 from inspection.instruments.models import CertifiedValue, StandardUse, Verification
 from inspection.projects.models import InspectionArea
 from inspection.standing.models import Standing
-from inspection.trace import content, figures, showing, sight
+from inspection.trace import bundle_content, figures, sight, things_shown
 from inspection.trace.kinds import Carried, Kind, Link, register
 
 
@@ -130,36 +130,36 @@ WAITING_WITH = """
 """
 CERTIFICATE = Kind(
     name="certificate", one="Certificate", many="Certificates", layer=1, seen=sight.certificates_seen,
-    describe=showing.certificate, facts=showing.certificate_facts, newest="-issued",
+    describe=things_shown.certificate, facts=things_shown.certificate_facts, newest="-issued",
     search=lambda words: Q(number__icontains=words) | Q(laboratory__icontains=words),
-    whole=content.whole_certificates, content=content.certificate, figures=figures.certificate,
-    file=content.certificate_file, stored="file",
+    whole=bundle_content.whole_certificates, content=bundle_content.certificate, figures=figures.certificate,
+    file=bundle_content.certificate_file, stored="file",
 )  # fmt: skip
 STANDARD = Kind(
     name="standard", one="Reference standard", many="Shims and reference standards", layer=2,
-    seen=sight.standards_seen, describe=showing.standard, newest="identity",
+    seen=sight.standards_seen, describe=things_shown.standard, newest="identity",
     search=lambda words: Q(identity__icontains=words) | Q(serial__icontains=words),
-    content=content.columns,
+    content=bundle_content.columns,
 )  # fmt: skip
 GAUGE = Kind(
-    name="gauge", one="Gauge", many="Gauges", layer=3, seen=sight.gauges_seen, describe=showing.gauge,
+    name="gauge", one="Gauge", many="Gauges", layer=3, seen=sight.gauges_seen, describe=things_shown.gauge,
     newest="identity", search=lambda words: Q(identity__icontains=words) | Q(serial__icontains=words),
-    content=content.columns,
+    content=bundle_content.columns,
 )  # fmt: skip
 VERIFICATION = Kind(
     name="verification", one="Verification", many="Verifications", layer=4,
     seen=lambda person: sight.verifications_seen(person)
     .select_related("gauge", "project", "taken_by", "replaced_by").defer("inputs", "result"),
-    describe=showing.verification, facts=showing.verification_facts, newest="-taken_at",
+    describe=things_shown.verification, facts=things_shown.verification_facts, newest="-taken_at",
     search=lambda words: Q(gauge__identity__icontains=words),
-    whole=content.whole_verifications, content=content.verification, figures=figures.verification,
+    whole=bundle_content.whole_verifications, content=bundle_content.verification, figures=figures.verification,
 )  # fmt: skip
 CLIMATE = Kind(
     name="climate", one="Climate record", many="Climate records", layer=4,
     seen=lambda person: ClimateRecord.objects.visible_to(person)
     .select_related("project", "area", "coat").defer("inputs", "result"),
-    describe=showing.climate, newest="-taken_at", search=lambda words: Q(area__code__iexact=words),
-    whole=content.whole_climate, content=content.climate, figures=figures.climate,
+    describe=things_shown.climate, newest="-taken_at", search=lambda words: Q(area__code__iexact=words),
+    whole=bundle_content.whole_climate, content=bundle_content.climate, figures=figures.climate,
 )  # fmt: skip
 RECORDS = Carried(
     "fieldwork_thicknessrecord", ("project_id", "area_id", "coat_id", "taken_by_id", "taken_at", "reading_count"),
@@ -169,28 +169,29 @@ THICKNESS = Kind(
     name="thickness", one="Thickness record", many="Thickness records", layer=5,
     seen=lambda person: sight.thickness_seen(person)
     .select_related("project", "area", "coat", "taken_by", "standing").defer("inputs", "result"),
-    describe=showing.thickness, facts=showing.thickness_facts, newest="-taken_at", carried=RECORDS,
+    describe=things_shown.thickness, facts=things_shown.thickness_facts, newest="-taken_at", carried=RECORDS,
     search=lambda words: Q(area__code__iexact=words),
-    whole=content.whole_thickness, content=content.thickness, figures=figures.thickness, file=content.thickness_file,
+    whole=bundle_content.whole_thickness, content=bundle_content.thickness, figures=figures.thickness,
+    file=bundle_content.thickness_file,
     stored="file", readings="reading_count",
 )  # fmt: skip
 AREA = Kind(
     name="area", one="Inspection area", many="Inspection areas", layer=6,
     seen=lambda person: InspectionArea.objects.visible_to(person).select_related("structure__project"),
-    describe=showing.area, newest="code", search=lambda words: Q(code__icontains=words) | Q(name__icontains=words),
-    content=content.area,
+    describe=things_shown.area, newest="code", search=lambda words: Q(code__icontains=words) | Q(name__icontains=words),
+    content=bundle_content.area,
 )  # fmt: skip
 HOLDPOINT = Kind(
     name="holdpoint", one="Hold point", many="Hold points", layer=7,
     seen=lambda person: HoldPoint.objects.visible_to(person).select_related("project", "area", "coat"),
-    describe=showing.holdpoint,
+    describe=things_shown.holdpoint,
     search=lambda words: Q(title__icontains=words) | Q(area__code__iexact=words),
-    whole=content.whole_points, content=content.holdpoint, figures=figures.holdpoint,
+    whole=bundle_content.whole_points, content=bundle_content.holdpoint, figures=figures.holdpoint,
 )  # fmt: skip
 NONCONFORMANCE = Kind(
     name="nonconformance", one="Nonconformance", many="Nonconformances", layer=8,
     seen=lambda person: Nonconformance.objects.visible_to(person).select_related("project", "area", "coat"),
-    describe=showing.nonconformance, newest="-raised_at", search=_nonconformance_named,
-    whole=content.whole_nonconformances, content=content.nonconformance,
+    describe=things_shown.nonconformance, newest="-raised_at", search=_nonconformance_named,
+    whole=bundle_content.whole_nonconformances, content=bundle_content.nonconformance,
     figures=figures.nonconformance,
 )  # fmt: skip

@@ -8,7 +8,7 @@ from django import forms
 from django.utils import timezone
 
 from inspection.foundation.form_fields import Figure, WholeFigure
-from inspection.instruments.actions.rules import CHOSEN, LONGEST_REASON
+from inspection.instruments.actions.company_rules import CHOSEN, LONGEST_REASON
 from inspection.instruments.models import InstrumentRules
 
 

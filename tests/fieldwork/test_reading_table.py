@@ -10,8 +10,8 @@ from zoneinfo import ZoneInfo
 import pytest
 from openpyxl import Workbook
 
-from inspection.fieldwork.files import MOST_ROWS, Table, as_rows, read_table, template
 from inspection.fieldwork.judging import ReadingSent
+from inspection.fieldwork.reading_table import MOST_ROWS, Table, as_rows, read_table, template
 from inspection.foundation.refusals import Refused
 from inspection.foundation.tables import Line, as_csv, lines_under_head
 from inspection.foundation.units import Unit

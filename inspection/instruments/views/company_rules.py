@@ -13,9 +13,9 @@ from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.rights import require
 from inspection.instruments import actions
-from inspection.instruments.forms.rules import ChooseRules
+from inspection.instruments.company_rules import may_read
+from inspection.instruments.forms.company_rules import ChooseRules
 from inspection.instruments.models import InstrumentRules
-from inspection.instruments.rules import may_read
 
 A_PAGE = 30
 

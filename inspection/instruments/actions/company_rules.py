@@ -13,7 +13,7 @@ from accounts.models import Organisation, Person, Role
 from accounts.rights import require
 from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.instruments.models import InstrumentRules
-from inspection.projects.checks import row_faults
+from inspection.projects.preconditions import row_faults
 
 CHOSEN = ("overdue", "combination", "escalate_after_days", "cost_of_a_reading", "currency")
 LONGEST_REASON = 1000
