@@ -6,7 +6,6 @@ import os
 import re
 import subprocess
 import sys
-import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -15,12 +14,10 @@ from django.conf import settings
 from django.utils.module_loading import import_string
 
 from inspection.instruments.signals import evidence_changed, tell_of_evidence
+from tests.house import HEIGHTS, PAGE, drawing, page_with
 from tests.services import ROOT
 
-CONTRACTS = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["importlinter"]["contracts"]
-ROOMS = [room for line in reversed(CONTRACTS[0]["layers"]) for room in line.split(" | ")]
-"""From the lowest upwards."""
-HEIGHTS = {room: height for height, line in enumerate(reversed(CONTRACTS[0]["layers"])) for room in line.split(" | ")}
+ROOMS = list(HEIGHTS)
 
 
 def test_every_module_imports_alone() -> None:
@@ -28,6 +25,12 @@ def test_every_module_imports_alone() -> None:
     command = [sys.executable, "-W", "ignore", "-m", "tests.alone"]
     done = subprocess.run(command, capture_output=True, text=True, cwd=ROOT, env=env, timeout=300, check=True)
     assert done.stdout == ""
+
+
+def test_the_drawing_of_the_rooms_is_the_house_as_it_is() -> None:
+    page = PAGE.read_text(encoding="utf-8")
+    assert "flowchart" in page
+    assert page_with(drawing(), page) == page
 
 
 # --- files ----------------------------------------------------------------------------------------------------------
