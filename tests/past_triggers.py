@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from typing import Any
 
 from django.db import connection, transaction
@@ -29,6 +29,8 @@ def no_triggers(database: Any, table: str = "") -> Iterator[None]:
 
 
 def rewrite(rows: QuerySet[Any], **values: Any) -> int:
-    """Set columns of rows that their triggers hold fixed."""
-    with transaction.atomic(), no_triggers(connection, rows.model._meta.db_table):
+    """Set columns of rows that their triggers hold fixed, be they the row's own or its parent's."""
+    with transaction.atomic(), ExitStack() as lifted:
+        for model in (rows.model, *rows.model._meta.parents):
+            lifted.enter_context(no_triggers(connection, model._meta.db_table))
         return rows.update(**values)

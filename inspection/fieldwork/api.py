@@ -21,7 +21,7 @@ from accounts.models import Person, Role
 from accounts.rights import require
 from inspection.fieldwork import actions, queries, serializers
 from inspection.fieldwork.judging import ReadingSent
-from inspection.fieldwork.models import ClimateRecord, FieldRecord, ThicknessRecord
+from inspection.fieldwork.models import ClimateRecord, Record, ThicknessRecord
 from inspection.fieldwork.sending import in_senders_words, readings_sent
 from inspection.foundation.refusals import Fault, Refused
 from inspection.foundation.units import Unit
@@ -222,7 +222,7 @@ def _stored(data: Any, *, new: bool) -> Response:
     return Response(data, status=status.HTTP_201_CREATED if new else status.HTTP_200_OK)
 
 
-def _named(person: Person, sent: dict[str, Any], model: type[FieldRecord]) -> dict[str, Any]:
+def _named(person: Person, sent: dict[str, Any], model: type[Record]) -> dict[str, Any]:
     """The rows a request names by id, within the person's sight. Raises NotThere naming each that is not."""
     of_person: dict[str, Any] = {
         "project": Project.objects.visible_to(person),

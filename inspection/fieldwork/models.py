@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any, cast
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
 from uuid import UUID
 
 from django.db import models
-from django.db.models import Exists, F, OuterRef, Q
+from django.db.models import Q
 from django.utils import timezone
 
 from accounts.models import Person, StoredFile
@@ -16,11 +17,12 @@ from inspection.foundation.text_columns import LongText, ShortText
 from inspection.instruments.models import Gauge
 from inspection.projects.models import Coat, InspectionArea, OfProject, Project
 
-# What "the newest record" means, everywhere: that with the latest first reading; of several with the same, that with
-# the greatest id. Both are the record's own, so it is the same in whichever order the records arrived.
-NEWEST_FIRST = ("-taken_at", "-pk")
-# The same in SQL: whether the row `newer` is newer than the row `record`.
-IS_NEWER = "(newer.taken_at, newer.id) > (record.taken_at, record.id)"
+if TYPE_CHECKING:
+    from django.db.models.expressions import Combinable
+
+# What "the newest record" means, everywhere: that which was begun last; of several begun at once, that with the
+# greatest id. Both are the record's own, so it is the same in whichever order the records arrived.
+NEWEST_FIRST = ("-taken_at", "-id")
 
 
 class RecordQuerySet(OfProject):
@@ -31,34 +33,56 @@ class RecordQuerySet(OfProject):
     def newest_first(self) -> RecordQuerySet:
         return self.order_by(*NEWEST_FIRST)
 
-    def of_place(self, area: UUID | OuterRef | F, coat: UUID | OuterRef | F) -> RecordQuerySet:
-        """What stands for an area after a coat: corrections in place of what they correct, the newest first."""
+    def that_count(self) -> RecordQuerySet:
+        """Without what was taken only to investigate."""
+        return self.exclude(purpose=Record.Purpose.INVESTIGATION)
+
+    def latest_of_places(self) -> RecordQuerySet:
+        """Those of the rows that stand now for their area after their coat, whatever else the rows leave out."""
+        return self.filter(latest__isnull=False)
+
+    def of_place(self, area: UUID, coat: UUID | None) -> RecordQuerySet:
+        """All that was measured on an area after a coat, corrections in place of what they correct, newest first."""
         return self.current().filter(area=area, coat=coat).newest_first()
 
-    def newest_of_their_place(self) -> RecordQuerySet:
-        """Those of the rows that are the newest of their area after their coat, whatever else the rows leave out."""
-        every = cast("Any", self.model)._default_manager.current()
-        same_moment = Q(taken_at=OuterRef("taken_at"), pk__gt=OuterRef("pk"))
-        newer = every.filter(
-            Q(taken_at__gt=OuterRef("taken_at")) | same_moment, area=OuterRef("area"), coat=OuterRef("coat")
-        )
-        return self.current().exclude(Exists(newer))
 
+class Record(models.Model):
+    """What every field record carries, whatever was observed. Its id is the sender's, so sending it again is safe.
 
-class FieldRecord(models.Model):
-    """What every field record carries. Its id is the sender's, so sending it again is safe."""
+    Each kind has a table of its own beside this one, with what was read, the inputs and the answer of the rule.
+    """
 
     class Source(models.TextChoices):
         PAGE = "page", "Page"
         FILE = "file", "File upload"
         API = "api", "API"
 
+    class Purpose(models.TextChoices):
+        """What it was taken for. What only investigates enters no mean, no verdict of a place and no release."""
+
+        ACCEPTANCE = "acceptance", "Acceptance"
+        CONTROL = "control", "The contractor's own control"
+        INVESTIGATION = "investigation", "Investigation"
+        REPAIR = "repair", "Repair"
+
+    class Verdict(models.TextChoices):
+        PASS = "pass", "Pass"
+        FAIL = "fail", "Fail"
+        INCOMPLETE = "incomplete", "More readings wanted"
+        NOT_JUDGED = "not judged", "Not judged by this rule"
+
+    # The name of the kind, said by the model of each.
+    KIND = ""
+
     id = models.UUIDField(primary_key=True, default=new_id)
-    project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="%(class)ss")
-    area = models.ForeignKey(InspectionArea, on_delete=models.PROTECT, related_name="%(class)ss")
-    coat = models.ForeignKey(Coat, on_delete=models.PROTECT, related_name="%(class)ss")
+    kind = models.CharField(max_length=12, help_text="Name of the kind")
+    project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="records")
+    area = models.ForeignKey(InspectionArea, on_delete=models.PROTECT, related_name="records")
+    coat = models.ForeignKey(Coat, on_delete=models.PROTECT, null=True, blank=True, related_name="records")
+    purpose = models.CharField(max_length=13, choices=Purpose, default=Purpose.ACCEPTANCE)
     taken_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
-    taken_at = models.DateTimeField()
+    taken_at = models.DateTimeField(help_text="When it was begun: of several readings the first")
+    ended_at = models.DateTimeField(help_text="Of several readings the last")
     received_at = models.DateTimeField(default=timezone.now)
     source = models.CharField(max_length=4, choices=Source)
     digest = models.CharField(
@@ -67,12 +91,44 @@ class FieldRecord(models.Model):
     replaces = models.OneToOneField("self", on_delete=models.PROTECT, null=True, blank=True, related_name="replaced_by")
     replacement_reason = LongText(blank=True)
     note = LongText(blank=True)
+    gauge = models.ForeignKey(Gauge, on_delete=models.PROTECT, null=True, blank=True, related_name="records")
+    verdict = models.CharField(max_length=10, choices=Verdict)
+    reading_count = models.PositiveIntegerField(default=1, help_text="Without voided readings")
 
     objects = RecordQuerySet.as_manager()
 
     class Meta:
-        abstract = True
         ordering = NEWEST_FIRST
+        indexes = (
+            models.Index(fields=("area", "coat", "kind", "-taken_at", "-id"), name="record_of_place"),
+            models.Index(fields=("gauge", "taken_at"), name="record_of_gauge"),
+            models.Index(fields=("project", "kind", "taken_at"), name="record_of_project"),
+            # What a trace or a recall asks of very many is read from here.
+            models.Index(
+                fields=("id",),
+                include=("project", "area", "coat", "taken_by", "taken_at", "reading_count", "kind"),
+                name="record_for_trace",
+            ),
+        )
+        constraints = (
+            models.CheckConstraint(condition=Q(ended_at__gte=models.F("taken_at")), name="record_in_order_of_time"),
+        )
+
+    def __str__(self) -> str:
+        after = f" after {self.coat.name}" if self.coat else ""
+        return f"{self.kind.capitalize()} of {self.area.label}{after}, {self.taken_at:%Y-%m-%d %H:%M} UTC"
+
+    def __eq__(self, other: object) -> bool:
+        """The row that all kinds have and the row of its kind are one record."""
+        return isinstance(other, Record) and self.id == other.id
+
+    def __hash__(self) -> int:
+        return hash(self.id)
+
+    def save(self, **kwargs: Any) -> None:
+        """Both rows are inserted, never updated: a record is only added."""
+        self.kind = self.KIND
+        super().save(**kwargs | {"force_insert": (Record,)})
 
     @property
     def by_name(self) -> str:
@@ -80,11 +136,45 @@ class FieldRecord(models.Model):
         return self.taken_by.name_at(self.taken_at)
 
 
+of_record(Record)
+
+
+class Latest(models.Model):
+    """The record that stands now for a place (an area, after a coat or before the first) and a kind of record.
+
+    Derived from the records, and kept only by storing one; `manage.py standing` compares it and puts it right.
+    """
+
+    area = models.ForeignKey(InspectionArea, on_delete=models.PROTECT, related_name="latest")
+    coat = models.ForeignKey(Coat, on_delete=models.PROTECT, null=True, related_name="+")
+    kind = models.CharField(max_length=12)
+    record = models.OneToOneField(Record, on_delete=models.PROTECT, related_name="latest")
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(
+                fields=("area", "coat", "kind"), condition=Q(coat__isnull=False), name="latest_once_after_a_coat"
+            ),
+            models.UniqueConstraint(
+                fields=("area", "kind"), condition=Q(coat__isnull=True), name="latest_once_before_coats"
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"Latest {self.kind} of {self.area.label}"
+
+
 @of_record
-class ClimateRecord(FieldRecord):
+class ClimateRecord(Record):
     """Air and steel at one place and time, and whether the coat may go on. Temperatures in °C, humidity in %."""
 
-    gauge = models.ForeignKey(Gauge, on_delete=models.PROTECT, null=True, blank=True, related_name="climaterecords")
+    KIND = "climate"
+    # The limits either hold or they do not.
+    VERDICTS = [(verdict.value, str(verdict.label)) for verdict in (Record.Verdict.PASS, Record.Verdict.FAIL)]
+
+    if TYPE_CHECKING:
+        coat: models.ForeignKey[Coat | Combinable | None, Coat]
+        coat_id: UUID
     dry_bulb_c = models.DecimalField(max_digits=4, decimal_places=1)
     wet_bulb_c = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
     relative_humidity_pct = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
@@ -96,24 +186,14 @@ class ClimateRecord(FieldRecord):
     margin_c = models.FloatField()
     inputs = models.JSONField()
     result = models.JSONField()
-    verdict = models.CharField(max_length=4, choices=[("pass", "Pass"), ("fail", "Fail")])
-
-    class Meta(FieldRecord.Meta):
-        indexes = (models.Index(fields=("project", "taken_at")), models.Index(fields=("area", "coat", "taken_at")))
 
     def __str__(self) -> str:
         return f"Climate at {self.area.label}, {self.taken_at:%Y-%m-%d %H:%M} UTC"
 
 
 @of_record
-class ThicknessRecord(FieldRecord):
+class ThicknessRecord(Record):
     """A complete measurement of one area after one coat: all its readings, and the verdict they gave."""
-
-    class Verdict(models.TextChoices):
-        PASS = "pass", "Pass"
-        FAIL = "fail", "Fail"
-        INCOMPLETE = "incomplete", "More readings wanted"
-        NOT_JUDGED = "not judged", "Not judged by this rule"
 
     class ProfileWay(models.TextChoices):
         """How the surface profile under the film was dealt with. Exactly one way, or it is subtracted twice."""
@@ -122,9 +202,13 @@ class ThicknessRecord(FieldRecord):
         CORRECTION = "correction", "Adjusted on smooth steel, correction value subtracted"
         BASE_METAL = "base_metal", "Base metal reading subtracted"
 
-    gauge = models.ForeignKey(Gauge, on_delete=models.PROTECT, related_name="thicknessrecords")
-    first_reading_at = models.DateTimeField()
-    last_reading_at = models.DateTimeField()
+    KIND = "thickness"
+
+    if TYPE_CHECKING:
+        coat: models.ForeignKey[Coat | Combinable | None, Coat]
+        coat_id: UUID
+        gauge: models.ForeignKey[Gauge | Combinable | None, Gauge]
+        gauge_id: UUID
     profile_way = models.CharField(max_length=10, choices=ProfileWay)
     correction_nm = models.PositiveIntegerField(default=0, help_text="Subtracted from every reading")
     file = models.ForeignKey(StoredFile, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
@@ -136,30 +220,14 @@ class ThicknessRecord(FieldRecord):
     calculation = models.CharField(max_length=30, help_text="Name in the standards core")
     inputs = models.JSONField(help_text="What the rule was given; giving it again gives the same verdict")
     result = models.JSONField(help_text="What the rule answered, check by check")
-    verdict = models.CharField(max_length=10, choices=Verdict)
     readings_wanted = models.PositiveIntegerField()
-    reading_count = models.PositiveIntegerField(help_text="Without voided readings")
     # The mean may fall between nanometres; the exact one is in `result`. These are for lists.
     mean_nm = models.PositiveIntegerField(null=True)
     lowest_nm = models.IntegerField(null=True)
     highest_nm = models.IntegerField(null=True)
 
-    class Meta(FieldRecord.Meta):
-        indexes = (
-            models.Index(fields=("area", "coat", "-taken_at")),
-            models.Index(fields=("gauge", "first_reading_at")),
-            models.Index(fields=("project", "taken_at")),
-            # A row is wide for what it was judged from; what a trace or a recall asks of very many is read from here.
-            models.Index(
-                fields=("id",),
-                include=("project", "area", "coat", "taken_by", "taken_at", "reading_count"),
-                name="record_for_trace",
-            ),
-        )
+    class Meta:
         constraints = (
-            models.CheckConstraint(
-                condition=Q(last_reading_at__gte=models.F("first_reading_at")), name="readings_in_order_of_time"
-            ),
             models.CheckConstraint(
                 condition=~Q(profile_way="adjusted") | Q(correction_nm=0),
                 name="no_correction_after_adjusting_on_profile",
@@ -168,6 +236,14 @@ class ThicknessRecord(FieldRecord):
 
     def __str__(self) -> str:
         return f"Thickness of {self.area.label} after {self.coat.name}, {self.taken_at:%Y-%m-%d %H:%M} UTC"
+
+    @property
+    def first_reading_at(self) -> datetime:
+        return self.taken_at
+
+    @property
+    def last_reading_at(self) -> datetime:
+        return self.ended_at
 
 
 @of_record

@@ -8,17 +8,30 @@ from datetime import date, datetime
 from typing import Any, cast
 from uuid import UUID
 
-from django.db.models import Case, Count, F, IntegerField, OuterRef, Q, QuerySet, Subquery, Value, When, Window
+from django.db.models import (
+    Case,
+    Count,
+    F,
+    IntegerField,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    UUIDField,
+    Value,
+    When,
+    Window,
+)
 from django.db.models.functions import RowNumber
 
 from accounts.models import JournalEntry, Person
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.models import (
-    NEWEST_FIRST,
     PUT_RIGHT,
     ClimateRecord,
-    FieldRecord,
+    Latest,
     Reading,
+    Record,
     RecordQuerySet,
     Sheet,
     ThicknessRecord,
@@ -44,7 +57,7 @@ def thickness_records(person: Person) -> RecordQuerySet:
     found = ThicknessRecord.objects.visible_to(person).select_related(
         "project", "area", "coat", "gauge", "taken_by", "standing", "replaced_by"
     )
-    return cast("RecordQuerySet", found.defer("inputs", "result", "replaced_by__inputs", "replaced_by__result"))
+    return cast("RecordQuerySet", found.defer("inputs", "result"))
 
 
 def climate_records(person: Person) -> RecordQuerySet:
@@ -64,9 +77,9 @@ def readings_of_records(records: Any) -> QuerySet[Reading]:
     return Reading.objects.filter(record__in=records).order_by("record", "spot", "order")
 
 
-def versions_of(record: FieldRecord) -> list[Any]:
+def versions_of(record: Record) -> list[Any]:
     """Every version of the record, oldest first, itself among them; empty when there is only one."""
-    manager: Any = type(record)._default_manager
+    manager = Record.objects
     first: Any = record
     while first.replaces_id:
         first = manager.select_related("taken_by").get(pk=first.replaces_id)
@@ -77,7 +90,7 @@ def versions_of(record: FieldRecord) -> list[Any]:
 
 
 def others_of_same_place(person: Person, record: ThicknessRecord) -> RecordQuerySet:
-    """The newest other records that stand for the same area after the same coat: measured again, or by two at once."""
+    """Newest first, the other records of the same area after the same coat: measured again, or by two at once."""
     others = thickness_records(person).of_place(record.area_id, record.coat_id)
     return others.exclude(pk=record.pk)[:MOST_OTHERS]
 
@@ -314,13 +327,13 @@ def _add_gauges(person: Person, shown: list[ProjectToday], at: datetime) -> None
 
 def _areas_next(projects: list[UUID]) -> list[AreaNext]:
     """Of each project the first areas that want measuring: failing, short of readings, coat to come, not begun."""
-    last = ThicknessRecord.objects.current().filter(area=OuterRef("pk")).order_by("-coat__order", *NEWEST_FIRST)
+    last = Latest.objects.filter(area=OuterRef("pk"), kind=ThicknessRecord.KIND).order_by("-coat__order")
     coats = Coat.objects.filter(system=OuterRef("system")).order_by("-order")
     areas = (
         InspectionArea.objects.filter(structure__project__in=projects)
         .annotate(
-            last_record=Subquery(last.values("pk")[:1]),
-            last_verdict=Subquery(last.values("verdict")[:1]),
+            last_record=Subquery(last.values("record")[:1], output_field=UUIDField()),
+            last_verdict=Subquery(last.values("record__verdict")[:1]),
             last_order=Subquery(last.values("coat__order")[:1]),
             last_coat=Subquery(coats.values("order")[:1]),
         )

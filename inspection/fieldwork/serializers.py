@@ -120,6 +120,7 @@ class RecordShown(serializers.ModelSerializer):
         source="area.label", read_only=True, help_text="The code, with its structure where two structures share it"
     )
     coat_name = serializers.CharField(source="coat.name", read_only=True)
+    coat: Any = serializers.PrimaryKeyRelatedField(read_only=True)
     taken_by = serializers.CharField(source="by_name", read_only=True)
     verdict = serializers.CharField(read_only=True, help_text="pass, fail or, for thickness, incomplete or not judged")
     replaced_by = serializers.SerializerMethodField()
@@ -135,11 +136,14 @@ COMMON = (
 
 
 class ThicknessSerializer(RecordShown):
+    gauge: Any = serializers.PrimaryKeyRelatedField(read_only=True)
     gauge_identity = serializers.CharField(source="gauge.identity", read_only=True)
     correction_um = Micrometres(source="correction_nm")
     mean_um = Micrometres(source="mean_nm")
     lowest_um = Micrometres(source="lowest_nm")
     highest_um = Micrometres(source="highest_nm")
+    first_reading_at = serializers.DateTimeField(source="taken_at", read_only=True)
+    last_reading_at = serializers.DateTimeField(source="ended_at", read_only=True)
     standing = serializers.SerializerMethodField()
 
     class Meta:

@@ -11,7 +11,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db import connection
-from django.db.models import QuerySet
+from django.db.models import Model, QuerySet
 from django.db.models.expressions import RawSQL
 
 Found = tuple[str, UUID, int, int]
@@ -74,6 +74,11 @@ class Statement:
 
     def _of(self, name: str) -> str:
         return f"set_{name}"
+
+
+def over_tables(sql: str, **tables: type[Model]) -> str:
+    """Hand-written SQL with {name} for the table of a model."""
+    return sql.format(**{name: model._meta.db_table for name, model in tables.items()})
 
 
 def looked_up(name: str, table: str, columns: Iterable[str]) -> str:

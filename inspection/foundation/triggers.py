@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.db import connections, migrations
+from django.db import connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 from inspection.foundation.of_record import DECLARED, OfRecord
@@ -138,19 +138,3 @@ def _function_is_ours(database: BaseDatabaseWrapper) -> bool:
 def after_migrations(*, using: str, **_: Any) -> None:
     """Receiver of `post_migrate`."""
     install(connections[using])
-
-
-def append_only(*tables: str) -> migrations.RunPython:
-    """In migrations from before the declarations: takes the triggers off tables that are about to be remade.
-
-    Forwards it does nothing any more: the triggers come after the migrations.
-    """
-
-    def take_off(apps: Any, schema_editor: Any) -> None:
-        database = schema_editor.connection
-        with database.cursor() as cursor:
-            for table in tables:
-                for kind in KINDS:
-                    _take_off(cursor, table, f"{table}_{kind}", postgresql=database.vendor == "postgresql")
-
-    return migrations.RunPython(migrations.RunPython.noop, take_off)

@@ -7,7 +7,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from accounts.models import Person
-from inspection.fieldwork.models import ThicknessRecord
+from inspection.fieldwork.models import Record
 from inspection.foundation.ids import new_id
 from inspection.foundation.of_record import of_record
 from inspection.foundation.text_columns import LongText, ShortText
@@ -82,7 +82,7 @@ class Decision(models.Model):
         null=True, help_text="How whoever signed was admitted, as known then: invited by whom, confirmed by whom, when"
     )
     at = models.DateTimeField(default=timezone.now)
-    record = models.ForeignKey(ThicknessRecord, on_delete=models.PROTECT, null=True, related_name="decisions")
+    record = models.ForeignKey(Record, on_delete=models.PROTECT, null=True, related_name="decisions")
     evidence = models.JSONField(help_text="The evidence as shown: record, verdict, standing, climate")
     evidence_digest = models.CharField(max_length=64)
 
@@ -118,14 +118,14 @@ class Nonconformance(models.Model):
     coat = models.ForeignKey(Coat, on_delete=models.PROTECT, related_name="nonconformances")
     title = ShortText(max_length=200)
     description = LongText(blank=True)
-    record = models.ForeignKey(ThicknessRecord, on_delete=models.PROTECT, null=True, related_name="nonconformances")
+    record = models.ForeignKey(Record, on_delete=models.PROTECT, null=True, related_name="nonconformances")
     raised_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
     raised_at = models.DateTimeField(default=timezone.now)
     state = models.CharField(max_length=6, choices=State, default=State.OPEN)
     repair = LongText(blank=True, help_text="What was done about it, as its dispositions say")
     closed_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
     closed_at = models.DateTimeField(null=True, blank=True)
-    closing_record = models.ForeignKey(ThicknessRecord, on_delete=models.PROTECT, null=True, related_name="+")
+    closing_record = models.ForeignKey(Record, on_delete=models.PROTECT, null=True, related_name="+")
 
     objects = OfProject.as_manager()
 

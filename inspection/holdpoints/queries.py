@@ -162,10 +162,10 @@ def _standing_faults(record: ThicknessRecord | None, standing: Standing | None) 
 
 def _freshness_faults(point: HoldPoint, record: ThicknessRecord | None) -> list[str]:
     since = point.fresh_from
-    if record is None or since is None or record.first_reading_at >= since:
+    if record is None or since is None or record.taken_at >= since:
         return []
     zone = point.project.zone
-    measured, after = (f"{at.astimezone(zone):%Y-%m-%d %H:%M}" for at in (record.first_reading_at, since))
+    measured, after = (f"{at.astimezone(zone):%Y-%m-%d %H:%M}" for at in (record.taken_at, since))
     told = f"The area was measured at {measured}; the point was refused or reworked at {after}"
     return [f"{told}, and a release needs a measurement begun after that."]
 
@@ -181,19 +181,18 @@ def _climate_told(row: ClimateRecord, point: HoldPoint) -> str:
 
 def evidence_of(point: HoldPoint) -> Evidence:
     """The evidence under the point as it is now, in a number of queries that does not grow with it."""
-    records = ThicknessRecord.objects.of_place(point.area_id, point.coat_id)
+    records = ThicknessRecord.objects.filter(latest__area=point.area_id, latest__coat=point.coat_id)
     record = records.select_related(
         "gauge", "taken_by", "standing__opening__taken_by", "standing__closing__taken_by", "project"
     ).first()
     standing = getattr(record, "standing", None)
     of_place = {"area": point.area_id, "coat": point.coat_id}
+    climate = ClimateRecord.objects.filter(**of_place)
     return Evidence(
         point=point,
         record=record,
         standing=standing,
-        climate=tuple(
-            ClimateRecord.objects.current().filter(**of_place).select_related("taken_by").order_by("taken_at", "pk")
-        ),
+        climate=tuple(climate.current().that_count().select_related("taken_by").order_by("taken_at", "pk")),
         verifications=_checks(standing, record) if standing and record else (),
         nonconformances=tuple(
             Nonconformance.objects.filter(**of_place, state=Nonconformance.State.OPEN).order_by("number")

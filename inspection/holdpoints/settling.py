@@ -13,15 +13,15 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cached_property
-from typing import Any
+from typing import Any, cast
 from uuid import UUID
 
-from inspection.fieldwork.models import ThicknessRecord
+from inspection.fieldwork.models import Record, RecordQuerySet, ThicknessRecord
 from inspection.holdpoints.models import Disposition
 from inspection.projects.models import Project
 from inspection.standing.models import Standing
 
-Verdict = ThicknessRecord.Verdict
+Verdict = Record.Verdict
 PlaceKey = tuple[UUID, UUID]
 
 
@@ -142,10 +142,11 @@ def facts_of(places: Collection[PlaceKey]) -> dict[PlaceKey, Facts]:
     found: dict[PlaceKey, Facts] = {place: Facts() for place in places}
     of_places = {"area__in": list({area for area, _ in places}), "coat__in": list({coat for _, coat in places})}
     columns = (
-        "area", "coat", "pk", "verdict", "first_reading_at", "last_reading_at", "standing__state", "replaces",
+        "area", "coat", "pk", "verdict", "taken_at", "ended_at", "standing__state", "replaces",
         "replaced_by", "replacement_reason",
     )  # fmt: skip
-    rows = ThicknessRecord.objects.filter(**of_places).newest_first().reverse().values_list(*columns)
+    records = cast("RecordQuerySet", Record.objects.filter(**of_places, kind=ThicknessRecord.KIND))
+    rows = records.that_count().newest_first().reverse().values_list(*columns)
     for area, coat, pk, verdict, began, ended, standing, replaces, newer, reason in rows:
         if (area, coat) in found:
             found[area, coat].records.append(

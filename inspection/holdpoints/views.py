@@ -102,7 +102,7 @@ def point(request: SignedIn, pk: UUID) -> HttpResponse:
 def _show(request: SignedIn, found: HoldPoint, **bound: Any) -> HttpResponse:
     """The point with the evidence as it is now; a form that was sent and refused is shown as it was typed."""
     evidence = queries.evidence_of(found)
-    decisions = list(found.decisions.select_related("person", "record").defer("evidence", "record__inputs"))
+    decisions = list(found.decisions.select_related("person", "record").defer("evidence"))
     released_on = next((row.record for row in reversed(decisions) if row.outcome == "released"), None)
     may_decide = queries.may_decide(request.user, found)
     waiting = found.state == HoldPoint.State.WAITING

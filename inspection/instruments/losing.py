@@ -31,7 +31,7 @@ def _standings() -> Any:
 def awaiting(gauge: Gauge, at: datetime) -> int:
     """How many records of the gauge still await their check after work: a check now would be that one."""
     waiting = _standings().filter(record__gauge=gauge, state="provisional", due_at__gt=at)
-    return int(waiting.filter(record__last_reading_at__lte=at).count())
+    return int(waiting.filter(record__ended_at__lte=at).count())
 
 
 def noted(gauge: Gauge, at: datetime) -> Any:
@@ -53,8 +53,8 @@ def resting_near(check: Verification) -> dict[UUID, list[str]]:
     times = [version.taken_at for version in versions]
     near = _standings().filter(
         record__gauge__in={version.gauge_id for version in versions},
-        record__last_reading_at__gte=min(times) - NEAR,
-        record__first_reading_at__lte=max(times) + NEAR,
+        record__ended_at__gte=min(times) - NEAR,
+        record__taken_at__lte=max(times) + NEAR,
     )
     return dict(near.exclude(state="in_question").values_list("record", "reasons"))
 

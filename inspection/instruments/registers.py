@@ -158,15 +158,13 @@ def resting_on(check: Verification, person: Person) -> tuple[list[Any], int]:
     standings: Any = check.closes.model._default_manager
     within = Q(
         record__gauge=check.gauge_id,
-        record__first_reading_at__lte=check.taken_at,
-        record__last_reading_at__gte=check.taken_at,
+        record__taken_at__lte=check.taken_at,
+        record__ended_at__gte=check.taken_at,
     )
     found = standings.filter(Q(opening=check) | Q(closing=check) | within, record__replaced_by=None)
     found = found.filter(record__project__in=Project.objects.visible_to(person))
-    shown = found.select_related("record__area", "record__coat", "record__project").defer(
-        "record__inputs", "record__result"
-    )
-    return list(shown.order_by("-record__first_reading_at", "record")[:MOST_RESTING]), found.count()
+    shown = found.select_related("record__area", "record__coat", "record__project")
+    return list(shown.order_by("-record__taken_at", "record")[:MOST_RESTING]), found.count()
 
 
 def holders() -> QuerySet[Person]:

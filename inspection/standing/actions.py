@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from accounts import journal
 from accounts.models import Person
-from inspection.fieldwork.models import ThicknessRecord
+from inspection.fieldwork.models import Record, ThicknessRecord
 from inspection.foundation.locks import hold_shared
 from inspection.instruments.models import Certificate, Gauge
 from inspection.instruments.signals import evidence_changed
@@ -49,9 +49,9 @@ def refresh(
     if gauges:
         measured = ThicknessRecord.objects.filter(gauge__in=gauges)
         if since is not None:
-            measured = measured.filter(first_reading_at__gte=since - LONGEST_SHIFT)
+            measured = measured.filter(taken_at__gte=since - LONGEST_SHIFT)
         known = set(wanted)
-        ordered = measured.order_by("gauge", "first_reading_at").values_list("pk", flat=True)
+        ordered = measured.order_by("gauge", "taken_at").values_list("pk", flat=True)
         wanted += [pk for pk in ordered if pk not in known]
     return [pk for batch in batches(wanted) for pk in _refresh_batch(batch, by=by, because=because, at=at)]
 
@@ -85,11 +85,9 @@ def _hold_papers(gauges: Iterable[UUID], records: Sequence[UUID], since: datetim
     """
     papers: set[UUID] = set()
     for batch in batches(records):
-        span = ThicknessRecord.objects.filter(pk__in=batch).aggregate(
-            first=Min("first_reading_at"), last=Max("last_reading_at")
-        )
+        span = Record.objects.filter(pk__in=batch).aggregate(first=Min("taken_at"), last=Max("ended_at"))
         if span["first"]:
-            of_records = ThicknessRecord.objects.filter(pk__in=batch).values("gauge")
+            of_records = Record.objects.filter(pk__in=batch).values("gauge")
             papers |= papers_under(of_records, span["first"] - LONGEST_SHIFT, span["last"] + LONGEST_SHIFT)
     if gauges:
         papers |= papers_under(list(gauges), since - LONGEST_SHIFT if since else None, None)
@@ -104,7 +102,7 @@ def hold_gauges(gauges: Iterable[UUID], records: Sequence[UUID] = ()) -> None:
     """
     wanted = set(gauges)
     for batch in batches(records):
-        wanted.update(ThicknessRecord.objects.filter(pk__in=batch).values_list("gauge", flat=True))
+        wanted.update(Record.objects.filter(pk__in=batch).values_list("gauge", flat=True))
     list(Gauge.objects.filter(pk__in=wanted).order_by("pk").select_for_update(no_key=True).values_list("pk"))
 
 
@@ -159,7 +157,7 @@ def _journal(
     changed: dict[UUID, Judgement], stored: dict[UUID, Standing], *, by: Person | None, because: str, at: datetime
 ) -> None:
     by_project: dict[UUID, list[UUID]] = defaultdict(list)
-    for pk, project_id in ThicknessRecord.objects.filter(pk__in=changed).values_list("pk", "project"):
+    for pk, project_id in Record.objects.filter(pk__in=changed).values_list("pk", "project"):
         by_project[project_id].append(pk)
     projects = Project.objects.in_bulk(list(by_project))
     for project_id, pks in by_project.items():

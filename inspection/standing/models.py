@@ -1,10 +1,10 @@
-"""How far each thickness record can be relied on: a stored copy of what follows from facts, kept true by actions."""
+"""How far each record can be relied on: a stored copy of what follows from facts, kept true by actions."""
 
 from __future__ import annotations
 
 from django.db import models
 
-from inspection.fieldwork.models import ThicknessRecord
+from inspection.fieldwork.models import Record
 from inspection.instruments.models import Verification
 
 
@@ -14,7 +14,7 @@ class Standing(models.Model):
         PROVISIONAL = "provisional", "Provisional"
         IN_QUESTION = "in_question", "In question"
 
-    record = models.OneToOneField(ThicknessRecord, on_delete=models.PROTECT, primary_key=True, related_name="standing")
+    record = models.OneToOneField(Record, on_delete=models.PROTECT, primary_key=True, related_name="standing")
     state = models.CharField(max_length=11, choices=State)
     reasons = models.JSONField(
         default=list, help_text="Sentences, one a fact that stands against it or is still awaited"

@@ -48,7 +48,7 @@ class Measured(NamedTuple):
 
 
 COLUMNS = (
-    "pk", "project", "gauge", "first_reading_at", "last_reading_at", "unit", "reading_count", "lowest_nm", "highest_nm",
+    "pk", "project", "gauge", "taken_at", "ended_at", "unit", "reading_count", "lowest_nm", "highest_nm",
     "correction_nm",
 )  # fmt: skip
 
@@ -74,7 +74,7 @@ def gather(
     record_ids: Sequence[UUID], assumed: Assumed = NOTHING, known: Mapping[UUID, Check] = UNKNOWN
 ) -> Iterator[Facts]:
     """The facts about these records, in a number of queries that does not grow with them."""
-    rows = ThicknessRecord.objects.filter(pk__in=record_ids).order_by("first_reading_at", "pk")
+    rows = ThicknessRecord.objects.filter(pk__in=record_ids).order_by("taken_at", "pk")
     records = [Measured(*row) for row in rows.values_list(*COLUMNS)]
     if not records:
         return

@@ -7,7 +7,8 @@ from typing import Any
 
 from django.db.models import F, Q, QuerySet
 
-from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
+from inspection.fieldwork.models import ClimateRecord, Record, ThicknessRecord
+from inspection.foundation.statement import over_tables
 from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
 from inspection.instruments.models import CertifiedValue, StandardUse, Verification
 from inspection.projects.models import InspectionArea
@@ -35,7 +36,7 @@ def register_evidence() -> None:
         links=[
             Link("thickness", "verification", lambda: _bracketed("opening")),
             Link("thickness", "verification", lambda: _bracketed("closing")),
-            Link("thickness", "gauge", lambda: pairs(ThicknessRecord.objects.all(), "pk", "gauge")),
+            Link("thickness", "gauge", lambda: pairs(_of(ThicknessRecord), "pk", "gauge")),
         ],
     )
     register(
@@ -44,10 +45,10 @@ def register_evidence() -> None:
             Link(
                 "area",
                 "thickness",
-                lambda: pairs(ThicknessRecord.objects.all(), "area", "pk"),
+                lambda: pairs(_of(ThicknessRecord), "area", "pk"),
                 carried="SELECT DISTINCT area_id FROM set_thickness",
             ),
-            Link("area", "climate", lambda: pairs(ClimateRecord.objects.all(), "area", "pk")),
+            Link("area", "climate", lambda: pairs(_of(ClimateRecord), "area", "pk")),
         ],
     )
     register(
@@ -72,6 +73,11 @@ def pairs(rows: QuerySet[Any], above: str, below: str) -> QuerySet[Any]:
     return linked
 
 
+def _of(model: type[Record]) -> QuerySet[Any]:
+    """The records of one kind, by the row that all kinds have."""
+    return Record.objects.filter(kind=model.KIND)
+
+
 def _certified(what: str) -> QuerySet[Any]:
     return pairs(CertifiedValue.objects.exclude(**{what: None}), what, "certificate")
 
@@ -94,7 +100,7 @@ def _bracketed(end: str) -> QuerySet[Any]:
 
 
 def _metered() -> QuerySet[Any]:
-    return pairs(ClimateRecord.objects.exclude(gauge=None), "pk", "gauge")
+    return pairs(_of(ClimateRecord).exclude(gauge=None), "pk", "gauge")
 
 
 def _decided_on() -> QuerySet[Any]:
@@ -118,16 +124,21 @@ def _nonconformance_named(words: str) -> Q:
 
 def _waiting_with() -> QuerySet[Any]:
     """Points nobody has decided yet, with every measurement of their area after their coat."""
-    rows = HoldPoint.objects.filter(decisions=None, area__thicknessrecords__coat=F("coat"))
-    return pairs(rows, "pk", "area__thicknessrecords")
+    rows = HoldPoint.objects.filter(
+        decisions=None, area__records__coat=F("coat"), area__records__kind=ThicknessRecord.KIND
+    )
+    return pairs(rows, "pk", "area__records")
 
 
 NUMBERED = re.compile(r"(?:(\S.*?)[\s,]+)?NC[-\s]?(\d{1,9})", re.IGNORECASE)
-WAITING_WITH = """
-    SELECT point.id FROM set_thickness thickness JOIN holdpoints_holdpoint point
+WAITING_WITH = over_tables(
+    """
+    SELECT point.id FROM set_thickness thickness JOIN {point} point
         ON point.area_id = thickness.area_id AND point.coat_id = thickness.coat_id
-    WHERE NOT EXISTS (SELECT 1 FROM holdpoints_decision decision WHERE decision.point_id = point.id)
-"""
+    WHERE NOT EXISTS (SELECT 1 FROM {decision} decision WHERE decision.point_id = point.id)
+    """,
+    point=HoldPoint, decision=Decision,
+)  # fmt: skip
 CERTIFICATE = Kind(
     name="certificate", one="Certificate", many="Certificates", layer=1, seen=sight.certificates_seen,
     describe=things_shown.certificate, facts=things_shown.certificate_facts, newest="-issued",
@@ -162,7 +173,7 @@ CLIMATE = Kind(
     whole=bundle_content.whole_climate, content=bundle_content.climate, figures=figures.climate,
 )  # fmt: skip
 RECORDS = Carried(
-    "fieldwork_thicknessrecord", ("project_id", "area_id", "coat_id", "taken_by_id", "taken_at", "reading_count"),
+    Record._meta.db_table, ("project_id", "area_id", "coat_id", "taken_by_id", "taken_at", "reading_count"),
     newest="taken_at DESC",
 )  # fmt: skip
 THICKNESS = Kind(

@@ -10,12 +10,12 @@ from fractions import Fraction
 from functools import cached_property
 from typing import Any
 
-from django.db.models import Count, Q, QuerySet, Subquery, Sum
+from django.db.models import Count, Q, QuerySet, Sum
 from django.db.models.functions import TruncDate
 
 from accounts.models import Person
-from inspection.fieldwork.models import ThicknessRecord
-from inspection.holdpoints.ground import newest_records
+from inspection.fieldwork.models import Record, ThicknessRecord
+from inspection.holdpoints.ground import grounded
 from inspection.holdpoints.models import HoldPoint
 from inspection.instruments import gauge_errors
 from inspection.instruments.models import Certificate, Gauge, InstrumentRules, Verification
@@ -62,9 +62,8 @@ def stake(since: str, records: QuerySet[Any]) -> Stake:
 
 def _released_on(records: QuerySet[Any]) -> int:
     """Released points whose evidence, the newest measurement of their area after their coat, is one of the records."""
-    points = HoldPoint.objects.filter(state=HoldPoint.State.RELEASED, area__in=records.order_by().values("area"))
-    evidence = points.annotate(evidence=Subquery(newest_records().values("pk")[:1]))
-    return evidence.filter(evidence__in=records.order_by().values("pk")).count()
+    released = grounded(HoldPoint.objects.filter(state=HoldPoint.State.RELEASED))
+    return released.filter(record_id__in=records.order_by().values("pk")).count()
 
 
 def _reports_on(records: QuerySet[Any]) -> int:
@@ -97,8 +96,8 @@ class Pace:
 
 def pace(records: QuerySet[Any], today: date) -> Pace | None:
     """The pace of the last 30 days with work within a year; None where there are none."""
-    recent = records.filter(first_reading_at__gte=_midnight(today) - LOOKED_BACK)
-    by_day = recent.order_by().annotate(day=TruncDate("first_reading_at", tzinfo=UTC)).values("day")
+    recent = records.filter(taken_at__gte=_midnight(today) - LOOKED_BACK)
+    by_day = recent.order_by().annotate(day=TruncDate("taken_at", tzinfo=UTC)).values("day")
     days = list(by_day.annotate(readings=Sum("reading_count")).order_by("-day")[:DAYS_OF_PACE])
     if not days:
         return None
@@ -174,7 +173,7 @@ class Lateness:
     @cached_property
     def records(self) -> QuerySet[Any]:
         """All measurements made with the gauge, corrections in place of what they correct."""
-        seen: Any = ThicknessRecord.objects.visible_to(self.person)
+        seen: Any = Record.objects.visible_to(self.person).filter(kind=ThicknessRecord.KIND)
         rows: QuerySet[Any] = seen.current().filter(gauge=self.gauge)
         return rows
 
@@ -187,10 +186,10 @@ class Lateness:
     def _from_day(self, day: date) -> QuerySet[Any]:
         """Measurements begun on that day of their own project or later."""
         # A day more on either side: which day a moment belongs to is its project's own.
-        near = self.records.filter(first_reading_at__gte=_midnight(day) - timedelta(days=2))
+        near = self.records.filter(taken_at__gte=_midnight(day) - timedelta(days=2))
         begun = Q(pk=None)
         for project in Project.objects.filter(pk__in=near.order_by().values("project")):
-            begun |= Q(project=project, first_reading_at__gte=project.day_bounds(day)[0])
+            begun |= Q(project=project, taken_at__gte=project.day_bounds(day)[0])
         return near.filter(begun)
 
     @cached_property
@@ -213,7 +212,7 @@ class Lateness:
         """What the next check speaks for; None where no check has passed since the calibration: then for all."""
         if not self.last_check:
             return None
-        after = self.since_calibration.filter(last_reading_at__gt=self.last_check.taken_at)
+        after = self.since_calibration.filter(ended_at__gt=self.last_check.taken_at)
         return stake("the last passing check", after)
 
     @property

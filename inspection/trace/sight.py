@@ -9,7 +9,7 @@ from uuid import UUID
 from django.db.models import BooleanField, Exists, ExpressionWrapper, OuterRef, Q, QuerySet
 
 from accounts.models import Person, Role
-from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
+from inspection.fieldwork.models import Record, ThicknessRecord
 from inspection.instruments.models import (
     Certificate,
     Gauge,
@@ -70,8 +70,7 @@ def gauges_seen(person: Person) -> QuerySet[Any]:
         return Gauge.objects.all()
     own = Project.objects.visible_to(person).values("pk")
     return Gauge.objects.filter(
-        Exists(ThicknessRecord.objects.filter(gauge=OuterRef("pk"), project__in=own))
-        | Exists(ClimateRecord.objects.filter(gauge=OuterRef("pk"), project__in=own))
+        Exists(Record.objects.filter(gauge=OuterRef("pk"), project__in=own))
         | Exists(Verification.objects.filter(gauge=OuterRef("pk"), project__in=own))
     )
 

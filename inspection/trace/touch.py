@@ -9,13 +9,14 @@ from datetime import timedelta
 from typing import Any
 from uuid import UUID
 
-from django.db.models import F, Q, QuerySet, Value
+from django.db.models import Exists, OuterRef, Q, QuerySet, Value
 from django.utils import timezone
 
 from accounts.models import Organisation, Person, Role
-from inspection.fieldwork.models import IS_NEWER, ThicknessRecord
-from inspection.foundation.statement import Found, Statement, looked_up
-from inspection.holdpoints.models import HoldPoint
+from inspection.fieldwork.models import Record
+from inspection.foundation.statement import Found, Statement, looked_up, over_tables
+from inspection.holdpoints.ground import grounded
+from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate, CertifiedValue, StandardUse, Verification
 from inspection.projects.models import Membership, Project
@@ -137,9 +138,9 @@ def _by_correction(certificate: Certificate, corrected: Sequence[StandardValue],
     again = [pk for pk, check in now.items() if not check.passed and then[pk].passed]
     asked = Statement()
     asked.add("check", [narrowed(Verification.objects.order_by(), "pk", failing + again).values("pk")])
-    asked.add("changed", [narrowed(ThicknessRecord.objects.order_by(), "pk", changed).values("pk")])
+    asked.add("changed", [narrowed(Record.objects.order_by(), "pk", changed).values("pk")])
     ground = list({*changed, *thin, *regained})
-    asked.add("ground", [narrowed(ThicknessRecord.objects.order_by(), "pk", ground).values("pk")])
+    asked.add("ground", [narrowed(Record.objects.order_by(), "pk", ground).values("pk")])
     checks = narrowed(Verification.objects.all(), "pk", asked.ids_of("check"))
     found = _touched(asked, checks, turned, by)
     points_again = points_on(regained).count()
@@ -148,7 +149,7 @@ def _by_correction(certificate: Certificate, corrected: Sequence[StandardValue],
 
 def turned_thin(turned: Iterable[Flip]) -> set[UUID]:
     """The records among those turned that would fail."""
-    return {flip.record.pk for flip in turned if flip.would_be == ThicknessRecord.Verdict.FAIL}
+    return {flip.record.pk for flip in turned if flip.would_be == Record.Verdict.FAIL}
 
 
 def _next_values(certificate: Certificate, corrected: Sequence[StandardValue]) -> list[StandardValue]:
@@ -163,36 +164,25 @@ def _next_values(certificate: Certificate, corrected: Sequence[StandardValue]) -
 
 # The sets and answers of a recall, over `check` (checks that no longer count, or count again), `record` (whose standing
 # changes) and `moved` (records that lose their ground or regain it). Each table is read once, however many records.
-# Released points whose newest measurement, corrections in place of what they correct, is one of those.
-POINT = f"""
-    SELECT DISTINCT point.id
-    FROM set_moved record JOIN holdpoints_holdpoint point
-        ON point.area_id = record.area_id AND point.coat_id = record.coat_id AND point.state = 'released'
-    WHERE NOT EXISTS (SELECT 1 FROM fieldwork_thicknessrecord correction WHERE correction.replaces_id = record.id)
-    AND NOT EXISTS (
-        SELECT 1 FROM fieldwork_thicknessrecord newer
-        WHERE newer.area_id = record.area_id AND newer.coat_id = record.coat_id
-        AND {IS_NEWER}
-        AND NOT EXISTS (SELECT 1 FROM fieldwork_thicknessrecord correction WHERE correction.replaces_id = newer.id)
-    )
-"""  # noqa: S608 - a sentence of ours
 BY_PROJECT = "SELECT project_id, count(*), sum(reading_count) FROM set_record GROUP BY project_id"
 NEWEST_RECORDS = "SELECT id, count(*) OVER (), 0 FROM set_record ORDER BY taken_at DESC, id DESC LIMIT 25"
 NEWEST_POINTS = "SELECT id, count(*) OVER (), 0 FROM set_point ORDER BY id DESC LIMIT 25"
 # Who measured, while they take part in the project; the quality managers are told anyway.
-MEASURED_BY = """
+MEASURED_BY = over_tables(
+    """
     SELECT DISTINCT record.taken_by_id, 0, 0
-    FROM set_record record JOIN projects_membership part
+    FROM set_record record JOIN {membership} part
         ON part.project_id = record.project_id AND part.person_id = record.taken_by_id AND part.ended_at IS NULL
-"""
-RELEASED_BY = """
-    SELECT DISTINCT decision.person_id, 0, 0
-    FROM set_point JOIN holdpoints_decision decision ON decision.point_id = set_point.id
-    WHERE decision.outcome = 'released' AND NOT EXISTS (
-        SELECT 1 FROM holdpoints_decision later WHERE later.point_id = decision.point_id
-        AND later.outcome = 'released' AND later.number > decision.number
-    )
-"""
+    """,
+    membership=Membership,
+)
+
+
+def _released_by(points: Ids) -> QuerySet[Any]:
+    """Who released the points last."""
+    released = Decision.objects.filter(outcome=Decision.Outcome.RELEASED).order_by()
+    later = released.filter(point=OuterRef("point"), number__gt=OuterRef("number"))
+    return narrowed(released, "point", points).exclude(Exists(later)).values("person").distinct()
 
 
 def _touched(asked: Statement, checks: QuerySet[Any], turned: Sequence[Flip], by: Person) -> Touched:
@@ -200,14 +190,14 @@ def _touched(asked: Statement, checks: QuerySet[Any], turned: Sequence[Flip], by
     table, columns = RECORDS.table, RECORDS.columns
     asked.add_sql("record", looked_up("changed", table, columns))
     asked.add_sql("moved", looked_up("ground", table, columns) if "ground" in asked else "SELECT * FROM set_record")
-    asked.add_sql("point", POINT)
+    asked.add("point", [points_on(asked.ids_of("moved")).values("pk")])
     answers: list[tuple[str, QuerySet[Any] | str]] = [
         ("project", BY_PROJECT),
         ("verification", counted(checks.order_by("-taken_at", "-pk"))[:SHOWN]),
         ("thickness", NEWEST_RECORDS),
         ("holdpoint", NEWEST_POINTS),
         ("person", MEASURED_BY),
-        ("released_by", RELEASED_BY),
+        ("released_by", _as_answer(_released_by(asked.ids_of("point")))),
     ]
     report = kind_named("report")
     if report:
@@ -306,12 +296,8 @@ def passing(checks: Sequence[UUID]) -> list[UUID]:
 
 def points_on(records: Ids) -> QuerySet[HoldPoint]:
     """Released points whose evidence, the newest measurement of their area after their coat, is one of the records."""
-    newest = narrowed(ThicknessRecord.objects.newest_of_their_place(), "pk", records).order_by()
-    return HoldPoint.objects.filter(
-        state=HoldPoint.State.RELEASED,
-        area__thicknessrecords__in=newest.values("pk"),
-        area__thicknessrecords__coat=F("coat"),
-    ).order_by()
+    released = grounded(HoldPoint.objects.filter(state=HoldPoint.State.RELEASED))
+    return narrowed(released, "record_id", records).order_by()
 
 
 def reports_on(below: dict[str, Ids]) -> list[QuerySet[Any]]:

@@ -15,7 +15,7 @@ from django.urls import reverse
 from accounts.models import Letter, Person
 from accounts.queries import late_letters
 from inspection.fieldwork.leaving import left_open
-from inspection.fieldwork.models import RecordQuerySet, Sheet, ThicknessRecord
+from inspection.fieldwork.models import Record, RecordQuerySet, Sheet, ThicknessRecord
 from inspection.foundation.units import Unit, in_unit
 from inspection.holdpoints.ground import with_climate_since
 from inspection.holdpoints.leaving import without_anybody_to_decide
@@ -82,7 +82,7 @@ def _listed(key: str, title: str, lines: Iterable[Need], more: str = "") -> Sect
 
 def _last_of_place(person: Person) -> QuerySet[ThicknessRecord]:
     """The newest record of each area after each coat: a later one has settled what an earlier one said."""
-    newest = cast("RecordQuerySet", ThicknessRecord.objects.visible_to(person)).newest_of_their_place()
+    newest = cast("RecordQuerySet", ThicknessRecord.objects.visible_to(person)).latest_of_places()
     return newest.select_related("area", "coat", "project", "standing")
 
 
@@ -168,7 +168,7 @@ def nonconformances(person: Person, _: datetime) -> Section:
     return _section("nonconformances", "Open nonconformances", rows, line, _to("nonconformance_list"))
 
 
-def _failed_at(person: Person, rows: Iterable[Nonconformance]) -> dict[tuple[UUID, UUID], str]:
+def _failed_at(person: Person, rows: Iterable[Nonconformance]) -> dict[tuple[UUID, UUID | None], str]:
     """By area and coat of these, the figures of the newest measurement where that fails."""
     places = {"area__in": {row.area_id for row in rows}, "coat__in": {row.coat_id for row in rows}}
     newest = _last_of_place(person).filter(verdict=ThicknessRecord.Verdict.FAIL, **places)
@@ -188,7 +188,7 @@ def _open_one(row: Nonconformance, told: list[str]) -> Need:
 def awaiting_check(person: Person, at: datetime) -> Section:
     """Gauges whose records wait for the check after work, the one due first on top."""
     waiting = Standing.objects.filter(state=Standing.State.PROVISIONAL)
-    waiting = waiting.filter(record__in=ThicknessRecord.objects.current().visible_to(person))
+    waiting = waiting.filter(record__in=Record.objects.current().visible_to(person))
     rows = (
         waiting.values(gauge=F("record__gauge"), identity=F("record__gauge__identity"), project=F("record__project"))
         .annotate(records=Count("pk"), due=Min("due_at"))

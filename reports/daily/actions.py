@@ -15,7 +15,7 @@ from django.utils import timezone
 from accounts import chain, journal, post, vault
 from accounts.models import Person, Role, StoredFile
 from accounts.rights import require
-from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
+from inspection.fieldwork.models import Record
 from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.instruments.models import Verification
 from inspection.projects.models import Membership, Project
@@ -170,7 +170,7 @@ def _days_of_late_records(project: Project, *, before: date, at: datetime) -> li
     begins = project.day_bounds(before)[0]
     late = [
         model.objects.filter(project=project, received_at__range=received, taken_at__lt=begins).values_list("taken_at")
-        for model in (ClimateRecord, ThicknessRecord, Verification)
+        for model in (Record, Verification)
     ]
     days = {project.day_of(at) for rows in late for (at,) in rows.order_by().distinct()}
     return sorted((day for day in days if day >= EARLIEST), reverse=True)
@@ -183,4 +183,4 @@ def _is_up_to_date(project: Project, day: date) -> bool:
 
 def _anything_recorded(project: Project, begins: datetime, ends: datetime) -> bool:
     that_day = Q(project=project, taken_at__gte=begins, taken_at__lt=ends)
-    return any(model.objects.filter(that_day).exists() for model in (ClimateRecord, ThicknessRecord, Verification))
+    return any(model.objects.filter(that_day).exists() for model in (Record, Verification))

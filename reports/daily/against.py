@@ -13,16 +13,12 @@ from django.db.models.functions import Coalesce
 from django.db.models.lookups import GreaterThan
 
 from accounts.models import Person
-from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
+from inspection.fieldwork.models import Record
 from inspection.standing.models import Standing
 from reports.daily.models import Basis, ReportIssue, SetAside
 
 IN_QUESTION = Standing.State.IN_QUESTION
 NEVER = datetime(1, 1, 1, tzinfo=UTC)
-MOVED: tuple[tuple[Any, str], ...] = (
-    (ThicknessRecord, Basis.Kind.THICKNESS),
-    (ClimateRecord, Basis.Kind.CLIMATE),
-)
 
 
 def changed(basis: QuerySet[Basis]) -> QuerySet[Basis]:
@@ -32,18 +28,14 @@ def changed(basis: QuerySet[Basis]) -> QuerySet[Basis]:
     """
     questioned = Standing.objects.filter(state=IN_QUESTION).values("record")
     settled = Standing.objects.exclude(state=IN_QUESTION).values("record")
-    corrected = Q()
-    for model, kind in MOVED:
-        corrected |= Q(kind=kind, thing__in=model.objects.filter(replaces__isnull=False).values("replaces"))
+    corrected = Q(thing__in=Record.objects.filter(replaces__isnull=False).order_by().values("replaces"))
     thickness = Q(kind=Basis.Kind.THICKNESS)
     told = Q(told=IN_QUESTION)
     judged = Subquery(Standing.objects.filter(record=OuterRef("thing")).values("computed_at")[:1])
-    received = [
-        Subquery(model.objects.filter(replaces=OuterRef("thing")).values("received_at")[:1]) for model, _ in MOVED
-    ]
+    received = Subquery(Record.objects.filter(replaces=OuterRef("thing")).values("received_at")[:1])
     return basis.filter(
         corrected | (thickness & ~told & Q(thing__in=questioned)) | (thickness & told & Q(thing__in=settled))
-    ).annotate(changed_at=Coalesce(*received, judged, output_field=DateTimeField()))
+    ).annotate(changed_at=Coalesce(received, judged, output_field=DateTimeField()))
 
 
 def to_look_at(person: Person) -> QuerySet[Any]:
@@ -81,7 +73,9 @@ def doubts_of(issues: Sequence[ReportIssue]) -> dict[UUID, list[str]]:
 
 
 def _standing_words(standing: Standing, told: str | None) -> list[str]:
-    place = f"The thickness of {standing.record.area.label} after {standing.record.coat.name}"
+    record = standing.record
+    after = f" after {record.coat.name}" if record.coat else ""
+    place = f"The {record.kind} of {record.area.label}{after}"
     if standing.state == IN_QUESTION and told != IN_QUESTION:
         return [" ".join((f"{place} is in question.", *standing.reasons))]
     if standing.state != IN_QUESTION and told == IN_QUESTION:
@@ -91,10 +85,9 @@ def _standing_words(standing: Standing, told: str | None) -> list[str]:
 
 def _corrections(things: set[UUID]) -> dict[UUID, list[str]]:
     found: dict[UUID, list[str]] = defaultdict(list)
-    for model, kind in MOVED:
-        for record in model.objects.filter(replaces__in=things).select_related("area", "coat"):
-            found[record.replaces_id].append(
-                f"The {kind} record of {record.area.label}, {record.coat.name}, has been corrected: "
-                f"{record.replacement_reason}"
-            )
+    for record in Record.objects.filter(replaces__in=things).select_related("area", "coat"):
+        place = f"{record.area.label}, {record.coat.name}," if record.coat else record.area.label
+        if record.replaces_id:
+            told = f"The {record.kind} record of {place} has been corrected: {record.replacement_reason}"
+            found[record.replaces_id].append(told)
     return found

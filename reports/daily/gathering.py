@@ -101,12 +101,14 @@ def _records(model: Any, project: Project, which: Q) -> list[Any]:
     related = ["area__structure", "coat", "taken_by__organisation", "gauge", "replaces", "replaced_by"]
     if model is ThicknessRecord:
         related += ["coat__system", "standing"]
-    rows = model.objects.filter(which, project=project).select_related(*related).defer("inputs")
+    of_kind = f"replaces__{model._meta.model_name}"
+    rows = model.objects.filter(which, project=project).select_related(*related, of_kind)
+    rows = rows.defer("inputs", f"{of_kind}__inputs", f"{of_kind}__result")
     if model is ThicknessRecord:
         rows = rows.prefetch_related("coat__system__coats")
     if model is ClimateRecord:
         return list(rows.order_by("taken_at", "pk"))
-    return list(rows.order_by("area__code", "coat__order", "first_reading_at", "pk"))
+    return list(rows.order_by("area__code", "coat__order", "taken_at", "pk"))
 
 
 def failed_checks(result: dict[str, Any]) -> tuple[FailedCheck, ...]:
@@ -178,8 +180,8 @@ def _thickness(record: ThicknessRecord, readings: Sequence[Shown], ends: datetim
         standing=standing.state if standing else "",
         reasons=tuple(standing.reasons) if standing else (),
         gauge=record.gauge.identity,
-        began=record.first_reading_at,
-        ended=record.last_reading_at,
+        began=record.taken_at,
+        ended=record.ended_at,
         by=record.by_name,
         note=record.note,
         failed=failed_checks(record.result),
@@ -427,7 +429,7 @@ def _correction(row: Any, unit: str) -> Correction:
     kind = "Thickness" if isinstance(row, ThicknessRecord) else "Climate"
     return Correction(
         what=f"{kind} of {row.area.label}, {row.coat.name}",
-        change=f"{_outcome(row.replaces, unit)}, became {_outcome(row, unit)}",
+        change=f"{_outcome(getattr(row.replaces, row._meta.model_name), unit)}, became {_outcome(row, unit)}",
         reason=row.replacement_reason,
         by=row.by_name,
         at=row.received_at,

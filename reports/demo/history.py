@@ -19,7 +19,7 @@ from django.utils import timezone
 
 from accounts import journal, vault
 from accounts.models import Organisation, Person, Role, StoredFile
-from inspection.fieldwork.models import Reading, ThicknessRecord
+from inspection.fieldwork.models import Latest, Reading, Record, ThicknessRecord
 from inspection.foundation.copying import bulk_rows
 from inspection.foundation.units import um
 from inspection.holdpoints.models import Decision, HoldPoint
@@ -72,12 +72,15 @@ COLUMNS: dict[type[Any], tuple[str, ...]] = {
         "taken_by_id", "note", "inputs", "result", "verdict", "verified_from_nm", "verified_to_nm", "digest",
         "confirmed", "replacement_reason",
     ),
-    ThicknessRecord: (
-        "id", "project_id", "area_id", "coat_id", "taken_by_id", "taken_at", "received_at", "source", "digest",
-        "replacement_reason", "note", "gauge_id", "first_reading_at", "last_reading_at", "profile_way", "correction_nm",
-        "unit", "calculation", "inputs", "result", "verdict", "readings_wanted", "reading_count", "mean_nm",
-        "lowest_nm", "highest_nm", "file_name",
+    Record: (
+        "id", "kind", "project_id", "area_id", "coat_id", "purpose", "taken_by_id", "taken_at", "ended_at",
+        "received_at", "source", "digest", "replacement_reason", "note", "gauge_id", "verdict", "reading_count",
     ),
+    ThicknessRecord: (
+        "record_ptr_id", "profile_way", "correction_nm", "unit", "calculation", "inputs", "result", "readings_wanted",
+        "mean_nm", "lowest_nm", "highest_nm", "file_name",
+    ),
+    Latest: ("area_id", "coat_id", "kind", "record_id"),
     Reading: ("record_id", "spot", "order", "value_nm", "void_reason"),
     Standing: ("record_id", "state", "reasons", "opening_id", "closing_id", "due_at", "computed_at"),
     HoldPoint: ("id", "project_id", "area_id", "coat_id", "kind", "title", "state"),
@@ -217,11 +220,16 @@ class History:
         record = self.new_id(at)
         ended = at + timedelta(minutes=15)
         self.batch.add(
-            ThicknessRecord, record, site.project.pk, area.pk, coat.pk, crew.inspector.pk, ended, ended, "api",
-            journal.digest_of(inputs), "", "", gauge.pk, at, ended, "adjusted", 0, "um", "dft-imo-pspc",
-            inputs, result, result["verdict"], READINGS_A_RECORD, READINGS_A_RECORD,
+            Record, record, ThicknessRecord.KIND, site.project.pk, area.pk, coat.pk, Record.Purpose.ACCEPTANCE.value,
+            crew.inspector.pk, at, ended, ended, Record.Source.API.value, journal.digest_of(inputs), "", "", gauge.pk,
+            result["verdict"], READINGS_A_RECORD,
+        )  # fmt: skip
+        self.batch.add(
+            ThicknessRecord, record, "adjusted", 0, "um", "dft-imo-pspc", inputs, result, READINGS_A_RECORD,
             int(values.sum()) // READINGS_A_RECORD, int(values.min()), int(values.max()), "",
         )  # fmt: skip
+        # Each place is measured once.
+        self.batch.add(Latest, area.pk, coat.pk, ThicknessRecord.KIND, record)
         self.batch.rows.setdefault(Reading, []).extend(
             (record, spot, 1, value, "") for spot, value in enumerate(values.tolist(), 1)
         )

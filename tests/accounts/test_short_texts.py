@@ -39,9 +39,11 @@ WRITTEN_BY_ITSELF = {
     "accounts.journalentry.request_id", "accounts.journalentry.verb", "accounts.letter.about", "accounts.letter.body",
     "accounts.letter.kind", "accounts.letter.recipient", "accounts.letter.subject", "accounts.person.admission",
     "accounts.person.email", "accounts.person.password", "accounts.storedfile.media_type", "accounts.storedfile.name",
-    "fieldwork.thicknessrecord.file_name", "instruments.certificate.file_name",
+    "fieldwork.latest.kind", "fieldwork.record.kind", "fieldwork.thicknessrecord.file_name",
+    "instruments.certificate.file_name",
     "fieldwork.thicknessrecord.calculation", "holdpoints.decision.admitted", "holdpoints.decision.signed_as",
-    "holdpoints.disposition.signed_as", "projects.inspectionarea.told_by", "reports.basis.told",
+    "holdpoints.disposition.admitted", "holdpoints.disposition.signed_as", "projects.inspectionarea.told_by",
+    "reports.basis.told",
     "reports.heartbeat.name", "reports.job.about", "reports.job.kind", "trace.askedrecall.fault",
 }  # fmt: skip
 

@@ -49,15 +49,12 @@ RECALL = f"""
     ),
     r AS MATERIALIZED (
         SELECT r.id, r.project_id, r.area_id, r.coat_id, r.taken_by_id, r.taken_at, r.reading_count
-        FROM t JOIN fieldwork_thicknessrecord r ON r.id = t.id
+        FROM t JOIN fieldwork_record r ON r.id = t.id
     ),
     p AS MATERIALIZED (
         SELECT DISTINCT h.id FROM r JOIN holdpoints_holdpoint h
             ON h.area_id = r.area_id AND h.coat_id = r.coat_id AND h.state = 'released'
-        WHERE NOT EXISTS (
-            SELECT 1 FROM fieldwork_thicknessrecord n
-            WHERE n.area_id = r.area_id AND n.coat_id = r.coat_id AND n.taken_at > r.taken_at
-        )
+        JOIN fieldwork_latest n ON n.record_id = r.id
     ),
     i AS MATERIALIZED (SELECT DISTINCT b.issue_id AS id FROM r JOIN reports_basis b ON b.thing = r.id)
     SELECT 'project', project_id, count(*), sum(reading_count) FROM r GROUP BY project_id
@@ -79,7 +76,7 @@ TRACE = f"""
         UNION SELECT record_id FROM standing_standing WHERE closing_id IN (SELECT id FROM v)
     ),
     r AS MATERIALIZED (
-        SELECT r.id, r.area_id, r.coat_id, r.taken_at FROM t JOIN fieldwork_thicknessrecord r ON r.id = t.id
+        SELECT r.id, r.area_id, r.coat_id, r.taken_at FROM t JOIN fieldwork_record r ON r.id = t.id
     ),
     a AS MATERIALIZED (SELECT DISTINCT area_id AS id FROM r),
     p AS MATERIALIZED (

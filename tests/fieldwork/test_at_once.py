@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Any
 from uuid import UUID
 
@@ -9,7 +10,7 @@ import pytest
 from django.db import DatabaseError, transaction
 
 from accounts.models import JournalEntry
-from inspection.fieldwork import actions
+from inspection.fieldwork import actions, latest
 from inspection.fieldwork.models import Reading, SheetReading, ThicknessRecord
 from inspection.foundation.copying import bulk_rows
 from inspection.foundation.ids import new_id
@@ -67,6 +68,31 @@ def test_two_people_recording_one_area_at_once_are_both_kept(cast: Cast) -> None
     )
     assert [new for _, new in ends] == [True, True]
     assert ThicknessRecord.objects.current().count() == 2
+
+
+def test_of_records_stored_at_one_place_at_once_the_newest_stands(cast: Cast) -> None:
+    """Twice two: a record each, and then one more beside a correction that takes the newest to another coat."""
+    for _ in range(3):
+        asked = [sent(cast) for _ in range(2)]
+        ends = at_once(
+            lambda asked=asked: actions.record_thickness(cast.ines, **moved(asked[0], 0)),
+            lambda asked=asked: actions.record_thickness(cast.quinn, **moved(asked[1], 1)),
+        )
+        assert [new for _, new in ends] == [True, True]
+        old = ends[1][0]
+        again = sent(cast, replaces=old, replacement_reason="the other coat", coat=2)
+        at_once(
+            lambda again=again: actions.record_thickness(cast.ines, **moved(again, 5)),
+            lambda: actions.record_thickness(cast.quinn, **moved(sent(cast), 3)),
+        )
+        assert not list(latest.differences())
+
+
+def moved(asked: dict[str, Any], hours: int) -> dict[str, Any]:
+    by = timedelta(hours=hours)
+    readings = [reading._replace(taken_at=None) for reading in asked["readings"]]
+    times = {name: asked[name] + by for name in ("first_reading_at", "last_reading_at")}
+    return {**asked, **times, "readings": readings}
 
 
 def test_readings_noted_at_once_on_one_sheet_all_find_their_place(cast: Cast) -> None:

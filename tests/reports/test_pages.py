@@ -15,6 +15,7 @@ from django.urls import reverse
 
 from accounts import vault
 from accounts.models import Person, Role
+from inspection.fieldwork.models import ThicknessRecord
 from inspection.standing.models import Standing
 from reports.daily import actions
 from reports.daily.models import DailyReport, ReportIssue
@@ -137,7 +138,7 @@ def test_an_issued_report_whose_evidence_came_into_question_is_marked(cast: Cast
 
 def test_a_corrected_record_is_told_on_the_issued_report(cast: Cast) -> None:
     issue = issued(cast)
-    old = cast.site.project.thicknessrecords.get()
+    old = ThicknessRecord.objects.get(project=cast.site.project)
     measure(cast, MORNING + 2 * HOUR, seed=9, replaces=old, replacement_reason="Wrong area")
     shown = text(client_of(cast.clara).get(reverse("report", args=[issue.report_id])))
     assert "The thickness record of A1, Primer, has been corrected: Wrong area" in shown

@@ -42,6 +42,7 @@ WAYS: dict[str, tuple[str, str]] = {
     "instruments.Custody": (TOOL, "gauge"),
     "instruments.GaugeIncident": (TOOL, "gauge"),
     "instruments.Verification": (PROJECT, "project"),
+    "fieldwork.Record": (PROJECT, "project"),
     "fieldwork.ClimateRecord": (PROJECT, "project"),
     "fieldwork.ThicknessRecord": (PROJECT, "project"),
     "fieldwork.Reading": (PROJECT, "record__project"),
@@ -81,8 +82,8 @@ NO_WRITING = {
     "projects.Project.time_zone", "projects.Project.shift_starts",
     "instruments.Verification.inputs", "instruments.Verification.result", "instruments.Verification.digest",
     "instruments.VerificationPoint.readings_nm",
-    "fieldwork.ClimateRecord.inputs", "fieldwork.ClimateRecord.digest", "fieldwork.ThicknessRecord.inputs",
-    "fieldwork.ThicknessRecord.digest", "fieldwork.ThicknessRecord.calculation", "fieldwork.KeptUpload.digest",
+    "fieldwork.Record.kind", "fieldwork.Record.digest", "fieldwork.Latest.kind", "fieldwork.ClimateRecord.inputs",
+    "fieldwork.ThicknessRecord.inputs", "fieldwork.ThicknessRecord.calculation", "fieldwork.KeptUpload.digest",
     "holdpoints.Decision.evidence_digest", "holdpoints.Disposition.covers",
     "trace.AskedRecall.values", "reports.DailyReport.facts_digest", "reports.ReportIssue.facts_digest",
     "reports.Basis.told", "reports.Job.kind", "reports.Job.about", "reports.CalendarLink.token_digest",
@@ -96,7 +97,7 @@ def text_columns() -> list[tuple[type[models.Model], Any]]:
         (model, field)
         for model in apps.get_models()
         if model.__module__.split(".")[0] in ROOMS
-        for field in model._meta.concrete_fields
+        for field in model._meta.local_concrete_fields
         if isinstance(field, kinds) and not field.choices
     ]
 

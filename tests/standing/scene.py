@@ -12,6 +12,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from accounts.models import Person
+from inspection.fieldwork.actions.recording import store
 from inspection.fieldwork.models import Reading, ThicknessRecord
 from inspection.foundation.ids import new_id
 from inspection.instruments.models import (
@@ -120,9 +121,9 @@ def measure(
     shown = [round(value * 1000) for value in values_um]
     kept = [value - correction_nm for value in shown]
     began, ended = (clock(first), clock(last)) if at is None else (at, at + timedelta(minutes=20))
-    record = ThicknessRecord.objects.create(
+    record = ThicknessRecord(
         id=pk or new_id(), project=site.project, area=area or site.area, coat=site.coats[coat],
-        taken_by=by or cast.ines, taken_at=began, first_reading_at=began, last_reading_at=ended,
+        taken_by=by or cast.ines, taken_at=began, ended_at=ended,
         source="page", digest="0" * 64, gauge=gauge or cast.gauge,
         profile_way="correction" if correction_nm else "adjusted",
         correction_nm=correction_nm, unit="um", calculation=site.coats[coat].rule, inputs={},
@@ -130,6 +131,7 @@ def measure(
         reading_count=len(shown), mean_nm=sum(kept) // len(kept), lowest_nm=min(kept), highest_nm=max(kept),
         replaces=replaces, replacement_reason="wrong area" if replaces else "",
     )  # fmt: skip
+    store(record)
     Reading.objects.bulk_create(
         Reading(record=record, spot=spot, order=1, value_nm=value) for spot, value in enumerate(shown, start=1)
     )

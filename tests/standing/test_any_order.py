@@ -15,6 +15,7 @@ import time_machine
 from django.db import transaction
 from django.db.models import QuerySet
 
+from inspection.fieldwork import latest
 from inspection.instruments.models import Certificate
 from inspection.standing.actions import sweep_due
 from inspection.standing.models import Standing
@@ -132,6 +133,7 @@ def test_every_order_of_arrival_ends_in_what_the_facts_say(cast: Cast, seed: int
         assert kept == {
             pk: (found.state, found.reasons, found.opening, found.closing) for pk, found in from_facts(end).items()
         }
+        assert not list(latest.differences())
         ends.append(stored())
     assert len(ends) in (120, 720)
     assert len(ends[0]) == 2

@@ -14,10 +14,10 @@ from accounts.models import Person
 from inspection.fieldwork.actions.recording import (
     LONGEST_NOTE,
     content_digest,
-    insert_once,
     may_record,
     moments,
     replacing,
+    store,
     stored_before,
     words,
 )
@@ -79,8 +79,8 @@ def record_climate(
     """
     may_record(by, project=project, area=area, coat=coat, gauge=gauge, what="climate")
     record = ClimateRecord(
-        id=id, project=project, area=area, coat=coat, gauge=gauge, taken_by=by, taken_at=taken_at, note=note,
-        source=source, replaces=replaces, replacement_reason=replacement_reason, dry_bulb_c=dry_bulb_c,
+        id=id, project=project, area=area, coat=coat, gauge=gauge, taken_by=by, taken_at=taken_at, ended_at=taken_at,
+        note=note, source=source, replaces=replaces, replacement_reason=replacement_reason, dry_bulb_c=dry_bulb_c,
         wet_bulb_c=wet_bulb_c, relative_humidity_pct=relative_humidity_pct, surface_c=surface_c,
         pressure_hpa=pressure_hpa,
     )  # fmt: skip
@@ -96,7 +96,7 @@ def record_climate(
     _judge(record, wet_bulb_over)
     if ask:
         _ask(record)
-    record, new = insert_once(record)
+    record, new = store(record)
     if new:
         _journal(by, record, replaces, overdue.words(run_out))
         _announce(by, record, replaces)

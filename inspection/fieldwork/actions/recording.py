@@ -13,14 +13,15 @@ from django.db.models import Model
 from accounts import journal
 from accounts.models import Person, Role
 from accounts.rights import require
-from inspection.fieldwork.models import FieldRecord
+from inspection.fieldwork.latest import keep_latest
+from inspection.fieldwork.models import Record
 from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.foundation.text import wrong_in_a_note
 from inspection.instruments.models import Gauge
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.projects.preconditions import in_sight, in_time
 
-Record = TypeVar("Record", bound=FieldRecord)
+AnyRecord = TypeVar("AnyRecord", bound=Record)
 LONGEST_NOTE = 4_000
 LONGEST_REASON = 200
 SENT_ALWAYS = (
@@ -55,7 +56,7 @@ def words(**named: tuple[str, int]) -> list[Fault]:
     return faults
 
 
-def replacing(replaces: Record | None, reason: str, *, by: Person, project: Project) -> None:
+def replacing(replaces: AnyRecord | None, reason: str, *, by: Person, project: Project) -> None:
     """Raise unless the version named may be replaced: in sight, of this project, not replaced yet, with a reason."""
     if replaces is None:
         return
@@ -64,12 +65,12 @@ def replacing(replaces: Record | None, reason: str, *, by: Person, project: Proj
         raise Refused("A correction stays in the project of the record it replaces.", field="replaces")
     if not reason.strip():
         raise Refused("Say why the record is corrected; both versions stay readable.", field="replacement_reason")
-    newer = type(replaces)._default_manager.filter(replaces=replaces).select_related("taken_by").first()
+    newer = Record.objects.filter(replaces=replaces).select_related("taken_by").first()
     if newer:
         raise _already_replaced(newer)
 
 
-def content_digest(record: FieldRecord, columns: tuple[str, ...], **more: object) -> str:
+def content_digest(record: Record, columns: tuple[str, ...], **more: object) -> str:
     """The digest of what the sender sent: the columns all records share, those named, and what has no column."""
     sent = {name: _canonical(getattr(record, name)) for name in (*SENT_ALWAYS, *columns)}
     return journal.digest_of({**sent, **more})
@@ -82,18 +83,20 @@ def _canonical(value: object) -> object:
     return float(value) if isinstance(value, Decimal) else value
 
 
-def stored_before(record: Record) -> Record | None:
+def stored_before(record: AnyRecord) -> AnyRecord | None:
     """The stored record of this id when it is the same content sent again; Conflict when it holds another.
 
     Where a record that the sender may not see bears the id, theirs is given another; it is stored as if the id were
     free, and sent again it is found.
     """
-    other = another_id(record.pk, record.taken_by, record.project)
-    found = {row.pk: row for row in type(record)._default_manager.filter(pk__in=(record.pk, other))}
-    stored = found.get(other) or found.get(record.pk)
+    other = another_id(record.id, record.taken_by, record.project)
+    found = {row.pk: row for row in Record.objects.filter(pk__in=(record.id, other))}
+    stored = found.get(other) or found.get(record.id)
     if stored is not None and stored.pk != other and not is_seen(record.taken_by, stored):
-        record.pk, stored = other, None
-    if stored is not None and stored.digest != record.digest:
+        record.id, stored = other, None
+    if stored is None:
+        return None
+    if (stored.kind, stored.digest) != (record.KIND, record.digest):
         raise Conflict(
             Fault(
                 "A record with this id is stored already, with other content. Nothing was changed: look at the stored "
@@ -101,7 +104,7 @@ def stored_before(record: Record) -> Record | None:
                 "id",
             )
         )
-    return cast("Record | None", stored)
+    return cast("AnyRecord", type(record)._default_manager.get(pk=stored.pk))
 
 
 def another_id(sent: UUID, by: Person, project: Project) -> UUID:
@@ -116,26 +119,36 @@ def is_seen(by: Person, thing: Model) -> bool:
     return type(thing)._default_manager.visible_to(by).filter(pk=thing.pk).exists()  # type: ignore[attr-defined, no-any-return]  # every kind asked about is OfProject
 
 
-def insert_once(record: Record) -> tuple[Record, bool]:
-    """Insert; when a parallel sender of the same id came first, answer with what it stored. True when new."""
-    sent = record.pk
+def store(record: AnyRecord) -> tuple[AnyRecord, bool]:
+    """The one way in for every kind of record: insert it once, and let what stands at its place follow. True when new.
+
+    When a parallel sender of the same id came first, the answer is what it stored.
+    """
+    stored, new = _insert_once(record)
+    if new:
+        keep_latest(stored)
+    return stored, new
+
+
+def _insert_once(record: AnyRecord) -> tuple[AnyRecord, bool]:
+    sent = record.id
     try:
         with transaction.atomic():
-            record.save(force_insert=True)
+            record.save()
     except IntegrityError:
         stored = stored_before(record)
         if stored is not None:
             return stored, False
-        if record.pk != sent:
-            return insert_once(record)
-        newer = type(record)._default_manager.filter(replaces=record.replaces).exclude(replaces=None).first()
+        if record.id != sent:
+            return _insert_once(record)
+        newer = Record.objects.filter(replaces=record.replaces).exclude(replaces=None).first()
         if newer is None:
             raise
         raise _already_replaced(newer) from None
     return record, True
 
 
-def _already_replaced(newer: FieldRecord) -> Conflict:
+def _already_replaced(newer: Record) -> Conflict:
     return Conflict(
         Fault(
             f"{newer.by_name} corrected this record already, at {newer.received_at:%Y-%m-%d %H:%M} UTC. Look at "

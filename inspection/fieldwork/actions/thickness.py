@@ -16,10 +16,10 @@ from inspection.fieldwork.actions.recording import (
     LONGEST_NOTE,
     LONGEST_REASON,
     content_digest,
-    insert_once,
     may_record,
     moments,
     replacing,
+    store,
     stored_before,
     words,
 )
@@ -78,7 +78,7 @@ def record_thickness(
     )  # fmt: skip
     record = ThicknessRecord(
         id=id, project=project, area=area, coat=coat, gauge=gauge, taken_by=by, taken_at=first_reading_at,
-        first_reading_at=first_reading_at, last_reading_at=last_reading_at, source=source, file=file, unit=unit,
+        ended_at=last_reading_at, source=source, file=file, unit=unit,
         profile_way=profile_way, correction_nm=correction_nm, note=note, replaces=replaces,
         replacement_reason=replacement_reason, file_name=file_name,
     )  # fmt: skip
@@ -88,7 +88,7 @@ def record_thickness(
         return stored, False
     replacing(replaces, replacement_reason, by=by, project=project)
     _set_judged(record, judge(coat, area, readings, correction_nm))
-    record, new = insert_once(record)
+    record, new = store(record)
     if new:
         _store_readings(record, readings)
         _make_known(by, record, replaces)

@@ -94,8 +94,7 @@ def _as_recorded(record: ClimateRecord | None) -> dict[str, Any]:
 
 @require_safe
 def climate_list(request: SignedIn) -> HttpResponse:
-    verdicts = list(ClimateRecord._meta.get_field("verdict").choices or ())
-    asked = forms.RecordFilter(request.GET, by=request.user, verdicts=verdicts)
+    asked = forms.RecordFilter(request.GET, by=request.user, verdicts=ClimateRecord.VERDICTS)
     shown = paged(request, asked.narrow(queries.climate_records(request.user)))
     context = {"filter": asked, "page": shown, "asked": query_without_page(request), "records": records(request)}
     return render(request, "fieldwork/climate_list.html", context, status=422 if asked.errors else 200)

@@ -14,14 +14,14 @@ from django.views.decorators.http import require_http_methods
 from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.rights import require
-from inspection.fieldwork.models import FieldRecord
+from inspection.fieldwork.models import Record
 from inspection.foundation.refusals import NotAllowed, Refused
 from inspection.projects.models import InspectionArea, Project
 
 page = require_http_methods(["GET", "HEAD", "POST"])
 PER_PAGE = 50
 CHECKS_A_PAGE = 100
-Record = TypeVar("Record", bound=FieldRecord)
+AnyRecord = TypeVar("AnyRecord", bound=Record)
 
 
 def recorder(request: SignedIn, what: str = "record on site") -> None:
@@ -46,7 +46,7 @@ def asked_area(request: SignedIn, project: Project) -> InspectionArea | None:
     return InspectionArea.objects.filter(structure__project=project, pk=wanted).select_related("structure").first()
 
 
-def replaced_or_404(request: SignedIn, project: Project, model: type[Record]) -> Record | None:
+def replaced_or_404(request: SignedIn, project: Project, model: type[AnyRecord]) -> AnyRecord | None:
     """The record that `?replaces=` says is to be corrected; None without it. Foreign or unknown is 404."""
     wanted = request.GET.get("replaces", "")
     if not wanted:
@@ -57,7 +57,7 @@ def replaced_or_404(request: SignedIn, project: Project, model: type[Record]) ->
         raise Http404 from None
     records: Any = model._default_manager
     found = records.visible_to(request.user).filter(project=project).select_related("area__structure", "coat", "gauge")
-    record: Record = get_object_or_404(found, pk=pk)
+    record: AnyRecord = get_object_or_404(found, pk=pk)
     return record
 
 

@@ -42,8 +42,8 @@ def record_rework(
     if faults := in_time(done_at, "done_at"):
         raise Refused(faults)
     measured = locked.record
-    if measured and done_at < measured.last_reading_at:
-        ended = f"{measured.last_reading_at.astimezone(locked.project.zone):%Y-%m-%d %H:%M}"
+    if measured and done_at < measured.ended_at:
+        ended = f"{measured.ended_at.astimezone(locked.project.zone):%Y-%m-%d %H:%M}"
         raise Refused(
             f"The measurement that failed ended at {ended}; rework of it was done after that.", field="done_at"
         )

@@ -14,10 +14,10 @@ from django.utils import timezone
 from accounts import journal
 from accounts.models import Person, Role
 from accounts.rights import require
-from inspection.fieldwork.models import ThicknessRecord
+from inspection.fieldwork.models import Record, ThicknessRecord
 from inspection.foundation.refusals import Refused
 from inspection.foundation.text import line, on_one_line
-from inspection.holdpoints.ground import newest_records
+from inspection.holdpoints.ground import latest_of_place
 from inspection.holdpoints.models import Disposition, HoldPoint, Nonconformance
 from inspection.holdpoints.settling import Facts, Measured, PlaceKey, by_place, facts_of, in_force
 from inspection.projects.models import Coat, InspectionArea, Project
@@ -80,7 +80,8 @@ def close_regained_ground(
     It does not where it is in doubt, where what stands on the area is in question, or where the place is one of `but`.
     """
     doubted = HoldPoint.objects.filter(area=OuterRef("area"), coat=OuterRef("coat")).exclude(doubted_at=None)
-    found = Nonconformance.objects.annotate(standing=Subquery(newest_records().values("standing__state")[:1])).filter(
+    standing = Subquery(latest_of_place().values("record__standing__state"))
+    found = Nonconformance.objects.annotate(standing=standing).filter(
         ~Exists(doubted), Q(standing=None) | ~Q(standing=Standing.State.IN_QUESTION), pk__in=list(raised),
         state=Nonconformance.State.OPEN, repair="",
     )  # fmt: skip
@@ -112,10 +113,11 @@ def follow_measurements(
     named = list(records)
     of_gauges = Q(gauge__in=list(gauges))
     if since is not None:
-        of_gauges &= Q(first_reading_at__gte=since - LONGEST_SHIFT)
+        of_gauges &= Q(taken_at__gte=since - LONGEST_SHIFT)
     # A correction may have moved the measurement to another place; the one it left is settled too.
-    touched = ThicknessRecord.objects.filter(Q(pk__in=named) | Q(replaced_by__in=named) | of_gauges).order_by()
-    failed = touched.filter(pk__in=named, verdict=ThicknessRecord.Verdict.FAIL, replaced_by=None)
+    records = Record.objects.filter(kind=ThicknessRecord.KIND).that_count().order_by()
+    touched = records.filter(Q(pk__in=named) | Q(replaced_by__in=named) | of_gauges)
+    failed = touched.filter(pk__in=named, verdict=Record.Verdict.FAIL, replaced_by=None)
     raised = Nonconformance.objects.filter(area=OuterRef("area"), coat=OuterRef("coat")).exclude(record=None)
     followed = touched.filter(Exists(raised))
     places = [place for rows in (failed, followed) for place in rows.values_list("area", "coat").distinct()]

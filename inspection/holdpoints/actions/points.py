@@ -18,7 +18,7 @@ from accounts import journal, post
 from accounts.guessing import confirm_password
 from accounts.models import Person, Role
 from accounts.rights import require
-from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
+from inspection.fieldwork.models import Record
 from inspection.foundation.refusals import Conflict, Fault, NotAllowed, Refused
 from inspection.foundation.text import line, wrong_in_a_note
 from inspection.holdpoints.ground import IN_DOUBT, with_ground
@@ -294,13 +294,11 @@ def follow_evidence(
     at = at or timezone.now()
     measured = Q(gauge__in=list(gauges))
     if since is not None:
-        measured &= Q(first_reading_at__gte=since - LONGEST_SHIFT)
-    touched = ThicknessRecord.objects.filter(
-        measured | Q(pk__in=list(records)), area=OuterRef("area"), coat=OuterRef("coat")
+        measured &= Q(taken_at__gte=since - LONGEST_SHIFT)
+    touched = Record.objects.filter(
+        measured | Q(pk__in=[*records, *climate]), area=OuterRef("area"), coat=OuterRef("coat")
     )
-    found = ClimateRecord.objects.filter(pk__in=list(climate), area=OuterRef("area"), coat=OuterRef("coat"))
-    points = HoldPoint.objects.filter(Exists(found) if climate else Exists(touched))
-    return _put_doubts_right(points, by=by, because=because, at=at)[1]
+    return _put_doubts_right(HoldPoint.objects.filter(Exists(touched)), by=by, because=because, at=at)[1]
 
 
 @transaction.atomic

@@ -14,6 +14,7 @@ from django.core.management.base import BaseCommand, CommandParser
 from django.db import transaction
 from django.utils import timezone
 
+from inspection.fieldwork import latest
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.holdpoints.actions import put_doubts_right
 from inspection.holdpoints.ground import wrongly_marked
@@ -38,7 +39,7 @@ class Command(BaseCommand):
         parser.add_argument("--check", action="store_true", help="report differences and change nothing")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        ids = list(ThicknessRecord.objects.order_by("gauge", "first_reading_at").values_list("pk", flat=True))
+        ids = list(ThicknessRecord.objects.order_by("gauge", "taken_at").values_list("pk", flat=True))
         if options["check"]:
             self._check(ids)
         else:
@@ -46,6 +47,7 @@ class Command(BaseCommand):
 
     @transaction.atomic
     def _put_right(self, ids: list[UUID]) -> None:
+        latest.put_right()
         changed = put_right(ids, because=BECAUSE)
         # Points that an earlier repair of their records forgot.
         marked = put_doubts_right(because=BECAUSE)
@@ -57,15 +59,19 @@ class Command(BaseCommand):
             wrong += 1
             was = stored.state if stored else "nothing"
             self.stdout.write(f"{record}: stored {was}, from facts {judgement.state}: {' '.join(judgement.reasons)}")
+        places = 0
+        for place, kept, said in latest.differences():
+            places += 1
+            self.stdout.write(f"{place.kind} of area {place.area}, coat {place.coat}: {kept} stands, from facts {said}")
         points = wrongly_marked()
         for point in points.select_related("project"):
             words = "in doubt, not marked so" if point.doubted_at is None else "marked as in doubt, and is not"
             self.stdout.write(f"{point.pk}: released point of {point.project.code} {words}")
         self.stdout.write(
             f"{len(ids)} records, {wrong} stored otherwise than the facts say; {len(points)} released points wrongly "
-            "marked."
+            f"marked; {places} places at which another record stands."
         )
-        if wrong or points:
+        if wrong or points or places:
             raise SystemExit(1)
 
 

@@ -1,8 +1,0 @@
-from inspection.foundation.triggers import append_only
-from django.db import migrations
-
-
-class Migration(migrations.Migration):
-    dependencies = [("holdpoints", "0001_initial")]
-
-    operations = [append_only("holdpoints_decision")]
