@@ -90,3 +90,8 @@ def tell_of_confirmation(person: Person, by: Person, at: datetime) -> None:
             body=f"{person.name} <{person.email}> was {person.admission}.\n\nIf they are not of {person.organisation}, "
             f"tell the inspection company at once, so that their access is closed.\n",
         )  # fmt: skip
+
+
+def signed_by(signed_as: str, admitted: str | None) -> str:
+    """Who signed, and how they were admitted, for papers and pages; earlier entries say the name alone."""
+    return f"{signed_as} ({admitted})" if admitted else signed_as

@@ -340,3 +340,12 @@ class ChangeScheme(NewScheme):
         required=False,
         help_text="For new papers; those under it stay, and so do projects' wishes",
     )
+
+
+def signature() -> forms.CharField:
+    return forms.CharField(
+        label="Your password, as your signature",
+        max_length=200,
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+    )

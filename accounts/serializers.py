@@ -45,3 +45,11 @@ class TokenMade(TokenOut):
 class TokenIn(Strict):
     name = serializers.CharField(max_length=80, help_text="What will use it")
     days = serializers.IntegerField(min_value=1, max_value=TOKEN_MOST_DAYS, default=90)
+
+
+class Because(Strict):
+    reason = serializers.CharField(max_length=2_000)
+
+
+class BecauseSigned(Because):
+    password = serializers.CharField(max_length=200, trim_whitespace=False, help_text="Yours, as your signature")

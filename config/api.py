@@ -8,6 +8,7 @@ urlpatterns = [
     path("", include("inspection.instruments.api_urls")),
     path("", include("inspection.fieldwork.api_urls")),
     path("", include("inspection.standing.api_urls")),
+    path("", include("inspection.nonconformance.api_urls")),
     path("", include("inspection.holdpoints.api_urls")),
     path("", include("inspection.trace.api_urls")),
     path("", include("reports.api_urls")),

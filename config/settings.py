@@ -57,6 +57,7 @@ INSTALLED_APPS = [
     "inspection.instruments",
     "inspection.fieldwork",
     "inspection.standing",
+    "inspection.nonconformance",
     "inspection.holdpoints",
     "inspection.trace",
     "reports",
@@ -67,7 +68,7 @@ INSTALLED_APPS = [
 EVIDENCE_LISTENERS = (
     "inspection.standing.receivers.keep_standings_true",
     "inspection.holdpoints.receivers.mark_points",
-    "inspection.holdpoints.receivers.settle_nonconformances",
+    "inspection.nonconformance.receivers.settle_nonconformances",
 )
 
 MIDDLEWARE = [
@@ -369,7 +370,7 @@ SPECTACULAR_SETTINGS = {
     "ENUM_NAME_OVERRIDES": {
         "HoldPointKind": "inspection.holdpoints.models.HoldPoint.Kind",
         "HoldPointState": "inspection.holdpoints.models.HoldPoint.State",
-        "NonconformanceState": "inspection.holdpoints.models.Nonconformance.State",
+        "NonconformanceState": "inspection.nonconformance.models.Nonconformance.State",
         "GaugeKind": "inspection.instruments.models.Gauge.Kind",
         "StandardKind": "inspection.instruments.models.ReferenceStandard.Kind",
         "EquipmentState": "inspection.instruments.models.Equipment.State",

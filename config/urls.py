@@ -8,6 +8,7 @@ urlpatterns = [
     path("", include("inspection.fieldwork.urls")),
     path("", include("inspection.calculators.urls")),
     path("", include("inspection.standing.urls")),
+    path("", include("inspection.nonconformance.urls")),
     path("", include("inspection.holdpoints.urls")),
     path("", include("inspection.trace.urls")),
     path("", include("inspection.trace.journal_urls")),

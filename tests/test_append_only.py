@@ -17,15 +17,16 @@ from django.db import DatabaseError, IntegrityError, connection, models, transac
 from accounts import journal
 from accounts.models import JournalEntry
 from inspection.foundation import triggers
-from inspection.holdpoints.models import HoldPoint, Nonconformance
+from inspection.holdpoints.models import HoldPoint
 from inspection.instruments.models import Certificate, CertifiedValue, GaugeIncident
+from inspection.nonconformance.models import Nonconformance
 from tests.cast import MORNING, Cast
 
 # Issued reports, the journal and its chain; what was found, measured, certified, handed over, decided and chosen.
 OF_RECORD = {
     "accounts.chainlink", "accounts.factorrule", "accounts.journalentry", "fieldwork.climaterecord",
     "fieldwork.reading", "fieldwork.record", "fieldwork.thicknessrecord",
-    "holdpoints.decision", "holdpoints.disposition", "instruments.certifiedvalue", "instruments.custody",
+    "holdpoints.decision", "nonconformance.disposition", "instruments.certifiedvalue", "instruments.custody",
     "instruments.gaugeincident", "instruments.instrumentrules", "instruments.standarduse", "instruments.verification",
     "instruments.verificationpoint", "reports.basis", "reports.reminded", "reports.reportissue", "reports.setaside",
     "trace.recall",
@@ -33,7 +34,7 @@ OF_RECORD = {
 # What a later action sets; all else of the row is fixed, and it is never deleted unless this says so.
 MAY_CHANGE = {
     "holdpoints.holdpoint": {"title", "state", "doubted_at", "fresh_from"},
-    "holdpoints.nonconformance": {"state", "repair", "closed_by", "closed_at", "closing_record"},
+    "nonconformance.nonconformance": {"state", "repair", "closed_by", "closed_at", "closing_record"},
     "instruments.certificate": {"withdrawn_at", "withdrawn_by", "withdrawal_reason"},
 }
 MAY_BE_DELETED = {"holdpoints.holdpoint"}  # while nobody has decided on it
@@ -100,7 +101,7 @@ def test_what_was_written_of_a_certificate_a_point_or_a_nonconformance_is_fixed(
 def test_what_is_meant_to_change_does(cast: Cast) -> None:
     rows = rows_of(cast)
     assert rows["holdpoints.holdpoint"].update(state="released", title="After coat 1", doubted_at=MORNING) == 1
-    assert rows["holdpoints.nonconformance"].update(state="closed", repair="Ground", closed_at=MORNING) == 1
+    assert rows["nonconformance.nonconformance"].update(state="closed", repair="Ground", closed_at=MORNING) == 1
     assert rows["instruments.certificate"].update(withdrawn_at=MORNING, withdrawal_reason="Mixed up")
     certificate = Certificate.objects.first()
     assert certificate
@@ -136,7 +137,7 @@ def test_a_trigger_that_is_switched_off_or_hollowed_out_is_told() -> None:
 
 @pytest.mark.postgresql
 def test_no_table_of_record_is_emptied(cast: Cast) -> None:
-    for table in ("accounts_journalentry", "holdpoints_nonconformance"):
+    for table in ("accounts_journalentry", "nonconformance_nonconformance"):
         with pytest.raises(DatabaseError, match="append-only"), transaction.atomic(), connection.cursor() as cursor:
             cursor.execute(f"TRUNCATE {table} CASCADE")
 

@@ -69,7 +69,7 @@ def test_no_lower_room_reads_a_file_of_a_higher_one() -> None:
 FOLLOWING = (
     "inspection.standing.receivers.keep_standings_true",
     "inspection.holdpoints.receivers.mark_points",
-    "inspection.holdpoints.receivers.settle_nonconformances",
+    "inspection.nonconformance.receivers.settle_nonconformances",
 )
 
 

@@ -150,3 +150,13 @@ def set_up(form: forms.Form, name: str, **kept: Any) -> None:
     """Give a field of a form what is known only once the form is made: its queryset, choices, unit, zone."""
     for attribute, value in kept.items():
         setattr(form.fields[name], attribute, value)
+
+
+class InZone(forms.Form):
+    """Times are typed as the clocks of the project show them."""
+
+    def __init__(self, *args: Any, zone: ZoneInfo, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for field in self.fields.values():
+            if isinstance(field, LocalMoment):
+                field.zone = zone

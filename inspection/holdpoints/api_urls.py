@@ -13,9 +13,4 @@ urlpatterns = [
     path("hold-points/<uuid:pk>/remove/", api.PointRemove.as_view(), name="api_point_remove"),
     path("hold-points/<uuid:pk>/close/", api.PointClose.as_view(), name="api_point_close"),
     path("hold-points/<uuid:pk>/reopen/", api.PointReopen.as_view(), name="api_point_reopen"),
-    path("nonconformances/", api.NonconformanceList.as_view(), name="api_nonconformance_list"),
-    path("nonconformances/<uuid:pk>/", api.NonconformanceDetail.as_view(), name="api_nonconformance"),
-    path("nonconformances/<uuid:pk>/rework/", api.NonconformanceRework.as_view(), name="api_nonconformance_rework"),
-    path("nonconformances/<uuid:pk>/concede/", api.NonconformanceConcede.as_view(), name="api_nonconformance_concede"),
-    path("dispositions/<uuid:pk>/take-back/", api.DispositionTakeBack.as_view(), name="api_disposition_take_back"),
 ]

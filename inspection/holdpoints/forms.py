@@ -1,32 +1,22 @@
-"""Forms of hold points and nonconformances; the actions judge what they read."""
+"""Forms of hold points; the actions judge what they read."""
 
 from __future__ import annotations
 
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from django import forms
 
-from accounts.models import Person
-from inspection.foundation.form_fields import LocalMoment, set_up
+from accounts.forms import signature
+from inspection.foundation.form_fields import InZone, LocalMoment, set_up
 from inspection.holdpoints.models import HoldPoint
 from inspection.projects.models import Coat, InspectionArea, Project
-
-
-def _password() -> forms.CharField:
-    return forms.CharField(
-        label="Your password, as your signature",
-        max_length=200,
-        strip=False,
-        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
-    )
 
 
 class _Signed(forms.Form):
     """What is signed by typing one's password again, under the evidence named in the page."""
 
     evidence = forms.CharField(max_length=64, widget=forms.HiddenInput)
-    password = _password()
+    password = signature()
 
 
 class Release(_Signed):
@@ -64,20 +54,10 @@ class TakeRefusalBack(forms.Form):
         help_text="What was measured before the refusal counts again.",
         widget=forms.Textarea(attrs={"rows": 3}),
     )
-    password = _password()
+    password = signature()
 
 
-class _InZone(forms.Form):
-    """Times are typed as the clocks of the project show them."""
-
-    def __init__(self, *args: Any, zone: ZoneInfo, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        for field in self.fields.values():
-            if isinstance(field, LocalMoment):
-                field.zone = zone
-
-
-class PresentAgain(_InZone):
+class PresentAgain(InZone):
     note = forms.CharField(
         label="What was done since it was refused", max_length=2_000, widget=forms.Textarea(attrs={"rows": 4})
     )
@@ -152,44 +132,3 @@ class PlanPoints(forms.Form):
 
 class RenamePoint(forms.Form):
     title = forms.CharField(label="Title", max_length=160)
-
-
-class RaiseNonconformance(forms.Form):
-    area = forms.ModelChoiceField(InspectionArea.objects.none(), label="Area", empty_label="Choose")
-    coat = forms.ModelChoiceField(Coat.objects.none(), label="Coat", empty_label="Choose")
-    title = forms.CharField(label="What does not conform", max_length=200)
-    description = forms.CharField(
-        label="Description", required=False, max_length=4_000, widget=forms.Textarea(attrs={"rows": 5})
-    )
-
-    def __init__(self, *args: Any, by: Person, project: Project, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        areas = InspectionArea.objects.visible_to(by).filter(structure__project=project)
-        set_up(self, "area", queryset=areas.select_related("structure").order_by("code"))
-        set_up(self, "coat", queryset=Coat.objects.filter(system__project=project).select_related("system"))
-        set_up(self, "coat", label_from_instance=lambda coat: f"{coat.system.name}: {coat}")
-
-
-class RecordRework(_InZone):
-    what = forms.CharField(label="What was done", max_length=4_000, widget=forms.Textarea(attrs={"rows": 4}))
-    done_by = forms.CharField(label="Who did it", max_length=200, help_text="The painter, the crew or the firm")
-    done_at = LocalMoment(label="When it was finished")
-
-
-class Concede(forms.Form):
-    reason = forms.CharField(
-        label="Why it is accepted as it is",
-        max_length=4_000,
-        help_text="Of a client's concession that you record for them: who gave it, when, and where it is written.",
-        widget=forms.Textarea(attrs={"rows": 4}),
-    )
-    password = _password()
-
-
-class TakeBack(forms.Form):
-    reason = forms.CharField(
-        label="Why it is taken back",
-        max_length=4_000,
-        help_text="The entry stays readable; what it closed is judged without it.",
-        widget=forms.Textarea(attrs={"rows": 3}),
-    )

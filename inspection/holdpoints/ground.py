@@ -22,7 +22,8 @@ from django.db.models import (
 )
 
 from inspection.fieldwork.models import ClimateRecord, Latest, Record, ThicknessRecord
-from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
+from inspection.holdpoints.models import Decision, HoldPoint
+from inspection.nonconformance.models import Nonconformance
 from inspection.standing.models import Standing
 
 # Where a point lies on the board, in the order in which it wants somebody.

@@ -1,4 +1,4 @@
-"""Points that wait for whoever leaves, and nonconformances they raised."""
+"""Points that wait for whoever leaves."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from accounts.models import Person, Role
 from accounts.signals import Unfinished, unfinished
-from inspection.holdpoints.models import HoldPoint, Nonconformance
+from inspection.holdpoints.models import HoldPoint
 from inspection.projects.models import Membership, Project
 
 
@@ -20,9 +20,9 @@ def awaited(sender: Any, by: Person, person: Person | None, project: Any, **sent
     if project is not None:
         projects = projects.filter(pk=project.pk)
     if person is None:
-        return [*_waiting(projects, "for a decision"), *_open(projects)]
+        return _waiting(projects, "for a decision")
     theirs = Membership.objects.in_force().filter(person=person, role=Role.CLIENT).values("project")
-    return [*_waiting(projects.filter(pk__in=theirs), "for them"), *_open(projects, raised_by=person)]
+    return _waiting(projects.filter(pk__in=theirs), "for them")
 
 
 def _waiting(projects: QuerySet[Project], whom: str) -> list[Unfinished]:
@@ -33,14 +33,6 @@ def _waiting(projects: QuerySet[Project], whom: str) -> list[Unfinished]:
             f"{reverse('board')}?project={project.pk}",
         )
         for project in projects.annotate(waiting=waiting).filter(waiting__gt=0).order_by("code")
-    ]
-
-
-def _open(projects: QuerySet[Project], **narrow: Any) -> list[Unfinished]:
-    rows = Nonconformance.objects.filter(project__in=projects, state=Nonconformance.State.OPEN, **narrow)
-    return [
-        Unfinished(f"Open nonconformance {row}, {row.project.code}", reverse("nonconformance", args=[row.pk]))
-        for row in rows.select_related("project").order_by("raised_at")
     ]
 
 

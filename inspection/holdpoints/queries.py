@@ -1,4 +1,4 @@
-"""Reads of hold points: the evidence under one, the board, nonconformances."""
+"""Reads of hold points: the evidence under one, the board."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
-from typing import Any, cast
+from typing import Any
 from uuid import UUID
 
 from django.db.models import Max, Q, QuerySet
@@ -18,9 +18,9 @@ from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
 from inspection.fieldwork.verdicts_shown import CheckShown, checks_shown
 from inspection.foundation.units import Unit
 from inspection.holdpoints.ground import Placed, on_board
-from inspection.holdpoints.models import Decision, Disposition, HoldPoint, Nonconformance
-from inspection.holdpoints.settling import facts_of
+from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments.models import Certificate, CertifiedValue, StandardUse, Verification
+from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import Membership
 from inspection.standing.models import Standing
 
@@ -258,58 +258,3 @@ def may_decide(person: Person, point: HoldPoint) -> bool:
     return person.has_role(Role.CLIENT) and (
         Membership.objects.in_force().filter(project=point.project_id, person=person, role=Role.CLIENT).exists()
     )
-
-
-def may_concede(person: Person, nonconformance: Nonconformance) -> bool:
-    """A concession is the client's to give; a quality manager may record one, and the client's people are told."""
-    return person.has_role(Role.QUALITY_MANAGER) or (
-        person.has_role(Role.CLIENT)
-        and Membership.objects.in_force()
-        .filter(project=nonconformance.project_id, person=person, role=Role.CLIENT)
-        .exists()
-    )
-
-
-def kinds_taken_back_by(person: Person, nonconformance: Nonconformance) -> set[str]:
-    """Which kinds of entry on a nonconformance the person may take back: those they may make."""
-    may = {
-        Disposition.Kind.REWORK: person.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER),
-        Disposition.Kind.CONCESSION: may_concede(person, nonconformance),
-        Disposition.Kind.CLOSURE: person.has_role(Role.QUALITY_MANAGER),
-    }
-    return {kind.value for kind, allowed in may.items() if allowed}
-
-
-# --- nonconformances --------------------------------------------------------------------------------------------------
-def nonconformances(person: Person, *, project: UUID | None = None, state: str = "") -> QuerySet[Nonconformance]:
-    rows = cast("QuerySet[Nonconformance]", Nonconformance.objects.visible_to(person))
-    if project:
-        rows = rows.filter(project=project)
-    if state:
-        rows = rows.filter(state=state)
-    return rows.select_related("project", "area", "coat", "raised_by", "closed_by").order_by("-state", "-raised_at")
-
-
-def dispositions(person: Person) -> QuerySet[Disposition]:
-    """What was done and decided about the nonconformances a person sees, oldest first."""
-    seen = Nonconformance.objects.visible_to(person)
-    rows = Disposition.objects.filter(nonconformance__in=seen.order_by().values("pk"))
-    return rows.select_related("nonconformance__project", "nonconformance__area", "withdrawn_by")
-
-
-def dispositions_of(row: Nonconformance) -> QuerySet[Disposition]:
-    return row.dispositions.select_related("withdrawn_by", "withdraws")
-
-
-def missing_of(rows: Iterable[Nonconformance]) -> dict[UUID, list[str]]:
-    """By open nonconformance, what has to happen before it closes, a sentence each; rows with their projects."""
-    rows = [row for row in rows if row.state == Nonconformance.State.OPEN]
-    facts = facts_of({(row.area_id, row.coat_id) for row in rows if row.record_id})
-    return {
-        row.pk: facts[row.area_id, row.coat_id].missing(row.project) if row.record_id else [_by_hand(row)]
-        for row in rows
-    }
-
-
-def _by_hand(row: Nonconformance) -> str:
-    return "A quality manager looks at it and closes it." if row.repair else "No rework is recorded yet."

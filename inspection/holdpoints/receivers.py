@@ -1,11 +1,11 @@
-"""What hold points and nonconformances do when evidence changes, inside the transaction of the action."""
+"""What hold points do when evidence changes, inside the transaction of the action."""
 
 from __future__ import annotations
 
 from typing import Any
 from uuid import UUID
 
-from inspection.holdpoints.actions import follow_evidence, follow_measurements
+from inspection.holdpoints.actions import follow_evidence
 
 
 def mark_points(sender: Any, **sent: Any) -> set[UUID]:
@@ -16,10 +16,4 @@ def mark_points(sender: Any, **sent: Any) -> set[UUID]:
         since=sent.get("since"),
         climate=list(sent.get("climate", ())),
         because=sent.get("because", ""),
-    )
-
-
-def settle_nonconformances(sender: Any, **sent: Any) -> None:
-    follow_measurements(
-        sent.get("by"), list(sent.get("records", ())), gauges=list(sent.get("gauges", ())), since=sent.get("since")
     )

@@ -1,4 +1,4 @@
-"""Hold points, decisions and nonconformances as the API takes and shows them."""
+"""Hold points and decisions as the API takes and shows them."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from rest_framework import serializers
 
 from accounts.api import Strict
 from inspection.holdpoints.ground import PLACES
-from inspection.holdpoints.models import Decision, Disposition, HoldPoint, Nonconformance
-from inspection.holdpoints.queries import evidence_of, missing_of
+from inspection.holdpoints.models import Decision, HoldPoint
+from inspection.holdpoints.queries import evidence_of
 from inspection.projects.serializers import Moment
 
 
@@ -96,14 +96,6 @@ class SignedWithReason(Signed):
     reason = serializers.CharField(max_length=2_000)
 
 
-class Because(Strict):
-    reason = serializers.CharField(max_length=2_000)
-
-
-class BecauseSigned(Because):
-    password = serializers.CharField(max_length=200, trim_whitespace=False, help_text="Yours, as your signature")
-
-
 class PresentedAgain(Strict):
     note = serializers.CharField(max_length=2_000, help_text="What was done since it was refused")
     reworked_at = Moment(
@@ -117,53 +109,3 @@ class PresentedAgain(Strict):
 
 class NewTitle(Strict):
     title = serializers.CharField(max_length=160)
-
-
-class ReworkDone(Strict):
-    what = serializers.CharField(max_length=4_000)
-    done_by = serializers.CharField(max_length=200, help_text="The painter, the crew or the firm")
-    done_at = Moment(help_text="When it was finished")
-
-
-class Conceded(BecauseSigned):
-    reason = serializers.CharField(max_length=4_000, help_text="Why it is accepted as it is")
-
-
-class TakenBack(Strict):
-    reason = serializers.CharField(max_length=4_000)
-
-
-class DispositionOut(serializers.ModelSerializer):
-    class Meta:
-        model = Disposition
-        fields = ("id", "kind", "text", "done_by", "done_at", "covers", "withdraws", "signed_as", "admitted", "at")
-        read_only_fields = fields
-
-
-class NonconformanceOut(serializers.ModelSerializer):
-    area_code = serializers.CharField(source="area.code", read_only=True)
-    area_label = serializers.CharField(
-        source="area.label", read_only=True, help_text="The code, with its structure where two structures share it"
-    )
-    coat_name = serializers.CharField(source="coat.name", read_only=True)
-    dispositions = DispositionOut(many=True, read_only=True)
-
-    class Meta:
-        model = Nonconformance
-        fields = (
-            "id", "project", "number", "area", "area_code", "area_label", "coat", "coat_name", "title", "description",
-            "state", "record", "raised_at", "repair", "closed_at", "closing_record", "dispositions",
-        )  # fmt: skip
-        read_only_fields = fields
-
-
-class NonconformanceDetail(NonconformanceOut):
-    missing = serializers.SerializerMethodField(help_text="What has to happen before it closes")
-
-    class Meta:
-        model = Nonconformance
-        fields = (*NonconformanceOut.Meta.fields, "missing")
-        read_only_fields = fields
-
-    def get_missing(self, row: Nonconformance) -> list[str]:
-        return missing_of([row]).get(row.pk, [])

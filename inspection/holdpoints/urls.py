@@ -1,6 +1,5 @@
 from django.urls import path
 
-from inspection.holdpoints import nonconformance_views as nonconformances
 from inspection.holdpoints import planning_views as plans
 from inspection.holdpoints import views
 
@@ -16,11 +15,4 @@ urlpatterns = [
     path("hold-points/<uuid:pk>/reopen/", plans.point_reopen, name="point_reopen"),
     path("hold-points/<uuid:pk>/take-refusal-back/", views.point_unrefuse, name="point_unrefuse"),
     path("projects/<uuid:pk>/hold-points/plan/", views.points_plan, name="points_plan"),
-    path("nonconformances/", nonconformances.nonconformance_list, name="nonconformance_list"),
-    path("nonconformances/<uuid:pk>/", nonconformances.nonconformance, name="nonconformance"),
-    path("nonconformances/<uuid:pk>/rework/", nonconformances.nonconformance_rework, name="nonconformance_rework"),
-    path("nonconformances/<uuid:pk>/concede/", nonconformances.nonconformance_concede, name="nonconformance_concede"),
-    path("dispositions/<uuid:pk>/take-back/", nonconformances.disposition_take_back, name="disposition_take_back"),
-    path("nonconformances/<uuid:pk>/close/", nonconformances.nonconformance_close, name="nonconformance_close"),
-    path("projects/<uuid:pk>/nonconformances/new/", nonconformances.nonconformance_new, name="nonconformance_new"),
 ]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from typing import Any
-from urllib.parse import urlencode
 from uuid import UUID
 
 from django.contrib import messages
@@ -16,6 +15,7 @@ from accounts.forms import carried_out, status_of
 from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.rights import require
+from inspection.foundation.narrowing import keeping, narrowed, page_number
 from inspection.holdpoints import actions, forms, ground, queries
 from inspection.holdpoints.board_rows import board_rows
 from inspection.holdpoints.ground import Placed
@@ -24,27 +24,6 @@ from inspection.projects.models import Project
 
 page = require_http_methods(["GET", "HEAD", "POST"])
 POINTS_A_PAGE = 50
-
-
-def narrowed(request: SignedIn, *names: str) -> dict[str, str]:
-    """What the address narrows a list to; a project must be an id, or it is none."""
-    found = {name: request.GET.get(name, "").strip()[:60] for name in ("project", *names)}
-    try:
-        found["project"] = found["project"] and str(UUID(found["project"]))
-    except ValueError:
-        found["project"] = ""
-    return {name: value for name, value in found.items() if value}
-
-
-def keeping(**narrow: str) -> str:
-    """The narrowing as the start of a query string, for links that keep it."""
-    return urlencode(narrow) + "&" if narrow else ""
-
-
-def page_number(request: SignedIn) -> int:
-    """The page the address asks for; the first for anything that is no page."""
-    asked = request.GET.get("page", "")
-    return max(int(asked), 1) if asked.isdecimal() and len(asked) < 6 else 1
 
 
 @require_safe

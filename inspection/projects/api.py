@@ -9,8 +9,10 @@ from django.db.models import QuerySet
 from django.http import Http404
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.generics import GenericAPIView, ListAPIView, RetrieveAPIView
+from rest_framework.request import Request
 
 from accounts.api import person_of
+from inspection.foundation.refusals import Refused
 from inspection.projects import queries
 from inspection.projects.models import CoatingSystem, InspectionArea, Project
 from inspection.projects.serializers import AreaSerializer, ProjectSerializer, SystemSerializer
@@ -82,3 +84,18 @@ class SystemList(SystemReads, ListAPIView):
 
 class SystemDetail(SystemReads, RetrieveAPIView):
     """One coating system with its coats."""
+
+
+def one_of(text: str | None, allowed: list[str], field: str) -> str:
+    if text and text not in allowed:
+        raise Refused(f"Give one of {', '.join(allowed)}.", field=field)
+    return text or ""
+
+
+class Writes(GenericAPIView):
+    """One change, by the action that the page calls."""
+
+    def sent(self, request: Request) -> dict[str, Any]:
+        sent = self.get_serializer(data=request.data)
+        sent.is_valid(raise_exception=True)
+        return dict(sent.validated_data)

@@ -18,10 +18,11 @@ from accounts.rights import require
 from inspection.foundation.refusals import Conflict
 from inspection.foundation.text import on_one_line
 from inspection.holdpoints import actions as holdpoints
-from inspection.holdpoints.models import HoldPoint, Nonconformance
+from inspection.holdpoints.models import HoldPoint
 from inspection.instruments import actions as instruments
 from inspection.instruments.models import Certificate
 from inspection.instruments.queries import gauges_resting_on
+from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import Membership
 from inspection.projects.preconditions import in_sight
 from inspection.standing.actions import hold_gauges

@@ -9,8 +9,9 @@ from django.db.models import JSONField, Model, QuerySet
 from accounts.journal import plain
 from accounts.models import StoredFile
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
-from inspection.holdpoints.models import HoldPoint, Nonconformance
+from inspection.holdpoints.models import HoldPoint
 from inspection.instruments.models import Certificate, Verification
+from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import InspectionArea
 from inspection.trace.sight import words_withheld
 

@@ -8,8 +8,9 @@ from typing import Any
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
 from inspection.fieldwork.verdicts_shown import told
 from inspection.foundation.units import Unit, in_unit
-from inspection.holdpoints.models import HoldPoint, Nonconformance
+from inspection.holdpoints.models import HoldPoint
 from inspection.instruments.models import Certificate, Verification
+from inspection.nonconformance.models import Nonconformance
 from inspection.standards.units import excluded
 from inspection.trace.sight import words_withheld
 

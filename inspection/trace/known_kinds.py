@@ -9,8 +9,9 @@ from django.db.models import F, Q, QuerySet
 
 from inspection.fieldwork.models import ClimateRecord, Record, ThicknessRecord
 from inspection.foundation.statement import over_tables
-from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
+from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments.models import CertifiedValue, StandardUse, Verification
+from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import InspectionArea
 from inspection.standing.models import Standing
 from inspection.trace import bundle_content, figures, sight, things_shown

@@ -9,8 +9,9 @@ from django.urls import NoReverseMatch, reverse
 
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
 from inspection.foundation.units import in_unit
-from inspection.holdpoints.models import HoldPoint, Nonconformance
+from inspection.holdpoints.models import HoldPoint
 from inspection.instruments.models import Certificate, Gauge, ReferenceStandard, Verification
+from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import InspectionArea, Project
 from inspection.trace.kinds import Row
 from inspection.trace.sight import words_withheld

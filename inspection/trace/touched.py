@@ -9,7 +9,7 @@ from uuid import UUID
 
 from accounts.models import Person
 from inspection.fieldwork.models import ThicknessRecord
-from inspection.holdpoints.models import Nonconformance
+from inspection.nonconformance.models import Nonconformance
 from inspection.standing.models import Standing
 from inspection.trace.kinds import kind_named, narrowed
 from inspection.trace.models import Recall

@@ -16,7 +16,7 @@ from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.rights import require
 from accounts.stepping import step_up
-from inspection.holdpoints.views import page_number
+from inspection.foundation.narrowing import page_number
 from inspection.instruments.models import Certificate
 from inspection.trace import queries
 from inspection.trace.bundle import bundle

@@ -19,10 +19,11 @@ from inspection.fieldwork.models import Record, RecordQuerySet, Sheet, Thickness
 from inspection.foundation.units import Unit, in_unit
 from inspection.holdpoints.ground import with_climate_since
 from inspection.holdpoints.leaving import without_anybody_to_decide
-from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
-from inspection.holdpoints.queries import missing_of
+from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments.leaving import held_by_nobody_here
 from inspection.instruments.models import Gauge, InstrumentRules, ReferenceStandard
+from inspection.nonconformance.models import Nonconformance
+from inspection.nonconformance.queries import missing_of
 from inspection.projects.models import Project
 from inspection.standing.models import Standing
 from reports.attention.models import Reminded

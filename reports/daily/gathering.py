@@ -15,9 +15,10 @@ from accounts.models import Organisation, Person, Qualification
 from inspection.fieldwork.models import ClimateRecord, Reading, ThicknessRecord
 from inspection.foundation.text import on_one_line
 from inspection.foundation.units import Unit, in_unit
-from inspection.holdpoints.models import STATE_AFTER, Decision, HoldPoint, Nonconformance
+from inspection.holdpoints.models import STATE_AFTER, Decision, HoldPoint
 from inspection.instruments.models import CertifiedValue, Gauge, Verification
 from inspection.instruments.queries import in_force_on, newest_certified
+from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import Project
 from inspection.standards.units import exact
 from inspection.standing.checks import checks_of

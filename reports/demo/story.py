@@ -25,10 +25,12 @@ from inspection.fieldwork.models import ThicknessRecord
 from inspection.foundation.ids import new_id
 from inspection.holdpoints import actions as holdpoints
 from inspection.holdpoints import queries as evidence
-from inspection.holdpoints.models import HoldPoint, Nonconformance
+from inspection.holdpoints.models import HoldPoint
 from inspection.instruments import actions as instruments
 from inspection.instruments.actions import PointSent, StandardValue, UploadedContent
 from inspection.instruments.models import Gauge, ReferenceStandard, Verification
+from inspection.nonconformance import actions as nonconformance
+from inspection.nonconformance.models import Nonconformance
 from inspection.projects import actions as projects
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.standards import calculate
@@ -324,7 +326,7 @@ class Story:
         """The next working morning: repairs, the client's decisions, the report."""
         if shift.days_ago == 21:
             with self.at(self.moment(20, "14:00")):
-                holdpoints.record_rework(
+                nonconformance.record_rework(
                     self.person["jonas"], nonconformance=Nonconformance.objects.get(state="open"),
                     what="Thin primer on LP-W: second full coat applied by airless spray to the whole area.",
                     done_by="Holt & Arran Painters, crew 2", done_at=self.moment(20, "13:15"),

@@ -10,7 +10,8 @@ from uuid import UUID
 
 from accounts import journal
 from accounts.models import JournalEntry
-from inspection.holdpoints.models import STATE_AFTER, Decision, HoldPoint, Nonconformance
+from inspection.holdpoints.models import STATE_AFTER, Decision, HoldPoint
+from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import Project
 
 AT_ONCE = 100

@@ -18,8 +18,8 @@ from accounts.models import ApiToken, JournalEntry, Letter, Person, Scheme
 from inspection.foundation.lookalikes import alike
 from inspection.foundation.refusals import Refused
 from inspection.foundation.text_columns import LongText, ShortText
-from inspection.holdpoints.models import Nonconformance
 from inspection.instruments.models import Gauge
+from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import InspectionArea, Project
 from reports.daily import actions as reports
 from tests.cast import Cast
@@ -42,7 +42,7 @@ WRITTEN_BY_ITSELF = {
     "fieldwork.latest.kind", "fieldwork.record.kind", "fieldwork.thicknessrecord.file_name",
     "instruments.certificate.file_name",
     "fieldwork.thicknessrecord.calculation", "holdpoints.decision.admitted", "holdpoints.decision.signed_as",
-    "holdpoints.disposition.admitted", "holdpoints.disposition.signed_as", "projects.inspectionarea.told_by",
+    "nonconformance.disposition.admitted", "nonconformance.disposition.signed_as", "projects.inspectionarea.told_by",
     "reports.basis.told",
     "reports.heartbeat.name", "reports.job.about", "reports.job.kind", "trace.askedrecall.fault",
 }  # fmt: skip

@@ -65,7 +65,7 @@ FORBIDDEN = [
     "UPDATE fieldwork_reading SET value_nm = value_nm + 1",
     "UPDATE instruments_certificate SET expires = '2099-01-01'",
     "DELETE FROM instruments_certificate",
-    "DELETE FROM holdpoints_nonconformance",
+    "DELETE FROM nonconformance_nonconformance",
     "ALTER TABLE accounts_journalentry DISABLE TRIGGER ALL",
     "ALTER TABLE accounts_journalentry OWNER TO CURRENT_USER",
     "DROP TRIGGER accounts_journalentry_no_update ON accounts_journalentry",

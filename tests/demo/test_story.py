@@ -21,10 +21,11 @@ from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Refused
 from inspection.holdpoints import actions as holdpoints
 from inspection.holdpoints import queries as evidence
-from inspection.holdpoints.models import HoldPoint, Nonconformance
+from inspection.holdpoints.models import HoldPoint
 from inspection.instruments import actions as instruments
 from inspection.instruments.actions import PointSent
 from inspection.instruments.models import Certificate, Verification
+from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import Project
 from inspection.standards import calculate
 from inspection.standing.models import Standing

@@ -16,7 +16,8 @@ from django.urls import reverse
 from inspection.fieldwork import actions
 from inspection.fieldwork.models import Sheet, ThicknessRecord
 from inspection.foundation.ids import new_id
-from inspection.holdpoints.models import HoldPoint, Nonconformance
+from inspection.holdpoints.models import HoldPoint
+from inspection.nonconformance.models import Nonconformance
 from inspection.standing.models import Standing
 from tests.cast import Cast
 from tests.fieldwork.build import sent as set_of

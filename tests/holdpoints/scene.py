@@ -9,9 +9,10 @@ from typing import Any
 from inspection.fieldwork import actions as fieldwork
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
 from inspection.foundation.ids import new_id
-from inspection.holdpoints import actions
-from inspection.holdpoints.models import Disposition, HoldPoint, Nonconformance
+from inspection.holdpoints.models import HoldPoint
 from inspection.holdpoints.queries import evidence_of
+from inspection.nonconformance import actions as nonconformance
+from inspection.nonconformance.models import Disposition, Nonconformance
 from tests.cast import PASSWORD, Cast, Site
 from tests.standing.scene import clock, measure, verify
 
@@ -46,7 +47,7 @@ def measured_on(cast: Cast, day: int, **more: Any) -> ThicknessRecord:
 
 def reworked(cast: Cast, raised: Nonconformance, at: str, what: str = "Second full coat") -> Disposition:
     """A rework finished at a time of the cast's day."""
-    return actions.record_rework(
+    return nonconformance.record_rework(
         cast.ines, nonconformance=raised, what=what, done_by="Painters, crew 2", done_at=clock(at)
     )
 

@@ -14,7 +14,9 @@ from django.db import connection, transaction
 from accounts.models import Person, Role, RoleGrant
 from inspection.foundation.refusals import Conflict
 from inspection.holdpoints import actions
-from inspection.holdpoints.models import Decision, Nonconformance
+from inspection.holdpoints.models import Decision
+from inspection.nonconformance import actions as nonconformance
+from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import Membership
 from inspection.standing.models import Standing
 from inspection.standing.queries import compute
@@ -79,7 +81,7 @@ def test_two_failing_measurements_at_once_raise_one_nonconformance(cast: Cast) -
 
 def test_numbers_raised_at_once_are_all_different(cast: Cast) -> None:
     def deed() -> Nonconformance:
-        return actions.raise_nonconformance(
+        return nonconformance.raise_nonconformance(
             cast.ines, area=cast.site.area, coat=cast.site.coats[0], title="Dust in the film"
         )
 

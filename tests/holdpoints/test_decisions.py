@@ -16,8 +16,10 @@ from accounts.models import JournalEntry, Letter
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from inspection.holdpoints import actions
-from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
+from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.holdpoints.queries import board, evidence_of
+from inspection.nonconformance import actions as nonconformance
+from inspection.nonconformance.models import Nonconformance
 from inspection.standing.actions import refresh
 from reports.attention.needs import decisions
 from tests.cast import PASSWORD, Cast
@@ -115,7 +117,9 @@ def gauge_failed(cast: Cast) -> None:
 
 def still_open(cast: Cast) -> None:
     sound_record(cast)
-    actions.raise_nonconformance(cast.ines, area=cast.site.area, coat=cast.site.coats[0], title="Sags at the hatch")
+    nonconformance.raise_nonconformance(
+        cast.ines, area=cast.site.area, coat=cast.site.coats[0], title="Sags at the hatch"
+    )
 
 
 @pytest.mark.parametrize(
@@ -315,36 +319,36 @@ def test_points_are_planned_all_or_none(cast: Cast) -> None:
 # --- nonconformances --------------------------------------------------------------------------------------------------
 def test_numbers_count_up_in_each_project(cast: Cast) -> None:
     for site, by in ((cast.site, cast.ines), (cast.foreign, cast.igor), (cast.site, cast.ines)):
-        actions.raise_nonconformance(by, area=site.area, coat=site.coats[0], title="Dust in the film")
+        nonconformance.raise_nonconformance(by, area=site.area, coat=site.coats[0], title="Dust in the film")
     numbers = Nonconformance.objects.order_by("project__code", "number").values_list("project__code", "number")
     assert list(numbers) == [("P-1", 1), ("P-1", 2), ("P-2", 1)]
 
 
 def test_one_that_a_person_raised_is_closed_by_a_quality_manager_once_repaired(cast: Cast) -> None:
-    raised = actions.raise_nonconformance(
+    raised = nonconformance.raise_nonconformance(
         cast.ines, area=cast.site.area, coat=cast.site.coats[0], title="Dust in the film"
     )
     with pytest.raises(NotAllowed):
-        actions.close_nonconformance(cast.ines, nonconformance=raised)
+        nonconformance.close_nonconformance(cast.ines, nonconformance=raised)
     with pytest.raises(Refused, match="Record first what was done"):
-        actions.close_nonconformance(cast.quinn, nonconformance=raised)
+        nonconformance.close_nonconformance(cast.quinn, nonconformance=raised)
     reworked(cast, raised, "11:00", "Sanded and vacuumed")
-    actions.close_nonconformance(cast.quinn, nonconformance=raised)
+    nonconformance.close_nonconformance(cast.quinn, nonconformance=raised)
     with pytest.raises(Conflict, match="Quinn Quality closed it already"):
-        actions.close_nonconformance(cast.quinn, nonconformance=raised)
+        nonconformance.close_nonconformance(cast.quinn, nonconformance=raised)
 
 
 @pytest.mark.parametrize("who", ["clara", "audrey"])
 def test_outsiders_do_not_raise_one(cast: Cast, who: str) -> None:
     with pytest.raises(NotAllowed):
-        actions.raise_nonconformance(
+        nonconformance.raise_nonconformance(
             getattr(cast, who), area=cast.site.area, coat=cast.site.coats[0], title="Dust in the film"
         )
 
 
 def test_an_inspector_of_another_project_does_not_find_the_area(cast: Cast) -> None:
     with pytest.raises(Http404):
-        actions.raise_nonconformance(cast.igor, area=cast.site.area, coat=cast.site.coats[0], title="Dust")
+        nonconformance.raise_nonconformance(cast.igor, area=cast.site.area, coat=cast.site.coats[0], title="Dust")
 
 
 def test_a_standing_put_right_after_an_upgrade_goes_the_way_of_any_change(

@@ -16,8 +16,10 @@ from django.urls import reverse
 from accounts.models import Letter
 from inspection.holdpoints import actions, queries
 from inspection.holdpoints.ground import with_ground, wrongly_marked
-from inspection.holdpoints.models import Decision, HoldPoint, Nonconformance
+from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.holdpoints.queries import board, evidence_of
+from inspection.nonconformance import actions as nonconformance
+from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import InspectionArea
 from tests.cast import PASSWORD, Cast
 from tests.holdpoints.scene import a_point, climate_at, reworked, signed, sound_record
@@ -262,7 +264,7 @@ def test_a_point_takes_as_many_queries_with_more_evidence(cast: Cast, client: Cl
             read(client, "point", point.pk)
         taken.append(len(queries))
         for _ in range(4):
-            actions.raise_nonconformance(cast.ines, area=cast.site.area, coat=cast.site.coats[0], title="Dust")
+            nonconformance.raise_nonconformance(cast.ines, area=cast.site.area, coat=cast.site.coats[0], title="Dust")
             sound_record(cast)
     assert taken[0] == taken[1]
 
@@ -305,11 +307,11 @@ def test_a_nonconformance_is_raised_repaired_and_closed_on_pages(cast: Cast, cli
 
 def test_the_list_of_nonconformances_has_open_ones_first_and_only_ones_own(cast: Cast, client: Client) -> None:
     for title in ("Runs", "Dust"):
-        actions.raise_nonconformance(cast.ines, area=cast.site.area, coat=cast.site.coats[0], title=title)
-    actions.raise_nonconformance(cast.igor, area=cast.foreign.area, coat=cast.foreign.coats[0], title="Foreign")
+        nonconformance.raise_nonconformance(cast.ines, area=cast.site.area, coat=cast.site.coats[0], title=title)
+    nonconformance.raise_nonconformance(cast.igor, area=cast.foreign.area, coat=cast.foreign.coats[0], title="Foreign")
     newest = Nonconformance.objects.get(title="Dust")
     reworked(cast, newest, "11:00", "Sanded")
-    actions.close_nonconformance(cast.quinn, nonconformance=newest)
+    nonconformance.close_nonconformance(cast.quinn, nonconformance=newest)
     client.force_login(cast.clara)
     page = read(client, "nonconformance_list")
     assert page.index("NC-001 Runs") < page.index("NC-002 Dust")

@@ -13,9 +13,9 @@ from django.test.utils import CaptureQueriesContext
 from pypdf import PdfReader
 
 from accounts.models import Qualification
-from inspection.holdpoints.models import Nonconformance
 from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate
+from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import Project
 from inspection.trace.actions import recall
 from reports.daily.facts import DayFacts, Stamp

@@ -12,8 +12,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from accounts.models import Qualification
-from inspection.holdpoints.models import HoldPoint, Nonconformance
+from inspection.holdpoints.models import HoldPoint
 from inspection.instruments.models import Certificate, Gauge, ReferenceStandard
+from inspection.nonconformance.models import Nonconformance
 from inspection.standing.models import Standing
 from reports.attention import needs, reminders
 from reports.daily import actions

@@ -12,8 +12,9 @@ from django.test.utils import CaptureQueriesContext
 from accounts.models import Person, RoleGrant
 from inspection.fieldwork.actions import open_sheet
 from inspection.foundation.ids import new_id
-from inspection.holdpoints.models import HoldPoint, Nonconformance
+from inspection.holdpoints.models import HoldPoint
 from inspection.instruments.models import Gauge, ReferenceStandard
+from inspection.nonconformance.models import Nonconformance
 from tests.cast import Cast
 
 

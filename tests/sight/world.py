@@ -12,12 +12,13 @@ from accounts.models import ApiToken, Invitation, JournalEntry, Letter, Person, 
 from inspection.fieldwork import actions as fieldwork
 from inspection.fieldwork.models import KeptUpload, ThicknessRecord
 from inspection.foundation.ids import new_id
-from inspection.holdpoints.models import Decision, Disposition, HoldPoint, Nonconformance
+from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments.actions.certificates import StandardValue, record_certificate
 from inspection.instruments.actions.equipment import register_gauge, register_standard, report_incident
 from inspection.instruments.actions.verifications import PointSent, record_verification
 from inspection.instruments.attachments import UploadedContent
 from inspection.instruments.models import Custody, GaugeIncident
+from inspection.nonconformance.models import Disposition, Nonconformance
 from inspection.projects.models import Membership
 from inspection.trace.models import AskedRecall, Recall
 from reports.attention.models import CalendarLink

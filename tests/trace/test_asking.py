@@ -15,8 +15,8 @@ from django.urls import reverse
 
 from accounts.models import JournalEntry, RoleGrant
 from inspection.foundation.refusals import Conflict, NotAllowed, Refused
-from inspection.holdpoints.models import Nonconformance
 from inspection.instruments.actions import StandardValue
+from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import Project
 from inspection.trace import asking
 from inspection.trace.models import AskedRecall, Recall

@@ -33,9 +33,9 @@ from accounts.keys import public_pem
 from inspection.fieldwork.actions import record_thickness
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.models import Reading
-from inspection.holdpoints import actions
-from inspection.holdpoints.models import Nonconformance
 from inspection.instruments.models import Certificate
+from inspection.nonconformance import actions as nonconformance
+from inspection.nonconformance.models import Nonconformance
 from inspection.trace import figures, weighing
 from tests.cast import PASSWORD, Cast
 from tests.fieldwork.build import sent, spots
@@ -266,7 +266,7 @@ def test_the_bundle_of_a_nonconformance_holds_what_was_done_and_who_conceded_it(
     raised = Nonconformance.objects.get()
     reworked(cast, raised, "15:00", what="Third coat")
     cast.clara.admission = "invited by Quinn Quality, confirmed by Owner One"
-    actions.concede(cast.clara, nonconformance=raised, reason="Sealed over", password=PASSWORD)
+    nonconformance.concede(cast.clara, nonconformance=raised, reason="Sealed over", password=PASSWORD)
     client.force_login(cast.audrey)
     folder = unpacked(client, tmp_path, "nonconformance", raised.pk)
     (told,) = (json.loads(path.read_text()) for path in folder.rglob("*.json") if str(raised.pk) in path.name)

@@ -20,10 +20,12 @@ from inspection.fieldwork.models import ThicknessRecord
 from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from inspection.holdpoints import actions as holdpoints
-from inspection.holdpoints.models import HoldPoint, Nonconformance
+from inspection.holdpoints.models import HoldPoint
 from inspection.holdpoints.queries import evidence_of
 from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate, CertifiedValue
+from inspection.nonconformance import actions as nonconformance
+from inspection.nonconformance.models import Nonconformance
 from inspection.standing.models import Standing
 from inspection.trace import actions
 from inspection.trace.flips import off_at
@@ -157,7 +159,7 @@ def test_what_somebody_has_begun_to_repair_stays_open_when_the_recall_is_taken_b
     a_day(cast)
     recalled_shims(cast)
     raised = Nonconformance.objects.get()
-    holdpoints.record_rework(
+    nonconformance.record_rework(
         cast.ines, nonconformance=raised, what="The area is blasted again", done_by="Blasters", done_at=clock("18:00")
     )
     back = actions.reinstate(cast.quinn, certificate=cast.shim_certificate, reason="it was another oven")

@@ -18,8 +18,8 @@ from django.urls import reverse
 from accounts.models import Person
 from inspection.fieldwork.actions import record_thickness
 from inspection.holdpoints import actions as holdpoints
-from inspection.holdpoints.models import Nonconformance
 from inspection.instruments.models import Certificate, CertifiedValue
+from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import InspectionArea
 from inspection.trace.kinds import kind_named
 from inspection.trace.queries import Layer, find, rests_on, rests_on_it

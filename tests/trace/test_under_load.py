@@ -15,8 +15,8 @@ from django.core.management import call_command
 from django.db import DatabaseError, connection, transaction
 
 from accounts.models import Letter
-from inspection.holdpoints.models import Nonconformance
 from inspection.instruments.models import Certificate, CertifiedValue, Gauge, ReferenceStandard
+from inspection.nonconformance.models import Nonconformance
 from inspection.standing.models import Standing
 from inspection.trace import actions
 from inspection.trace.models import Recall

@@ -17,7 +17,7 @@ from typing import Any, cast
 from uuid import UUID
 
 from inspection.fieldwork.models import Record, RecordQuerySet, ThicknessRecord
-from inspection.holdpoints.models import Disposition
+from inspection.nonconformance.models import Disposition
 from inspection.projects.models import Project
 from inspection.standing.models import Standing
 

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 from datetime import datetime
-from itertools import groupby
 from uuid import UUID
 
 from django.db import transaction
-from django.db.models import Exists, Max, OuterRef, Q, Subquery
+from django.db.models import Exists, Max, OuterRef, Q
 from django.utils import timezone
 
 from accounts import journal
@@ -17,13 +16,11 @@ from accounts.rights import require
 from inspection.fieldwork.models import Record, ThicknessRecord
 from inspection.foundation.refusals import Refused
 from inspection.foundation.text import line, on_one_line
-from inspection.holdpoints.ground import latest_of_place
-from inspection.holdpoints.models import Disposition, HoldPoint, Nonconformance
-from inspection.holdpoints.settling import Facts, Measured, PlaceKey, by_place, facts_of, in_force
+from inspection.nonconformance.models import Nonconformance
+from inspection.nonconformance.settling import Facts, Measured, PlaceKey, by_place, facts_of, in_force
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.projects.preconditions import in_sight
 from inspection.standing.actions import LONGEST_SHIFT
-from inspection.standing.models import Standing
 
 CORRECTED_AWAY = "The measurement that raised it was corrected to another area or coat."
 NO_LONGER = "What closed it no longer holds."
@@ -41,65 +38,6 @@ def raise_nonconformance(
         raise Refused(f"{coat.name} is not a coat of the system on area {area.label}.", field="coat")
     title = line(title, field="title", most=200)
     return _raise(by, area=area, coat=coat, title=title, description=text_of(description, "description"))
-
-
-@transaction.atomic
-def raise_for_lost_ground(
-    by: Person, *, points: Iterable[HoldPoint], because: str, already: Iterable[UUID] = ()
-) -> list[Nonconformance]:
-    """Raise one for each area and coat whose release has lost what it stood on; one journal entry a project.
-
-    The points come with area and coat loaded. None is raised where one of `already` is still open.
-    """
-    places = {(point.project_id, point.area_id, point.coat_id): point for point in points}
-    still = Nonconformance.objects.filter(pk__in=list(already), state=Nonconformance.State.OPEN)
-    for place in still.values_list("project", "area", "coat"):
-        places.pop(place, None)
-    raised: list[Nonconformance] = []
-    for project_id, of_project in groupby(sorted(places), key=lambda place: place[0]):
-        project = _hold_numbers(project_id)
-        fallen = [places[place] for place in of_project]
-        rows = [
-            Nonconformance(
-                project=project, number=number, area=point.area, coat=point.coat, description=because, raised_by=by,
-                title=on_one_line(f"The release of {point.coat.name} on {point.area.label} lost its ground")[:200],
-            )
-            for number, point in enumerate(fallen, start=_last_number(project) + 1)
-        ]  # fmt: skip
-        raised += Nonconformance.objects.bulk_create(rows)
-        after = {"numbers": [row.number for row in rows]}
-        journal.record("nonconformance.raised", project, by=by, project_id=project.pk, after=after, reason=because)
-    return raised
-
-
-def close_regained_ground(
-    by: Person, *, raised: Iterable[UUID], because: str, but: Collection[PlaceKey] = ()
-) -> list[Nonconformance]:
-    """Close those of a recall that was taken back, where nobody has begun to rework and the release stands again.
-
-    It does not where it is in doubt, where what stands on the area is in question, or where the place is one of `but`.
-    """
-    doubted = HoldPoint.objects.filter(area=OuterRef("area"), coat=OuterRef("coat")).exclude(doubted_at=None)
-    standing = Subquery(latest_of_place().values("record__standing__state"))
-    found = Nonconformance.objects.annotate(standing=standing).filter(
-        ~Exists(doubted), Q(standing=None) | ~Q(standing=Standing.State.IN_QUESTION), pk__in=list(raised),
-        state=Nonconformance.State.OPEN, repair="",
-    )  # fmt: skip
-    held_rows = found.select_related("project").select_for_update(of=("self",)).order_by("project", "number")
-    rows: list[Nonconformance] = [row for row in held_rows if (row.area_id, row.coat_id) not in but]
-    held = Nonconformance.objects.filter(pk__in=[row.pk for row in rows])
-    signed = f"{by.name}, {by.organisation}"
-    Disposition.objects.bulk_create(
-        Disposition(
-            nonconformance=row, kind=Disposition.Kind.CLOSURE, text=because[:LONGEST_TEXT], person=by, signed_as=signed
-        )
-        for row in rows
-    )
-    held.update(state=Nonconformance.State.CLOSED, repair=because, closed_by=by, closed_at=timezone.now())
-    for project, closed in groupby(rows, key=lambda row: row.project):
-        after = {"numbers": [row.number for row in closed]}
-        journal.record("nonconformance.closed", project, by=by, project_id=project.pk, after=after, reason=because)
-    return rows
 
 
 @transaction.atomic
@@ -189,9 +127,9 @@ def _raise(
     description: str,
     record: ThicknessRecord | None = None,
 ) -> Nonconformance:
-    project = _hold_numbers(area.structure.project_id)
+    project = hold_numbers(area.structure.project_id)
     raised = Nonconformance.objects.create(
-        project=project, number=_last_number(project) + 1, area=area, coat=coat, title=on_one_line(title)[:200],
+        project=project, number=last_number(project) + 1, area=area, coat=coat, title=on_one_line(title)[:200],
         description=description, record=record, raised_by=by,
     )  # fmt: skip
     journal.record(
@@ -233,12 +171,12 @@ def done_about(row: Nonconformance) -> str:
     return "\n".join(entry.text for entry in in_force({"nonconformance": row}))
 
 
-def _hold_numbers(project: UUID) -> Project:
+def hold_numbers(project: UUID) -> Project:
     """The project, held until the transaction ends, so that no number is given twice."""
     return Project.objects.select_for_update(no_key=True).get(pk=project)
 
 
-def _last_number(project: Project) -> int:
+def last_number(project: Project) -> int:
     return Nonconformance.objects.filter(project=project).aggregate(last=Max("number"))["last"] or 0
 
 

@@ -17,9 +17,9 @@ from django.urls import reverse
 from accounts.models import JournalEntry, Letter
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.foundation.refusals import Conflict, NotAllowed, Refused
-from inspection.holdpoints import actions
-from inspection.holdpoints.models import Disposition, Nonconformance
-from inspection.holdpoints.queries import missing_of
+from inspection.nonconformance import actions as nonconformance
+from inspection.nonconformance.models import Disposition, Nonconformance
+from inspection.nonconformance.queries import missing_of
 from tests.cast import PASSWORD, Cast
 from tests.holdpoints.scene import a_point, reworked
 from tests.standing.scene import clock, fall, measure, verify
@@ -68,7 +68,7 @@ def test_measuring_again_with_nothing_done_closes_nothing(checked: Cast) -> None
         == "No rework is recorded that was done after the failing measurement, which ended at 2026-03-04 09:40."
     )
     with pytest.raises(Refused, match="once a rework is recorded and a new measurement passes and is sound"):
-        actions.close_nonconformance(checked.quinn, nonconformance=raised)
+        nonconformance.close_nonconformance(checked.quinn, nonconformance=raised)
 
 
 def test_a_recorded_rework_and_a_sound_pass_begun_after_it_close_it(checked: Cast) -> None:
@@ -185,16 +185,16 @@ def test_a_rework_recorded_by_mistake_is_taken_back_and_what_it_closed_is_open(c
     rework = reworked(checked, the_one(), "11:00")
     passed(checked, "12:00")
     with pytest.raises(Refused, match="Say why it is taken back"):
-        actions.take_back(checked.ines, disposition=rework, reason=" ")
+        nonconformance.take_back(checked.ines, disposition=rework, reason=" ")
     with pytest.raises(NotAllowed):
-        actions.take_back(checked.clara, disposition=rework, reason="x")
+        nonconformance.take_back(checked.clara, disposition=rework, reason="x")
     with pytest.raises(Http404):
-        actions.take_back(checked.igor, disposition=rework, reason="x")
-    actions.take_back(checked.ines, disposition=rework, reason="that was area A2")
+        nonconformance.take_back(checked.igor, disposition=rework, reason="x")
+    nonconformance.take_back(checked.ines, disposition=rework, reason="that was area A2")
     assert (the_one().state, the_one().repair) == ("open", "")
     assert JournalEntry.objects.get(verb="nonconformance.taken_back").reason == "that was area A2"
     with pytest.raises(Conflict, match="taken back already"):
-        actions.take_back(checked.ines, disposition=rework, reason="again")
+        nonconformance.take_back(checked.ines, disposition=rework, reason="again")
     reworked(checked, the_one(), "11:30")
     assert the_one().state == "closed"
 
@@ -205,11 +205,11 @@ def test_a_rework_is_after_the_failure_and_the_same_again_changes_nothing(checke
         reworked(checked, the_one(), "09:20")
     said = {"nonconformance": the_one(), "what": "Recoated", "done_by": "Crew 2"}
     with pytest.raises(Refused, match="lies in the future"):
-        actions.record_rework(checked.ines, **said, done_at=datetime(2026, 4, 1, tzinfo=UTC))
+        nonconformance.record_rework(checked.ines, **said, done_at=datetime(2026, 4, 1, tzinfo=UTC))
     for who in (checked.clara, checked.audrey):
         with pytest.raises(NotAllowed):
-            actions.record_rework(who, **said, done_at=clock("11:00"))
-    first, again = (actions.record_rework(checked.ines, **said, done_at=clock("11:00")) for _ in range(2))
+            nonconformance.record_rework(who, **said, done_at=clock("11:00"))
+    first, again = (nonconformance.record_rework(checked.ines, **said, done_at=clock("11:00")) for _ in range(2))
     assert first == again
     assert JournalEntry.objects.filter(verb="nonconformance.reworked").count() == 1
     with pytest.raises(DatabaseError, match="append-only"), transaction.atomic():
@@ -217,7 +217,7 @@ def test_a_rework_is_after_the_failure_and_the_same_again_changes_nothing(checke
 
 
 def conceded(cast: Cast, by: Any) -> Disposition:
-    return actions.concede(by, nonconformance=the_one(), reason="Thin but under the finish", password=PASSWORD)
+    return nonconformance.concede(by, nonconformance=the_one(), reason="Thin but under the finish", password=PASSWORD)
 
 
 def test_a_concession_closes_it_tells_those_concerned_and_covers_only_what_was_known(checked: Cast) -> None:
@@ -228,9 +228,9 @@ def test_a_concession_closes_it_tells_those_concerned_and_covers_only_what_was_k
     with pytest.raises(Http404):
         conceded(checked, checked.carl)
     with pytest.raises(Refused, match="not your password"):
-        actions.concede(checked.clara, nonconformance=the_one(), reason="x", password="guess")
+        nonconformance.concede(checked.clara, nonconformance=the_one(), reason="x", password="guess")
     with pytest.raises(Refused, match="Say why it is accepted"):
-        actions.concede(checked.clara, nonconformance=the_one(), reason=" ", password=PASSWORD)
+        nonconformance.concede(checked.clara, nonconformance=the_one(), reason=" ", password=PASSWORD)
     given = conceded(checked, checked.clara)
     assert (the_one().state, the_one().repair) == ("closed", "Thin but under the finish")
     letter = Letter.objects.get()
@@ -241,8 +241,8 @@ def test_a_concession_closes_it_tells_those_concerned_and_covers_only_what_was_k
     failed(checked, "08:00")  # measured before, received after: nobody was shown it
     assert list(Nonconformance.objects.order_by("number").values_list("state", flat=True)) == ["closed", "open"]
     with pytest.raises(NotAllowed):
-        actions.take_back(checked.ines, disposition=given, reason="x")
-    actions.take_back(checked.clara, disposition=given, reason="given for the wrong deck")
+        nonconformance.take_back(checked.ines, disposition=given, reason="x")
+    nonconformance.take_back(checked.clara, disposition=given, reason="given for the wrong deck")
     assert Letter.objects.filter(subject__contains="was taken back", person=checked.quinn).count() == 1
 
 
@@ -250,7 +250,7 @@ def test_a_concession_taken_back_opens_what_it_closed(checked: Cast) -> None:
     failed(checked)
     given = conceded(checked, checked.quinn)
     assert Letter.objects.get().person == checked.clara
-    actions.take_back(checked.clara, disposition=given, reason="we never agreed to it")
+    nonconformance.take_back(checked.clara, disposition=given, reason="we never agreed to it")
     assert the_one().state == "open"
 
 
@@ -262,18 +262,18 @@ def test_a_correction_into_too_few_readings_can_be_accepted_as_it_is(checked: Ca
 
 
 def test_one_that_a_manager_closed_by_hand_is_opened_again_with_a_reason(cast: Cast) -> None:
-    raised = actions.raise_nonconformance(cast.ines, area=cast.site.area, coat=cast.site.coats[0], title="Dust")
+    raised = nonconformance.raise_nonconformance(cast.ines, area=cast.site.area, coat=cast.site.coats[0], title="Dust")
     reworked(cast, raised, "11:00", "Sanded")
-    closure = actions.close_nonconformance(cast.quinn, nonconformance=raised)
+    closure = nonconformance.close_nonconformance(cast.quinn, nonconformance=raised)
     assert the_one().state == "closed"
     with pytest.raises(NotAllowed):
-        actions.take_back(cast.ines, disposition=closure, reason="x")
-    actions.take_back(cast.quinn, disposition=closure, reason="still dusty at the hatch")
+        nonconformance.take_back(cast.ines, disposition=closure, reason="x")
+    nonconformance.take_back(cast.quinn, disposition=closure, reason="still dusty at the hatch")
     assert (the_one().state, the_one().repair) == ("open", "Sanded")
 
 
 def test_sanding_dust_away_answers_no_thin_film(checked: Cast) -> None:
-    dusty = actions.raise_nonconformance(
+    dusty = nonconformance.raise_nonconformance(
         checked.ines, area=checked.site.area, coat=checked.site.coats[0], title="Dust in the film"
     )
     failed(checked)

@@ -15,10 +15,10 @@ from accounts.forms import carried_out, sent, status_of
 from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.rights import require
+from inspection.foundation.narrowing import keeping, narrowed
 from inspection.foundation.refusals import NotAllowed, Refused
-from inspection.holdpoints import actions, forms, queries
-from inspection.holdpoints.models import Nonconformance
-from inspection.holdpoints.views import keeping, narrowed
+from inspection.nonconformance import actions, forms, queries
+from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import Project
 
 page = require_http_methods(["GET", "HEAD", "POST"])
@@ -35,7 +35,7 @@ def nonconformance_list(request: SignedIn) -> HttpResponse:
     projects = Project.objects.visible_to(request.user)
     return render(
         request,
-        "holdpoints/nonconformance_list.html",
+        "nonconformance/nonconformance_list.html",
         {
             "page": rows.get_page(request.GET.get("page")),
             "projects": projects,
@@ -81,7 +81,7 @@ def _show(request: SignedIn, found: Nonconformance, refusal: Refused | None = No
     }
     wrong = next((form for form in bound.values() if form.errors), None)
     status = 422 if refusal else status_of(wrong) if wrong else 200
-    return render(request, "holdpoints/nonconformance.html", shown, status=status)
+    return render(request, "nonconformance/nonconformance.html", shown, status=status)
 
 
 @require_POST
@@ -114,7 +114,7 @@ def disposition_take_back(request: SignedIn, pk: UUID) -> HttpResponse:
         return redirect("nonconformance", entry.nonconformance_id)
     shown = {"entry": entry, "nonconformance": entry.nonconformance, "project": entry.nonconformance.project,
              "form": form, "submit": "Take it back"}  # fmt: skip
-    return render(request, "holdpoints/take_back.html", shown, status=status_of(form))
+    return render(request, "nonconformance/take_back.html", shown, status=status_of(form))
 
 
 @require_POST
@@ -140,4 +140,4 @@ def nonconformance_new(request: SignedIn, pk: UUID) -> HttpResponse:
         messages.success(request, f"NC-{raised[0].number:03d} is raised.")
         return redirect("nonconformance", raised[0].pk)
     shown = {"project": project, "form": form, "submit": "Raise it"}
-    return render(request, "holdpoints/nonconformance_new.html", shown, status=status_of(form))
+    return render(request, "nonconformance/nonconformance_new.html", shown, status=status_of(form))

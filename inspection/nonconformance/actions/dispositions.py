@@ -14,10 +14,10 @@ from accounts.models import Person, Role
 from accounts.rights import require
 from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from inspection.foundation.text import line
-from inspection.holdpoints.actions.nonconformances import close, done_about, reopen, settle, text_of
-from inspection.holdpoints.models import Disposition, Nonconformance
-from inspection.holdpoints.queries import kinds_taken_back_by, may_concede
-from inspection.holdpoints.settling import facts_of, in_force
+from inspection.nonconformance.actions.raising import close, done_about, reopen, settle, text_of
+from inspection.nonconformance.models import Disposition, Nonconformance
+from inspection.nonconformance.queries import kinds_taken_back_by, may_concede
+from inspection.nonconformance.settling import facts_of, in_force
 from inspection.projects.models import InspectionArea, Membership
 from inspection.projects.preconditions import in_sight, in_time
 

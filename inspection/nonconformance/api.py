@@ -1,0 +1,76 @@
+"""Nonconformances in the API: the same actions, sight and words as the pages."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from django.db.models import QuerySet
+from drf_spectacular.utils import OpenApiParameter, extend_schema
+from rest_framework.generics import GenericAPIView, ListAPIView, RetrieveAPIView, get_object_or_404
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from accounts.api import person_of
+from inspection.nonconformance import actions, queries, serializers
+from inspection.nonconformance.models import Nonconformance
+from inspection.projects.api import OF_PROJECT, Writes, of_project, one_of
+
+STATE = OpenApiParameter("state", str, enum=Nonconformance.State.values, description="Only open or only closed ones")
+
+
+class NonconformanceReads(GenericAPIView):
+    serializer_class = serializers.NonconformanceOut
+    queryset = Nonconformance.objects.none()
+
+    def get_queryset(self) -> QuerySet[Nonconformance]:
+        return queries.nonconformances(person_of(self.request)).prefetch_related("dispositions")
+
+
+@extend_schema(parameters=[OF_PROJECT, STATE])
+class NonconformanceList(NonconformanceReads, ListAPIView):
+    """Nonconformances of your projects, newest first."""
+
+    def get_queryset(self) -> QuerySet[Nonconformance]:
+        asked = self.request.query_params
+        rows = of_project(super().get_queryset(), asked.get("project"), "project")
+        state = one_of(asked.get("state"), Nonconformance.State.values, "state")
+        return rows.filter(state=state) if state else rows
+
+
+class NonconformanceDetail(NonconformanceReads, RetrieveAPIView):
+    """One nonconformance, with what has to happen before it closes."""
+
+    serializer_class = serializers.NonconformanceDetail
+
+
+class NonconformanceRework(Writes):
+    serializer_class = serializers.ReworkDone
+
+    @extend_schema(responses={201: serializers.DispositionOut})
+    def post(self, request: Request, pk: UUID) -> Response:
+        """Record what was done about it, by whom and when; the same again answers with what is stored."""
+        found = get_object_or_404(queries.nonconformances(person_of(request)), pk=pk)
+        entry = actions.record_rework(person_of(request), nonconformance=found, **self.sent(request))
+        return Response(serializers.DispositionOut(entry).data, status=201)
+
+
+class NonconformanceConcede(Writes):
+    serializer_class = serializers.Conceded
+
+    @extend_schema(responses={201: serializers.DispositionOut})
+    def post(self, request: Request, pk: UUID) -> Response:
+        """Accept it as it is, with a reason, signed with the person's password. 409 when it is closed already."""
+        found = get_object_or_404(queries.nonconformances(person_of(request)), pk=pk)
+        entry = actions.concede(person_of(request), nonconformance=found, **self.sent(request))
+        return Response(serializers.DispositionOut(entry).data, status=201)
+
+
+class DispositionTakeBack(Writes):
+    serializer_class = serializers.TakenBack
+
+    @extend_schema(responses={201: serializers.DispositionOut})
+    def post(self, request: Request, pk: UUID) -> Response:
+        """Say that a rework, concession or closure was wrong; both entries stay readable. 409 the second time."""
+        entry = get_object_or_404(queries.dispositions(person_of(request)), pk=pk)
+        taken = actions.take_back(person_of(request), disposition=entry, **self.sent(request))
+        return Response(serializers.DispositionOut(taken).data, status=201)

@@ -1,0 +1,11 @@
+from django.urls import path
+
+from inspection.nonconformance import api
+
+urlpatterns = [
+    path("nonconformances/", api.NonconformanceList.as_view(), name="api_nonconformance_list"),
+    path("nonconformances/<uuid:pk>/", api.NonconformanceDetail.as_view(), name="api_nonconformance"),
+    path("nonconformances/<uuid:pk>/rework/", api.NonconformanceRework.as_view(), name="api_nonconformance_rework"),
+    path("nonconformances/<uuid:pk>/concede/", api.NonconformanceConcede.as_view(), name="api_nonconformance_concede"),
+    path("dispositions/<uuid:pk>/take-back/", api.DispositionTakeBack.as_view(), name="api_disposition_take_back"),
+]

@@ -1,0 +1,53 @@
+"""Forms of nonconformances; the actions judge what they read."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from accounts.forms import signature
+from accounts.models import Person
+from inspection.foundation.form_fields import InZone, LocalMoment, set_up
+from inspection.projects.models import Coat, InspectionArea, Project
+
+
+class RaiseNonconformance(forms.Form):
+    area = forms.ModelChoiceField(InspectionArea.objects.none(), label="Area", empty_label="Choose")
+    coat = forms.ModelChoiceField(Coat.objects.none(), label="Coat", empty_label="Choose")
+    title = forms.CharField(label="What does not conform", max_length=200)
+    description = forms.CharField(
+        label="Description", required=False, max_length=4_000, widget=forms.Textarea(attrs={"rows": 5})
+    )
+
+    def __init__(self, *args: Any, by: Person, project: Project, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        areas = InspectionArea.objects.visible_to(by).filter(structure__project=project)
+        set_up(self, "area", queryset=areas.select_related("structure").order_by("code"))
+        set_up(self, "coat", queryset=Coat.objects.filter(system__project=project).select_related("system"))
+        set_up(self, "coat", label_from_instance=lambda coat: f"{coat.system.name}: {coat}")
+
+
+class RecordRework(InZone):
+    what = forms.CharField(label="What was done", max_length=4_000, widget=forms.Textarea(attrs={"rows": 4}))
+    done_by = forms.CharField(label="Who did it", max_length=200, help_text="The painter, the crew or the firm")
+    done_at = LocalMoment(label="When it was finished")
+
+
+class Concede(forms.Form):
+    reason = forms.CharField(
+        label="Why it is accepted as it is",
+        max_length=4_000,
+        help_text="Of a client's concession that you record for them: who gave it, when, and where it is written.",
+        widget=forms.Textarea(attrs={"rows": 4}),
+    )
+    password = signature()
+
+
+class TakeBack(forms.Form):
+    reason = forms.CharField(
+        label="Why it is taken back",
+        max_length=4_000,
+        help_text="The entry stays readable; what it closed is judged without it.",
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )

@@ -1,0 +1,102 @@
+"""What was found not to conform, and what was done and decided about it."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+from django.utils import timezone
+
+from accounts.admission import signed_by
+from accounts.models import Person
+from inspection.fieldwork.models import Record
+from inspection.foundation.ids import new_id
+from inspection.foundation.of_record import of_record
+from inspection.foundation.text_columns import LongText, ShortText
+from inspection.projects.models import Coat, InspectionArea, OfProject, Project
+
+
+@of_record(may_change=("state", "repair", "closed_by", "closed_at", "closing_record"))
+class Nonconformance(models.Model):
+    class State(models.TextChoices):
+        OPEN = "open", "Open"
+        CLOSED = "closed", "Closed"
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="nonconformances")
+    number = models.PositiveIntegerField()
+    area = models.ForeignKey(InspectionArea, on_delete=models.PROTECT, related_name="nonconformances")
+    coat = models.ForeignKey(Coat, on_delete=models.PROTECT, related_name="nonconformances")
+    title = ShortText(max_length=200)
+    description = LongText(blank=True)
+    record = models.ForeignKey(Record, on_delete=models.PROTECT, null=True, related_name="nonconformances")
+    raised_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
+    raised_at = models.DateTimeField(default=timezone.now)
+    state = models.CharField(max_length=6, choices=State, default=State.OPEN)
+    repair = LongText(blank=True, help_text="What was done about it, as its dispositions say")
+    closed_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
+    closed_at = models.DateTimeField(null=True, blank=True)
+    closing_record = models.ForeignKey(Record, on_delete=models.PROTECT, null=True, related_name="+")
+
+    objects = OfProject.as_manager()
+
+    class Meta:
+        ordering = ("-raised_at",)
+        constraints = (
+            models.UniqueConstraint(fields=("project", "number"), name="nonconformance_number_once_a_project"),
+            models.UniqueConstraint(
+                fields=("record",), condition=Q(record__isnull=False), name="one_nonconformance_a_record"
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"NC-{self.number:03d} {self.title}"
+
+
+@of_record
+class Disposition(models.Model):
+    """What was done or decided about a nonconformance, or that such an entry was wrong. Rows are only added."""
+
+    class Kind(models.TextChoices):
+        REWORK = "rework", "Rework"
+        CONCESSION = "concession", "Concession"
+        CLOSURE = "closure", "Closed"
+        WITHDRAWAL = "withdrawal", "Taken back"
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    nonconformance = models.ForeignKey(Nonconformance, on_delete=models.PROTECT, related_name="dispositions")
+    kind = models.CharField(max_length=10, choices=Kind)
+    text = LongText(help_text="What was done, or the reason")
+    done_by = ShortText(max_length=200, blank=True, help_text="Who did the rework")
+    done_at = models.DateTimeField(null=True, blank=True, help_text="When the rework was finished")
+    # What a concession accepts: the failing measurements that were known when it was given, by id.
+    covers = models.JSONField(default=list)
+    withdraws = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="withdrawn_by"
+    )
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, related_name="+")
+    signed_as = models.CharField(max_length=240, help_text="Name and organisation as they were then")
+    admitted = models.TextField(  # noqa: DJ001 - added to a table of record
+        null=True, help_text="How whoever signed was admitted, as known then: invited by whom, confirmed by whom, when"
+    )
+    at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ("at", "pk")
+        constraints = (
+            models.CheckConstraint(
+                condition=~Q(kind="rework") | (Q(done_at__isnull=False) & ~Q(done_by="")),
+                name="rework_when_and_by_whom",
+            ),
+            models.CheckConstraint(
+                condition=Q(kind="withdrawal", withdraws__isnull=False)
+                | (~Q(kind="withdrawal") & Q(withdraws__isnull=True)),
+                name="only_a_withdrawal_takes_back",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} on NC-{self.nonconformance.number:03d}"
+
+    @property
+    def signed(self) -> str:
+        return signed_by(self.signed_as, self.admitted)

@@ -1,0 +1,61 @@
+"""Nonconformances and their dispositions as the API takes and shows them."""
+
+from __future__ import annotations
+
+from rest_framework import serializers
+
+from accounts.api import Strict
+from accounts.serializers import BecauseSigned
+from inspection.nonconformance.models import Disposition, Nonconformance
+from inspection.nonconformance.queries import missing_of
+from inspection.projects.serializers import Moment
+
+
+class ReworkDone(Strict):
+    what = serializers.CharField(max_length=4_000)
+    done_by = serializers.CharField(max_length=200, help_text="The painter, the crew or the firm")
+    done_at = Moment(help_text="When it was finished")
+
+
+class Conceded(BecauseSigned):
+    reason = serializers.CharField(max_length=4_000, help_text="Why it is accepted as it is")
+
+
+class TakenBack(Strict):
+    reason = serializers.CharField(max_length=4_000)
+
+
+class DispositionOut(serializers.ModelSerializer):
+    class Meta:
+        model = Disposition
+        fields = ("id", "kind", "text", "done_by", "done_at", "covers", "withdraws", "signed_as", "admitted", "at")
+        read_only_fields = fields
+
+
+class NonconformanceOut(serializers.ModelSerializer):
+    area_code = serializers.CharField(source="area.code", read_only=True)
+    area_label = serializers.CharField(
+        source="area.label", read_only=True, help_text="The code, with its structure where two structures share it"
+    )
+    coat_name = serializers.CharField(source="coat.name", read_only=True)
+    dispositions = DispositionOut(many=True, read_only=True)
+
+    class Meta:
+        model = Nonconformance
+        fields = (
+            "id", "project", "number", "area", "area_code", "area_label", "coat", "coat_name", "title", "description",
+            "state", "record", "raised_at", "repair", "closed_at", "closing_record", "dispositions",
+        )  # fmt: skip
+        read_only_fields = fields
+
+
+class NonconformanceDetail(NonconformanceOut):
+    missing = serializers.SerializerMethodField(help_text="What has to happen before it closes")
+
+    class Meta:
+        model = Nonconformance
+        fields = (*NonconformanceOut.Meta.fields, "missing")
+        read_only_fields = fields
+
+    def get_missing(self, row: Nonconformance) -> list[str]:
+        return missing_of([row]).get(row.pk, [])
