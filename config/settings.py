@@ -60,6 +60,7 @@ INSTALLED_APPS = [
     "inspection.nonconformance",
     "inspection.holdpoints",
     "inspection.trace",
+    "inspection.recall",
     "reports",
 ]
 

@@ -10,6 +10,8 @@ urlpatterns = [
     path("", include("inspection.standing.urls")),
     path("", include("inspection.nonconformance.urls")),
     path("", include("inspection.holdpoints.urls")),
+    # Before the trace, whose addresses would read “recall” as a kind of thing.
+    path("", include("inspection.recall.urls")),
     path("", include("inspection.trace.urls")),
     path("", include("inspection.trace.journal_urls")),
     path("api/", include("config.api")),

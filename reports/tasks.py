@@ -9,8 +9,8 @@ from celery import shared_task
 from django.utils import timezone
 
 from accounts import guessing, post, vault
+from inspection.recall.asking import carry_out, ring_for_waiting
 from inspection.standing.actions import sweep_due
-from inspection.trace.asking import carry_out, ring_for_waiting
 from reports.attention import reminders
 from reports.daily import actions
 from reports.work import jobs

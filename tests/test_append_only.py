@@ -29,7 +29,7 @@ OF_RECORD = {
     "holdpoints.decision", "nonconformance.disposition", "instruments.certifiedvalue", "instruments.custody",
     "instruments.gaugeincident", "instruments.instrumentrules", "instruments.standarduse", "instruments.verification",
     "instruments.verificationpoint", "reports.basis", "reports.reminded", "reports.reportissue", "reports.setaside",
-    "trace.recall",
+    "recall.recall",
 }  # fmt: skip
 # What a later action sets; all else of the row is fixed, and it is never deleted unless this says so.
 MAY_CHANGE = {

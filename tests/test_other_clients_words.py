@@ -21,7 +21,7 @@ from inspection.instruments import actions as instruments
 from inspection.instruments.models import Custody
 from inspection.projects import actions as projects
 from inspection.projects.models import Membership
-from inspection.trace.actions import recall
+from inspection.recall.actions import recall
 from reports.daily.gathering import gather
 from reports.daily.pdf import draw
 from tests.cast import DAY, Cast

@@ -1,4 +1,4 @@
-"""The trace: where it begins, one thing with all it rests on and all that rests on it, drawn and listed."""
+"""The trace: one thing with all it rests on and all that rests on it, drawn and listed."""
 
 from __future__ import annotations
 
@@ -21,39 +21,23 @@ from inspection.instruments.models import Certificate
 from inspection.trace import queries
 from inspection.trace.bundle import bundle
 from inspection.trace.drawing import drawn
-from inspection.trace.kinds import Kind, kind_named, kinds
-from inspection.trace.models import AskedRecall, Recall
+from inspection.trace.kinds import Kind, kind_named
 from inspection.trace.weighing import weighed
 
 A_PAGE = 100
 READERS = (Role.AUDITOR, Role.QUALITY_MANAGER, Role.INSPECTOR)
 
 
-def _reader(request: SignedIn) -> None:
+def reader(request: SignedIn) -> None:
     require(request.user, *READERS, to="follow the trace")
 
 
 def _found(request: SignedIn, kind: str, pk: UUID) -> tuple[Kind, Any]:
-    _reader(request)
+    reader(request)
     found = queries.find(kind, pk, request.user)
     if found is None:
         raise Http404
     return found
-
-
-@require_safe
-def trace(request: SignedIn) -> HttpResponse:
-    _reader(request)
-    words = request.GET.get("words", "").strip()[:80]
-    shown: dict[str, Any] = {
-        "words": words,
-        "layers": queries.search(words, request.user) if words else [],
-        "kinds": kinds(),
-    }
-    if request.user.has_role(Role.QUALITY_MANAGER):
-        shown["recalls"] = Recall.objects.select_related("certificate", "by")[:10]
-        shown["asked"] = AskedRecall.objects.filter(done=None).select_related("certificate", "by")[:10]
-    return render(request, "trace/trace.html", shown)
 
 
 @require_safe

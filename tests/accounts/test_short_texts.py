@@ -44,7 +44,7 @@ WRITTEN_BY_ITSELF = {
     "fieldwork.thicknessrecord.calculation", "holdpoints.decision.admitted", "holdpoints.decision.signed_as",
     "nonconformance.disposition.admitted", "nonconformance.disposition.signed_as", "projects.inspectionarea.told_by",
     "reports.basis.told",
-    "reports.heartbeat.name", "reports.job.about", "reports.job.kind", "trace.askedrecall.fault",
+    "reports.heartbeat.name", "reports.job.about", "reports.job.kind", "recall.askedrecall.fault",
 }  # fmt: skip
 
 

@@ -26,9 +26,9 @@ from inspection.fieldwork.judging import ReadingSent
 from inspection.foundation.ids import new_id
 from inspection.instruments.models import Certificate, Gauge, ReferenceStandard
 from inspection.projects.models import InspectionArea
+from inspection.recall.touch import touched_by
 from inspection.trace.kinds import kind_named
 from inspection.trace.queries import rests_on_it
-from inspection.trace.touch import touched_by
 from reports.demo.history import generate
 from tests import services
 from tests.bench import Row, best_of
@@ -113,7 +113,7 @@ RECALL_ALL = """
 from django.db import transaction
 from accounts.models import Person
 from inspection.instruments.models import Certificate
-from inspection.trace.actions import recall
+from inspection.recall.actions import recall
 by, paper = Person.objects.filter(grants__role="quality_manager")[0], Certificate.objects.get(number="HS-1-0")
 with transaction.atomic():
     print("begun", flush=True)

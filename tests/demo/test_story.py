@@ -27,9 +27,9 @@ from inspection.instruments.actions import PointSent
 from inspection.instruments.models import Certificate, Verification
 from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import Project
+from inspection.recall import actions as recalls
 from inspection.standards import calculate
 from inspection.standing.models import Standing
-from inspection.trace import actions as recalls
 from reports.attention import reminders
 from reports.daily import actions as reports
 from reports.daily.models import DailyReport, ReportIssue

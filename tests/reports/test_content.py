@@ -17,7 +17,7 @@ from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate
 from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import Project
-from inspection.trace.actions import recall
+from inspection.recall.actions import recall
 from reports.daily.facts import DayFacts, Stamp
 from reports.daily.gathering import gather
 from reports.daily.pdf import draw

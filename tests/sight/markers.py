@@ -54,8 +54,8 @@ WAYS: dict[str, tuple[str, str]] = {
     "holdpoints.Decision": (PROJECT, "point__project"),
     "nonconformance.Nonconformance": (PROJECT, "project"),
     "nonconformance.Disposition": (PROJECT, "nonconformance__project"),
-    "trace.Recall": ("certificate", "certificate"),
-    "trace.AskedRecall": ("certificate", "certificate"),
+    "recall.Recall": ("certificate", "certificate"),
+    "recall.AskedRecall": ("certificate", "certificate"),
     "reports.ReportIssue": (PROJECT, "report__project"),
     "reports.SetAside": (PROJECT, "issue__report__project"),
     "reports.Job": ("job", "pk"),
@@ -63,7 +63,7 @@ WAYS: dict[str, tuple[str, str]] = {
 }
 # Those of instruments, which the company's inspectors share: their words are hidden from other organisations only.
 SHARED = ("instruments.Gauge", "instruments.ReferenceStandard", "instruments.Certificate", "instruments.Custody",
-          "instruments.GaugeIncident", "trace.Recall", "trace.AskedRecall")  # fmt: skip
+          "instruments.GaugeIncident", "recall.Recall", "recall.AskedRecall")  # fmt: skip
 OF_THE_COMPANY = {
     "accounts.FactorRule": "which roles the company asks a second factor of",
     "accounts.ChainLink": "codes over the journal, computed from its entries",
@@ -85,7 +85,7 @@ NO_WRITING = {
     "fieldwork.Record.kind", "fieldwork.Record.digest", "fieldwork.Latest.kind", "fieldwork.ClimateRecord.inputs",
     "fieldwork.ThicknessRecord.inputs", "fieldwork.ThicknessRecord.calculation", "fieldwork.KeptUpload.digest",
     "holdpoints.Decision.evidence_digest", "nonconformance.Disposition.covers",
-    "trace.AskedRecall.values", "reports.DailyReport.facts_digest", "reports.ReportIssue.facts_digest",
+    "recall.AskedRecall.values", "reports.DailyReport.facts_digest", "reports.ReportIssue.facts_digest",
     "reports.Basis.told", "reports.Job.kind", "reports.Job.about", "reports.CalendarLink.token_digest",
 }  # fmt: skip
 

@@ -17,7 +17,7 @@ from accounts.models import Letter, Person
 from inspection.foundation.ids import new_id
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments.actions import report_incident
-from inspection.trace.actions import recall
+from inspection.recall.actions import recall
 from inspection.trace.kinds import kinds
 from tests.cast import MORNING
 from tests.sight import markers

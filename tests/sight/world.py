@@ -20,7 +20,7 @@ from inspection.instruments.attachments import UploadedContent
 from inspection.instruments.models import Custody, GaugeIncident
 from inspection.nonconformance.models import Disposition, Nonconformance
 from inspection.projects.models import Membership
-from inspection.trace.models import AskedRecall, Recall
+from inspection.recall.models import AskedRecall, Recall
 from reports.attention.models import CalendarLink
 from reports.daily.models import DailyReport, ReportIssue, SetAside
 from reports.work.models import Job

@@ -9,7 +9,7 @@ import pytest
 from django.urls import reverse
 
 from inspection.instruments.models import Certificate
-from inspection.trace.models import Recall
+from inspection.recall.models import Recall
 from tests.browsing import PageAs
 from tests.cast import Cast
 from tests.holdpoints.story import story

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from inspection.trace.actions import recall
-from inspection.trace.models import AskedRecall
+from inspection.recall.actions import recall
+from inspection.recall.models import AskedRecall
 from tests.sight.rows import ADMIN, AUDITOR, INSPECTOR, MANAGER, Row, pk_of
 from tests.sight.world import Place
 

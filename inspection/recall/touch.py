@@ -20,11 +20,11 @@ from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate, CertifiedValue, StandardUse, Verification
 from inspection.projects.models import Membership, Project
+from inspection.recall.flips import Flip, flips
 from inspection.standing.checks import Assumed, Correction, checks_of
 from inspection.standing.models import Standing
 from inspection.standing.papers import Papers
 from inspection.standing.queries import compute
-from inspection.trace.flips import Flip, flips
 from inspection.trace.kinds import Ids, kind_named, links, narrowed
 from inspection.trace.known_kinds import RECORDS
 from inspection.trace.queries import Layer, certificates_above, counted, layers_of, versions

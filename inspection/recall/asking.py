@@ -20,9 +20,9 @@ from inspection.foundation.refusals import Conflict, Refused
 from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate, ReferenceStandard
 from inspection.projects.preconditions import in_sight
-from inspection.trace.actions import recall, reinstate
-from inspection.trace.models import AskedRecall, Recall
-from inspection.trace.touch import resting_on
+from inspection.recall.actions import recall, reinstate
+from inspection.recall.models import AskedRecall, Recall
+from inspection.recall.touch import resting_on
 
 log = logging.getLogger(__name__)
 # Measurements that are judged again while somebody waits for the page; about a second of work.

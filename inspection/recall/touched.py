@@ -10,11 +10,11 @@ from uuid import UUID
 from accounts.models import Person
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.nonconformance.models import Nonconformance
+from inspection.recall.models import Recall
+from inspection.recall.touch import CORRECTED, REINSTATED
 from inspection.standing.models import Standing
 from inspection.trace.kinds import kind_named, narrowed
-from inspection.trace.models import Recall
 from inspection.trace.queries import SHOWN, Layer, node_of, versions
-from inspection.trace.touch import CORRECTED, REINSTATED
 
 
 def layer_of(name: str, ids: Sequence[UUID], person: Person) -> Layer | None:

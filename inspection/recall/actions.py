@@ -25,11 +25,8 @@ from inspection.instruments.queries import gauges_resting_on
 from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import Membership
 from inspection.projects.preconditions import in_sight
-from inspection.standing.actions import hold_gauges
-from inspection.trace.kinds import Ids
-from inspection.trace.models import Recall
-from inspection.trace.queries import versions
-from inspection.trace.touch import (
+from inspection.recall.models import Recall
+from inspection.recall.touch import (
     CORRECTED,
     IN_QUESTION,
     REINSTATED,
@@ -43,6 +40,9 @@ from inspection.trace.touch import (
     touched_by,
     turned_thin,
 )
+from inspection.standing.actions import hold_gauges
+from inspection.trace.kinds import Ids
+from inspection.trace.queries import versions
 
 StandardValue = instruments.StandardValue
 

@@ -18,12 +18,15 @@ from accounts.rights import require
 from accounts.stepping import step_up
 from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate
-from inspection.trace import asking, forms
-from inspection.trace.asking import Way
-from inspection.trace.forms import Confirm
-from inspection.trace.models import AskedRecall, Recall
-from inspection.trace.touch import Touched, touched_by
-from inspection.trace.touched import Done
+from inspection.recall import asking, forms
+from inspection.recall.asking import Way
+from inspection.recall.forms import Confirm
+from inspection.recall.models import AskedRecall, Recall
+from inspection.recall.touch import Touched, touched_by
+from inspection.recall.touched import Done
+from inspection.trace import queries
+from inspection.trace.kinds import kinds
+from inspection.trace.views import reader
 
 page = require_http_methods(["GET", "HEAD", "POST"])
 
@@ -96,7 +99,7 @@ def _preview(
         **more,
     }
     wrong = form.errors or (more.get("values") is not None and more["values"].errors)
-    return render(request, "trace/recall.html", shown, status=422 if wrong else 200)
+    return render(request, "recall/recall.html", shown, status=422 if wrong else 200)
 
 
 @require_POST
@@ -107,7 +110,7 @@ def recall_reinstate(request: SignedIn, pk: UUID) -> HttpResponse:
     if begun := _begun(request, form, found, Way.REINSTATED, f"Certificate {found} can be relied on again"):
         return begun
     shown = {"certificate": found, "way": "withdraw", "form": forms.Confirm(), "reinstate": form, "recalls": []}
-    return render(request, "trace/recall.html", shown, status=422)
+    return render(request, "recall/recall.html", shown, status=422)
 
 
 @require_safe
@@ -115,7 +118,7 @@ def recalled(request: SignedIn, pk: UUID) -> HttpResponse:
     """All that a recall touched, as found when it was done."""
     require(request.user, Role.QUALITY_MANAGER, to="read recalls")
     done = get_object_or_404(Recall.objects.select_related("certificate", "by"), pk=pk)
-    return render(request, "trace/recalled.html", {"recall": done, "done": Done(done, request.user)})
+    return render(request, "recall/recalled.html", {"recall": done, "done": Done(done, request.user)})
 
 
 @require_safe
@@ -125,4 +128,20 @@ def recall_asked(request: SignedIn, pk: UUID) -> HttpResponse:
     asked = get_object_or_404(AskedRecall.objects.select_related("certificate", "by"), pk=pk)
     if asked.done_id:
         return redirect("recalled", asked.done_id)
-    return render(request, "trace/asked.html", {"asked": asked})
+    return render(request, "recall/asked.html", {"asked": asked})
+
+
+@require_safe
+def trace(request: SignedIn) -> HttpResponse:
+    """Where a trace begins; for a quality manager with the newest recalls."""
+    reader(request)
+    words = request.GET.get("words", "").strip()[:80]
+    shown: dict[str, Any] = {
+        "words": words,
+        "layers": queries.search(words, request.user) if words else [],
+        "kinds": kinds(),
+    }
+    if request.user.has_role(Role.QUALITY_MANAGER):
+        shown["recalls"] = Recall.objects.select_related("certificate", "by")[:10]
+        shown["asked"] = AskedRecall.objects.filter(done=None).select_related("certificate", "by")[:10]
+    return render(request, "trace/trace.html", shown)

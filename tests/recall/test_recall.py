@@ -26,11 +26,11 @@ from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate, CertifiedValue
 from inspection.nonconformance import actions as nonconformance
 from inspection.nonconformance.models import Nonconformance
+from inspection.recall import actions
+from inspection.recall.flips import off_at
+from inspection.recall.models import Recall
+from inspection.recall.touch import Touched, touched_by
 from inspection.standing.models import Standing
-from inspection.trace import actions
-from inspection.trace.flips import off_at
-from inspection.trace.models import Recall
-from inspection.trace.touch import Touched, touched_by
 from tests.cast import Cast
 from tests.holdpoints.scene import a_point, signed
 from tests.past_triggers import rewrite
@@ -277,7 +277,7 @@ def test_a_recall_that_is_cut_off_leaves_nothing(cast: Cast, monkeypatch: pytest
     def cut_off(*args: Any, **more: Any) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("inspection.trace.actions._write", cut_off)
+    monkeypatch.setattr("inspection.recall.actions._write", cut_off)
     with pytest.raises(KeyboardInterrupt):
         recalled_shims(cast)
     cast.shim_certificate.refresh_from_db()

@@ -18,14 +18,14 @@ from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from inspection.instruments.actions import StandardValue
 from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import Project
-from inspection.trace import asking
-from inspection.trace.models import AskedRecall, Recall
+from inspection.recall import asking
+from inspection.recall.models import AskedRecall, Recall
 from tests import cast as casting
 from tests.cast import Cast
+from tests.recall.test_recall import a_day, states
 from tests.reports.test_together import somebody_waits_for_us
 from tests.reports.test_worker import until
 from tests.trace.scene import written
-from tests.trace.test_recall import a_day, states
 
 LATER = datetime(2026, 3, 9, 12, 0, tzinfo=UTC)
 

@@ -15,8 +15,8 @@ from django.utils import timezone
 from inspection.fieldwork import queries as fieldwork
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.holdpoints.models import HoldPoint
+from inspection.recall.touch import points_on, touched_by
 from inspection.trace.lateness import stake
-from inspection.trace.touch import points_on, touched_by
 from tests.cast import Cast
 from tests.holdpoints.scene import a_point
 from tests.standing.scene import measure, verify

@@ -17,13 +17,13 @@ from django.db import DatabaseError, connection, transaction
 from accounts.models import Letter
 from inspection.instruments.models import Certificate, CertifiedValue, Gauge, ReferenceStandard
 from inspection.nonconformance.models import Nonconformance
+from inspection.recall import actions
+from inspection.recall.models import Recall
 from inspection.standing.models import Standing
-from inspection.trace import actions
-from inspection.trace.models import Recall
 from tests import cast as casting
 from tests.cast import Cast
+from tests.recall.test_recall import a_day, states
 from tests.standing.scene import measure, verify
-from tests.trace.test_recall import a_day, states
 
 pytestmark = [pytest.mark.postgresql, pytest.mark.django_db(transaction=True)]
 

@@ -1,0 +1,12 @@
+from django.urls import path
+
+from inspection.recall import views
+
+urlpatterns = [
+    path("trace/", views.trace, name="trace"),
+    path("trace/recall/<uuid:pk>/", views.recall, name="recall"),
+    path("trace/recall/<uuid:pk>/correct/", views.recall_correct, name="recall_correct"),
+    path("trace/recall/<uuid:pk>/reinstate/", views.recall_reinstate, name="recall_reinstate"),
+    path("trace/recalls/asked/<uuid:pk>/", views.recall_asked, name="recall_asked"),
+    path("trace/recalls/<uuid:pk>/", views.recalled, name="recalled"),
+]
