@@ -17,8 +17,6 @@ from accounts import post
 from accounts.models import Organisation, Person
 from accounts.models.people import SEES_EVERYTHING
 
-BEFORE_IT_WAS_KEPT = "here before confirmation was kept"
-
 
 def invited_words(by: Person, at: datetime) -> str:
     return f"invited by {by.name}, {by.organisation}, on {at:%Y-%m-%d}"

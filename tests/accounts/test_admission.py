@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import UTC, datetime
-from importlib import import_module
 from typing import Any
 
 import pytest
 import time_machine
-from django.apps import apps
 from django.test import Client
 
 from accounts import actions, admitting
@@ -152,13 +150,6 @@ def test_whoever_was_confirmed_and_left_waits_again_when_they_come_back(cast: Ca
 
 def test_the_companys_own_people_wait_for_nobody(cast: Cast) -> None:
     assert joined(cast.admin, cast.company, role=Role.INSPECTOR).roles == {"inspector"}
-
-
-def test_whoever_was_here_before_goes_on_and_it_is_said(cast: Cast) -> None:
-    Person.objects.update(confirmed_at=None)
-    import_module("accounts.migrations.0012_people_are_confirmed").confirm(apps, None)
-    clara = Person.objects.get(pk=cast.clara.pk)
-    assert (clara.roles, clara.admission) == ({"client"}, "here before confirmation was kept")
 
 
 def test_the_page_of_ones_people_asks_no_more_for_more_people(

@@ -6,8 +6,6 @@ from datetime import date
 from typing import Any
 
 import pytest
-from django.db import connection
-from django.db.migrations.executor import MigrationExecutor
 from django.test import Client
 from django.urls import reverse
 
@@ -107,27 +105,3 @@ def test_a_withdrawn_paper_stays_readable_and_counts_for_nothing(cast: Cast) -> 
     with pytest.raises(NotAllowed):
         qualifying.correct_qualification(cast.ines, qualification=paper, reason="x", scheme=scheme(), **PAPER)
     assert signed_in(cast.ines).get(address).status_code == 403
-
-
-@pytest.mark.sqlite
-@pytest.mark.django_db(transaction=True)
-def test_schemes_that_were_typed_before_become_the_list() -> None:
-    """Names that differ in capitals and spaces only were one scheme."""
-    before = [("accounts", "0007_former_names"), ("projects", "0002_codes_told_apart")]
-    executor = MigrationExecutor(connection)
-    latest = executor.loader.graph.leaf_nodes()
-    try:
-        old = executor.migrate(before).apps
-        company = old.get_model("accounts", "Organisation").objects.create(name="C", kind="company")
-        person = old.get_model("accounts", "Person").objects.create(
-            name="N", email="n@example.com", organisation=company
-        )
-        for typed in ("Coating inspector", "coating  Inspector ", "Rope access"):
-            old.get_model("accounts", "Qualification").objects.create(
-                person=person, scheme=typed, number="1", issued=date(2025, 1, 1), expires=date(2028, 1, 1)
-            )
-    finally:
-        MigrationExecutor(connection).migrate(latest)
-    held = sorted(Qualification.objects.values_list("scheme__name", flat=True))
-    assert held == ["Coating inspector", "Coating inspector", "Rope access"]
-    Qualification.objects.all().delete()
