@@ -23,7 +23,7 @@ from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments.leaving import held_by_nobody_here
 from inspection.instruments.models import Gauge, InstrumentRules, ReferenceStandard
 from inspection.nonconformance.models import Nonconformance
-from inspection.nonconformance.queries import missing_of
+from inspection.nonconformance.queries import conceded_on, missing_of
 from inspection.projects.models import Project
 from inspection.standing.models import Standing
 from reports.attention.models import Reminded
@@ -101,10 +101,11 @@ def _questioned(row: ThicknessRecord) -> Need:
 
 
 def failing(person: Person, _: datetime) -> Section:
-    """Areas whose newest measurement fails, but for those that an open nonconformance below tells with its figures."""
+    """Areas whose newest measurement fails, but not what was conceded or an open nonconformance tells with figures."""
     rows = _last_of_place(person).filter(verdict=ThicknessRecord.Verdict.FAIL)
     of_place = Nonconformance.objects.filter(area=OuterRef("area"), coat=OuterRef("coat"), record__isnull=False)
     rows = rows.filter(~Exists(of_place.filter(state=Nonconformance.State.OPEN)))
+    rows = rows.exclude(pk__in=conceded_on(rows.order_by().values("area")))
     return _section("failing", "Areas that fail", rows, _failed, _to("thickness_list"))
 
 

@@ -14,13 +14,14 @@ from django.utils import timezone
 from accounts.models import Qualification
 from inspection.holdpoints.models import HoldPoint
 from inspection.instruments.models import Certificate, Gauge, ReferenceStandard
+from inspection.nonconformance.actions import concede, take_back
 from inspection.nonconformance.models import Nonconformance
 from inspection.standing.models import Standing
 from reports.attention import needs, reminders
 from reports.daily import actions
 from reports.daily.models import DailyReport
 from reports.work.models import Job
-from tests.cast import DAY, MORNING, Cast, scheme
+from tests.cast import DAY, MORNING, PASSWORD, Cast, scheme
 from tests.reports.day import CLOSING, HOUR, check, climate, decide, measure, point, worked
 from tests.reports.test_issue import built
 
@@ -71,6 +72,20 @@ def test_a_failing_area_stands_once_with_its_figures_and_what_is_missing(cast: C
     Nonconformance.objects.create(number=7, title="Runs", raised_at=MORNING, **common)
     assert needed(cast, "failing") == [("A1 after Primer", figures)]
     assert needed(cast, "nonconformances") == [("NC-007 Runs", "No rework is recorded yet.")]
+
+
+def test_a_conceded_area_needs_no_decision_until_the_concession_is_taken_back_or_it_fails_again(cast: Cast) -> None:
+    check(cast, "opening", MORNING)
+    measure(cast, MORNING + HOUR, mean_um=45)
+    raised = Nonconformance.objects.get()
+    given = concede(cast.quinn, nonconformance=raised, reason="Accepted as it is", password=PASSWORD)
+    assert needed(cast, "failing") == needed(cast, "nonconformances") == []
+    take_back(cast.quinn, disposition=given, reason="Of another area")
+    assert [what for what, _ in needed(cast, "nonconformances")] == [str(raised)]
+    concede(cast.quinn, nonconformance=raised, reason="Accepted after all", password=PASSWORD)
+    measure(cast, MORNING + 2 * HOUR, mean_um=40)
+    Nonconformance.objects.update(state="closed")
+    assert [what for what, _ in needed(cast, "failing")] == ["A1 after Primer"]
 
 
 def test_open_nonconformances_say_what_is_missing(cast: Cast) -> None:
