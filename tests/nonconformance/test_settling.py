@@ -22,7 +22,8 @@ from inspection.nonconformance.models import Disposition, Nonconformance
 from inspection.nonconformance.queries import missing_of
 from tests.cast import PASSWORD, Cast
 from tests.holdpoints.scene import a_point, reworked
-from tests.standing.scene import clock, fall, measure, verify
+from tests.past_triggers import rewrite
+from tests.standing.scene import clock, fall, measure, told, verify
 
 
 @pytest.fixture(autouse=True)
@@ -54,6 +55,15 @@ def the_one() -> Nonconformance:
 def missing(raised: Nonconformance | None = None) -> str:
     raised = raised or the_one()
     return " ".join(missing_of([raised])[raised.pk])
+
+
+def test_what_several_parts_of_an_area_do_not_keep_is_said_once(checked: Cast) -> None:
+    record = failed(checked, tell=False)
+    said = ["Every spot mean is enough.", "The area mean is enough."] * 2
+    rows = ThicknessRecord.objects.filter(pk=record.pk)
+    rewrite(rows, result={"checks": [{"sentence": each, "passed": False} for each in said]})
+    told(records=[record.pk])
+    assert the_one().description.splitlines() == ["Not kept:", *said[:2]]
 
 
 def test_measuring_again_with_nothing_done_closes_nothing(checked: Cast) -> None:

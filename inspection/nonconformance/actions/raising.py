@@ -112,7 +112,9 @@ def _answer(facts: Facts, row: Nonconformance) -> tuple[UUID | None, str]:
 
 def _raise_for(by: Person | None, failing: Measured, *, area: InspectionArea, coat: Coat) -> None:
     record = ThicknessRecord.objects.get(pk=failing.pk)
-    checks = [check["sentence"] for check in record.result.get("checks", ()) if check["passed"] is False]
+    failed = [check["sentence"] for check in record.result.get("checks", ()) if check["passed"] is False]
+    # A rule that judges several parts of an area says the same of each.
+    checks = list(dict.fromkeys(failed))
     title = f"{coat.name} on {area.label} does not meet {coat.rule_name}"
     description = "\n".join(["Not kept:", *checks]) if checks else ""
     _raise(by, area=area, coat=coat, title=title, description=description, record=record)
