@@ -16,7 +16,7 @@ from accounts import actions
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.foundation.ids import new_id
 from inspection.foundation.problems import CATALOGUE
-from inspection.holdpoints.actions import raise_nonconformance
+from inspection.nonconformance.actions import raise_nonconformance
 from tests.cast import Cast
 
 PAGE = (Path(__file__).resolve().parents[2] / "docs" / "reference" / "api.md").read_text()
