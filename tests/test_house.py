@@ -134,6 +134,12 @@ def test_nothing_changes_a_row_but_an_action() -> None:
 
 
 # --- legible --------------------------------------------------------------------------------------------------------
+def test_no_line_of_a_template_outgrows_its_reader() -> None:
+    templates = ours(".html")
+    assert len(templates) > 100
+    assert places_of("^.{161}", templates) == []
+
+
 @pytest.mark.parametrize(("suffix", "limit"), [(".py", 500), (".html", 200), (".js", 300), (".css", 700)])
 def test_no_file_outgrows_its_reader(suffix: str, limit: int) -> None:
     lengths = {shown(path): len(read(path).splitlines()) for path in ours(suffix)}
