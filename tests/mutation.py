@@ -26,7 +26,7 @@ from typing import Any
 ROOT = Path(__file__).parents[1]
 MODULES = (
     "thickness", "thickness_pa2", "thickness_iso19840", "thickness_imo", "thickness_custom", "extent", "sampling",
-    "sampling_choice", "verification", "verification_shims", "bulk",
+    "sampling_choice", "verification", "verification_shims", "pa2_spots",
 )  # fmt: skip
 REFERENCE = ("tests/reference/test_thickness.py", "tests/reference/test_verification.py")
 RULES = ("tests/standards/test_acceptance.py", "tests/standards/test_planning.py", "tests/standards/test_gauges.py")
