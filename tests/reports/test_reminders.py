@@ -5,15 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from datetime import UTC, date, datetime, timedelta, timezone
-from importlib import import_module
 
 import pytest
-from django.apps import apps
 from django.db import DatabaseError, connection, transaction
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from accounts import post
 from accounts.models import Letter, Person, Qualification, Role
 from inspection.instruments.models import Certificate, CertifiedValue, Gauge, InstrumentRules, ReferenceStandard
 from reports.attention.models import Reminded
@@ -146,21 +143,6 @@ def test_what_comes_up_after_the_letter_of_the_day_waits_for_the_next(cast: Cast
     assert remind(on(29)) == 1
     assert names(cast.quinn)[1] == ["Coating inspector 2 of Ines Inspector"]
     assert f"{paper.expires}, in 9 days" in bodies(cast.quinn)[1]
-
-
-def test_a_letter_written_for_each_thing_before_there_were_digests_counts_as_told(cast: Cast) -> None:
-    paper = qualification(cast.ines)
-    for kind, thing in (
-        ("certificate-expiry", cast.gauge_certificate),
-        ("certificate-expiry", cast.shim_certificate),
-        ("qualification-expiry", paper),
-    ):
-        post.write(kind, f"{thing.pk}:30", to=cast.quinn, subject="It runs out", body="Soon")
-    import_module("reports.migrations.0008_reminded_by_earlier_letters").keep(apps, None)
-    remind(on(30))
-    assert len(bodies(cast.quinn)) == 3
-    assert len(bodies(cast.ines)) == 1
-    assert remind(on(7)) == 2
 
 
 # --- whom -----------------------------------------------------------------------------------------------------------
