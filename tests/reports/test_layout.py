@@ -32,8 +32,13 @@ def pages(content: bytes) -> list[str]:
     return [" ".join(page.extract_text().split()) for page in PdfReader(io.BytesIO(content)).pages]
 
 
-def laid_out(*flowables: object) -> list[str]:
+@pytest.fixture(autouse=True, scope="module")
+def _fonts() -> None:
+    """Pieces measure their words when they are made, which is before the document that holds them."""
     register_fonts()
+
+
+def laid_out(*flowables: object) -> list[str]:
     out = io.BytesIO()
     SimpleDocTemplate(out).build(list(flowables))
     return pages(out.getvalue())
