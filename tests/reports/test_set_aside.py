@@ -58,7 +58,7 @@ def test_what_came_up_is_set_aside_with_a_reason_and_comes_back_with_something_n
     assert not SetAside.objects.exists()
     sent(client, report, reason="The client knows; the area is measured again tomorrow.")
     assert not listed(client)
-    page = client.get(reverse("report", args=[report.pk])).content.decode()
+    page = " ".join(client.get(reverse("report", args=[report.pk])).content.decode().split())
     assert "let revision 1 stand: The client knows; the area is measured again tomorrow." in page
     assert "The gauge fell." in page
     entry = JournalEntry.objects.get(verb="report.set_aside")
