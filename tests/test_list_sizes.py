@@ -16,7 +16,7 @@ from django.utils import timezone
 
 from accounts.models import JournalEntry
 from inspection.fieldwork.actions import record_climate, record_thickness
-from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
+from inspection.fieldwork.models import ClimateRecord, Latest, Record, ThicknessRecord
 from inspection.foundation.ids import new_id
 from inspection.holdpoints.models import HoldPoint
 from inspection.projects.models import InspectionArea
@@ -40,7 +40,14 @@ def many(row: Any, count: int, **changes: Any) -> list[Any]:
         one._state.adding = True
         for name, change in changes.items():
             setattr(one, name, change(number) if callable(change) else change)
-    return list(type(row)._default_manager.bulk_create(rows))
+    if not isinstance(row, Record):
+        return list(type(row)._default_manager.bulk_create(rows))
+    for one in rows:
+        one.save()
+    Latest.objects.bulk_create(
+        Latest(area_id=one.area_id, coat_id=one.coat_id, kind=one.kind, record_id=one.id) for one in rows
+    )
+    return rows
 
 
 @pytest.fixture
