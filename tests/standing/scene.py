@@ -98,6 +98,7 @@ def verify(
     return verification
 
 
+@transaction.atomic
 def measure(
     cast: Cast,
     first: str,
