@@ -119,6 +119,43 @@ def test_a_missing_trigger_is_told_and_comes_back_with_the_next_release(cast: Ca
     assert triggers.missing(connection) == []
 
 
+def test_a_data_migration_changes_rows_of_record_where_it_says_so_and_nowhere_else(cast: Cast) -> None:
+    entry = journal.record("area.measured", cast.site.area, by=cast.ines)
+    entries = JournalEntry.objects.filter(pk=entry.pk)
+    with transaction.atomic():
+        with triggers.lifted(connection, JournalEntry._meta.db_table):
+            assert entries.update(object_text="Hatch A1") == 1
+            # With something that PostgreSQL checks at the transaction's end.
+            journal.record("area.measured", cast.site.area, by=cast.ines)
+            refused(lambda: CertifiedValue.objects.update(value_nm=1))
+        refused(lambda: entries.update(object_text="Hatch A2"))
+    assert triggers.missing(connection) == []
+    refused(lambda: entries._raw_delete(entries.db))
+    assert entries.get().object_text == "Hatch A1"
+
+
+def test_a_data_migration_that_fails_leaves_rows_and_triggers_as_they_were(cast: Cast) -> None:
+    values = CertifiedValue.objects.filter(value_nm=50_200)
+
+    def migrate() -> None:
+        with transaction.atomic(), triggers.lifted(connection, CertifiedValue._meta.db_table):
+            assert values.update(value_nm=1) == 1
+            raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        migrate()
+    assert values.exists()
+    assert triggers.missing(connection) == []
+    with pytest.raises(ValueError, match="accounts_person"), triggers.lifted(connection, "accounts_person"):
+        pass
+
+
+@pytest.mark.django_db(transaction=True)
+def test_triggers_are_lifted_inside_a_transaction_only() -> None:
+    with pytest.raises(RuntimeError, match="transaction"), triggers.lifted(connection, JournalEntry._meta.db_table):
+        pass
+
+
 @pytest.mark.postgresql
 @pytest.mark.django_db
 def test_a_trigger_that_is_switched_off_or_hollowed_out_is_told() -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from django.db import connections
@@ -120,6 +122,29 @@ def install(database: BaseDatabaseWrapper) -> None:
         for name, statement in asked.items():
             if standing.get(name, ("", ""))[1] != statement:
                 cursor.execute(statement)
+
+
+@contextmanager
+def lifted(database: BaseDatabaseWrapper, *tables: str) -> Iterator[None]:
+    """For a data migration, and nothing else: the tables named take changes of rows of record until the context ends.
+
+    The migration's transaction holds it: where anything fails, rows and triggers are as they were. What it writes must
+    keep to the digests, so it sets columns that are in none, or adds rows: `manage.py verify` tells whatever else it
+    did. Raises RuntimeError outside a transaction, ValueError for a table that nothing protects.
+    """
+    if not database.in_atomic_block:
+        raise RuntimeError("The triggers of record are lifted inside a transaction only.")
+    theirs = {name: found for name, found in present(database).items() if found[0] in tables}
+    if unprotected := set(tables) - {table for table, _ in theirs.values()}:
+        raise ValueError(f"No trigger of record stands on {', '.join(sorted(unprotected))}.")
+    with database.cursor() as cursor:
+        for name, (table, _) in theirs.items():
+            _take_off(cursor, table, name, postgresql=database.vendor == "postgresql")
+        yield
+        # What PostgreSQL still has to check about the rows stands in the way of changing their table.
+        database.check_constraints()
+        for _, statement in theirs.values():
+            cursor.execute(statement)
 
 
 def _take_off(cursor: Any, table: str, name: str, *, postgresql: bool) -> None:
