@@ -91,7 +91,7 @@ class MomentField(forms.DateTimeField):
 
 class AreaField(forms.ModelChoiceField):
     def label_from_instance(self, area: Any) -> str:
-        return f"{area.code} {area.name}, {area.area_m2.normalize():f} m² ({area.structure.name})"
+        return f"{area.code} {area.name}, {area.area_m2.normalize():f} m² ({area.lies_in})"
 
 
 class CoatField(forms.ModelChoiceField):
@@ -144,8 +144,9 @@ class OnProject(forms.Form):
         super().__init__(*args, **kwargs)
         self.by, self.project, self.today = by, project, project.day_of(timezone.now())
         set_up(
-            self, "area", queryset=InspectionArea.objects.filter(structure__project=project).select_related("structure")
-        )
+            self, "area",
+            queryset=InspectionArea.objects.filter(structure__project=project).select_related("structure", "section"),
+        )  # fmt: skip
         of_project = Coat.objects.filter(system__project=project)
         if area:
             of_project = of_project.filter(system=area.system_id)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass, fields, replace
+from dataclasses import asdict, dataclass
 from datetime import datetime, time
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 from zoneinfo import available_timezones
 
 from django.db import transaction
@@ -15,15 +15,14 @@ from django.utils import timezone
 from accounts import journal, post
 from accounts.models import Organisation, Person, Role, Scheme
 from accounts.rights import require
-from inspection.foundation.refusals import Conflict, Fault, NotAllowed, Refused
+from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.foundation.units import Unit
-from inspection.projects.models import Coat, CoatingSystem, InspectionArea, Membership, Project, Structure
+from inspection.projects.models import Coat, CoatingSystem, Membership, Project, Structure
 from inspection.projects.preconditions import in_sight, row_faults, save_new, snapshot
 
 MOST_SHIFTS = 6
 MOST_COATS = 12
 TAKE_PART = (Role.INSPECTOR, Role.QUALITY_MANAGER, Role.CLIENT, Role.AUDITOR)
-LARGEST_AREA_M2 = 1_000_000
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -317,93 +316,3 @@ def coat_faults(coat: CoatSpec) -> list[Fault]:
     if not 0 < coat.humidity_max_pct <= 100:
         fault("humidity_max_pct", "Relative humidity is more than 0 and at most 100 %.")
     return found
-
-
-@transaction.atomic
-def add_area(
-    by: Person,
-    *,
-    structure: Structure,
-    system: CoatingSystem,
-    code: str,
-    name: str,
-    area_m2: Decimal,
-    shape: str = InspectionArea.Shape.PLATE,
-) -> InspectionArea:
-    """Add an inspection area, in m², to a structure, to be coated with one of the project's systems."""
-    require(by, Role.QUALITY_MANAGER, to="add an inspection area")
-    in_sight(by, structure, system)
-    goes_on(structure.project)
-    code = code.strip()
-    already = f"{structure} already has an area {code}; choose another code."
-    faults = area_faults(area_m2)
-    if system.project_id != structure.project_id:
-        faults.append(Fault("The coating system belongs to another project.", "system"))
-    if InspectionArea.objects.filter(structure=structure, code__iexact=code).exists():
-        faults.append(Fault(already, "code"))
-    if faults:
-        raise Refused(faults)
-    area = InspectionArea(
-        structure=structure, system=system, code=code, name=name.strip(), area_m2=rounded_m2(area_m2), shape=shape
-    )
-    save_new(area, already=already, field="code")
-    _tell_apart(area)
-    journal.record("area.added", area, by=by, project_id=structure.project_id, after=snapshot(area))
-    return area
-
-
-def _tell_apart(area: InspectionArea) -> None:
-    """Name the structure beside the code of each area of the project that shares the new one's code."""
-    same = InspectionArea.objects.filter(structure__project=area.structure.project_id, code__iexact=area.code)
-    twins = list(same.select_related("structure"))
-    if len(twins) > 1:
-        for twin in twins:
-            twin.told_by = twin.structure.name
-        InspectionArea.objects.bulk_update(twins, ["told_by"])
-        area.told_by = area.structure.name
-
-
-@dataclass(frozen=True)
-class AreaSpec:
-    """An inspection area as it is to be added."""
-
-    structure: Structure
-    system: CoatingSystem
-    code: str
-    name: str
-    area_m2: Decimal
-    shape: str
-
-
-@transaction.atomic
-def add_areas(by: Person, *, areas: list[AreaSpec]) -> list[InspectionArea]:
-    """Add many areas, all or none. A fault carries the place of its area, from 1, as the row."""
-    added = []
-    for place, area in enumerate(areas, start=1):
-        try:
-            added.append(add_area(by, **{each.name: getattr(area, each.name) for each in fields(area)}))
-        except NotAllowed:
-            raise
-        except Refused as refusal:
-            raise Refused([replace(fault, row=place) for fault in refusal.faults]) from refusal
-    return added
-
-
-def area_faults(area_m2: Decimal) -> list[Fault]:
-    """What is wrong with the size of an area, in m²."""
-    if not area_m2.is_finite() or area_m2 <= 0:
-        return [Fault("The area is more than 0 m²; give its size, such as 12.5.", "area_m2")]
-    if area_m2 > LARGEST_AREA_M2:
-        return [Fault(f"{area_m2} m² is more than any inspection area; check the figure or divide it.", "area_m2")]
-    if area_m2.as_tuple().exponent == -3:
-        thousands = str(area_m2).replace(".", "")
-        told = f"{area_m2} m² may be meant as thousands; write {rounded_m2(area_m2)} or {thousands}."
-        return [Fault(told, "area_m2")]
-    if not rounded_m2(area_m2):
-        return [Fault(f"{area_m2} m² is less than can be kept; the least is 0.01 m².", "area_m2")]
-    return []
-
-
-def rounded_m2(area_m2: Decimal) -> Decimal:
-    """The size of an area as it is kept, to a hundredth of a square metre; drawings give more digits than steel has."""
-    return area_m2.quantize(Decimal("0.01"), ROUND_HALF_UP)

@@ -14,8 +14,8 @@ from rest_framework.request import Request
 from accounts.api import person_of
 from inspection.foundation.refusals import Refused
 from inspection.projects import queries
-from inspection.projects.models import CoatingSystem, InspectionArea, Project
-from inspection.projects.serializers import AreaSerializer, ProjectSerializer, SystemSerializer
+from inspection.projects.models import CoatingSystem, InspectionArea, Project, Section
+from inspection.projects.serializers import AreaSerializer, ProjectSerializer, SectionSerializer, SystemSerializer
 
 OF_PROJECT = OpenApiParameter("project", UUID, description="Only those of this project")
 
@@ -64,6 +64,26 @@ class AreaList(AreaReads, ListAPIView):
 
 class AreaDetail(AreaReads, RetrieveAPIView):
     """One inspection area."""
+
+
+class SectionReads(GenericAPIView):
+    serializer_class = SectionSerializer
+    queryset = Section.objects.none()
+
+    def get_queryset(self) -> QuerySet[Section]:
+        return queries.sections_seen_by(person_of(self.request))
+
+
+@extend_schema(parameters=[OF_PROJECT])
+class SectionList(SectionReads, ListAPIView):
+    """Sections of the structures of your projects."""
+
+    def get_queryset(self) -> QuerySet[Section]:
+        return of_project(super().get_queryset(), self.request.query_params.get("project"), "structure__project")
+
+
+class SectionDetail(SectionReads, RetrieveAPIView):
+    """One section."""
 
 
 class SystemReads(GenericAPIView):

@@ -10,7 +10,7 @@ from uuid import UUID
 from inspection.foundation import tables
 from inspection.foundation.refusals import Refused
 from inspection.foundation.tables import lines_under_head
-from inspection.projects.actions import AreaSpec, area_faults, rounded_m2
+from inspection.projects.areas import AreaSpec, area_faults, rounded
 from inspection.projects.models import CoatingSystem, InspectionArea, Project, Structure
 
 Named = TypeVar("Named", Structure, CoatingSystem)
@@ -124,4 +124,4 @@ def _area(row: Row) -> Decimal | None:
     faults = area_faults(size)
     for fault in faults:
         row.fault("area_m2", fault.message)
-    return None if faults else rounded_m2(size)
+    return None if faults else rounded(size)

@@ -43,7 +43,7 @@ def correct_project(
         faults.append(Fault(f"{locked.code} is closed; open it again first."))
     if client.pk != locked.client_id:
         faults += _of_the_former_client(locked)
-    faults += _reason_faults(reason)
+    faults += reason_faults(reason)
     if faults:
         raise Refused(faults)
     before = snapshot(locked)
@@ -96,7 +96,7 @@ def reopen_project(by: Person, *, project: Project, reason: str) -> Project:
 
 
 def _set_closed(by: Person, project: Project, *, closed: bool, reason: str) -> Project:
-    if faults := _reason_faults(reason):
+    if faults := reason_faults(reason):
         raise Refused(faults)
     before, project.closed_at = project.closed_at, timezone.now() if closed else None
     project.save(update_fields=["closed_at"])
@@ -113,7 +113,8 @@ def _locked(by: Person, project: Project, *, to: str) -> Project:
     return Project.objects.select_for_update(of=("self",)).select_related("client", "contractor").get(pk=project.pk)
 
 
-def _reason_faults(reason: str) -> list[Fault]:
+def reason_faults(reason: str) -> list[Fault]:
+    """What is wrong with the reason for a change."""
     try:
         line(reason, field="reason", most=LONGEST_REASON)
     except Refused as refusal:

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import Any
+from uuid import UUID
 from zoneinfo import available_timezones
 
 from django import forms
 from django.conf import settings
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from accounts.models import Organisation, Person, Role, Scheme
 from inspection.foundation.form_fields import Figure, Thickness, set_up
 from inspection.foundation.refusals import Refused
 from inspection.foundation.units import Unit
 from inspection.projects.actions import MOST_COATS, TAKE_PART, CoatSpec
-from inspection.projects.models import Coat, CoatingSystem, InspectionArea, Project, Structure
+from inspection.projects.models import LONGEST_PATH, Coat, CoatingSystem, InspectionArea, Project, Section, Structure
+from inspection.projects.sections import section_at
 
 
 def show_refusal(refusal: Refused, main: forms.Form, rows: Sequence[forms.Form] = ()) -> None:
@@ -23,6 +25,14 @@ def show_refusal(refusal: Refused, main: forms.Form, rows: Sequence[forms.Form] 
     for fault in refusal.faults:
         form = rows[fault.row - 1] if fault.row and fault.row <= len(rows) else main
         form.add_error(fault.field if fault.field in form.fields else None, fault.message)
+
+
+def named(rows: QuerySet[Any], text: str | None) -> Any:
+    """That of the rows whose id an address names; None where it names none of them."""
+    try:
+        return rows.filter(pk=UUID(text)).first() if text else None
+    except ValueError:
+        return None
 
 
 class OpenProject(forms.Form):
@@ -80,19 +90,69 @@ class AddStructure(forms.Form):
     description = forms.CharField(label="Description", required=False, widget=forms.Textarea(attrs={"rows": 3}))
 
 
-class AddArea(forms.Form):
+class AtPlace(forms.Form):
+    """A form that names a section of a structure by its path."""
+
+    def place(self, structure: Structure | None, field: str = "section") -> None:
+        """Put the section in place of its path, where it is there."""
+        if structure is None or field not in self.cleaned_data:
+            return
+        try:
+            self.cleaned_data[field] = section_at(structure, self.cleaned_data[field], field=field)
+        except Refused as refusal:
+            self.add_error(field, [fault.message for fault in refusal.faults])
+
+
+def path_field(label: str, hint: str) -> forms.CharField:
+    return forms.CharField(label=label, required=False, max_length=LONGEST_PATH, help_text=hint)
+
+
+class AddArea(AtPlace):
     structure = forms.ModelChoiceField(Structure.objects.none(), label="Structure")
+    section = path_field(
+        "Section", "Its path, such as Block 2 / Tank 3; empty for an area that lies directly in the structure"
+    )
     system = forms.ModelChoiceField(CoatingSystem.objects.none(), label="Coating system")
     code = forms.CharField(label="Code", max_length=60, help_text="As on the drawing, unique on its structure")
     name = forms.CharField(label="Name", max_length=120)
     area_m2 = Figure(label="Area in m²", example="12.5")
+    edges_m = Figure(label="Length of its edges in m", required=False, example="18")
+    welds_m = Figure(label="Length of its welds in m", required=False, example="40")
     shape = forms.ChoiceField(label="Shape", choices=InspectionArea.Shape.choices)
 
-    def __init__(self, *args: Any, project: Project, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
+    def __init__(self, *args: Any, project: Project, section: Section | None = None, **kwargs: Any) -> None:
+        initial = {"structure": section.structure_id, "section": section.path} if section else {}
+        super().__init__(*args, initial=initial | kwargs.pop("initial", {}), **kwargs)
         for name, queryset in (("structure", project.structures.all()), ("system", project.systems.all())):
             field: Any = self.fields[name]
             field.queryset, field.empty_label = queryset, None
+
+    def clean(self) -> dict[str, Any]:
+        super().clean()
+        self.place(self.cleaned_data.get("structure"))
+        return self.cleaned_data
+
+
+class AddSection(AtPlace):
+    name = forms.CharField(label="Name", max_length=60, help_text="Such as Block 2, Tank 3 or Frame 118")
+    parent = path_field("Within", "The path of the section it belongs to; empty for one at the top of the structure")
+
+    def __init__(self, *args: Any, structure: Structure, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.structure = structure
+
+    def clean(self) -> dict[str, Any]:
+        super().clean()
+        self.place(self.structure, "parent")
+        return self.cleaned_data
+
+
+class ChangeSection(AddSection):
+    reason = forms.CharField(label="Why", max_length=1_000, help_text="The journal keeps it.")
+
+    def __init__(self, *args: Any, section: Section, **kwargs: Any) -> None:
+        initial = {"name": section.name, "parent": section.parent.path if section.parent else ""}
+        super().__init__(*args, structure=section.structure, initial=initial, **kwargs)
 
 
 class AddSystem(forms.Form):

@@ -16,6 +16,10 @@ from inspection.foundation.ids import new_id
 from inspection.foundation.text_columns import LongText, ShortText
 from inspection.foundation.units import Unit
 
+# Between the names of a section's path.
+SEPARATOR = " / "
+LONGEST_PATH = 500
+
 
 class ProjectQuerySet(models.QuerySet["Project"]):
     def visible_to(self, person: Person) -> ProjectQuerySet:
@@ -257,8 +261,50 @@ class Coat(models.Model):
         return Limits(sum(coat.minimum_nm for coat in coats), sum(coat.nominal_nm for coat in coats), maximum)
 
 
-class AreaQuerySet(OfProject):
+class OfStructure(OfProject):
     path = "structure__project"
+
+
+class SectionQuerySet(OfStructure):
+    def within(self, section: Section) -> SectionQuerySet:
+        """The section and all below it."""
+        below = Q(path__startswith=section.path + SEPARATOR)
+        return self.filter(Q(pk=section.pk) | below, structure=section.structure_id)
+
+
+class Section(models.Model):
+    """A part of a structure that holds others, or inspection areas, at any depth.
+
+    Its path is the names from the top down: whatever lies below it begins with its path. Actions keep the paths of all
+    below it when it is renamed or moved.
+    """
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    structure = models.ForeignKey(Structure, on_delete=models.PROTECT, related_name="sections")
+    parent = models.ForeignKey("self", on_delete=models.PROTECT, related_name="parts", null=True, blank=True)
+    name = ShortText(max_length=60)
+    path = ShortText(max_length=LONGEST_PATH, editable=False)
+
+    objects = SectionQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("path",)
+        constraints = (models.UniqueConstraint(fields=("structure", "path"), name="section_path_once_a_structure"),)
+
+    def __str__(self) -> str:
+        return self.path
+
+    @property
+    def name_path(self) -> str:
+        """Structure and path, as it is named away from its structure's page."""
+        return f"{self.structure.name}{SEPARATOR}{self.path}"
+
+
+class AreaQuerySet(OfStructure):
+    def within(self, section: Section) -> AreaQuerySet:
+        """Those that hang in the section or anywhere below it."""
+        below = Q(section__path__startswith=section.path + SEPARATOR, section__structure=section.structure_id)
+        return self.filter(Q(section=section.pk) | below)
 
 
 class InspectionArea(models.Model):
@@ -270,12 +316,15 @@ class InspectionArea(models.Model):
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     structure = models.ForeignKey(Structure, on_delete=models.PROTECT, related_name="areas")
+    section = models.ForeignKey(Section, on_delete=models.PROTECT, related_name="areas", null=True, blank=True)
     system = models.ForeignKey(CoatingSystem, on_delete=models.PROTECT, related_name="areas")
     code = ShortText(max_length=60)
     # The structure's name while another structure of the project has an area of the same code; empty otherwise.
     told_by = models.CharField(max_length=120, blank=True, default="", editable=False)
     name = ShortText(max_length=120)
     area_m2 = models.DecimalField(max_digits=9, decimal_places=2, validators=[MinValueValidator(0.01)])
+    edges_m = models.DecimalField(max_digits=9, decimal_places=2, null=True, blank=True)
+    welds_m = models.DecimalField(max_digits=9, decimal_places=2, null=True, blank=True)
     shape = models.CharField(max_length=8, choices=Shape, default=Shape.PLATE)
 
     objects = AreaQuerySet.as_manager()
@@ -285,6 +334,8 @@ class InspectionArea(models.Model):
         constraints = (
             models.UniqueConstraint(fields=("structure", "code"), name="area_code_once_a_structure"),
             models.CheckConstraint(condition=Q(area_m2__gt=0), name="area_above_zero"),
+            models.CheckConstraint(condition=Q(edges_m=None) | Q(edges_m__gte=0), name="area_edges_not_negative"),
+            models.CheckConstraint(condition=Q(welds_m=None) | Q(welds_m__gte=0), name="area_welds_not_negative"),
         )
 
     def __str__(self) -> str:
@@ -294,3 +345,8 @@ class InspectionArea(models.Model):
     def label(self) -> str:
         """The code as it is shown: with the structure where the code alone could mean another area too."""
         return f"{self.code} ({self.told_by})" if self.told_by else self.code
+
+    @property
+    def lies_in(self) -> str:
+        """Where it lies: the structure, and the path of its section if it hangs in one."""
+        return SEPARATOR.join([self.structure.name, self.section.path] if self.section else [self.structure.name])

@@ -2,17 +2,28 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Count, OuterRef, Prefetch, QuerySet, Subquery, Sum
+from django.db.models import Count, F, OuterRef, Prefetch, Q, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
 from accounts.models import Person, RoleGrant
 from accounts.models.people import SEES_EVERYTHING
-from inspection.projects.models import Coat, CoatingSystem, InspectionArea, Membership, Project, Structure
+from inspection.projects.models import (
+    SEPARATOR,
+    Coat,
+    CoatingSystem,
+    InspectionArea,
+    Membership,
+    Project,
+    Section,
+    Structure,
+)
 
 
 def _of_areas(expression: Any) -> Subquery:
@@ -43,10 +54,79 @@ def systems_of(project: Project) -> QuerySet[CoatingSystem]:
 
 def areas_of(project: Project, words: str = "") -> QuerySet[InspectionArea]:
     """The project's areas, or those whose code or name holds the words."""
-    areas = InspectionArea.objects.filter(structure__project=project).select_related("structure", "system")
-    if words:
-        areas = areas.filter(code__icontains=words) | areas.filter(name__icontains=words)
-    return areas.order_by("structure__name", "code")
+    areas = InspectionArea.objects.filter(structure__project=project)
+    return _holding(areas, words).select_related(*WITH_PLACE).order_by("structure__name", "code")
+
+
+# What an area's own words and those of where it lies are read from.
+WITH_PLACE = ("structure", "section", "system")
+
+
+def _holding(areas: QuerySet[InspectionArea], words: str) -> QuerySet[InspectionArea]:
+    return areas.filter(Q(code__icontains=words) | Q(name__icontains=words)) if words else areas
+
+
+def areas_at(structure: Structure, section: Section | None, words: str = "") -> QuerySet[InspectionArea]:
+    """The areas of a structure, or those in a section and below it, by the paths they hang at."""
+    areas = InspectionArea.objects.filter(structure=structure)
+    if section:
+        areas = areas.within(section)
+    return _holding(areas, words).select_related(*WITH_PLACE).order_by(F("section__path").asc(nulls_first=True), "code")
+
+
+@dataclass
+class Branch:
+    """A section with what hangs in it and below it: how many sections and areas, and their m²."""
+
+    section: Section
+    sections: int = 0
+    areas: int = 0
+    area_m2: Decimal = Decimal(0)
+
+
+@dataclass(frozen=True)
+class Tree:
+    """What a structure's page shows of its tree: the way down to the place looked at, and the sections right below."""
+
+    trail: list[Section]
+    branches: list[Branch]
+
+    @property
+    def at(self) -> Section | None:
+        return self.trail[-1] if self.trail else None
+
+
+def tree_at(structure: Structure, section: Section | None) -> Tree:
+    """The tree at a section, or at the top; three reads however many sections and areas there are."""
+    branches = {each.pk: Branch(each) for each in structure.sections.order_by()}
+    hung = InspectionArea.objects.filter(structure=structure).exclude(section=None).order_by()
+    for pk, areas, area_m2 in hung.values_list("section").annotate(Count("pk"), Sum("area_m2")):
+        branches[pk].areas, branches[pk].area_m2 = areas, area_m2
+    # From the deepest up, so that each has gathered all below it before it is added to the one above.
+    for branch in sorted(branches.values(), key=lambda each: each.section.path.count(SEPARATOR), reverse=True):
+        above = branches.get(branch.section.parent_id) if branch.section.parent_id else None
+        if above:
+            above.sections += branch.sections + 1
+            above.areas += branch.areas
+            above.area_m2 += branch.area_m2
+    here = section.pk if section else None
+    below = [branch for branch in branches.values() if branch.section.parent_id == here]
+    return Tree(trail_of(section), sorted(below, key=lambda branch: as_counted(branch.section.name)))
+
+
+def trail_of(section: Section | None) -> list[Section]:
+    """The sections from the top down to this one, itself the last; none for none."""
+    if section is None:
+        return []
+    names = section.path.split(SEPARATOR)
+    paths = [SEPARATOR.join(names[:depth]) for depth in range(1, len(names) + 1)]
+    above = Section.objects.filter(structure=section.structure_id, path__in=paths).select_related("structure")
+    return sorted(above, key=lambda each: len(each.path))
+
+
+def as_counted(name: str) -> list[tuple[int, str]]:
+    """The key by which names are put in order as people count them: Frame 9 before Frame 10."""
+    return [(int(part), "") if part.isdecimal() else (0, part.casefold()) for part in re.split(r"(\d+)", name)]
 
 
 def members_of(project: Project) -> QuerySet[Membership]:
@@ -69,8 +149,13 @@ def who_sees(people: Iterable[UUID], projects: Iterable[UUID]) -> set[tuple[UUID
 
 
 def areas_seen_by(person: Person) -> QuerySet[InspectionArea]:
-    areas: QuerySet[InspectionArea] = InspectionArea.objects.visible_to(person).select_related("structure", "system")
+    areas: QuerySet[InspectionArea] = InspectionArea.objects.visible_to(person).select_related(*WITH_PLACE)
     return areas
+
+
+def sections_seen_by(person: Person) -> QuerySet[Section]:
+    sections: QuerySet[Section] = Section.objects.visible_to(person).select_related("structure")
+    return sections
 
 
 def systems_seen_by(person: Person) -> QuerySet[CoatingSystem]:
@@ -78,3 +163,10 @@ def systems_seen_by(person: Person) -> QuerySet[CoatingSystem]:
         Prefetch("coats", Coat.objects.order_by("order"))
     )
     return systems
+
+
+def sums_of(areas: QuerySet[InspectionArea]) -> dict[str, Any]:
+    """How many areas there are, with their m² and the lengths that are known of them, in m."""
+    return areas.order_by().aggregate(
+        areas=Count("pk"), area_m2=Coalesce(Sum("area_m2"), Decimal(0)), edges_m=Sum("edges_m"), welds_m=Sum("welds_m")
+    )

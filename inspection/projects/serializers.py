@@ -8,7 +8,7 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from inspection.foundation.units import um
-from inspection.projects.models import Coat, CoatingSystem, InspectionArea, Project
+from inspection.projects.models import Coat, CoatingSystem, InspectionArea, Project, Section
 
 
 @extend_schema_field({"type": "number", "nullable": True})
@@ -82,8 +82,24 @@ class SystemSerializer(serializers.ModelSerializer):
 class AreaSerializer(serializers.ModelSerializer):
     project = serializers.UUIDField(source="structure.project_id", read_only=True)
     structure_name = serializers.CharField(source="structure.name", read_only=True)
+    section_path = serializers.CharField(
+        source="section.path", read_only=True, allow_null=True, default=None,
+        help_text="The names of its sections from the top down; null where it lies directly in the structure",
+    )  # fmt: skip
 
     class Meta:
         model = InspectionArea
-        fields = ("id", "project", "structure", "structure_name", "system", "code", "name", "area_m2", "shape")
+        fields = (
+            "id", "project", "structure", "structure_name", "section", "section_path", "system", "code", "name",
+            "area_m2", "edges_m", "welds_m", "shape",
+        )  # fmt: skip
+        read_only_fields = fields
+
+
+class SectionSerializer(serializers.ModelSerializer):
+    project = serializers.UUIDField(source="structure.project_id", read_only=True)
+
+    class Meta:
+        model = Section
+        fields = ("id", "project", "structure", "parent", "name", "path")
         read_only_fields = fields

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from inspection.projects import views
+from inspection.projects import tree_views, views
 
 urlpatterns = [
     path("projects/", views.project_list, name="project_list"),
@@ -13,6 +13,11 @@ urlpatterns = [
     path("projects/<uuid:pk>/qualifications/", views.project_qualifications, name="project_qualifications"),
     path("projects/members/<uuid:pk>/end/", views.member_end, name="member_end"),
     path("projects/<uuid:pk>/structures/new/", views.structure_new, name="structure_new"),
+    path("projects/structures/<uuid:pk>/", tree_views.structure, name="structure"),
+    path("projects/structures/<uuid:pk>/sections/new/", tree_views.section_new, name="section_new"),
+    path("projects/sections/<uuid:pk>/change/", tree_views.section_change, name="section_change"),
+    path("projects/sections/<uuid:pk>/remove/", tree_views.section_remove, name="section_remove"),
+    path("projects/areas/<uuid:pk>/", tree_views.area, name="area"),
     path("projects/<uuid:pk>/systems/new/", views.system_new, name="system_new"),
     path("projects/<uuid:pk>/areas/new/", views.area_new, name="area_new"),
     path("projects/<uuid:pk>/areas/upload/", views.area_upload, name="area_upload"),

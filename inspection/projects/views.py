@@ -20,8 +20,9 @@ from accounts.rights import require
 from accounts.signals import left_unfinished
 from inspection.foundation.lookalikes import tell_alike
 from inspection.foundation.refusals import NotAllowed, Refused
-from inspection.projects import actions, area_table, corrections, forms, queries
-from inspection.projects.models import Membership, Project
+from inspection.projects import actions, area_table, areas, corrections, forms, queries
+from inspection.projects.models import Membership, Project, Section
+from inspection.projects.tree_views import tree_address
 
 page = require_http_methods(["GET", "HEAD", "POST"])
 PROJECTS_A_PAGE = 50
@@ -52,12 +53,12 @@ def project_list(request: SignedIn) -> HttpResponse:
 def project(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _project(request, pk)
     words = request.GET.get("area", "").strip()[:60]
-    areas = Paginator(queries.areas_of(found, words), AREAS_A_PAGE).get_page(request.GET.get("page"))
+    shown_areas = Paginator(queries.areas_of(found, words), AREAS_A_PAGE).get_page(request.GET.get("page"))
     shown = {
         "project": found,
         "structures": queries.structures_of(found),
         "systems": queries.systems_of(found),
-        "areas": areas,
+        "areas": shown_areas,
         "words": words,
         "members": queries.members_of(found),
         "schemes": found.schemes_asked.all(),
@@ -187,10 +188,16 @@ def area_new(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _project_to_set_up(request, pk, "add an inspection area")
     if not (found.structures.exists() and found.systems.exists()):
         raise Refused("An inspection area lies on a structure and has a coating system; add both first.")
-    form = forms.AddArea(request.POST or None, project=found)
-    if carried_out(form, lambda values: actions.add_area(request.user, **values)):
+    section = forms.named(Section.objects.filter(structure__project=found), request.GET.get("section"))
+    structure = forms.named(found.structures.all(), request.GET.get("structure"))
+    form = forms.AddArea(
+        request.POST or None, project=found, section=section, initial={"structure": structure} if structure else {}
+    )
+    if carried_out(form, lambda values: areas.add_area(request.user, **values)):
         messages.success(request, f"Area {form.cleaned_data['code']} is added.")
         tell_alike(request, [form.cleaned_data["code"]], queries.areas_of(found).values_list("code", flat=True))
+        if section or structure:
+            return redirect(tree_address(form.cleaned_data["structure"], form.cleaned_data["section"]))
         return redirect("project", found.pk)
     return _one_form(request, found, form, "Add an inspection area", "Add the area")
 
@@ -205,7 +212,7 @@ def area_upload(request: SignedIn, pk: UUID) -> HttpResponse:
         try:
             table = area_table.read(found, form.content())
             if "store" in request.POST and not table.faults:
-                added = actions.add_areas(request.user, areas=table.areas())
+                added = areas.add_areas(request.user, areas=table.areas())
                 messages.success(request, f"{len(added)} inspection areas are added.")
                 codes = queries.areas_of(found).values_list("code", flat=True)
                 tell_alike(request, [area.code for area in added], codes)

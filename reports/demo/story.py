@@ -32,6 +32,7 @@ from inspection.instruments.models import Gauge, ReferenceStandard, Verification
 from inspection.nonconformance import actions as nonconformance
 from inspection.nonconformance.models import Nonconformance
 from inspection.projects import actions as projects
+from inspection.projects.areas import add_area
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.standards import calculate
 from reports.daily import actions as reports
@@ -175,7 +176,7 @@ class Story:
         for coat in specified.coats.all():
             self.coat[key, coat.order] = coat
         for area_code, (area_name, area_m2, shape) in areas.items():
-            self.area[area_code] = projects.add_area(
+            self.area[area_code] = add_area(
                 tove,
                 structure=steel,
                 system=specified,

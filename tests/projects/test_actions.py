@@ -10,7 +10,7 @@ import pytest
 
 from accounts.models import JournalEntry
 from inspection.foundation.refusals import Conflict, NotAllowed, Refused
-from inspection.projects import actions
+from inspection.projects import actions, areas
 from inspection.projects.actions import CoatSpec
 from inspection.projects.models import CoatingSystem, InspectionArea, Membership, Project
 from tests.cast import Cast
@@ -143,7 +143,7 @@ def test_coats_are_numbered_in_the_order_they_go_on(cast: Cast) -> None:
 )
 def test_an_impossible_area_is_refused(cast: Cast, size: str, words: str) -> None:
     with pytest.raises(Refused, match=words):
-        actions.add_area(
+        areas.add_area(
             cast.quinn, structure=cast.site.structure, system=cast.site.system, code="A9", name="Roof",
             area_m2=Decimal(size),
         )  # fmt: skip
@@ -153,10 +153,10 @@ def test_an_impossible_area_is_refused(cast: Cast, size: str, words: str) -> Non
 def test_an_area_takes_a_system_of_its_own_project(cast: Cast) -> None:
     given = {"structure": cast.site.structure, "code": "A9", "name": "Roof", "area_m2": Decimal("12.5")}
     with pytest.raises(Refused, match="another project"):
-        actions.add_area(cast.quinn, system=cast.foreign.system, **given)
-    assert actions.add_area(cast.quinn, system=cast.site.system, **given).area_m2 == Decimal("12.5")
+        areas.add_area(cast.quinn, system=cast.foreign.system, **given)
+    assert areas.add_area(cast.quinn, system=cast.site.system, **given).area_m2 == Decimal("12.5")
     with pytest.raises(Refused, match="already has an area A9"):
-        actions.add_area(cast.quinn, system=cast.site.system, **given)
+        areas.add_area(cast.quinn, system=cast.site.system, **given)
 
 
 def test_only_quality_managers_set_up_projects(cast: Cast) -> None:

@@ -11,7 +11,8 @@ from django.test import Client
 from accounts.models import Person
 from inspection.holdpoints.actions import plan_points
 from inspection.instruments.actions.equipment import report_incident
-from inspection.projects.actions import add_area, add_structure
+from inspection.projects.actions import add_structure
+from inspection.projects.areas import add_area
 from inspection.projects.models import InspectionArea
 from reports.daily.gathering import gather
 from tests.cast import DAY, MORNING, Cast

@@ -33,6 +33,7 @@ WAYS: dict[str, tuple[str, str]] = {
     "accounts.ApiToken": (CLIENT, "user"),
     "projects.Project": (PROJECT, "pk"),
     "projects.Structure": (PROJECT, "project"),
+    "projects.Section": (PROJECT, "structure__project"),
     "projects.CoatingSystem": (PROJECT, "project"),
     "projects.Coat": (PROJECT, "system__project"),
     "projects.InspectionArea": (PROJECT, "structure__project"),

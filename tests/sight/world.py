@@ -19,7 +19,7 @@ from inspection.instruments.actions.verifications import PointSent, record_verif
 from inspection.instruments.attachments import UploadedContent
 from inspection.instruments.models import Custody, GaugeIncident
 from inspection.nonconformance.models import Disposition, Nonconformance
-from inspection.projects.models import Membership
+from inspection.projects.models import Membership, Section
 from inspection.recall.models import AskedRecall, Recall
 from reports.attention.models import CalendarLink
 from reports.daily.models import DailyReport, ReportIssue, SetAside
@@ -89,6 +89,7 @@ def build() -> World:
         entries = JournalEntry.objects.filter(project_id=place.site.project.pk)
         place.things["entry"] = entries.earliest("pk")
         place.things |= {"project": place.site.project, "area": place.site.area, "system": place.site.system}
+        place.things |= {"structure": place.site.structure, "section": _section(place)}
         place.things["membership"] = Membership.objects.get(project=place.site.project, person=place.client)
         _rest(place)
     _gauge_lent(own, foreign)
@@ -96,6 +97,13 @@ def build() -> World:
         fill(place)
     _read_again(cast, own, foreign)
     return World(cast, own, foreign, _returned(cast))
+
+
+def _section(place: Place) -> Section:
+    """Both areas hang in it."""
+    section = Section.objects.create(structure=place.site.structure, name="Bay", path="Bay")
+    place.site.structure.areas.update(section=section)
+    return section
 
 
 def _returned(cast: Cast) -> Person:

@@ -6,6 +6,12 @@ OF_PROJECT = {"args": project_pk, "scoped": True}
 SET_UP = {**OF_PROJECT, "allowed": (MANAGER,)}
 
 
+def set_up(address: str, thing: str, **data: str) -> list[Row]:
+    """A form about one thing of a project that quality managers alone fill in: looked at, and sent."""
+    common = {"args": pk_of(thing), "scoped": True, "allowed": (MANAGER,)}
+    return [Row(address, **common), Row(address, "POST", data=lambda place: data, **common)]
+
+
 ROWS = [
     Row("project_list"),
     Row("project_new", allowed=(MANAGER,)),
@@ -25,6 +31,11 @@ ROWS = [
     Row("member_end", "POST", args=pk_of("membership"), scoped=True, allowed=(MANAGER,)),
     Row("structure_new", **SET_UP),
     Row("structure_new", "POST", **SET_UP),
+    Row("structure", args=pk_of("structure"), scoped=True),
+    *set_up("section_new", "structure", name="Bay"),
+    *set_up("section_change", "section", name="Bay 2", reason="as drawn"),
+    *set_up("section_remove", "section", reason="not there"),
+    Row("area", args=pk_of("area"), scoped=True),
     Row("system_new", **SET_UP),
     Row("system_new", "POST", **SET_UP),
     Row("area_new", **SET_UP),
@@ -35,6 +46,8 @@ ROWS = [
     Row("api_project", **OF_PROJECT),
     Row("api_area_list"),
     Row("api_area", args=lambda place: {"pk": place.site.area.pk}, scoped=True),
+    Row("api_section_list"),
+    Row("api_section", args=pk_of("section"), scoped=True),
     Row("api_system_list"),
     Row("api_system", args=lambda place: {"pk": place.site.system.pk}, scoped=True),
 ]
