@@ -98,7 +98,9 @@ class ThicknessList(RecordList):
         except Refused as refusal:
             refusal.faults = tuple(in_senders_words(refusal, unit))
             raise
-        stored = queries.thickness_records(person).defer(None).get(pk=record.pk)
+        # Of a large record neither what the rule was given nor what it said is in the answer.
+        large = ("inputs", "result") if record.reading_count > serializers.READINGS_A_WINDOW else ("inputs",)
+        stored = queries.thickness_records(person).defer(None).defer(*large).get(pk=record.pk)
         already = queries.stored_already(
             person, project=named["project"], area=named["area"], coat=named["coat"], readings=readings,
             corrects=named["replaces"], apart_from=record.pk,

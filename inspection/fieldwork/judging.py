@@ -55,8 +55,7 @@ class Plan:
         return READINGS_PER_SPOT if self.by_spots else 1
 
 
-@dataclass(frozen=True)
-class Spot:
+class Spot(NamedTuple):
     """The readings of one spot that count, as shown by the gauge, and whether a discard still lacks its repeat."""
 
     number: int
@@ -152,23 +151,20 @@ def spots_of(readings: Iterable[ReadingSent], correction_nm: int) -> tuple[Spot,
     counting: dict[int, list[tuple[int, int]]] = defaultdict(list)
     last_void: dict[int, int] = {}
     voided: dict[int, int] = defaultdict(int)
-    for reading in readings:
-        if reading.void_reason:
-            last_void[reading.spot] = max(last_void.get(reading.spot, 0), reading.order)
-            voided[reading.spot] += 1
-            counting[reading.spot]  # a spot whose readings are all voided is still a spot begun
+    for number, order, value_nm, _, void_reason in readings:
+        if void_reason:
+            last_void[number] = max(last_void.get(number, 0), order)
+            voided[number] += 1
+            counting[number]  # a spot whose readings are all voided is still a spot begun
         else:
-            counting[reading.spot].append((reading.order, reading.value_nm))
-    return tuple(
-        Spot(
-            number=number,
-            shown_nm=tuple(value for _, value in sorted(places)),
-            correction_nm=correction_nm,
-            voided=voided.get(number, 0),
-            repeat_missing=max((order for order, _ in places), default=0) < last_void.get(number, 0),
-        )
-        for number, places in sorted(counting.items())
-    )
+            counting[number].append((order, value_nm))
+    found = []
+    for number, places in sorted(counting.items()):
+        places.sort()
+        last = places[-1][0] if places else 0
+        shown = tuple([value for _, value in places])
+        found.append(Spot(number, shown, correction_nm, voided.get(number, 0), last < last_void.get(number, 0)))
+    return tuple(found)
 
 
 def still_wanted(plan: Plan, spots: Sequence[Spot]) -> int:

@@ -128,11 +128,9 @@ def stored_already(
         alike = alike.filter(area=area, coat=coat)
     candidates = list(alike.exclude(pk__in=[row.pk for row in of_file])[:MOST_ALREADY])
     wanted = [reading.value_nm for reading in sorted(readings, key=lambda reading: reading[:2])]
-    values: dict[UUID, list[int]] = {row.pk: [] for row in candidates}
-    rows = Reading.objects.filter(record__in=values).order_by("record", "spot", "order")
-    for record, value_nm in rows.values_list("record", "value_nm") if candidates else ():
-        values[record].append(value_nm)
-    same = [StoredAlready(row, same_file=False) for row in candidates if values[row.pk] == wanted]
+    # One query for each of so few, which spares telling their thousands of readings apart.
+    stored = Reading.objects.order_by("spot", "order").values_list("value_nm", flat=True)
+    same = [StoredAlready(row, same_file=False) for row in candidates if list(stored.filter(record=row)) == wanted]
     return [*(StoredAlready(row, same_file=True) for row in of_file), *same]
 
 

@@ -28,8 +28,9 @@ def readings_sent(rows: Any) -> tuple[list[ReadingSent], Unit]:
     faults: list[Fault] = []
     counts: dict[int, int] = {}
     found = []
+    value_name = f"value_{unit}"
     for place, row in enumerate(rows):
-        reading = _reading(row, f"value_{unit}", unit, counts, place, faults)
+        reading = _plain(row, value_name, unit.nm, counts) or _reading(row, value_name, unit, counts, place, faults)
         if reading:
             found.append(reading)
         elif len(faults) >= MOST_FAULTS:
@@ -39,21 +40,26 @@ def readings_sent(rows: Any) -> tuple[list[ReadingSent], Unit]:
     return found, unit
 
 
+def _plain(row: Any, name: str, in_nm: int, counts: dict[int, int]) -> ReadingSent | None:
+    """A reading with nothing but its place and a bare value, of which a 10,000-row upload consists; None for others."""
+    if type(row) is not dict or len(row) != 2 + ("reading" in row):
+        return None
+    spot, value, order = row.get("spot"), row.get(name), row.get("reading")
+    if type(spot) is not int or (type(value) is not float and type(value) is not int) or not 0 <= value < 1e9:
+        return None
+    nm = round(value * in_nm)
+    if nm / in_nm != value or (order is not None and type(order) is not int):
+        return None
+    counts[spot] = order = order if order is not None else counts.get(spot, 0) + 1
+    return ReadingSent(spot, order, nm)
+
+
 def _reading(
     row: Any, name: str, unit: Unit, counts: dict[int, int], place: int, faults: list[Fault]
 ) -> ReadingSent | None:
     if type(row) is not dict or not row.keys() <= KNOWN:
         faults.append(_misshapen(row, place))
         return None
-    spot, order, value = row.get("spot"), row.get("reading"), row.get(name)
-    at, void = row.get("taken_at"), row.get("void_reason", "")
-    # The plain case first, checked in one go: a 10,000-row upload consists of it.
-    if type(spot) is int and (type(value) is float or type(value) is int) and type(void) is str and value >= 0:
-        nm = round(value * unit.nm) if value < 1e9 else -1
-        exact = nm >= 0 and nm / unit.nm == value
-        if exact and at is None and (order is None or type(order) is int) and len(row) == 2 + ("reading" in row):
-            counts[spot] = order if order is not None else counts.get(spot, 0) + 1
-            return ReadingSent(spot, counts[spot], nm)
     return _checked(row, name, unit, counts, place, faults)
 
 

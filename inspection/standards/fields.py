@@ -25,15 +25,16 @@ from datetime import date, datetime
 from difflib import get_close_matches
 from fractions import Fraction
 from functools import cache
+from itertools import islice
 from numbers import Number
 from typing import Any
 
+from inspection.standards.bounds import ABSURD_NUMBER, keep_within, plain_numbers
 from inspection.standards.faults import Fault, InputFault
 from inspection.standards.moments import EARLIEST_YEAR, moment_of
-from inspection.standards.units import UM_PER_MIL, exact, shown
+from inspection.standards.units import UM_PER_MIL, exact
 
 ABSURD_UM = 100_000
-ABSURD_NUMBER = 10**12
 MOST_ITEMS = 200_000
 MOST_CHARACTERS = 500
 NO_DEFAULT = object()
@@ -335,6 +336,9 @@ class Reader:
             return self._list(spec, value, path)
         if not self._is_list(spec, value, path):
             return None
+        plain = self._plain_lists(spec, typing.cast("list[Any]", value))
+        if plain is not None:
+            return plain
         inner = dataclasses.replace(spec, depth=1, fewest=1)
         return tuple(self._list(inner, part, f"{path}[{i}]") for i, part in enumerate(typing.cast("list[Any]", value)))
 
@@ -343,7 +347,27 @@ class Reader:
             return Bare((self._one(spec, value, path),))
         if not self._is_list(spec, value, path):
             return None
-        return tuple(self._one(spec, part, path, i) for i, part in enumerate(typing.cast("list[Any]", value)))
+        parts = typing.cast("list[Any]", value)
+        if self._may_be_plain(spec):
+            plain = plain_numbers(spec, parts)
+            if plain is not None:
+                return plain
+        return tuple(self._one(spec, part, path, i) for i, part in enumerate(parts))
+
+    def _may_be_plain(self, spec: FieldSpec) -> bool:
+        return spec.number_type is Fraction and spec.kind in ("thickness", "number") and self.unit != "mil"
+
+    def _plain_lists(self, spec: FieldSpec, parts: list[Any]) -> tuple[tuple[Fraction, ...], ...] | None:
+        """Lists of plain numbers, all read at once; None where something has to be looked at by itself."""
+        if not self._may_be_plain(spec) or not all(
+            isinstance(part, list | tuple) and 0 < len(part) <= spec.most for part in parts
+        ):
+            return None
+        flat = plain_numbers(spec, [value for part in parts for value in part])
+        if flat is None:
+            return None
+        numbers = iter(flat)
+        return tuple(tuple(islice(numbers, len(part))) for part in parts)
 
     def _is_list(self, spec: FieldSpec, value: object, path: str) -> bool:
         if not isinstance(value, list | tuple):
@@ -372,9 +396,9 @@ class Reader:
         amount = exact(value)
         if spec.is_thickness and self.unit == "mil":
             amount *= UM_PER_MIL
-            _keep_within(spec, amount, UM_PER_MIL, " mil")
+            keep_within(spec, amount, UM_PER_MIL, " mil")
         else:
-            _keep_within(spec, amount, Fraction(1), f" {spec.unit}" if spec.unit else "")
+            keep_within(spec, amount, Fraction(1), f" {spec.unit}" if spec.unit else "")
         return _typed(spec, amount)
 
     def _dated(self, spec: FieldSpec, value: object) -> tuple[date, Any]:
@@ -446,22 +470,6 @@ _READ: dict[str, Callable[[FieldSpec, object], Any]] = {
     "flag": _read_flag,
     "day": _read_day,
 }
-
-
-def _keep_within(spec: FieldSpec, amount: Fraction, scale: Fraction, unit: str) -> None:
-    if spec.above is not None and not _less(spec.above, amount):
-        raise ValueError(f"must be more than {shown(spec.above / scale)}{unit}")
-    if spec.minimum is not None and _less(amount, spec.minimum):
-        raise ValueError(f"must be at least {shown(spec.minimum / scale)}{unit}")
-    if spec.minimum is None and spec.above is None and amount < -ABSURD_NUMBER:
-        raise ValueError("this number is far outside anything measured")
-    if spec.maximum is not None and _less(spec.maximum, amount):
-        raise ValueError(f"must be at most {shown(spec.maximum / scale)}{unit}")
-
-
-def _less(one: Fraction, other: Fraction) -> bool:
-    # What Fraction.__lt__ does, without asking first what sort of number each is: half the cost of reading a long list.
-    return one.numerator * other.denominator < other.numerator * one.denominator
 
 
 def _join(path: str, name: str) -> str:

@@ -1,7 +1,7 @@
 """SSPC-PA 2 over arrays: the one place where spot means and area means are held against their limits.
 
 Exact in whole units (nanometres, or any finer part of a micrometre), for one spot as for millions of readings. The
-calculation ``dft-pa2`` judges through it what a page, a file or the API gives it.
+calculation ``dft-pa2`` judges through ``judge_areas`` what a page, a file, the API or the command line gives it.
 """
 
 from __future__ import annotations
@@ -77,52 +77,55 @@ class SpotsJudged:
 
 
 @dataclass(frozen=True)
-class AreaVerdicts:
-    """One entry an area, in ascending order of area id, and one entry a spot.
+class AreasJudged:
+    """One entry an area, in ascending order of area id; ``spots`` has its own, spot by spot, area by area.
 
-    An area that neither ``passed`` nor ``failed`` is incomplete. ``spot_passed`` is of the readings at hand, be they
-    fewer than a spot measurement asks for.
+    An area that is not ``complete`` and did not fail is incomplete. ``first_spots`` tells where each area begins.
     """
 
     area_ids: Ids
-    passed: Flags
+    complete: Flags
     failed: Flags
-    area_means_nm: npt.NDArray[np.float64]
-    spot_ids: Ids
-    area_of_spot: Ids
-    spot_passed: Flags
-    spot_means_nm: npt.NDArray[np.float64]
+    first_spots: Ids
+    spots: SpotsJudged
+
+    @property
+    def passed(self) -> Flags:
+        return self.complete & ~self.failed
 
 
 def judge_areas(
-    readings_nm: Ids, spot_ids: Ids, area_ids: Ids, *, level: int, minimum_nm: int, maximum_nm: int | None = None
-) -> AreaVerdicts:
+    readings: npt.NDArray[Any], spot_ids: Ids, area_ids: Ids, limits: Limits, *,
+    spot_means: Flags | None = None, unfinished: Ids | None = None,
+) -> AreasJudged:  # fmt: skip
     """Verdict of every area by SSPC-PA 2, clause 9: of five spots of three readings, or more of either.
 
-    The three arrays run alongside each other, one entry a reading, all int64; ``spot_ids`` need to be unique only
-    within an area. Readings sorted by area and spot are judged without being copied. Raises ValueError for arrays of
-    unequal length, no readings, readings beyond ``LARGEST_READING_NM``, or contradictory limits.
+    The three arrays run alongside each other, one entry a reading: readings in whole units (those of the limits) as
+    int64, or as Python's integers where 64 bits do not hold them (``whole_units``). ``spot_ids`` need to be unique only
+    within an area. Readings sorted by area and spot are judged without being copied. ``spot_means`` tells which
+    readings are the mean of a spot by themselves, ``unfinished`` which areas lack something else than spots and
+    readings. Raises ValueError for arrays of unequal length, no readings, readings beyond ``LARGEST_READING_NM``, or
+    contradictory limits.
     """
-    _refuse(readings_nm, spot_ids, area_ids, minimum_nm, maximum_nm)
-    readings_nm, spots, areas, starts = _grouped(readings_nm, spot_ids, area_ids)
-    counts = np.diff(starts, append=len(readings_nm))
-    sums = np.add.reduceat(readings_nm, starts)
+    _refuse(readings, spot_ids, area_ids, limits)
+    starts, order = _starts(spot_ids, area_ids), None
+    if not _in_order(spot_ids[starts], area_ids[starts]):
+        order = np.lexsort((spot_ids, area_ids))
+        readings, spot_ids, area_ids = readings[order], spot_ids[order], area_ids[order]
+        starts = _starts(spot_ids, area_ids)
+    areas = area_ids[starts]
+    counts = np.diff(starts, append=len(readings))
     first_spots = np.concatenate(([0], 1 + np.flatnonzero(areas[1:] != areas[:-1])))
-    found = judge_spots(sums, counts, first_spots, Limits(LEVELS[level], minimum_nm, maximum_nm))
+    found = judge_spots(np.add.reduceat(readings, starts), counts, first_spots, limits)
     measured = counts >= READINGS_PER_SPOT
+    if spot_means is not None:
+        measured |= (spot_means if order is None else spot_means[order])[starts]
     complete = np.logical_and.reduceat(measured, first_spots)
     complete &= np.diff(first_spots, append=len(counts)) >= SPOTS_PER_AREA
+    if unfinished is not None:
+        complete &= ~np.isin(areas[first_spots], unfinished)
     failed = found.failed(first_spots, measured=measured, complete=complete)
-    return AreaVerdicts(
-        area_ids=areas[first_spots],
-        passed=complete & ~failed,
-        failed=failed,
-        area_means_nm=(found.totals / found.wholes).astype(np.float64),
-        spot_ids=spots,
-        area_of_spot=areas,
-        spot_passed=~(found.thin | found.thick),
-        spot_means_nm=sums / counts,
-    )
+    return AreasJudged(areas[first_spots], complete, failed, first_spots, found)
 
 
 def judge_spots(sums: npt.NDArray[Any], counts: Ids, first_spots: Ids, limits: Limits) -> SpotsJudged:
@@ -146,33 +149,37 @@ def judge_spots(sums: npt.NDArray[Any], counts: Ids, first_spots: Ids, limits: L
 
 def whole_units(values: list[int], largest: int) -> npt.NDArray[Any]:
     """The values as an array that judging can't overflow: 64 bits where they do, else Python's unbounded integers."""
-    return np.array(values, dtype=np.int64 if 1000 * (largest + 1) * len(values) < _SAFE else object)
+    return np.array(values, dtype=np.int64 if _fits(largest, len(values)) else object)
 
 
-def _refuse(readings: Ids, spots: Ids, areas: Ids, minimum: int, maximum: int | None) -> None:
+def _fits(largest: int, many: int) -> bool:
+    return 1000 * (largest + 1) * many < _SAFE
+
+
+def _refuse(readings: npt.NDArray[Any], spots: Ids, areas: Ids, limits: Limits) -> None:
     if not len(readings) == len(spots) == len(areas):
-        raise ValueError("readings_nm, spot_ids and area_ids must be equally long")
+        raise ValueError("readings, spot_ids and area_ids must be equally long")
     if not len(readings):
-        raise ValueError("readings_nm: there are no readings")
-    if readings.dtype != np.int64:
-        raise ValueError("readings_nm: give whole nanometres as int64")
-    if readings.min() < -LARGEST_READING_NM or readings.max() > LARGEST_READING_NM:
-        raise ValueError("readings_nm: a reading is far outside anything measured")
-    if minimum <= 0 or (maximum is not None and maximum < minimum):
-        raise ValueError("maximum_nm: must not be less than minimum_nm, which must be more than 0")
+        raise ValueError("readings: there are none")
+    if readings.dtype not in (np.int64, object):
+        raise ValueError("readings: give whole units as int64")
+    largest = max(abs(int(readings.min())), abs(int(readings.max())))
+    if readings.dtype != object and largest > LARGEST_READING_NM and not _fits(largest, len(readings)):
+        raise ValueError("readings: one is far outside anything measured")
+    if limits.minimum <= 0 or (limits.maximum is not None and limits.maximum < limits.minimum):
+        raise ValueError("maximum: must not be less than minimum, which must be more than 0")
 
 
-def _grouped(readings: Ids, spots: Ids, areas: Ids) -> tuple[Ids, Ids, Ids, Ids]:
-    """Readings by spot, the spots' ids and areas, and where each spot starts."""
-    starts = np.concatenate(([0], 1 + np.flatnonzero(spots[1:] != spots[:-1])))
-    spots_at, areas_at = spots[starts], areas[starts]
-    in_order = np.all(spots_at[1:] > spots_at[:-1]) and np.all(areas_at[1:] >= areas_at[:-1])
-    if in_order and np.array_equal(areas_at, areas[np.append(starts[1:], len(spots)) - 1]):
-        return readings, spots_at, areas_at, starts
-    order = np.lexsort((spots, areas))
-    readings, spots, areas = readings[order], spots[order], areas[order]
-    starts = np.concatenate(([0], 1 + np.flatnonzero((spots[1:] != spots[:-1]) | (areas[1:] != areas[:-1]))))
-    return readings, spots[starts], areas[starts], starts
+def _in_order(spots: Ids, areas: Ids) -> bool:
+    """Whether these are areas and their spots, each once, in ascending order."""
+    ascending = (areas[1:] > areas[:-1]) | ((areas[1:] == areas[:-1]) & (spots[1:] > spots[:-1]))
+    return bool(ascending.all())
+
+
+def _starts(spots: Ids, areas: Ids) -> Ids:
+    changes = spots[1:] != spots[:-1]
+    changes |= areas[1:] != areas[:-1]
+    return np.concatenate(([0], 1 + np.flatnonzero(changes)))
 
 
 def _weighted(sums: npt.NDArray[Any], counts: Ids, largest: int) -> tuple[npt.NDArray[Any], int]:

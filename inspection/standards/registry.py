@@ -239,32 +239,46 @@ def calculate(name: str, given: Mapping[str, Any], *, explain: bool = False) -> 
     return get(name).run(given, explain=explain)
 
 
+_AS_THEY_ARE = frozenset({str, int, float, bool, type(None)})
+
+
 def _written(value: Any, *, mil: bool) -> Any:
+    # What a large answer holds most of is asked about first.
+    if type(value) in _AS_THEY_ARE:
+        return value
+    if type(value) is Fraction:
+        return plain(value)
+    if isinstance(value, list | tuple):
+        return [_written(part, mil=mil) for part in value]
+    if isinstance(value, Check):
+        return _written_check(value, mil=mil)
+    return _written_rarely(value, mil=mil)
+
+
+def _written_rarely(value: Any, *, mil: bool) -> Any:
     match value:
-        case str() | int() | float() | None:
+        case str() | int() | float():
             return value
-        case Fraction():
-            return plain(value)
         case date():
             return value.isoformat()
-        case list() | tuple():
-            return [_written(part, mil=mil) for part in value]
         case Mapping():
             return {name: _written(part, mil=mil) for name, part in value.items()}
         case _:
-            return _written_check(value, mil=mil) if isinstance(value, Check) else _written_record(value, mil=mil)
+            return _written_record(value, mil=mil)
 
 
 def _written_record(record: Any, *, mil: bool) -> dict[str, Any]:
     answer = {}
-    for field in dataclasses.fields(record):
-        value = getattr(record, field.name)
+    kind: Any = type(record)
+    for spec in fields_of(kind):
+        name = spec.attribute
+        value = getattr(record, name)
         if value is None:
             continue
-        if mil and field.name.endswith("_um"):
-            answer[field.name.removesuffix("_um") + "_mil"] = _written(_in_mil(value), mil=mil)
+        if mil and name.endswith("_um"):
+            answer[name.removesuffix("_um") + "_mil"] = _written(_in_mil(value), mil=mil)
         else:
-            answer[field.name] = _written(value, mil=mil)
+            answer[name] = _written(value, mil=mil)
     return answer
 
 

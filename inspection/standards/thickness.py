@@ -5,9 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from fractions import Fraction
+from typing import TypeVar
 
 from inspection.standards.faults import InputFault
 from inspection.standards.registry import Check
+
+Number = TypeVar("Number", int, Fraction)
 
 
 def total(values: Sequence[Fraction]) -> Fraction:
@@ -42,21 +45,23 @@ def each_at_most(
 
 
 def each_within(
-    limit: Fraction, values: Sequence[Fraction], *, breaking: Sequence[int],
-    edge: Callable[[Sequence[Fraction]], Fraction], name: str, clause: str, sentence: str, counted_in: str,
-    where: str = "", unfinished: frozenset[int] = frozenset(),
+    limit: Fraction, values: Sequence[Number], *, breaking: Sequence[int],
+    edge: Callable[[Sequence[Number]], Number], name: str, clause: str, sentence: str, counted_in: str,
+    where: str = "", unfinished: frozenset[int] = frozenset(), as_observed: Callable[[Number], Fraction] = Fraction,
 ) -> Check:  # fmt: skip
     """The check of a limit that the values at ``breaking`` were found to break.
 
-    Observed is the ``edge`` (min or max) of those that break it for good, or, where none does, of all.
+    Observed is the ``edge`` (min or max) of those that break it for good, or, where none does, of all; where the values
+    are in another unit than the limit, ``as_observed`` tells what it is in that.
     """
     for_good = tuple(i for i in breaking if i not in unfinished)
-    observed = edge([values[i] for i in for_good] or values)
+    found = edge([values[i] for i in for_good] or values)
     passed = False if for_good else None if breaking else True
-    decided_by = for_good or tuple(i for i, value in enumerate(values) if value == observed)
+    decided_by = for_good or tuple(i for i, value in enumerate(values) if value == found)
     return Check(
-        name, clause, sentence, limit, observed, passed, decided_by, "um", counted_in, where, decides_alone=True
-    )
+        name, clause, sentence, limit, as_observed(found), passed, decided_by, "um", counted_in, where,
+        decides_alone=True,
+    )  # fmt: skip
 
 
 def refuse_crossed_limits(lower: Fraction | None, upper: Fraction | None, lower_name: str, upper_name: str) -> None:

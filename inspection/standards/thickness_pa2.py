@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 from itertools import pairwise
+from operator import or_
 from typing import cast
 
 import numpy as np
@@ -17,11 +19,9 @@ from inspection.standards.pa2_spots import (
     LEVELS,
     READINGS_PER_SPOT,
     SPOTS_PER_AREA,
-    Flags,
-    Level,
     Limits,
     SpotsJudged,
-    judge_spots,
+    judge_areas,
     whole_units,
 )
 from inspection.standards.registry import (
@@ -58,7 +58,7 @@ class Area:
     spots_um: tuple[tuple[Fraction, ...], ...] = thickness_lists("Readings, spot by spot", loose=True)
     repeats_missing: int = number(MISSING, default=0, minimum=0, maximum=MOST_MISSING)
 
-    @property
+    @cached_property
     def short_spots(self) -> tuple[int, ...]:
         """Spots begun that have fewer readings than a spot measurement; one given as its mean is none of them."""
         return tuple(
@@ -66,7 +66,7 @@ class Area:
             if len(readings) < READINGS_PER_SPOT and not isinstance(readings, Bare)
         )  # fmt: skip
 
-    @property
+    @cached_property
     def still_to_measure(self) -> int:
         """Readings the area still wants to be a complete area measurement."""
         missing = max(0, SPOTS_PER_AREA - len(self.spots_um)) * READINGS_PER_SPOT
@@ -182,13 +182,14 @@ def dft_pa2(inputs: Inputs) -> Outputs:
     Before all is measured, only a spot of three readings or more outside its limits decides (clause 9), and an area
     whose five spots are all measured; a spot begun and the mean of an area begun wait for the rest.
     """
-    measured, level = _measured(inputs), LEVELS[inputs.level]
+    measured, held = _measured(inputs), _limits(inputs)
     minimum, maximum = inputs.limits
     checks: list[Check] = []
     verdicts = []
     for index, area in enumerate(inputs.measured):
         name = area.name or (f"area {index + 1}" if inputs.areas else "")
-        checks += so_far(_checks(measured, index, name, level, minimum, maximum), complete=measured.complete[index])
+        found = _checks(measured, index, name, area, held)
+        checks += so_far(found, complete=measured.complete[index])
         verdicts.append(_verdict(measured, index, name, area))
     only = verdicts[0] if inputs.areas is None else None
     odd = tuple(found for verdict, place in zip(verdicts, measured.places, strict=True)
@@ -222,8 +223,13 @@ class Measured:
     found: SpotsJudged
     failed: list[bool]
     complete: list[bool]
-    spot_means_um: tuple[Fraction, ...]
-    short: frozenset[int]
+    thin: list[bool]
+    thick: list[bool]
+    weighted: list[int]
+
+    def mean_um(self, weighted: int) -> Fraction:
+        """The mean of a spot from what ``weighted`` holds of it."""
+        return Fraction(weighted, self.found.unit * self.parts)
 
 
 def _measured(inputs: Inputs) -> Measured:
@@ -234,62 +240,86 @@ def _measured(inputs: Inputs) -> Measured:
     whole = [value.numerator * (parts // value.denominator) for value in values]
     limits = Limits(LEVELS[inputs.level], int(minimum * parts), None if maximum is None else int(maximum * parts))
     counts = np.array([len(readings) for readings in spots])
-    starts = np.cumsum(counts) - counts
-    largest = max(*map(abs, whole), limits.minimum, limits.maximum or 0)
-    first_spots = np.cumsum([0, *(len(area.spots_um) for area in areas)])
-    found = judge_spots(np.add.reduceat(whole_units(whole, largest), starts), counts, first_spots[:-1], limits)
-    short = [begun + spot for begun, area in zip(first_spots, areas, strict=False) for spot in area.short_spots]
-    measured_in_full = np.ones(len(spots), dtype=np.bool_)
-    measured_in_full[short] = False
-    complete = [not area.still_to_measure for area in areas]
-    failed = found.failed(first_spots[:-1], measured=measured_in_full, complete=np.array(complete))
+    area_of_spot = np.repeat(np.arange(len(areas)), [len(area.spots_um) for area in areas])
+    judged = judge_areas(
+        whole_units(whole, max(*map(abs, whole), limits.minimum, limits.maximum or 0)),
+        np.repeat(np.arange(len(counts)), counts), np.repeat(area_of_spot, counts), limits,
+        spot_means=np.repeat([isinstance(readings, Bare) for readings in spots], counts),
+        unfinished=np.array([index for index, area in enumerate(areas) if area.repeats_missing], dtype=np.int64),
+    )  # fmt: skip
+    starts = (np.cumsum(counts) - counts).tolist()
     return Measured(
         parts=parts,
-        readings=tuple(whole[start : start + count] for start, count in zip(starts, counts, strict=True)),
-        places=tuple(slice(*ends) for ends in pairwise(first_spots.tolist())),
-        found=found,
-        failed=failed.tolist(),
-        complete=complete,
-        spot_means_um=tuple(Fraction(total, found.unit * parts) for total in found.weighted.tolist()),
-        short=frozenset(short),
+        readings=tuple(whole[start : start + len(readings)] for start, readings in zip(starts, spots, strict=True)),
+        places=tuple(slice(*ends) for ends in pairwise([*judged.first_spots.tolist(), len(spots)])),
+        found=judged.spots,
+        failed=judged.failed.tolist(),
+        complete=judged.complete.tolist(),
+        thin=judged.spots.thin.tolist(),
+        thick=judged.spots.thick.tolist(),
+        weighted=judged.spots.weighted.tolist(),
     )
 
 
-def _checks(
-    measured: Measured, index: int, name: str, level: Level, minimum: Fraction, maximum: Fraction | None
-) -> list[Check]:
+@dataclass(frozen=True)
+class _Held:
+    """What spot means and area means are held to, µm, each with its sentence; a maximum only where one is judged."""
+
+    spot_minimum: Fraction
+    spot_minimum_words: str
+    area_minimum: Fraction
+    spot_maximum: Fraction | None
+    spot_maximum_words: str
+    area_maximum: Fraction | None
+
+
+def _limits(inputs: Inputs) -> _Held:
+    level, (minimum, maximum) = LEVELS[inputs.level], inputs.limits
+    most = level.spot_maximum_pct
+    return _Held(
+        spot_minimum=minimum * level.spot_minimum_pct / 100,
+        spot_minimum_words=f"Every spot mean is at least {level.spot_minimum_pct} % of the specified minimum.",
+        area_minimum=minimum,
+        spot_maximum=None if maximum is None or most is None else maximum * most / 100,
+        spot_maximum_words=f"Every spot mean is at most {most} % of the specified maximum.",
+        area_maximum=maximum if level.area_has_maximum else None,
+    )
+
+
+def _checks(measured: Measured, index: int, name: str, area: Area, held: _Held) -> list[Check]:
     place, found = measured.places[index], measured.found
-    means, area_mean = measured.spot_means_um[place], _area_mean(measured, index)
-    short = frozenset(spot - place.start for spot in measured.short if place.start <= spot < place.stop)
+    means, area_mean = measured.weighted[place], _area_mean(measured, index)
+    short = frozenset(area.short_spots)
     checks = [
-        each_within(minimum * level.spot_minimum_pct / 100, means, breaking=_where(found.thin[place]), edge=min,
-                    name="spot_minimum", clause="clause 9", counted_in="spot", where=name, unfinished=short,
-                    sentence=f"Every spot mean is at least {level.spot_minimum_pct} % of the specified minimum."),
-        Check("area_minimum", "clause 9", "The area mean is at least the specified minimum.", minimum, area_mean,
-              not found.mean_thin[index], (), "um", "spot", name),
+        each_within(held.spot_minimum, means, breaking=_where(measured.thin[place]), edge=min,
+                    as_observed=measured.mean_um, name="spot_minimum", clause="clause 9", counted_in="spot",
+                    where=name, unfinished=short, sentence=held.spot_minimum_words),
+        Check("area_minimum", "clause 9", "The area mean is at least the specified minimum.", held.area_minimum,
+              area_mean, not found.mean_thin[index], (), "um", "spot", name),
     ]  # fmt: skip
-    if maximum is not None and level.spot_maximum_pct is not None:
-        sentence = f"Every spot mean is at most {level.spot_maximum_pct} % of the specified maximum."
-        checks.append(each_within(maximum * level.spot_maximum_pct / 100, means, breaking=_where(found.thick[place]),
-                                  edge=max, name="spot_maximum", clause="clause 9", counted_in="spot", where=name,
-                                  unfinished=short, sentence=sentence))  # fmt: skip
-    if maximum is not None and level.area_has_maximum:
-        checks.append(Check("area_maximum", "clause 9", "The area mean is at most the specified maximum.", maximum,
-                            area_mean, not found.mean_thick[index], (), "um", "spot", name))  # fmt: skip
+    if held.spot_maximum is not None:
+        checks.append(each_within(held.spot_maximum, means, breaking=_where(measured.thick[place]), edge=max,
+                                  as_observed=measured.mean_um, name="spot_maximum", clause="clause 9",
+                                  counted_in="spot", where=name, unfinished=short,
+                                  sentence=held.spot_maximum_words))  # fmt: skip
+    if held.area_maximum is not None:
+        sentence = "The area mean is at most the specified maximum."
+        checks.append(Check("area_maximum", "clause 9", sentence, held.area_maximum, area_mean,
+                            not found.mean_thick[index], (), "um", "spot", name))  # fmt: skip
     return checks
 
 
 def _verdict(measured: Measured, index: int, name: str, area: Area) -> AreaVerdict:
-    place, found = measured.places[index], measured.found
-    outside = _where(found.thin[place] | found.thick[place])
+    place, short = measured.places[index], area.short_spots
+    outside = _where(map(or_, measured.thin[place], measured.thick[place]))
     return AreaVerdict(
         name=name,
         verdict="fail" if measured.failed[index] else "pass" if measured.complete[index] else "incomplete",
         area_mean_um=_area_mean(measured, index),
-        spot_means_um=measured.spot_means_um[place],
-        nonconforming_indices=tuple(spot for spot in outside if spot + place.start not in measured.short),
+        spot_means_um=tuple(map(measured.mean_um, measured.weighted[place])),
+        nonconforming_indices=tuple(spot for spot in outside if spot not in short),
         spots_missing=max(0, SPOTS_PER_AREA - len(area.spots_um)),
-        short_spot_indices=area.short_spots,
+        short_spot_indices=short,
     )
 
 
@@ -297,8 +327,8 @@ def _area_mean(measured: Measured, index: int) -> Fraction:
     return Fraction(int(measured.found.totals[index]), int(measured.found.wholes[index]) * measured.parts)
 
 
-def _where(flags: Flags) -> list[int]:
-    return np.flatnonzero(flags).tolist()
+def _where(flags: Iterable[bool]) -> list[int]:
+    return [place for place, flag in enumerate(flags) if flag]
 
 
 def _odd_readings(measured: Measured, area: str, place: slice) -> list[OddReading]:
@@ -306,7 +336,7 @@ def _odd_readings(measured: Measured, area: str, place: slice) -> list[OddReadin
     odd = []
     for spot, readings in enumerate(measured.readings[place]):
         median = sorted(readings)[len(readings) // 2]
-        far = math.floor(ODD_SHARE * median)
+        far = median * ODD_SHARE.numerator // ODD_SHARE.denominator
         odd += [OddReading(area, spot, i, Fraction(value, measured.parts)) for i, value in enumerate(readings)
                 if abs(value - median) > far]  # fmt: skip
     return odd
