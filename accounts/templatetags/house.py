@@ -15,7 +15,7 @@ from django.utils.safestring import SafeString
 
 from accounts.models import Role
 from inspection.foundation.units import Unit as ThicknessUnit
-from inspection.foundation.units import in_unit
+from inspection.foundation.units import in_unit, with_unit
 
 register = template.Library()
 
@@ -60,7 +60,19 @@ def as_json(value: Any) -> str:
 @register.filter
 def thickness(nm: Any, unit: str = "um") -> str:
     """{{ record.mean_nm|thickness:project.unit }} gives 81.2 µm; a dash for nothing."""
-    return "–" if nm is None or nm == "" else f"{in_unit(nm, unit)} {ThicknessUnit(unit).label}"
+    return with_unit(None if nm == "" else nm, unit)
+
+
+@register.filter
+def place(record: Any, kind: Any) -> str:
+    """{{ record|place:kind }}: where a record of the kind was taken."""
+    return str(kind.place(record))
+
+
+@register.filter
+def cells(record: Any, kind: Any) -> list[tuple[Any, str]]:
+    """{% for column, cell in record|cells:kind %}: what a list tells of a record of the kind."""
+    return [(column, column.cell(record)) for column in kind.columns]
 
 
 @register.filter

@@ -21,7 +21,8 @@ from accounts.models import Person, Role
 from accounts.rights import require
 from inspection.fieldwork import actions, queries, serializers
 from inspection.fieldwork.judging import ReadingSent
-from inspection.fieldwork.models import ClimateRecord, Record, ThicknessRecord
+from inspection.fieldwork.kind import RecordKind, TakenByForm
+from inspection.fieldwork.models import Record, ThicknessRecord
 from inspection.fieldwork.sending import in_senders_words, readings_sent
 from inspection.foundation.refusals import Fault, Refused
 from inspection.foundation.units import Unit
@@ -162,49 +163,46 @@ class ThicknessResult(GenericAPIView):
         return Response(get_object_or_404(records, pk=pk).result)
 
 
-# --- climate ----------------------------------------------------------------------------------------------------------
-class ClimateList(RecordList):
-    """Climate records you may see, newest first; or store one."""
+# --- kinds taken in one go ------------------------------------------------------------------------------------------
+def views_of(kind: RecordKind, taken: TakenByForm) -> tuple[type[RecordList], type[RetrieveAPIView]]:
+    """The list of a kind, which also stores one, and the page of one: alike for every kind taken in one go."""
 
-    serializer_class = serializers.ClimateSerializer
-    queryset = ClimateRecord.objects.none()
+    class Many(RecordList):
+        serializer_class = taken.shown
+        queryset = kind.model._default_manager.none()
 
-    def rows(self, person: Person) -> QuerySet[Any]:
-        return queries.climate_records(person)
+        def rows(self, person: Person) -> QuerySet[Any]:
+            return queries.seen_of_kind(person, kind.model)
 
-    @extend_schema(parameters=[OF_PROJECT, OF_AREA, VERDICT, CURRENT])
-    def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
-        return super().get(request, *args, **kwargs)
+        @extend_schema(parameters=[OF_PROJECT, OF_AREA, VERDICT, CURRENT])
+        def get(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+            return super().get(request, *args, **kwargs)
 
-    @extend_schema(
-        request=serializers.ClimateSent,
-        responses={201: serializers.ClimateAnswer, 200: serializers.ClimateAnswer},
-    )
-    def post(self, request: Request) -> Response:
-        """Store a climate record. 201 when it is new, 200 when it was stored by an earlier sending."""
-        person = _recorder(request, "record climate")
-        asked = serializers.ClimateSent(data=request.data)
-        asked.is_valid(raise_exception=True)
-        sent = dict(asked.validated_data)
-        values = {
-            name: sent[name]
-            for name in ("id", "taken_at", "dry_bulb_c", "wet_bulb_c", "wet_bulb_over", "relative_humidity_pct",
-                         "surface_c", "pressure_hpa", "note", "replacement_reason")
-        }  # fmt: skip
-        named = _named(person, sent, ClimateRecord)
-        record, new = actions.record_climate(person, **values, **named, source=ClimateRecord.Source.API)
-        stored = queries.climate_records(person).get(pk=record.pk)
-        return _stored(serializers.ClimateAnswer(stored).data, new=new)
+        @extend_schema(
+            request=taken.sent, responses={201: taken.answer, 200: taken.answer},
+            description=f"Store a {kind.one}. 201 when it is new, 200 when it was stored by an earlier sending.",
+        )  # fmt: skip
+        def post(self, request: Request) -> Response:
+            person = _recorder(request, f"record {kind.name}")
+            asked = taken.sent(data=request.data)
+            asked.is_valid(raise_exception=True)
+            sent = dict(asked.validated_data)
+            named = _named(person, sent, kind.model)
+            values = {name: value for name, value in sent.items() if name not in named}
+            record, new = taken.record(person, **values, **named, source=Record.Source.API)
+            stored = queries.seen_of_kind(person, kind.model, light=False).get(pk=record.pk)
+            return _stored(taken.answer(stored, context={"warnings": kind.warnings(stored)}).data, new=new)
 
+    class One(RetrieveAPIView):
+        serializer_class = taken.detail
+        queryset = kind.model._default_manager.none()
 
-class ClimateDetail(RetrieveAPIView):
-    """One climate record with every check."""
+        def get_queryset(self) -> QuerySet[Any]:
+            return queries.seen_of_kind(person_of(self.request), kind.model, light=False)
 
-    serializer_class = serializers.ClimateDetailSerializer
-    queryset = ClimateRecord.objects.none()
-
-    def get_queryset(self) -> QuerySet[ClimateRecord]:
-        return cast("QuerySet[ClimateRecord]", queries.climate_records(person_of(self.request)))
+    Many.__doc__ = f"{kind.many.capitalize()} you may see, newest first; or store one."
+    One.__doc__ = f"One {kind.one} with every check."
+    return Many, One
 
 
 def _counted(text: str, field: str) -> int:
@@ -228,8 +226,8 @@ def _named(person: Person, sent: dict[str, Any], model: type[Record]) -> dict[st
     """The rows a request names by id, within the person's sight. Raises NotThere naming each that is not."""
     of_person: dict[str, Any] = {
         "project": Project.objects.visible_to(person),
-        "area": InspectionArea.objects.visible_to(person).select_related("structure"),
-        "coat": Coat.objects.visible_to(person).select_related("system"),
+        "area": InspectionArea.objects.visible_to(person).select_related("structure", "system"),
+        **({"coat": Coat.objects.visible_to(person).select_related("system")} if "coat" in sent else {}),
         "gauge": Gauge.objects.visible_to(person),
         "replaces": cast("Any", model._default_manager).visible_to(person),
     }

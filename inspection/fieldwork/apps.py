@@ -1,10 +1,23 @@
+from importlib import import_module
+from importlib.util import find_spec
+
 from django.apps import AppConfig
+
+# Each kind of record is a folder of this room; this is the line that adds one.
+KIND_FOLDERS = ("profile", "climate", "thickness")
 
 
 class FieldworkConfig(AppConfig):
     name = "inspection.fieldwork"
     label = "fieldwork"
     verbose_name = "Field records"
+
+    def import_models(self) -> None:
+        """The models of the room, and those in the folders of the kinds."""
+        super().import_models()
+        for folder in KIND_FOLDERS:
+            if find_spec(f"{self.name}.{folder}.models"):
+                import_module(f"{self.name}.{folder}.models")
 
     def ready(self) -> None:
         from inspection.fieldwork import leaving  # noqa: F401, PLC0415 - it listens, once models are loaded

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from decimal import Decimal
-from typing import Any
+from typing import Any, ClassVar
 from uuid import UUID
 
 from django import forms
@@ -15,20 +15,17 @@ from django.utils import timezone
 
 from accounts.models import Person
 from inspection.fieldwork import measuring, queries
-from inspection.fieldwork.actions.climate import SEA_LEVEL_HPA
-from inspection.fieldwork.actions.recording import LONGEST_NOTE, LONGEST_REASON
 from inspection.fieldwork.models import ThicknessRecord
+from inspection.fieldwork.recording import LONGEST_NOTE, LONGEST_REASON
 from inspection.foundation.form_fields import set_up
 from inspection.foundation.refusals import Refused
 from inspection.foundation.units import Unit, in_unit, to_nm
 from inspection.instruments import doubt, overdue
 from inspection.instruments.models import Gauge
 from inspection.projects.models import Coat, InspectionArea, Project
-from inspection.standards import InputFault, calculate
 
 LONGEST_NUMBER = 40
 MOST_PASTED = 2_000_000
-CLIMATE_FIGURES = ("dry_bulb_c", "wet_bulb_c", "relative_humidity_pct", "surface_c", "pressure_hpa")
 
 
 class ThicknessField(forms.CharField):
@@ -134,19 +131,25 @@ class GaugeField(forms.ModelChoiceField):
         return f"{told} ({against})" if against else told
 
 
-class OnProject(forms.Form):
-    """A form about an area and coat of one project."""
+class OnArea(forms.Form):
+    """A form about an area of one project."""
 
     area = AreaField(InspectionArea.objects.none(), label="Inspection area", empty_label="Choose the area")
-    coat = CoatField(Coat.objects.none(), label="After which coat", empty_label="Choose the coat")
 
     def __init__(self, *args: Any, by: Person, project: Project, area: InspectionArea | None = None, **kwargs: Any):
-        super().__init__(*args, **kwargs)
         self.by, self.project, self.today = by, project, project.day_of(timezone.now())
-        set_up(
-            self, "area",
-            queryset=InspectionArea.objects.filter(structure__project=project).select_related("structure", "section"),
-        )  # fmt: skip
+        super().__init__(*args, **kwargs)
+        of_project = InspectionArea.objects.filter(structure__project=project)
+        set_up(self, "area", queryset=of_project.select_related("structure", "section", "system"))
+
+
+class OnProject(OnArea):
+    """A form about an area and coat of one project."""
+
+    coat = CoatField(Coat.objects.none(), label="After which coat", empty_label="Choose the coat")
+
+    def __init__(self, *args: Any, project: Project, area: InspectionArea | None = None, **kwargs: Any):
+        super().__init__(*args, project=project, area=area, **kwargs)
         of_project = Coat.objects.filter(system__project=project)
         if area:
             of_project = of_project.filter(system=area.system_id)
@@ -285,70 +288,39 @@ class AbandonSheet(forms.Form):
     reason = forms.CharField(label="Why it is given up", max_length=LONGEST_REASON)
 
 
-class Climate(OnProject):
-    """Air by psychrometer or hygrometer, and the coldest steel."""
+class Observed(forms.Form):
+    """What is observed in one go: when, with which instrument, and the figures, which may be asked about."""
+
+    # The kind of instrument it is taken with, and the figures that a question is about.
+    instrument: ClassVar[Gauge.Kind]
+    figures: ClassVar[tuple[str, ...]]
 
     # Made when the form is first shown, so that sending it twice stores one record.
     id = forms.UUIDField(required=False, widget=forms.HiddenInput)
     taken_at = MomentField(label="Taken at")
-    dry_bulb_c = TenthField(label="Air temperature (dry bulb), °C")
-    wet_bulb_c = TenthField(
-        label="Wet bulb, °C", required=False, help_text="Or relative humidity; give one of the two."
-    )
-    wet_bulb_over = forms.ChoiceField(
-        label="Wet bulb covered by",
-        required=False,
-        choices=[("", "Above 0 °C"), ("water", "Water"), ("ice", "Ice")],
-        help_text="Asked when the wet bulb is at or below 0 °C.",
-    )
-    relative_humidity_pct = HumidityField(label="Relative humidity, %", required=False)
-    surface_c = TenthField(label="Steel, coldest place, °C")
-    pressure_hpa = forms.DecimalField(
-        label="Air pressure, hPa",
-        max_digits=6,
-        decimal_places=2,
-        initial=SEA_LEVEL_HPA,
-        widget=forms.TextInput(attrs={"inputmode": "decimal"}),
-        help_text="Sea level unless measured.",
-    )
-    gauge = GaugeField(Gauge.objects.none(), label="Climate meter", required=False, empty_label="None of ours")
+    gauge = GaugeField(Gauge.objects.none(), label="Instrument", required=False, empty_label="None of ours")
     note = forms.CharField(label="Note", required=False, max_length=LONGEST_NOTE, widget=forms.Textarea({"rows": 2}))
+
+    by: Person
+    project: Project
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        coat = self.fields["coat"]
-        coat.label, coat.help_text = "For which coat", "Taken before it is applied or while it is; its limits hold."
-        meters = Gauge.objects.visible_to(self.by).filter(kind=Gauge.Kind.CLIMATE)
+        meters = Gauge.objects.visible_to(self.by).filter(kind=self.instrument)
         meters = meters.exclude(state=Gauge.State.RETIRED)
         reported = doubt.beside(meters, self.project.zone)
-        self.fields["gauge"].offer(meters, self.today, reported, overdue.of_meters)  # type: ignore[attr-defined]  # the field is a GaugeField
+        today = self.project.day_of(timezone.now())
+        self.fields["gauge"].offer(meters, today, reported, overdue.of_meters)  # type: ignore[attr-defined]  # the field is a GaugeField
         self.fields["taken_at"].initial = timezone.now().replace(second=0, microsecond=0)
 
     @property
     def as_asked(self) -> str:
         """The figures that a question was about; an answer holds for these and no others."""
-        return " ".join(f"{name}={self.cleaned_data.get(name)}" for name in CLIMATE_FIGURES)
+        return " ".join(f"{name}={self.cleaned_data.get(name)}" for name in self.figures)
 
     @property
     def is_confirmed(self) -> bool:
         return bool(self.is_valid() and self.data.get("confirmed") == self.as_asked)
-
-    def clean(self) -> dict[str, Any]:
-        """While a field is wrong, the others are judged by their bounds all the same, so that all is told at once."""
-        values: dict[str, Any] = super().clean() or {}
-        given = {name: float(values[name]) for name in CLIMATE_FIGURES if values.get(name) is not None}
-        if self.errors:
-            try:
-                calculate("climate-limits", given)
-            except InputFault as wrong:
-                for fault in wrong.faults:
-                    if fault.field in given:
-                        self.add_error(fault.field, fault.message)
-        return values
-
-
-class ClimateCorrection(Climate, Corrected):
-    pass
 
 
 class RecordFilter(forms.Form):

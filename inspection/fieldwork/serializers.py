@@ -9,11 +9,9 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from accounts.api import Strict
-from inspection.fieldwork.actions.climate import SEA_LEVEL_HPA
-from inspection.fieldwork.actions.climate import warnings_of as climate_warnings
-from inspection.fieldwork.actions.recording import LONGEST_NOTE, LONGEST_REASON
 from inspection.fieldwork.actions.thickness import run_out_of as record_run_out
-from inspection.fieldwork.models import ClimateRecord, Reading, ThicknessRecord
+from inspection.fieldwork.models import Reading, ThicknessRecord
+from inspection.fieldwork.recording import LONGEST_NOTE, LONGEST_REASON
 from inspection.foundation.refusals import Refused
 from inspection.foundation.units import Unit, to_nm
 from inspection.projects.serializers import Micrometres, Moment
@@ -61,7 +59,6 @@ class RecordSent(Strict):
     )
     project = serializers.UUIDField()
     area = serializers.UUIDField()
-    coat = serializers.UUIDField()
     note = serializers.CharField(required=False, allow_blank=True, default="", max_length=LONGEST_NOTE)
     replaces = serializers.UUIDField(required=False, allow_null=True, default=None, help_text="The record it corrects")
     replacement_reason = serializers.CharField(
@@ -69,7 +66,20 @@ class RecordSent(Strict):
     )
 
 
-class ThicknessHead(RecordSent):
+class AfterCoatSent(RecordSent):
+    """Of a place after a coat."""
+
+    coat = serializers.UUIDField()
+
+
+class ObservedSent(Strict):
+    """Of what is observed in one go."""
+
+    gauge = serializers.UUIDField(required=False, allow_null=True, default=None)
+    taken_at = Moment()
+
+
+class ThicknessHead(AfterCoatSent):
     """A thickness record without its readings, which are read in one pass of their own."""
 
     gauge = serializers.UUIDField()
@@ -95,32 +105,19 @@ class ThicknessSent(ThicknessHead):
     readings = ReadingSentSerializer(many=True)
 
 
-class ClimateSent(RecordSent):
-    gauge = serializers.UUIDField(required=False, allow_null=True, default=None)
-    taken_at = Moment()
-    dry_bulb_c = TenthSent()
-    wet_bulb_c = TenthSent(required=False, allow_null=True, default=None)
-    wet_bulb_over = serializers.ChoiceField(
-        ["water", "ice"], required=False, allow_blank=True, default="", help_text="Asked at or below 0 °C"
-    )
-    relative_humidity_pct = TenthSent(required=False, allow_null=True, default=None)
-    surface_c = TenthSent(help_text="Steel, coldest place")
-    pressure_hpa = serializers.DecimalField(max_digits=6, decimal_places=2, required=False, default=SEA_LEVEL_HPA)
-
-
 # --- what is shown ----------------------------------------------------------------------------------------------------
 class StandingShown(serializers.Serializer):
     state = serializers.CharField()
     reasons = serializers.ListField(child=serializers.CharField())
 
 
-class RecordShown(serializers.ModelSerializer):
+class OnAreaShown(serializers.ModelSerializer):
+    """A record of an area, whatever was observed."""
+
     area_code = serializers.CharField(source="area.code", read_only=True)
     area_label = serializers.CharField(
         source="area.label", read_only=True, help_text="The code, with its structure where two structures share it"
     )
-    coat_name = serializers.CharField(source="coat.name", read_only=True)
-    coat: Any = serializers.PrimaryKeyRelatedField(read_only=True)
     taken_by = serializers.CharField(source="by_name", read_only=True)
     verdict = serializers.CharField(read_only=True, help_text="pass, fail or, for thickness, incomplete or not judged")
     replaced_by = serializers.SerializerMethodField()
@@ -129,13 +126,46 @@ class RecordShown(serializers.ModelSerializer):
         return str(record.replaced_by.pk) if hasattr(record, "replaced_by") else None
 
 
-COMMON = (
-    "id", "project", "area", "area_code", "area_label", "coat", "coat_name", "taken_by", "taken_at", "received_at",
-    "source", "verdict", "note", "replaces", "replaced_by", "replacement_reason", "digest",
+class RecordShown(OnAreaShown):
+    """A record of an area after a coat."""
+
+    coat_name = serializers.CharField(source="coat.name", read_only=True)
+    coat: Any = serializers.PrimaryKeyRelatedField(read_only=True)
+
+
+OF_AREA = (
+    "id", "project", "area", "area_code", "area_label", "taken_by", "taken_at", "received_at", "source", "verdict",
+    "note", "replaces", "replaced_by", "replacement_reason", "digest",
 )  # fmt: skip
+COMMON = (*OF_AREA[:5], "coat", "coat_name", *OF_AREA[5:])
 
 
-class ThicknessSerializer(RecordShown):
+class WithWarnings(serializers.Serializer):
+    """What a sender is answered beside the record: what casts doubt on it."""
+
+    warnings = serializers.SerializerMethodField()
+
+    @extend_schema_field(serializers.ListField(child=serializers.CharField()))
+    def get_warnings(self, record: Any) -> list[str]:
+        """That its instrument had no certificate to rely on, or a likely slip; the record is stored."""
+        warnings: list[str] = self.context["warnings"]
+        return warnings
+
+
+class StandingOfRecord(serializers.Serializer):
+    """How far the record can be relied on; null until that is known."""
+
+    standing = serializers.SerializerMethodField()
+
+    @extend_schema_field(StandingShown(allow_null=True))
+    def get_standing(self, record: Any) -> dict[str, Any] | None:
+        try:
+            return {"state": record.standing.state, "reasons": record.standing.reasons}
+        except ObjectDoesNotExist:
+            return None
+
+
+class ThicknessSerializer(StandingOfRecord, RecordShown):
     gauge: Any = serializers.PrimaryKeyRelatedField(read_only=True)
     gauge_identity = serializers.CharField(source="gauge.identity", read_only=True)
     correction_um = Micrometres(source="correction_nm")
@@ -144,7 +174,6 @@ class ThicknessSerializer(RecordShown):
     highest_um = Micrometres(source="highest_nm")
     first_reading_at = serializers.DateTimeField(source="taken_at", read_only=True)
     last_reading_at = serializers.DateTimeField(source="ended_at", read_only=True)
-    standing = serializers.SerializerMethodField()
 
     class Meta:
         model = ThicknessRecord
@@ -153,13 +182,6 @@ class ThicknessSerializer(RecordShown):
             "correction_um", "readings_wanted", "reading_count", "mean_um", "lowest_um", "highest_um", "standing",
         )  # fmt: skip
         read_only_fields: tuple[str, ...] = fields
-
-    @extend_schema_field(StandingShown(allow_null=True))
-    def get_standing(self, record: Any) -> dict[str, Any] | None:
-        try:
-            return {"state": record.standing.state, "reasons": record.standing.reasons}
-        except ObjectDoesNotExist:
-            return None
 
 
 class ReadingShown(serializers.ModelSerializer):
@@ -228,37 +250,6 @@ class ThicknessDetailSerializer(ThicknessStored):
         """The same record with the next readings; null with the last."""
         following: str | None = self.context["readings_next"]
         return following
-
-
-class ClimateSerializer(RecordShown):
-    class Meta:
-        model = ClimateRecord
-        fields: tuple[str, ...] = (
-            *COMMON, "gauge", "dry_bulb_c", "wet_bulb_c", "relative_humidity_pct", "surface_c", "pressure_hpa",
-            "found_humidity_pct", "dew_point_c", "margin_c",
-        )  # fmt: skip
-        read_only_fields: tuple[str, ...] = fields
-
-
-class ClimateDetailSerializer(ClimateSerializer):
-    class Meta(ClimateSerializer.Meta):
-        fields = (*ClimateSerializer.Meta.fields, "inputs", "result")
-        read_only_fields: tuple[str, ...] = fields
-
-
-class ClimateAnswer(ClimateDetailSerializer):
-    """What a sender is answered: the record, and what casts doubt on it."""
-
-    warnings = serializers.SerializerMethodField()
-
-    class Meta(ClimateDetailSerializer.Meta):
-        fields = (*ClimateDetailSerializer.Meta.fields, "warnings")
-        read_only_fields: tuple[str, ...] = fields
-
-    @extend_schema_field(serializers.ListField(child=serializers.CharField()))
-    def get_warnings(self, record: ClimateRecord) -> list[str]:
-        """That the climate meter had no certificate to rely on, or a likely slip of unit; the record is stored."""
-        return climate_warnings(record)
 
 
 class CalculationShown(serializers.Serializer):

@@ -1,12 +1,13 @@
-"""Pages of the field room: today's work, thickness, climate."""
+"""Pages of the field room: today's work, the sheets and uploads of thickness, and those that all kinds share."""
 
 from django.urls import path
 
-from inspection.fieldwork.views import climate, sheets, thickness, today, uploads
+from inspection.fieldwork.kinds import KINDS, TAKEN_BY_FORM
+from inspection.fieldwork.views import observed, sheets, thickness, today, uploads
 
 urlpatterns = [
     path("today/", today.today, name="today"),
-    path("thickness/", thickness.thickness_list, name="thickness_list"),
+    path("records/", observed.all_records, name="records"),
     path("thickness/<uuid:pk>/", thickness.thickness, name="thickness"),
     path("thickness/<uuid:pk>/chart.svg", thickness.thickness_chart, name="thickness_chart"),
     path("thickness/<uuid:pk>/readings.csv", thickness.thickness_readings, name="thickness_readings"),
@@ -21,7 +22,16 @@ urlpatterns = [
     path("sheets/<uuid:pk>/readings/<int:reading>/right/", sheets.sheet_reading_right, name="sheet_reading_right"),
     path("sheets/<uuid:pk>/finish/", sheets.sheet_finish, name="sheet_finish"),
     path("sheets/<uuid:pk>/abandon/", sheets.sheet_abandon, name="sheet_abandon"),
-    path("climate/", climate.climate_list, name="climate_list"),
-    path("climate/<uuid:pk>/", climate.climate, name="climate"),
-    path("projects/<uuid:project>/climate/new/", climate.climate_new, name="climate_new"),
 ]
+for kind in KINDS:
+    urlpatterns.append(path(f"{kind.name}/", observed.record_list, {"kind": kind}, name=f"{kind.name}_list"))
+for kind, taken in TAKEN_BY_FORM:
+    urlpatterns += [
+        path(f"{kind.name}/<uuid:pk>/", observed.record, {"kind": kind}, name=kind.name),
+        path(
+            f"projects/<uuid:project>/{kind.name}/new/",
+            observed.record_new,
+            {"kind": kind, "taken": taken},
+            name=f"{kind.name}_new",
+        ),
+    ]

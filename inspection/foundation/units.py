@@ -73,6 +73,11 @@ def in_unit(nm: int | float | Fraction, unit: Unit | str, digits: int | None = N
     return f"{Decimal(exact.numerator) / Decimal(exact.denominator):.{digits}f}"
 
 
+def with_unit(nm: int | float | Fraction | None, unit: Unit | str) -> str:
+    """The thickness as it is read, with its unit; a dash where there is none."""
+    return "–" if nm is None else f"{in_unit(nm, unit)} {Unit(unit).label}"
+
+
 def um(nm: int) -> int | float:
     """Micrometres as a JSON number that reads back exactly: 81200 nm is 81.2."""
     # A division of whole numbers is rounded once, to the very float that the decimal figure names.

@@ -50,9 +50,11 @@ FEWEST_LOCATIONS = 3
 LONGEST_PERIOD_H = 12
 DIRECTIONS = 4
 MEAN, MAXIMUM = "mean", "maximum"
+OF_A_LOCATION = "SSPC-PA 17 speaks of the location average; ASTM D4417 B of 2014 keeps the maximum of ten."
 
 
-def _value(readings: tuple[Fraction, ...], statistic: str) -> Fraction:
+def location_value(readings: tuple[Fraction, ...], statistic: str) -> Fraction:
+    """The value of a location in the unit of its readings: their mean, or the greatest of them."""
     return max(readings) if statistic == MAXIMUM else mean(readings)
 
 
@@ -60,10 +62,7 @@ def _value(readings: tuple[Fraction, ...], statistic: str) -> Fraction:
 class ProfileLimits:
     minimum_um: Fraction = thickness("Least profile specified", above=0)
     maximum_um: Fraction = thickness("Greatest profile specified", above=0)
-    location_value: str = choice(
-        "Value of a location", (MEAN, MAXIMUM),
-        help="SSPC-PA 17 speaks of the location average; ASTM D4417 B of 2014 keeps the maximum of ten.",
-    )  # fmt: skip
+    location_value: str = choice("Value of a location", (MEAN, MAXIMUM), help=OF_A_LOCATION)
 
     def __post_init__(self) -> None:
         refuse_crossed_limits(self.minimum_um, self.maximum_um, "minimum_um", "maximum_um")
@@ -76,7 +75,12 @@ class ProfileLocation:
 
 
 @dataclass(frozen=True, kw_only=True)
-class LocationsIn(ProfileLimits):
+class LocationsIn:
+    minimum_um: Fraction | None = thickness("Least profile specified", above=0, optional=True)
+    maximum_um: Fraction | None = thickness(
+        "Greatest profile specified", above=0, optional=True, help="Give both, or the one that is specified."
+    )
+    location_value: str = choice("Value of a location", (MEAN, MAXIMUM), help=OF_A_LOCATION)
     readings_per_location: int = number(
         "Readings asked for at each location", minimum=1, maximum=1000,
         help="By the method: 10 by depth micrometer; from memory 1 by comparator and 2 replica tapes.",
@@ -86,6 +90,11 @@ class LocationsIn(ProfileLimits):
         help="Three at least for each blasting apparatus in each shift or 12 h, whichever is shorter: "
         "write the same words for locations that belong together.",
     )  # fmt: skip
+
+    def __post_init__(self) -> None:
+        if self.minimum_um is None and self.maximum_um is None:
+            raise InputFault.at("minimum_um", "give the least profile specified, the greatest, or both")
+        refuse_crossed_limits(self.minimum_um, self.maximum_um, "minimum_um", "maximum_um")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -127,7 +136,7 @@ def profile_pa17(inputs: LocationsIn) -> LocationsOut:
     fewer than three, the sample is incomplete, unless a location outside the limits decides already.
     """
     short = tuple(i for i, at in enumerate(inputs.locations) if len(at.readings_um) < inputs.readings_per_location)
-    every = [_value(at.readings_um, inputs.location_value) for at in inputs.locations]
+    every = [location_value(at.readings_um, inputs.location_value) for at in inputs.locations]
     values = {i: value for i, value in enumerate(every) if i not in set(short)}
     sets = Counter(at.apparatus_and_shift or "" for at in inputs.locations)
     counts = [_readings_check(inputs, short), *(_set_check(name, count) for name, count in sets.items())]
@@ -147,22 +156,28 @@ def profile_pa17(inputs: LocationsIn) -> LocationsOut:
     )  # fmt: skip
 
 
-def _complies(limits: ProfileLimits, value: Fraction | None) -> str:
+def _complies(limits: LocationsIn, value: Fraction | None) -> str:
     if value is None:
         return "no value yet"
-    if value < limits.minimum_um:
+    if limits.minimum_um is not None and value < limits.minimum_um:
         return "too low"
-    return "too high" if value > limits.maximum_um else "yes"
+    return "too high" if limits.maximum_um is not None and value > limits.maximum_um else "yes"
 
 
-def _limit_checks(limits: ProfileLimits, heights: Sequence[Fraction], short: frozenset[int]) -> list[Check]:
+def _limit_checks(limits: LocationsIn, heights: Sequence[Fraction], short: frozenset[int]) -> list[Check]:
     clause = "SSPC-PA 17 (from memory)"
-    return [
-        each_at_least(limits.minimum_um, heights, name="least profile", clause=clause, counted_in="location",
-                      sentence="No location may be below the least profile specified.", unfinished=short),
-        each_at_most(limits.maximum_um, heights, name="greatest profile", clause=clause, counted_in="location",
-                     sentence="No location may be above the greatest profile specified.", unfinished=short),
-    ]  # fmt: skip
+    checks = []
+    if limits.minimum_um is not None:
+        checks.append(
+            each_at_least(limits.minimum_um, heights, name="least profile", clause=clause, counted_in="location",
+                          sentence="No location may be below the least profile specified.", unfinished=short)
+        )  # fmt: skip
+    if limits.maximum_um is not None:
+        checks.append(
+            each_at_most(limits.maximum_um, heights, name="greatest profile", clause=clause, counted_in="location",
+                         sentence="No location may be above the greatest profile specified.", unfinished=short)
+        )  # fmt: skip
+    return checks
 
 
 def _readings_check(inputs: LocationsIn, short: tuple[int, ...]) -> Check:
@@ -265,7 +280,7 @@ class ProfileExtentIn(ProfileLimits):
         """The search by location values; raises InputFault in this calculation's own words."""
         spots = tuple(
             Spot(direction=at.direction, ended=at.ended,
-                 readings_um=None if at.readings_um is None else (_value(at.readings_um, self.location_value),))
+                 readings_um=None if at.readings_um is None else (location_value(at.readings_um, self.location_value),))
             for at in self.locations or ()
         )  # fmt: skip
         try:

@@ -9,8 +9,8 @@ from operator import itemgetter
 from typing import Any
 from uuid import UUID
 
-from inspection.fieldwork.actions.climate import READ, climate_digest
 from inspection.fieldwork.actions.thickness import thickness_digest
+from inspection.fieldwork.climate.recording import READ, climate_digest
 from inspection.fieldwork.judging import ReadingSent, judge_again
 from inspection.fieldwork.models import ClimateRecord, Reading, ThicknessRecord
 from inspection.foundation.refusals import Refused
@@ -95,7 +95,7 @@ def _climates() -> Iterator[str]:
     for batch in told_of(rows, ("climate.recorded", "climate.corrected")):
         for record, entry in batch:
             what = f"climate record {record.pk} ({record})"
-            if climate_digest(record, record.inputs.get("wet_bulb_over") or "") != record.digest:
+            if climate_digest(record) != record.digest:
                 yield f"{what}: what was read does not match its digest"
             read = {name: _number(value) for name in READ if (value := getattr(record, name)) is not None}
             verdict = _verdict("climate-limits", {**record.inputs, **read})

@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from time_machine import travel
 
-from inspection.fieldwork import queries
+from inspection.fieldwork import todays_work
 from inspection.fieldwork.actions import note_reading, open_sheet, record_climate, record_thickness
 from inspection.foundation.ids import new_id
 from inspection.instruments.models import Gauge, Verification
@@ -66,7 +66,7 @@ def test_areas_next_begin_with_what_failed(cast: Cast) -> None:
     third = InspectionArea.objects.create(
         structure=cast.site.structure, system=cast.site.system, code="A3", name="Roof", area_m2=9
     )
-    (today,) = queries.today(cast.ines, NOON)
+    (today,) = todays_work.today(cast.ines, NOON)
     assert [(item.area, item.coat, item.record) for item in today.next] == [
         (cast.site.other_area, cast.site.coats[0], failed.pk),
         (cast.site.area, cast.site.coats[1], today.next[1].record),
@@ -78,7 +78,7 @@ def test_an_area_whose_last_coat_passed_is_done(cast: Cast) -> None:
     InspectionArea.objects.filter(pk=cast.site.other_area.pk).delete()
     readings = spots(*[[300]] * 10)
     record_thickness(cast.ines, **sent(cast, coat=3, readings=readings))
-    (today,) = queries.today(cast.ines, NOON)
+    (today,) = todays_work.today(cast.ines, NOON)
     assert today.next == []
 
 

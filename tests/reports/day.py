@@ -8,8 +8,8 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
-from inspection.fieldwork.actions.climate import record_climate
 from inspection.fieldwork.actions.thickness import record_thickness
+from inspection.fieldwork.climate.recording import record_climate
 from inspection.fieldwork.judging import ReadingSent, plan_of
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
 from inspection.foundation.ids import new_id

@@ -12,8 +12,8 @@ from django.db import transaction
 from django.utils import timezone
 
 from accounts.models import Person
-from inspection.fieldwork.actions.recording import store
 from inspection.fieldwork.models import Reading, ThicknessRecord
+from inspection.fieldwork.recording import store
 from inspection.foundation.ids import new_id
 from inspection.instruments.models import (
     Certificate,

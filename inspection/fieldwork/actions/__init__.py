@@ -1,6 +1,5 @@
 """Every change of a field record, one function each. A record is stored whole or not at all, and never edited."""
 
-from inspection.fieldwork.actions.climate import record_climate
 from inspection.fieldwork.actions.sheets import (
     abandon_sheet,
     finish_sheet,
@@ -12,6 +11,7 @@ from inspection.fieldwork.actions.sheets import (
 )
 from inspection.fieldwork.actions.thickness import record_thickness
 from inspection.fieldwork.actions.uploads import record_upload
+from inspection.fieldwork.climate.recording import record_climate
 from inspection.fieldwork.judging import ReadingSent
 
 __all__ = [

@@ -10,7 +10,11 @@ from django.utils import timezone
 
 from accounts import journal
 from accounts.models import Person, Role
-from inspection.fieldwork.actions.recording import (
+from inspection.fieldwork.actions.thickness import MOST_PLACE, MOST_READINGS, check_set_up, record_thickness
+from inspection.fieldwork.judging import ReadingSent
+from inspection.fieldwork.leaving import left_open
+from inspection.fieldwork.models import PUT_RIGHT, Sheet, SheetReading, ThicknessRecord
+from inspection.fieldwork.recording import (
     LONGEST_REASON,
     another_id,
     is_seen,
@@ -19,10 +23,6 @@ from inspection.fieldwork.actions.recording import (
     replacing,
     words,
 )
-from inspection.fieldwork.actions.thickness import MOST_PLACE, MOST_READINGS, check_set_up, record_thickness
-from inspection.fieldwork.judging import ReadingSent
-from inspection.fieldwork.leaving import left_open
-from inspection.fieldwork.models import PUT_RIGHT, Sheet, SheetReading, ThicknessRecord
 from inspection.foundation.refusals import Conflict, Fault, NotAllowed, Refused
 from inspection.foundation.units import Unit, in_unit
 from inspection.instruments import overdue

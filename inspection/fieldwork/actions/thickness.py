@@ -12,7 +12,9 @@ from django.db import transaction
 
 from accounts import journal
 from accounts.models import Person, StoredFile
-from inspection.fieldwork.actions.recording import (
+from inspection.fieldwork.judging import Judgement, ReadingSent, judge
+from inspection.fieldwork.models import Reading, ThicknessRecord
+from inspection.fieldwork.recording import (
     LONGEST_NOTE,
     LONGEST_REASON,
     content_digest,
@@ -23,8 +25,6 @@ from inspection.fieldwork.actions.recording import (
     stored_before,
     words,
 )
-from inspection.fieldwork.judging import Judgement, ReadingSent, judge
-from inspection.fieldwork.models import Reading, ThicknessRecord
 from inspection.foundation.copying import bulk_rows
 from inspection.foundation.refusals import Fault, Refused
 from inspection.foundation.text import wrong_on_a_line

@@ -6,6 +6,7 @@ from typing import Any, TypeVar
 from uuid import UUID
 
 from django import forms
+from django.core.exceptions import ObjectDoesNotExist
 from django.core.paginator import Page, Paginator
 from django.http import Http404
 from django.shortcuts import get_object_or_404
@@ -80,3 +81,11 @@ def put_into(form: forms.Form, refusal: Refused, names: dict[str, str] | None = 
     for fault in refusal.faults:
         field = (names or {}).get(fault.field, fault.field)
         form.add_error(field if field in form.fields else None, fault.message)
+
+
+def standing_of(record: Record) -> Any:
+    """The standing, kept by a room above this one; None until it is known."""
+    try:
+        return record.standing  # type: ignore[attr-defined]  # the row that points here
+    except ObjectDoesNotExist:
+        return None

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 from uuid import UUID
 
-from django.core.exceptions import ObjectDoesNotExist
 from django.db.models import QuerySet
 from django.http import FileResponse, Http404, HttpResponse, StreamingHttpResponse
 from django.shortcuts import get_object_or_404, render
@@ -14,25 +13,25 @@ from django.views.decorators.http import require_safe
 
 from accounts import vault
 from accounts.middleware import SignedIn
-from inspection.fieldwork import exports, forms, queries
+from inspection.fieldwork import exports, queries
 from inspection.fieldwork.judging import Plan, plan_of, spots_of, still_wanted
 from inspection.fieldwork.models import Reading, ThicknessRecord
+from inspection.fieldwork.thickness.kind import KIND
 from inspection.fieldwork.verdicts_shown import Places, checks_shown, in_pages, spots_shown
-from inspection.fieldwork.views.common import CHECKS_A_PAGE, paged, project_or_404, query_without_page, records
+from inspection.fieldwork.views.common import (
+    CHECKS_A_PAGE,
+    paged,
+    project_or_404,
+    query_without_page,
+    records,
+    standing_of,
+)
 from inspection.foundation import charts
 from inspection.foundation.text import on_one_line
 from inspection.projects.models import Project
 
 # Sizes at which the words of a chart can be read where it is shown.
 DESK, PHONE = {"width": 640, "height": 260}, {"width": 330, "height": 240}
-
-
-@require_safe
-def thickness_list(request: SignedIn) -> HttpResponse:
-    asked = forms.RecordFilter(request.GET, by=request.user, verdicts=ThicknessRecord.Verdict.choices)
-    shown = paged(request, asked.narrow(queries.thickness_records(request.user)))
-    context = {"filter": asked, "page": shown, "asked": query_without_page(request), "records": records(request)}
-    return render(request, "fieldwork/thickness_list.html", context, status=422 if asked.errors else 200)
 
 
 @require_safe
@@ -43,6 +42,7 @@ def thickness(request: SignedIn, pk: UUID) -> HttpResponse:
     shown = checks_shown(record.result, record.project.unit, Places(readings))
     plan = _plan_as_judged(record)
     context = {
+        "kind": KIND,
         "record": record,
         "project": record.project,
         "standing": standing_of(record),
@@ -109,14 +109,6 @@ def thickness_file(request: SignedIn, pk: UUID) -> HttpResponse | FileResponse:
     answer["Content-Disposition"] = content_disposition_header(as_attachment=True, filename=name) or ""
     answer["X-Content-Type-Options"] = "nosniff"
     return answer
-
-
-def standing_of(record: ThicknessRecord) -> Any:
-    """The standing, kept by a room above this one; None until it is known."""
-    try:
-        return record.standing
-    except ObjectDoesNotExist:
-        return None
 
 
 def _plan_as_judged(record: ThicknessRecord) -> Plan:

@@ -8,7 +8,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from accounts.middleware import SignedIn
-from inspection.fieldwork import queries
+from inspection.fieldwork import queries, todays_work
 from inspection.fieldwork.views.common import paged, recorder
 
 PROJECTS_A_PAGE = 5
@@ -19,5 +19,5 @@ def today(request: SignedIn) -> HttpResponse:
     recorder(request, "see today's work")
     now = timezone.now()
     page = paged(request, queries.open_projects(request.user).prefetch_related("schemes_asked"), PROJECTS_A_PAGE)
-    context = {"projects": queries.today(request.user, now, page.object_list), "page": page, "now": now}
+    context = {"projects": todays_work.today(request.user, now, page.object_list), "page": page, "now": now}
     return render(request, "fieldwork/today.html", context)

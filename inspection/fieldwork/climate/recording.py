@@ -7,25 +7,13 @@ from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
-from django.db import transaction
-
-from accounts import journal
 from accounts.models import Person
-from inspection.fieldwork.actions.recording import (
-    LONGEST_NOTE,
-    content_digest,
-    may_record,
-    moments,
-    replacing,
-    store,
-    stored_before,
-    words,
-)
 from inspection.fieldwork.models import ClimateRecord
-from inspection.foundation.refusals import Asked, Fault, Refused
+from inspection.fieldwork.observing import Observing, observe, run_out_of
+from inspection.fieldwork.recording import LONGEST_NOTE, content_digest, moments, words
+from inspection.foundation.refusals import Fault, Refused
 from inspection.instruments import overdue
 from inspection.instruments.models import Gauge
-from inspection.instruments.signals import evidence_changed
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.standards import InputFault, calculate
 
@@ -49,7 +37,6 @@ LIMITS = {
 }
 
 
-@transaction.atomic
 def record_climate(
     by: Person,
     *,
@@ -77,55 +64,43 @@ def record_climate(
     as `record_thickness` does; a new record by the page also where its meter has no certificate to rely on, unless
     the company only warns. With `ask`, what is doubtful raises Asked, and nothing is stored.
     """
-    may_record(by, project=project, area=area, coat=coat, gauge=gauge, what="climate")
     record = ClimateRecord(
         id=id, project=project, area=area, coat=coat, gauge=gauge, taken_by=by, taken_at=taken_at, ended_at=taken_at,
         note=note, source=source, replaces=replaces, replacement_reason=replacement_reason, dry_bulb_c=dry_bulb_c,
         wet_bulb_c=wet_bulb_c, relative_humidity_pct=relative_humidity_pct, surface_c=surface_c,
-        pressure_hpa=pressure_hpa,
+        pressure_hpa=pressure_hpa, inputs={"wet_bulb_over": wet_bulb_over or None},
     )  # fmt: skip
-    _refuse_faulty(record)
-    record.digest = climate_digest(record, wet_bulb_over)
-    stored = stored_before(record)
-    if stored is not None:
-        return stored, False
-    replacing(replaces, replacement_reason, by=by, project=project)
-    run_out = run_out_of(record)
-    if source == ClimateRecord.Source.PAGE and not replaces:
-        overdue.begin(run_out)
-    _judge(record, wet_bulb_over)
-    if ask:
-        _ask(record)
-    record, new = store(record)
-    if new:
-        _journal(by, record, replaces, overdue.words(run_out))
-        _announce(by, record, replaces)
-    return record, new
+    return observe(record, OBSERVING, ask=ask)
 
 
-def _judge(record: ClimateRecord, wet_bulb_over: str) -> None:
+def _judge(record: ClimateRecord) -> None:
     """Fill in what the standards core finds of the readings."""
     read = {name: getattr(record, name) for name in READ}
-    record.inputs, result = judge_climate(record.coat, {**read, "wet_bulb_over": wet_bulb_over or None})
+    record.inputs, result = judge_climate(record.coat, {**read, **record.inputs})
     record.result, record.verdict, record.margin_c = result, result["verdict"], result["margin_c"]
     record.found_humidity_pct, record.dew_point_c = result["relative_humidity_pct"], result["dew_point_c"]
 
 
-def _ask(record: ClimateRecord) -> None:
-    """Raise Asked for what looks like a slip; at or below freezing also for frost, which the margin does not show."""
+def _questions(record: ClimateRecord) -> list[Fault]:
+    """What looks like a slip; at or below freezing also frost, which the margin does not show."""
     doubts = doubts_of(record)
     if doubts or record.surface_c <= 0:
-        raise Asked([*doubts, *(Fault(note) for note in record.result["notes"])])
+        return [*doubts, *(Fault(note) for note in record.result["notes"])]
+    return []
 
 
-def climate_digest(record: ClimateRecord, wet_bulb_over: str) -> str:
+def climate_digest(record: ClimateRecord) -> str:
     """SHA-256 of what the sender sent of a climate record."""
-    return content_digest(record, ("gauge_id", *READ), wet_bulb_over=wet_bulb_over)
+    return content_digest(record, ("gauge_id", *READ), wet_bulb_over=record.inputs.get("wet_bulb_over") or "")
 
 
-def run_out_of(record: ClimateRecord) -> list[Fault]:
-    """That the meter had no certificate to rely on that day; nothing for a meter of somebody else's."""
-    return overdue.faults(record.project.day_of(record.taken_at), gauge=record.gauge)
+def judged_again(record: ClimateRecord) -> str:
+    """The verdict that what is stored as read gives under the limits it was judged by; none where it gives none."""
+    read = {name: float(value) for name in READ if (value := getattr(record, name)) is not None}
+    try:
+        return str(calculate("climate-limits", {**record.inputs, **read})["verdict"])
+    except InputFault:
+        return "none"
 
 
 def warnings_of(record: ClimateRecord) -> list[str]:
@@ -191,32 +166,17 @@ def _refuse_faulty(record: ClimateRecord) -> None:
         raise Refused(faults)
 
 
-def _journal(by: Person, record: ClimateRecord, replaces: ClimateRecord | None, run_out: list[str]) -> None:
-    journal.record(
-        "climate.corrected" if replaces else "climate.recorded",
-        record,
-        by=by,
-        project_id=record.project_id,
-        before={"record": replaces.pk, "verdict": replaces.verdict} if replaces else None,
-        after={
-            "area": record.area.label,
-            "coat": record.coat.name,
-            "dew_point_c": round(record.dew_point_c, 2),
-            "margin_c": round(record.margin_c, 2),
-            "verdict": record.verdict,
-            "digest": record.digest,
-            **({"run_out": run_out} if run_out else {}),
-        },
-        reason=record.replacement_reason,
-    )
+def _told(record: ClimateRecord) -> dict[str, Any]:
+    return {"dew_point_c": round(record.dew_point_c, 2), "margin_c": round(record.margin_c, 2)}
 
 
-def _announce(by: Person, record: ClimateRecord, replaces: ClimateRecord | None) -> None:
+def _because(record: ClimateRecord) -> str:
     taken = f"{record.taken_at.astimezone(record.project.zone):%Y-%m-%d %H:%M}"
     about = f"The climate record of {record.area.label} and {record.coat.name}, {taken}"
-    evidence_changed.send(
-        sender=ClimateRecord,
-        by=by,
-        climate=[row.pk for row in (record, replaces) if row],
-        because=f"{about}{', was corrected' if replaces else ''}: {record.get_verdict_display().lower()}.",
-    )
+    return f"{about}{', was corrected' if record.replaces else ''}: {record.get_verdict_display().lower()}."
+
+
+OBSERVING = Observing(
+    refuse_faulty=_refuse_faulty, digest=climate_digest, judge=_judge, questions=_questions, told=_told,
+    evidence="climate", because=_because,
+)  # fmt: skip

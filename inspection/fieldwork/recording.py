@@ -30,14 +30,14 @@ SENT_ALWAYS = (
 
 
 def may_record(
-    by: Person, *, project: Project, area: InspectionArea, coat: Coat, gauge: Gauge | None, what: str
+    by: Person, *, project: Project, area: InspectionArea, coat: Coat | None, gauge: Gauge | None, what: str
 ) -> None:
     """Raise unless the person may record here and the things named belong together. What is foreign is 404."""
     require(by, Role.INSPECTOR, Role.QUALITY_MANAGER, to=f"record {what}")
-    in_sight(by, project, area, coat, *([gauge] if gauge else []))
+    in_sight(by, project, area, *(thing for thing in (coat, gauge) if thing))
     if area.structure.project_id != project.pk:
         raise Refused(f"Area {area.label} belongs to another project than {project.code}.", field="area")
-    if coat.system_id != area.system_id:
+    if coat and coat.system_id != area.system_id:
         raise Refused(f"{coat.name} is no coat of the system on area {area.label}; choose one that is.", field="coat")
 
 

@@ -1,0 +1,104 @@
+"""What the house has to know of a kind of record. Each kind says it once, in the `kind.py` of its folder."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import TYPE_CHECKING, Any
+
+from inspection.fieldwork.models import Record
+
+if TYPE_CHECKING:
+    from django import forms
+    from rest_framework import serializers
+
+    from inspection.foundation.refusals import Fault
+    from inspection.instruments.models import Gauge
+
+
+class Reliance(StrEnum):
+    """What the standing of a record follows from."""
+
+    NONE = "none"
+    """it has none: what stands against its instrument is said beside it"""
+    CERTIFIED = "certified"
+    """the certificate of its instrument on its day"""
+    CHECKED = "checked"
+    """the checks of its instrument before and after it"""
+
+
+@dataclass(frozen=True)
+class Column:
+    """What a list of records tells of each, beside where, when, verdict, standing and by whom."""
+
+    head: str
+    cell: Callable[[Any], str]
+    is_number: bool = False
+
+
+Facts = list[tuple[str, str]]
+
+
+@dataclass(frozen=True)
+class TakenByForm:
+    """A kind whose records are taken in one go, by one form and one request; pages and API are the same for all."""
+
+    form: type[forms.Form]
+    correction: type[forms.Form]
+    # With the signature `(by, *, id, project, area, coat, gauge, ..., source, replaces, replacement_reason, ask)`.
+    record: Callable[..., tuple[Any, bool]]
+    # What the form is filled with to correct a record.
+    as_recorded: Callable[[Any], dict[str, Any]]
+    # What the API takes, shows of each in a list, shows of one, and answers to the sender.
+    sent: type[serializers.Serializer]
+    shown: type[serializers.BaseSerializer]
+    detail: type[serializers.BaseSerializer]
+    answer: type[serializers.BaseSerializer]
+    # Names of the calculation that are fields of the form under another name.
+    fields: dict[str, str]
+
+
+@dataclass(frozen=True)
+class RecordKind:
+    """One kind of record: its words, what it stands on, and how it is shown, told, exported and judged again."""
+
+    # As `Record.kind` has it; it also names the addresses, the journal's verbs and the kind in a trace.
+    name: str
+    title: str
+    one: str
+    many: str
+    # What a record of it is, in a sentence.
+    lead: str
+    model: type[Record]
+    # The kind of instrument it is taken with.
+    instrument: Gauge.Kind
+    reliance: Reliance
+    # What it has to do with a coat: taken “after” it or “for” it; empty for the bare steel before the first.
+    of_coat: str
+    columns: tuple[Column, ...]
+    # What was found, in a line.
+    sentence: Callable[[Any], str]
+    # What was read and found, label and value each.
+    facts: Callable[[Any], Facts]
+    # The digest of what is stored, and the verdict it gives when it is judged again; as they should be.
+    digest: Callable[[Any], str]
+    verdict: Callable[[Any], str]
+    # Why a record is doubted though it is stored, a sentence each.
+    warnings: Callable[[Any], list[str]]
+    # What looks like a slip and is asked about before it is stored.
+    doubts: Callable[[Any], list[Fault]]
+    taken: TakenByForm | None = None
+    # Said under the verdict, where it must not be taken for more than it is.
+    reach: str = ""
+    # Its verdicts, where it cannot give all of them.
+    verdicts: tuple[tuple[str, str], ...] = tuple(Record.Verdict.choices)
+
+    def place(self, record: Record) -> str:
+        """Where the record was taken, in words."""
+        return f"{record.area.label} {self.of_coat} {record.coat.name}" if record.coat else record.area.label
+
+    @property
+    def verbs(self) -> tuple[str, str]:
+        """The journal's words for a record of it stored, and corrected."""
+        return f"{self.name}.recorded", f"{self.name}.corrected"

@@ -1,0 +1,49 @@
+"""Surface profile: the height of the blasted steel's roughness, by locations."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+
+from inspection.fieldwork.models import Record
+from inspection.foundation.of_record import of_record
+
+
+@of_record
+class ProfileRecord(Record):
+    """The profile of one area, before its first coat or before a coat that goes on blasted again. Heights in nm."""
+
+    class Method(models.TextChoices):
+        """By which way the height was found. Two ways do not give the same number (ASTM D4417, stored source)."""
+
+        MICROMETER = "micrometer", "Depth micrometer"
+        TAPE = "tape", "Replica tape"
+        STYLUS = "stylus", "Stylus instrument"
+        COMPARATOR = "comparator", "Comparator"
+
+    class LocationValue(models.TextChoices):
+        MEAN = "mean", "Mean of the location’s readings"
+        MAXIMUM = "maximum", "Greatest of the location’s readings"
+
+    KIND = "profile"
+
+    method = models.CharField(max_length=10, choices=Method)
+    location_value = models.CharField(max_length=7, choices=LocationValue)
+    film_nm = models.PositiveIntegerField(default=0, help_text="Of a replica tape, subtracted from every reading")
+    readings_a_location = models.PositiveSmallIntegerField(help_text="How many were asked for at each")
+    locations = models.JSONField(help_text="`apparatus` and `readings_nm` of each, as the instrument showed them")
+    calculation = models.CharField(max_length=30, help_text="Name in the standards core; empty where none judged it")
+    inputs = models.JSONField(help_text="What the rule was given; giving it again gives the same verdict")
+    result = models.JSONField(help_text="What the rule answered, check by check")
+    # Of the values of the locations, with the film subtracted; the mean may fall between nanometres.
+    mean_nm = models.PositiveIntegerField()
+    lowest_nm = models.PositiveIntegerField()
+    highest_nm = models.PositiveIntegerField()
+
+    class Meta:
+        constraints = (
+            models.CheckConstraint(condition=Q(method="tape") | Q(film_nm=0), name="profile_film_of_a_tape_only"),
+        )
+
+    def __str__(self) -> str:
+        return f"Surface profile of {self.area.label}, {self.taken_at:%Y-%m-%d %H:%M} UTC"

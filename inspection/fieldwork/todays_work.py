@@ -1,0 +1,199 @@
+"""What an inspector comes for in the morning and goes on with during the day, project by project."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Any, cast
+from uuid import UUID
+
+from django.db.models import (
+    Case,
+    Count,
+    F,
+    IntegerField,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    UUIDField,
+    Value,
+    When,
+    Window,
+)
+from django.db.models.functions import RowNumber
+
+from accounts.models import Person
+from inspection.fieldwork.kind import RecordKind
+from inspection.fieldwork.kinds import KINDS
+from inspection.fieldwork.models import Latest, Record, RecordQuerySet, Sheet, ThicknessRecord
+from inspection.fieldwork.queries import RunOut, open_projects, seen_of_kind, thickness_gauges
+from inspection.instruments import doubt, overdue
+from inspection.instruments.models import Gauge, InstrumentRules, Verification
+from inspection.projects.models import Coat, InspectionArea, Project
+
+MOST_NEXT = 6
+MOST_OF_DAY = 15
+
+
+@dataclass
+class GaugeToday:
+    gauge: Gauge
+    check: Verification | None
+    run_out: str = ""
+    reported: str = ""
+
+
+@dataclass
+class OfKind:
+    """The newest records of a kind that a day has, and how many there are."""
+
+    kind: RecordKind
+    newest: list[Record] = field(default_factory=list)
+    many: int = 0
+
+
+@dataclass
+class ProjectToday:
+    """What an inspector comes for in the morning and goes on with during the day, of one project."""
+
+    project: Project
+    day: date
+    sheets: list[Sheet] = field(default_factory=list)
+    gauges: list[GaugeToday] = field(default_factory=list)
+    records: list[OfKind] = field(default_factory=list)
+    next: list[AreaNext] = field(default_factory=list)
+    # How many areas want measuring, those not shown among them.
+    wanting: int = 0
+    run_out: RunOut | None = None
+
+
+@dataclass
+class AreaNext:
+    area: InspectionArea
+    coat: Coat
+    why: str
+    record: UUID | None
+    # How many areas of its project want measuring.
+    of: int
+
+
+def today(person: Person, at: datetime, of: Iterable[Project] | None = None) -> list[ProjectToday]:
+    """The day of each open project, or of those given; of its records the newest, and how many there are."""
+    asked = open_projects(person) if of is None else of
+    projects = {project.pk: project for project in asked}
+    found = {pk: ProjectToday(project, project.day_of(at)) for pk, project in projects.items()}
+    if not projects:
+        return []
+    for sheet in _own_sheets(person):
+        if sheet.project_id in found:
+            found[sheet.project_id].sheets.append(sheet)
+    today_of = _within([(pk, *project.day_bounds(found[pk].day)) for pk, project in projects.items()])
+    for kind in KINDS:
+        of_kind = {pk: OfKind(kind) for pk in found}
+        for record in _newest_of_each(seen_of_kind(person, kind.model).current().filter(today_of)):
+            shown = of_kind[record.project_id]
+            shown.newest.append(record)
+            shown.many = record.count
+        for pk, of_project in of_kind.items():
+            found[pk].records.append(of_project)
+    for area in _areas_next(list(projects)):
+        item = found[area.area.structure.project_id]
+        item.next.append(area)
+        item.wanting = area.of
+    _add_gauges(person, list(found.values()), at)
+    return list(found.values())
+
+
+def _newest_of_each(records: RecordQuerySet) -> QuerySet[Any]:
+    """The newest records of each project, with the `count` of all that the project has among them."""
+    newest = Window(RowNumber(), partition_by=F("project"), order_by=[F("taken_at").desc(), F("pk").desc()])
+    numbered = records.annotate(place=newest, count=Window(Count("*"), partition_by=F("project")))
+    return cast("QuerySet[Any]", numbered.filter(place__lte=MOST_OF_DAY))
+
+
+def _within(spans: Sequence[tuple[UUID, datetime, datetime]]) -> Q:
+    wanted = Q(pk=None)
+    for project, start, end in spans:
+        wanted |= Q(project=project, taken_at__gte=start, taken_at__lt=end)
+    return wanted
+
+
+def _own_sheets(person: Person) -> QuerySet[Sheet]:
+    sheets = Sheet.objects.visible_to(person).filter(person=person, closed_at=None)
+    sheets = sheets.select_related("project", "area", "coat", "gauge").annotate(noted=Count("readings"))
+    return cast("QuerySet[Sheet]", sheets)
+
+
+def _add_gauges(person: Person, shown: list[ProjectToday], at: datetime) -> None:
+    """The gauges in the person's hands, each with its newest check of the project's shift."""
+    gauges = list(thickness_gauges(person).filter(holder=person))
+    shifts = [item.project.shift_of(at) for item in shown]
+    # The day is one or, around midnight or across zones, two; never as many as there are projects.
+    by_day = {day: overdue.of_things(day, gauges) for day in {item.day for item in shown}}
+    papers, warns = overdue.PersonsPapers(person), InstrumentRules.now().warns
+    for item in shown:
+        item.run_out = RunOut(by_day[item.day], papers.against(item.day, item.project), warns)
+    if not gauges:
+        return
+    start, end = min(start for start, _ in shifts), max(end for _, end in shifts)
+    reported = doubt.reported(gauges)
+    rows = Verification.objects.current().filter(gauge__in=gauges, taken_at__gte=start, taken_at__lt=end)
+    checks = list(rows.order_by("-taken_at").defer("inputs", "result"))
+    for item, (begin, finish) in zip(shown, shifts, strict=True):
+        for gauge in gauges:
+            of_shift = (row for row in checks if row.gauge_id == gauge.pk and begin <= row.taken_at < finish)
+            words = by_day[item.day].get(gauge.pk, "")
+            found = reported.get(gauge.pk)
+            told = doubt.in_words(found.at, found.what, item.project.zone) if found else ""
+            item.gauges.append(GaugeToday(gauge, next(of_shift, None), words, told))
+
+
+def _areas_next(projects: list[UUID]) -> list[AreaNext]:
+    """Of each project the first areas that want measuring: failing, short of readings, coat to come, not begun."""
+    last = Latest.objects.filter(area=OuterRef("pk"), kind=ThicknessRecord.KIND).order_by("-coat__order")
+    coats = Coat.objects.filter(system=OuterRef("system")).order_by("-order")
+    areas = (
+        InspectionArea.objects.filter(structure__project__in=projects)
+        .annotate(
+            last_record=Subquery(last.values("record")[:1], output_field=UUIDField()),
+            last_verdict=Subquery(last.values("record__verdict")[:1]),
+            last_order=Subquery(last.values("coat__order")[:1]),
+            last_coat=Subquery(coats.values("order")[:1]),
+        )
+        .exclude(last_coat=None)
+        # Written as what stays: a condition on what is absent is neither true nor false in SQL.
+        .filter(Q(last_verdict=None) | ~Q(last_verdict="pass") | Q(last_order__lt=F("last_coat")))
+        .annotate(
+            urgency=Case(
+                When(last_verdict="fail", then=Value(0)),
+                When(last_verdict="incomplete", then=Value(1)),
+                When(last_verdict="pass", then=Value(2)),
+                default=Value(3),
+                output_field=IntegerField(),
+            )
+        )
+        .annotate(
+            place=Window(
+                RowNumber(), partition_by=[F("structure__project")], order_by=[F("urgency").asc(), F("code").asc()]
+            ),
+            of=Window(Count("pk"), partition_by=[F("structure__project")]),
+        )
+        .filter(place__lte=MOST_NEXT)
+        .select_related("structure")
+        .prefetch_related("system__coats")
+    )
+    return [_area_next(area) for area in sorted(areas, key=lambda area: area.place)]
+
+
+def _area_next(area: Any) -> AreaNext:
+    coats = {coat.order: coat for coat in area.system.coats.all()}
+    if area.last_verdict is None:
+        return AreaNext(area, coats[min(coats)], "not measured yet", None, area.of)
+    if area.last_verdict == "pass":
+        order = min(order for order in coats if order > area.last_order)
+        return AreaNext(area, coats[order], f"{coats[area.last_order].name} passed", area.last_record, area.of)
+    why = {"fail": "failed: repair and measure again", "not judged": "its rule does not reach this thickness"}
+    words = why.get(area.last_verdict, "more readings wanted")
+    return AreaNext(area, coats[area.last_order], words, area.last_record, area.of)

@@ -1,0 +1,128 @@
+"""Records that are taken in one go, whatever was observed: record one, the list of a kind, one with every check."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from accounts.forms import status_of
+from accounts.middleware import SignedIn
+from inspection.fieldwork import forms, kinds, queries
+from inspection.fieldwork.kind import RecordKind, Reliance, TakenByForm
+from inspection.fieldwork.models import Record
+from inspection.fieldwork.verdicts_shown import checks_shown
+from inspection.fieldwork.views.common import (
+    asked_area,
+    page,
+    paged,
+    project_or_404,
+    put_into,
+    query_without_page,
+    recorder,
+    records,
+    replaced_or_404,
+    standing_of,
+)
+from inspection.foundation.ids import new_id
+from inspection.foundation.refusals import Asked, Fault, Refused
+from inspection.instruments import overdue
+from inspection.instruments.models import InstrumentRules
+from inspection.projects.models import Project
+
+
+@page
+def record_new(request: SignedIn, project: UUID, kind: RecordKind, taken: TakenByForm) -> HttpResponse:
+    """Record one. `?area=`, `?coat=` and `?replaces=` fill in what is known."""
+    recorder(request, f"record {kind.name}")
+    site = project_or_404(request, project)
+    corrected = replaced_or_404(request, site, kind.model)
+    area = corrected.area if corrected else asked_area(request, site)
+    made: Any = taken.correction if corrected else taken.form
+    initial = {"area": area, "coat": request.GET.get("coat", ""), "id": new_id()}
+    if corrected:
+        initial |= {"coat": corrected.coat_id, "gauge": corrected.gauge_id, **taken.as_recorded(corrected)}
+    with timezone.override(site.zone):
+        form = made(request.POST or None, by=request.user, project=site, area=area, initial=initial)
+        asking: tuple[Fault, ...] = ()
+        if form.is_bound and form.is_valid():
+            asked = dict(form.cleaned_data)
+            try:
+                record, _ = taken.record(
+                    request.user, project=site, replaces=corrected, ask=not form.is_confirmed,
+                    **{**asked, "id": asked["id"] or new_id()},
+                )  # fmt: skip
+            except Asked as question:
+                asking = question.faults
+            except Refused as refusal:
+                put_into(form, refusal, taken.fields)
+            else:
+                messages.success(request, f"The {kind.one} is stored.")
+                return redirect(kind.name, pk=record.pk)
+        context = {
+            "kind": kind, "form": form, "project": site, "corrected": corrected,
+            "run_out": _run_out(request, site, form), "asking": asking,
+        }  # fmt: skip
+        return render(request, "fieldwork/record_new.html", context, status=422 if asking else status_of(form))
+
+
+def _run_out(request: SignedIn, site: Project, form: forms.Observed) -> queries.RunOut:
+    """Which instruments in the person's hands cannot be relied on today; a qualification is not asked."""
+    offered: Any = form.fields["gauge"]
+    held = list(offered.queryset.filter(holder=request.user))
+    against = overdue.of_meters(site.day_of(timezone.now()), held)
+    return queries.RunOut(overdue.sentences(held, against), [], InstrumentRules.now().warns)
+
+
+@require_safe
+def all_records(request: SignedIn) -> HttpResponse:
+    """The records of every kind in one list."""
+    asked = forms.RecordFilter(request.GET, by=request.user, verdicts=list(Record.Verdict.choices))
+    shown = paged(request, asked.narrow(queries.records_seen(request.user)))
+    context = {
+        "kinds": kinds.KINDS,
+        "filter": asked,
+        "page": shown,
+        "rows": [(row, kinds.kind_of(row)) for row in shown],
+        "asked": query_without_page(request),
+    }
+    return render(request, "fieldwork/records.html", context, status=422 if asked.errors else 200)
+
+
+@require_safe
+def record_list(request: SignedIn, kind: RecordKind) -> HttpResponse:
+    asked = forms.RecordFilter(request.GET, by=request.user, verdicts=list(kind.verdicts))
+    context = {
+        "kind": kind,
+        "others": [other for other in kinds.KINDS if other is not kind],
+        "filter": asked,
+        "page": paged(request, asked.narrow(queries.seen_of_kind(request.user, kind.model))),
+        "asked": query_without_page(request),
+        "records": records(request),
+    }
+    named = [f"fieldwork/{kind.name}_list.html", "fieldwork/record_list.html"]
+    return render(request, named, context, status=422 if asked.errors else 200)
+
+
+@require_safe
+def record(request: SignedIn, pk: UUID, kind: RecordKind) -> HttpResponse:
+    found: Any = get_object_or_404(queries.seen_of_kind(request.user, kind.model, light=False), pk=pk)
+    context = {
+        "kind": kind,
+        "record": found,
+        "project": found.project,
+        "facts": kind.facts(found),
+        "has_standing": kind.reliance is not Reliance.NONE,
+        "standing": standing_of(found),
+        "checks": checks_shown(found.result, found.project.unit),
+        "notes": found.result.get("notes", ()),
+        "warnings": kind.warnings(found),
+        "versions": queries.versions_of(found),
+        "may_correct": records(request) and not hasattr(found, "replaced_by"),
+    }
+    return render(request, [f"fieldwork/{kind.name}.html", "fieldwork/record.html"], context)
