@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from accounts import journal
 from accounts.models import Person
-from inspection.fieldwork.models import Record, ThicknessRecord
+from inspection.fieldwork.models import Record
 from inspection.foundation.locks import hold_shared
 from inspection.instruments.models import Certificate, Gauge
 from inspection.instruments.signals import evidence_changed
@@ -21,7 +21,7 @@ from inspection.projects.models import Project
 from inspection.standing.judgement import Judgement
 from inspection.standing.models import Standing
 from inspection.standing.papers import papers_under
-from inspection.standing.queries import batches, compute
+from inspection.standing.queries import batches, compute, relied_on
 
 # No shift is longer than a day; one more hour for the day on which clocks go back.
 LONGEST_SHIFT = timedelta(hours=25)
@@ -47,7 +47,7 @@ def refresh(
     _hold_papers(gauges, wanted, since)
     hold_gauges(gauges, wanted)
     if gauges:
-        measured = ThicknessRecord.objects.filter(gauge__in=gauges)
+        measured = relied_on().filter(gauge__in=gauges)
         if since is not None:
             measured = measured.filter(taken_at__gte=since - LONGEST_SHIFT)
         known = set(wanted)

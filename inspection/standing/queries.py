@@ -6,15 +6,18 @@ from bisect import bisect_left
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
-from typing import NamedTuple, TypeVar
+from typing import NamedTuple, TypeVar, cast
 from uuid import UUID
 
 from django.db.models import Count
 
-from inspection.fieldwork.models import Reading, ThicknessRecord
+from inspection.fieldwork.kind import Reliance
+from inspection.fieldwork.kinds import names
+from inspection.fieldwork.models import Reading, Record, RecordQuerySet, ThicknessRecord
 from inspection.foundation.units import Unit
 from inspection.instruments.models import GaugeIncident, Verification
 from inspection.projects.models import Project
+from inspection.standing import certified
 from inspection.standing.checks import NOTHING, Assumed, checks_of
 from inspection.standing.judgement import Check, Facts, Incident, Judgement, judge
 
@@ -61,8 +64,18 @@ def compute(
     `assumed` are certified values taken as corrected already: what would the standings be then? `known` are checks
     judged so before.
     """
-    found = (facts for batch in batches(list(record_ids)) for facts in gather(batch, assumed, known))
-    return {facts.record: judge(facts, at) for facts in found}
+    found: dict[UUID, Judgement] = {}
+    for batch in batches(list(record_ids)):
+        found.update((facts.record, judge(facts, at)) for facts in gather(batch, assumed, known))
+        others = [pk for pk in batch if pk not in found]
+        if others:
+            found.update(certified.judged(others))
+    return found
+
+
+def relied_on() -> RecordQuerySet:
+    """The records that have a standing, by the row that all kinds have."""
+    return cast("RecordQuerySet", Record.objects.filter(kind__in=names(Reliance.CERTIFIED, Reliance.CHECKED)))
 
 
 def batches(items: Sequence[T], size: int = BATCH) -> Iterator[Sequence[T]]:

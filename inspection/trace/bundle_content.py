@@ -8,7 +8,7 @@ from django.db.models import JSONField, Model, QuerySet
 
 from accounts.journal import plain
 from accounts.models import StoredFile
-from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
+from inspection.fieldwork.models import Record, ThicknessRecord
 from inspection.holdpoints.models import HoldPoint
 from inspection.instruments.models import Certificate, Verification
 from inspection.nonconformance.models import Nonconformance
@@ -97,19 +97,12 @@ def whole_thickness(rows: QuerySet[Any]) -> QuerySet[Any]:
 
 
 def thickness(row: ThicknessRecord) -> dict[str, Any]:
-    standing = getattr(row, "standing", None)
     readings = [
         [reading.spot, reading.order, reading.value_nm, plain(reading.taken_at), reading.void_reason]
         for reading in row.readings.all()
     ]
     return {
-        **columns(row),
-        "project": str(row.project),
-        "area": str(row.area),
-        "coat": str(row.coat),
-        "gauge": str(row.gauge),
-        "taken_by": row.by_name,
-        "standing": columns(standing) if standing else None,
+        **record(row),
         "readings_columns": ["spot", "order", "value_nm", "taken_at", "void_reason"],
         "readings": readings,
     }
@@ -119,12 +112,20 @@ def thickness_file(row: ThicknessRecord) -> StoredFile | None:
     return row.file
 
 
-def whole_climate(rows: QuerySet[Any]) -> QuerySet[Any]:
-    return whole(rows, joined=("project", "area", "coat", "taken_by"))
+def whole_record(rows: QuerySet[Any]) -> QuerySet[Any]:
+    return whole(rows, joined=("project", "area", "coat", "gauge", "taken_by", "standing"))
 
 
-def climate(row: ClimateRecord) -> dict[str, Any]:
-    return {**columns(row), "area": str(row.area), "coat": str(row.coat), "taken_by": row.by_name}
+def record(row: Record) -> dict[str, Any]:
+    """A record of any kind, with the names of what it is of and its standing, where it has one."""
+    standing = getattr(row, "standing", None)
+    named = {"project": row.project, "area": row.area, "coat": row.coat, "gauge": row.gauge}
+    return {
+        **columns(row),
+        **{name: str(thing) for name, thing in named.items() if thing},
+        "taken_by": row.by_name,
+        "standing": columns(standing) if standing else None,
+    }
 
 
 def area(row: InspectionArea) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
+from inspection.fieldwork.models import ThicknessRecord
 from inspection.fieldwork.verdicts_shown import told
 from inspection.foundation.units import Unit, in_unit
 from inspection.holdpoints.models import HoldPoint
@@ -108,11 +108,6 @@ def _in_sum(row: ThicknessRecord, unit: Unit) -> str:
         f"{row.reading_count} readings, in {unit.label}{judged}: mean {mean}, lowest {lowest}, highest {highest}. They "
         "are too many to be read here; every single one stands in its JSON."
     )
-
-
-def climate(row: ClimateRecord) -> list[str]:
-    air = f"Air {row.dry_bulb_c} °C, relative humidity {row.found_humidity_pct:.1f} %"
-    return [f"{air}, dew point {row.dew_point_c:.1f} °C, steel {row.surface_c} °C, margin {row.margin_c:.1f} °C"]
 
 
 def holdpoint(row: HoldPoint) -> list[str]:

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Any
 
 from django.db.models import F, Q, QuerySet
 
-from inspection.fieldwork.models import ClimateRecord, Record, ThicknessRecord
+from inspection.fieldwork.kind import RecordKind, Reliance
+from inspection.fieldwork.kinds import BY_NAME, KINDS
+from inspection.fieldwork.models import Record, ThicknessRecord
 from inspection.foundation.statement import over_tables
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments.models import CertifiedValue, StandardUse, Verification
@@ -28,30 +31,12 @@ def register_evidence() -> None:
             Link("verification", "gauge", lambda: pairs(Verification.objects.all(), "pk", "gauge")),
             Link("verification", "standard", lambda: _used("certified_value__standard")),
             Link("verification", "certificate", lambda: _used("certified_value__certificate")),
-            Link("verification", "certificate", _covered),
+            Link("verification", "certificate", lambda: _covered("verifications")),
         ],
     )
-    register(CLIMATE, links=[Link("climate", "gauge", _metered)])
-    register(
-        THICKNESS,
-        links=[
-            Link("thickness", "verification", lambda: _bracketed("opening")),
-            Link("thickness", "verification", lambda: _bracketed("closing")),
-            Link("thickness", "gauge", lambda: pairs(_of(ThicknessRecord), "pk", "gauge")),
-        ],
-    )
-    register(
-        AREA,
-        links=[
-            Link(
-                "area",
-                "thickness",
-                lambda: pairs(_of(ThicknessRecord), "area", "pk"),
-                carried="SELECT DISTINCT area_id FROM set_thickness",
-            ),
-            Link("area", "climate", lambda: pairs(_of(ClimateRecord), "area", "pk")),
-        ],
-    )
+    for kind in KINDS:
+        register(THICKNESS if kind.model is ThicknessRecord else record_kind(kind), links=_under_records(kind))
+    register(AREA, links=[_of_area(kind) for kind in KINDS])
     register(
         HOLDPOINT,
         links=[
@@ -74,9 +59,24 @@ def pairs(rows: QuerySet[Any], above: str, below: str) -> QuerySet[Any]:
     return linked
 
 
-def _of(model: type[Record]) -> QuerySet[Any]:
+def _of(kind: RecordKind) -> QuerySet[Any]:
     """The records of one kind, by the row that all kinds have."""
-    return Record.objects.filter(kind=model.KIND)
+    return Record.objects.filter(kind=kind.name)
+
+
+def _under_records(kind: RecordKind) -> list[Link]:
+    """What records of the kind rest on: their instrument, and the checks or the certificate their standing needs."""
+    links = [Link(kind.name, "gauge", lambda: pairs(_of(kind).exclude(gauge=None), "pk", "gauge"))]
+    if kind.reliance is Reliance.CHECKED:
+        links += [Link(kind.name, "verification", lambda end=end: _bracketed(end)) for end in ("opening", "closing")]  # type: ignore[misc]  # a default binds the name of this turn
+    if kind.reliance is Reliance.CERTIFIED:
+        links.append(Link(kind.name, "certificate", lambda: _covered("records", gauge__records__kind=kind.name)))
+    return links
+
+
+def _of_area(kind: RecordKind) -> Link:
+    carried = "SELECT DISTINCT area_id FROM set_thickness" if kind.model is ThicknessRecord else ""
+    return Link("area", kind.name, lambda: pairs(_of(kind), "area", "pk"), carried=carried)
 
 
 def _certified(what: str) -> QuerySet[Any]:
@@ -87,21 +87,17 @@ def _used(what: str) -> QuerySet[Any]:
     return pairs(StandardUse.objects.all(), "point__verification", what)
 
 
-def _covered() -> QuerySet[Any]:
-    """Gauge certificates that were valid on the day of a check, by the day in UTC."""
-    rows = CertifiedValue.objects.filter(
-        gauge__verifications__taken_at__date__gte=F("certificate__issued"),
-        gauge__verifications__taken_at__date__lte=F("certificate__expires"),
-    )
-    return pairs(rows, "gauge__verifications", "certificate")
+def _covered(what: str, **of: str) -> QuerySet[Any]:
+    """Gauge certificates that were valid on the day of what was done with the gauge, by the day in UTC."""
+    valid = {
+        f"gauge__{what}__taken_at__date__gte": F("certificate__issued"),
+        f"gauge__{what}__taken_at__date__lte": F("certificate__expires"),
+    }
+    return pairs(CertifiedValue.objects.filter(**valid, **of), f"gauge__{what}", "certificate")
 
 
 def _bracketed(end: str) -> QuerySet[Any]:
     return pairs(Standing.objects.exclude(**{end: None}), "record", end)
-
-
-def _metered() -> QuerySet[Any]:
-    return pairs(_of(ClimateRecord).exclude(gauge=None), "pk", "gauge")
 
 
 def _decided_on() -> QuerySet[Any]:
@@ -166,26 +162,31 @@ VERIFICATION = Kind(
     search=lambda words: Q(gauge__identity__icontains=words),
     whole=bundle_content.whole_verifications, content=bundle_content.verification, figures=figures.verification,
 )  # fmt: skip
-CLIMATE = Kind(
-    name="climate", one="Climate record", many="Climate records", layer=4,
-    seen=lambda person: ClimateRecord.objects.visible_to(person)
-    .select_related("project", "area", "coat").defer("inputs", "result"),
-    describe=things_shown.climate, newest="-taken_at", search=lambda words: Q(area__code__iexact=words),
-    whole=bundle_content.whole_climate, content=bundle_content.climate, figures=figures.climate,
-)  # fmt: skip
+
+
+def record_kind(kind: RecordKind) -> Kind:
+    """A kind of record as the trace shows it."""
+    manager: Any = kind.model._default_manager
+    named = ("project", "area", "coat", "taken_by", "standing")
+    return Kind(
+        name=kind.name, one=kind.one.capitalize(), many=kind.many.capitalize(),
+        layer=RECORDS_LAYER if kind.reliance is Reliance.CHECKED else RECORDS_LAYER - 1,
+        seen=lambda person: manager.visible_to(person).select_related(*named).defer("inputs", "result"),
+        describe=lambda row: things_shown.record(row, kind), facts=lambda row: things_shown.record_facts(row, kind),
+        newest="-taken_at", search=lambda words: Q(area__code__iexact=words),
+        whole=bundle_content.whole_record, content=bundle_content.record, figures=lambda row: [kind.sentence(row)],
+    )  # fmt: skip
+
+
+RECORDS_LAYER = 5
 RECORDS = Carried(
     Record._meta.db_table, ("project_id", "area_id", "coat_id", "taken_by_id", "taken_at", "reading_count"),
     newest="taken_at DESC",
 )  # fmt: skip
-THICKNESS = Kind(
-    name="thickness", one="Thickness record", many="Thickness records", layer=5,
-    seen=lambda person: sight.thickness_seen(person)
-    .select_related("project", "area", "coat", "taken_by", "standing").defer("inputs", "result"),
-    describe=things_shown.thickness, facts=things_shown.thickness_facts, newest="-taken_at", carried=RECORDS,
-    search=lambda words: Q(area__code__iexact=words),
-    whole=bundle_content.whole_thickness, content=bundle_content.thickness, figures=figures.thickness,
-    file=bundle_content.thickness_file,
-    stored="file", readings="reading_count",
+THICKNESS = replace(
+    record_kind(BY_NAME[ThicknessRecord.KIND]), describe=things_shown.thickness, facts=things_shown.thickness_facts,
+    carried=RECORDS, whole=bundle_content.whole_thickness, content=bundle_content.thickness,
+    figures=figures.thickness, file=bundle_content.thickness_file, stored="file", readings="reading_count",
 )  # fmt: skip
 AREA = Kind(
     name="area", one="Inspection area", many="Inspection areas", layer=6,

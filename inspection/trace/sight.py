@@ -9,7 +9,7 @@ from uuid import UUID
 from django.db.models import BooleanField, Exists, ExpressionWrapper, OuterRef, Q, QuerySet
 
 from accounts.models import Person, Role
-from inspection.fieldwork.models import Record, ThicknessRecord
+from inspection.fieldwork.models import Record
 from inspection.instruments.models import (
     Certificate,
     Gauge,
@@ -23,10 +23,6 @@ from inspection.standing.models import Standing
 
 def sees_all(person: Person) -> bool:
     return person.is_company and person.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER, Role.ADMINISTRATOR)
-
-
-def thickness_seen(person: Person) -> QuerySet[Any]:
-    return ThicknessRecord.objects.visible_to(person)
 
 
 def verifications_seen(person: Person) -> QuerySet[Any]:

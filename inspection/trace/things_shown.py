@@ -7,7 +7,8 @@ from typing import Any
 
 from django.urls import NoReverseMatch, reverse
 
-from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
+from inspection.fieldwork.kind import RecordKind
+from inspection.fieldwork.models import Record, ThicknessRecord
 from inspection.foundation.units import in_unit
 from inspection.holdpoints.models import HoldPoint
 from inspection.instruments.models import Certificate, Gauge, ReferenceStandard, Verification
@@ -114,10 +115,27 @@ def thickness_facts(row: ThicknessRecord) -> list[tuple[str, str]]:
     ]
 
 
-def climate(row: ClimateRecord) -> Row:
-    title = f"{row.area.label}, {_at(row.taken_at, row.project)}"
-    detail = f"{row.coat.name}, {row.project.code}"
-    return Row(title, detail, row.verdict, row.get_verdict_display(), _page("climate", row))
+def record(row: Record, kind: RecordKind) -> Row:
+    """A record of any kind; its state is its standing, or the verdict where it has none."""
+    standing = getattr(row, "standing", None)
+    title, page = f"{kind.place(row)}, {_at(row.taken_at, row.project)}", _page(kind.name, row)
+    if standing is None:
+        return Row(title, row.project.code, row.verdict, row.get_verdict_display(), page)
+    detail = f"{row.get_verdict_display().lower()}, {row.project.code}"
+    return Row(title, detail, standing.state, standing.get_state_display(), page)
+
+
+def record_facts(row: Record, kind: RecordKind) -> list[tuple[str, str]]:
+    standing = getattr(row, "standing", None)
+    said = [("Standing", " ".join((f"{standing.get_state_display()}.", *standing.reasons)))] if standing else []
+    return [
+        ("Project", str(row.project)),
+        ("Taken", f"{_at(row.taken_at, row.project)} by {row.by_name}"),
+        *kind.facts(row),
+        ("Verdict", row.get_verdict_display()),
+        *said,
+        ("Digest as sent", row.digest),
+    ]
 
 
 def area(row: InspectionArea) -> Row:

@@ -92,11 +92,11 @@ def issue_report(
         report=report, revision=revision, issued_by=by, issued_at=at, reason=reason, facts_digest=facts.digest,
         file=_store(report, draw(facts, stamp), f"revision-{revision}", by),
     )  # fmt: skip
-    told = {row.id: row.standing for row in facts.thicknesses}
+    told = {row.id: row.standing for row in facts.thicknesses} | {row.id: row.standing for row in facts.observed}
+    rests_on = [(kind, thing) for kind, things in asdict(facts.rests_on).items() for thing in things]
+    rests_on += [(row.kind, row.id) for row in facts.observed]
     Basis.objects.bulk_create(
-        Basis(issue=issue, kind=kind, thing=thing, told=told.get(thing))
-        for kind, things in asdict(facts.rests_on).items()
-        for thing in things
+        Basis(issue=issue, kind=kind, thing=thing, told=told.get(thing)) for kind, thing in rests_on
     )
     journal.record(
         "report.issued", issue, by=by, project_id=report.project_id, at=at, reason=reason,

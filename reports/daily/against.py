@@ -13,11 +13,15 @@ from django.db.models.functions import Coalesce
 from django.db.models.lookups import GreaterThan
 
 from accounts.models import Person
+from inspection.fieldwork.kind import Reliance
+from inspection.fieldwork.kinds import names
 from inspection.fieldwork.models import Record
 from inspection.standing.models import Standing
 from reports.daily.models import Basis, ReportIssue, SetAside
 
 IN_QUESTION = Standing.State.IN_QUESTION
+# The kinds of records that a revision may have told otherwise than they stand now.
+RELIED_ON = names(Reliance.CERTIFIED, Reliance.CHECKED)
 NEVER = datetime(1, 1, 1, tzinfo=UTC)
 
 
@@ -29,12 +33,12 @@ def changed(basis: QuerySet[Basis]) -> QuerySet[Basis]:
     questioned = Standing.objects.filter(state=IN_QUESTION).values("record")
     settled = Standing.objects.exclude(state=IN_QUESTION).values("record")
     corrected = Q(thing__in=Record.objects.filter(replaces__isnull=False).order_by().values("replaces"))
-    thickness = Q(kind=Basis.Kind.THICKNESS)
+    relied = Q(kind__in=RELIED_ON)
     told = Q(told=IN_QUESTION)
     judged = Subquery(Standing.objects.filter(record=OuterRef("thing")).values("computed_at")[:1])
     received = Subquery(Record.objects.filter(replaces=OuterRef("thing")).values("received_at")[:1])
     return basis.filter(
-        corrected | (thickness & ~told & Q(thing__in=questioned)) | (thickness & told & Q(thing__in=settled))
+        corrected | (relied & ~told & Q(thing__in=questioned)) | (relied & told & Q(thing__in=settled))
     ).annotate(changed_at=Coalesce(received, judged, output_field=DateTimeField()))
 
 
@@ -66,7 +70,7 @@ def doubts_of(issues: Sequence[ReportIssue]) -> dict[UUID, list[str]]:
     corrections = _corrections(things)
     doubts: dict[UUID, list[str]] = {issue.pk: [] for issue in issues}
     for row in rows:
-        if row.kind == Basis.Kind.THICKNESS and row.thing in stands:
+        if row.kind in RELIED_ON and row.thing in stands:
             doubts[row.issue_id] += _standing_words(stands[row.thing], row.told)
         doubts[row.issue_id] += corrections.get(row.thing, [])
     return doubts

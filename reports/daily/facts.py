@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from accounts import journal
 
 # Facts that reports of earlier days did not know: where there is nothing to tell, their digests stay what they were.
-LATER = ("as_found", "late")
+LATER = ("as_found", "late", "observed")
 
 
 def _told(items: list[tuple[str, Any]]) -> dict[str, Any]:
@@ -95,6 +95,29 @@ class Thickness:
     began: datetime
     ended: datetime
     by: str
+    note: str
+    failed: tuple[FailedCheck, ...]
+    # When it came in, if that was after the day had ended.
+    late: datetime | None = None
+
+
+@dataclass(frozen=True)
+class Observed:
+    """One record of a kind that is told in a line: what was found, as the kind words it."""
+
+    id: str
+    kind: str
+    title: str
+    at: datetime
+    structure: str
+    area: str
+    coat: str
+    found: str
+    verdict: str
+    standing: str
+    reasons: tuple[str, ...]
+    by: str
+    gauge: str
     note: str
     failed: tuple[FailedCheck, ...]
     # When it came in, if that was after the day had ended.
@@ -218,6 +241,7 @@ class DayFacts:
     people: tuple[PersonOnSite, ...]
     climates: tuple[Climate, ...]
     thicknesses: tuple[Thickness, ...]
+    observed: tuple[Observed, ...]
     instruments: tuple[Instrument, ...]
     points: tuple[Point, ...]
     nonconformances: tuple[Nonconforming, ...]
@@ -235,7 +259,7 @@ class DayFacts:
 
     @property
     def nothing_recorded(self) -> bool:
-        return not (self.climates or self.thicknesses or self.instruments or self.corrections)
+        return not (self.climates or self.thicknesses or self.observed or self.instruments or self.corrections)
 
     def local(self, at: datetime) -> datetime:
         return at.astimezone(ZoneInfo(self.zone))

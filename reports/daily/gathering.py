@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
+from itertools import chain
 from typing import Any, NamedTuple
 from uuid import UUID
 
@@ -12,7 +13,8 @@ from django.db.models import Prefetch, Q
 from django.db.models.functions import Coalesce
 
 from accounts.models import Organisation, Person, Qualification
-from inspection.fieldwork.models import ClimateRecord, Reading, ThicknessRecord
+from inspection.fieldwork.kinds import KINDS, kind_of
+from inspection.fieldwork.models import ClimateRecord, Reading, Record, ThicknessRecord
 from inspection.foundation.text import on_one_line
 from inspection.foundation.units import Unit, in_unit
 from inspection.holdpoints.models import STATE_AFTER, Decision, HoldPoint
@@ -32,6 +34,7 @@ from reports.daily.facts import (
     GaugeCheck,
     Instrument,
     Nonconforming,
+    Observed,
     PersonOnSite,
     Point,
     RestsOn,
@@ -49,6 +52,8 @@ class Shown(NamedTuple):
     void_reason: str
 
 
+# Their parts of the report show more than a line.
+TOLD_APART = (ClimateRecord.KIND, ThicknessRecord.KIND)
 Readings = dict[UUID, list[Shown]]
 
 
@@ -61,6 +66,8 @@ def gather(project: Project, day: date) -> DayFacts:
     rows = Reading.objects.filter(record__in=[record.pk for record in thicknesses]).order_by("spot", "order")
     for record, *reading in rows.values_list("record", *Shown._fields):
         readings[record].append(Shown._make(reading))
+    others = [_records(kind.model, project, of_day) for kind in KINDS if kind.name not in TOLD_APART]
+    observed = [row for row in chain(*others) if not hasattr(row, "replaced_by")]
     current_climates = [record for record in climates if not hasattr(record, "replaced_by")]
     current = [record for record in thicknesses if not hasattr(record, "replaced_by")]
     checks = _verifications(project, begins, ends, current)
@@ -72,21 +79,23 @@ def gather(project: Project, day: date) -> DayFacts:
         project_name=on_one_line(project.name),
         client=project.client.name_at(begins),
         contractor=project.contractor.name_at(begins) if project.contractor else "",
-        structures=tuple(sorted({record.area.structure.name for record in (*current, *current_climates)})),
+        structures=tuple(sorted({record.area.structure.name for record in (*current, *current_climates, *observed)})),
         day=day,
         begins=begins,
         ends=ends,
         zone=project.time_zone,
         unit=project.unit,
         people=_people(
-            day, begins, current_climates, current, [check for check in checks if check.project_id == project.pk]
+            day, begins, [*current_climates, *current, *observed],
+            [check for check in checks if check.project_id == project.pk],
         ),
         climates=tuple(_climate(record, ends) for record in current_climates),
         thicknesses=tuple(_thickness(record, readings[record.pk], ends) for record in current),
-        instruments=_instruments(day, current_climates, current, checks, project),
+        observed=tuple(_observed(record, ends) for record in observed),
+        instruments=_instruments(day, [*current_climates, *observed], current, checks, project),
         points=points,
         nonconformances=_nonconformances(project, begins, ends),
-        corrections=_corrections(project, begins, ends, [*climates, *thicknesses], readings),
+        corrections=_corrections(project, begins, ends, [*climates, *thicknesses, *chain(*others)], readings),
         rests_on=RestsOn(
             thickness=_ids(current), climate=_ids(current_climates), verification=_ids(checks),
             holdpoint=tuple(point.id for point in points),
@@ -99,17 +108,17 @@ def _ids(rows: Iterable[Any]) -> tuple[str, ...]:
 
 
 def _records(model: Any, project: Project, which: Q) -> list[Any]:
-    related = ["area__structure", "coat", "taken_by__organisation", "gauge", "replaces", "replaced_by"]
-    if model is ThicknessRecord:
-        related += ["coat__system", "standing"]
+    related = [
+        "project", "area__structure", "coat__system", "taken_by__organisation", "gauge", "replaces", "replaced_by",
+        "standing",
+    ]  # fmt: skip
     of_kind = f"replaces__{model._meta.model_name}"
-    rows = model.objects.filter(which, project=project).select_related(*related, of_kind)
+    rows = model.objects.filter(which, project=project).select_related(*related, of_kind, f"{of_kind}__project")
     rows = rows.defer("inputs", f"{of_kind}__inputs", f"{of_kind}__result")
     if model is ThicknessRecord:
         rows = rows.prefetch_related("coat__system__coats")
-    if model is ClimateRecord:
-        return list(rows.order_by("taken_at", "pk"))
-    return list(rows.order_by("area__code", "coat__order", "taken_at", "pk"))
+        return list(rows.order_by("area__code", "coat__order", "taken_at", "pk"))
+    return list(rows.order_by("taken_at", "pk"))
 
 
 def failed_checks(result: dict[str, Any]) -> tuple[FailedCheck, ...]:
@@ -190,22 +199,43 @@ def _thickness(record: ThicknessRecord, readings: Sequence[Shown], ends: datetim
     )
 
 
+def _observed(record: Any, ends: datetime) -> Observed:
+    kind, standing = kind_of(record), getattr(record, "standing", None)
+    return Observed(
+        id=str(record.pk),
+        kind=kind.name,
+        title=kind.title,
+        at=record.taken_at,
+        structure=record.area.structure.name,
+        area=record.area.label,
+        coat=record.coat.name if record.coat else "",
+        found=kind.sentence(record),
+        verdict=record.verdict,
+        standing=standing.state if standing else "",
+        reasons=tuple(standing.reasons) if standing else (),
+        by=record.by_name,
+        gauge=record.gauge.identity if record.gauge else "",
+        note=record.note,
+        failed=failed_checks(record.result),
+        late=record.received_at if record.received_at >= ends and not record.replaces_id else None,
+    )
+
+
 # --- people ----------------------------------------------------------------------------------------------------------
 
 
 def _people(
     day: date,
     begins: datetime,
-    climates: Sequence[ClimateRecord],
-    thicknesses: Sequence[ThicknessRecord],
+    records: Sequence[Record],
     checks: Sequence[Verification],
 ) -> tuple[PersonOnSite, ...]:
     deeds: dict[UUID, Counter[str]] = defaultdict(Counter)
     who: dict[UUID, Person] = {}
-    for what, rows in (("climate record", climates), ("thickness record", thicknesses), ("gauge check", checks)):
-        for row in rows:
-            who[row.taken_by_id] = row.taken_by
-            deeds[row.taken_by_id][what] += 1
+    done: list[tuple[str, Any]] = [(kind_of(row).one, row) for row in records]
+    for what, row in (*done, *(("gauge check", check) for check in checks)):
+        who[row.taken_by_id] = row.taken_by
+        deeds[row.taken_by_id][what] += 1
     held: dict[UUID, list[str]] = defaultdict(list)
     valid = Qualification.objects.filter(Q(expires=None) | Q(expires__gte=day), person__in=list(who), issued__lte=day)
     for paper in valid.standing().order_by("scheme__name", "number"):
@@ -248,12 +278,12 @@ def _verifications(
 
 def _instruments(
     day: date,
-    climates: Sequence[ClimateRecord],
+    others: Sequence[Record],
     thicknesses: Sequence[ThicknessRecord],
     checks: Sequence[Verification],
     project: Project,
 ) -> tuple[Instrument, ...]:
-    rows: Iterable[Any] = (*climates, *thicknesses, *checks)
+    rows: Iterable[Any] = (*others, *thicknesses, *checks)
     gauges: dict[UUID, Gauge] = {row.gauge.pk: row.gauge for row in rows if row.gauge}
     # What was in force that day; where nothing was, the newest there is, with what stands against it.
     certified = {**newest_certified(gauges=gauges.values()), **in_force_on(day, gauges=gauges.values())}
@@ -417,7 +447,7 @@ def _corrections(
     """Corrections to the day's records, corrections entered that day to older ones, and voided readings."""
     entered = Q(replaces__isnull=False, received_at__gte=begins, received_at__lt=ends)
     older = entered & ~Q(taken_at__gte=begins, taken_at__lt=ends)
-    rows = [*of_day, *_records(ClimateRecord, project, older), *_records(ThicknessRecord, project, older)]
+    rows = [*of_day, *chain(*(_records(kind.model, project, older) for kind in KINDS))]
     found = [_correction(row, project.unit) for row in rows if row.replaces_id]
     for row in of_day:
         for reading in readings.get(row.pk, ()) if not hasattr(row, "replaced_by") else ():
@@ -427,9 +457,9 @@ def _corrections(
 
 
 def _correction(row: Any, unit: str) -> Correction:
-    kind = "Thickness" if isinstance(row, ThicknessRecord) else "Climate"
+    place = f"{row.area.label}, {row.coat.name}" if row.coat else row.area.label
     return Correction(
-        what=f"{kind} of {row.area.label}, {row.coat.name}",
+        what=f"{kind_of(row).title} of {place}",
         change=f"{_outcome(getattr(row.replaces, row._meta.model_name), unit)}, became {_outcome(row, unit)}",
         reason=row.replacement_reason,
         by=row.by_name,
@@ -441,6 +471,8 @@ def _outcome(row: Any, unit: str) -> str:
     verdict = row.get_verdict_display().lower()
     if isinstance(row, ClimateRecord):
         return f"margin {row.margin_c:.1f} °C, {verdict}".replace("-", "−")
+    if not isinstance(row, ThicknessRecord):
+        return f"{kind_of(row).sentence(row)}, {verdict}"
     mean = "no mean" if row.mean_nm is None else f"mean {in_unit(row.mean_nm, unit)} {Unit(unit).label}"
     return f"{mean}, {verdict}"
 

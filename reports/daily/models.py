@@ -86,16 +86,13 @@ class ReportIssue(models.Model):
 class Basis(models.Model):
     """One thing that an issued revision rests on; fixed with it. The trace and the doubts of a report start here."""
 
-    class Kind(models.TextChoices):
-        THICKNESS = "thickness", "Thickness record"
-        CLIMATE = "climate", "Climate record"
-        VERIFICATION = "verification", "Verification"
-        HOLDPOINT = "holdpoint", "Hold point"
+    # Of what else than records a revision is made.
+    VERIFICATION, HOLDPOINT = "verification", "holdpoint"
 
     issue = models.ForeignKey(ReportIssue, on_delete=models.PROTECT, related_name="basis")
-    kind = models.CharField(max_length=12, choices=Kind)
+    kind = models.CharField(max_length=12, help_text="Of a record its kind; else verification or holdpoint")
     thing = models.UUIDField()
-    # How far the revision said that a thickness record can be relied on; unknown of older revisions.
+    # How far the revision said that a record can be relied on; unknown of older revisions.
     told = models.CharField(max_length=11, null=True)  # noqa: DJ001 - added to a table of record
 
     class Meta:

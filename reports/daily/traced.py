@@ -10,22 +10,25 @@ from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from django.urls import reverse
 
 from accounts.models import Person, Role
+from inspection.fieldwork.kinds import BY_NAME
 from inspection.projects.models import Membership
 from inspection.standing.models import Standing
 from inspection.trace.bundle_content import columns
 from inspection.trace.kinds import Ids, Kind, Link, Row, narrowed, register
+from reports.daily.against import RELIED_ON
 from reports.daily.models import Basis, ReportIssue
 
 
 def register_reports() -> None:
-    links = [Link("report", kind, lambda kind=kind: _basis(kind)) for kind in Basis.Kind.values]  # type: ignore[misc]  # a default binds the name of this turn
+    kinds = (*BY_NAME, Basis.VERIFICATION, Basis.HOLDPOINT)
+    links = [Link("report", kind, lambda kind=kind: _basis(kind)) for kind in kinds]  # type: ignore[misc]  # a default binds the name of this turn
     register(REPORT, links=links)
 
 
 def _seen(person: Person) -> QuerySet[ReportIssue]:
     seen: QuerySet[ReportIssue] = ReportIssue.objects.visible_to(person)
     questioned = Standing.objects.filter(state=Standing.State.IN_QUESTION).values("record")
-    doubts = Basis.objects.filter(issue=OuterRef("pk"), kind=Basis.Kind.THICKNESS, thing__in=questioned)
+    doubts = Basis.objects.filter(issue=OuterRef("pk"), kind__in=RELIED_ON, thing__in=questioned)
     return seen.select_related("report__project", "issued_by").annotate(in_question=Exists(doubts))
 
 

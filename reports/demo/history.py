@@ -254,7 +254,7 @@ class History:
         self.batch.add(
             ReportIssue, issue, report, 1, crew.paper.digest, journal.digest_of(records), crew.manager.pk, at, "",
         )  # fmt: skip
-        self.batch.rows.setdefault(Basis, []).extend((issue, Basis.Kind.THICKNESS, record) for record in records)
+        self.batch.rows.setdefault(Basis, []).extend((issue, ThicknessRecord.KIND, record) for record in records)
         self.counts["reports"] += 1
 
 

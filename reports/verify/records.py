@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from decimal import Decimal
 from itertools import groupby
 from operator import itemgetter
 from typing import Any
 from uuid import UUID
 
 from inspection.fieldwork.actions.thickness import thickness_digest
-from inspection.fieldwork.climate.recording import READ, climate_digest
 from inspection.fieldwork.judging import ReadingSent, judge_again
-from inspection.fieldwork.models import ClimateRecord, Reading, ThicknessRecord
+from inspection.fieldwork.kinds import TAKEN_BY_FORM
+from inspection.fieldwork.models import Reading, ThicknessRecord
 from inspection.foundation.refusals import Refused
 from inspection.foundation.units import um
 from inspection.instruments.actions.verifications import PointSent, check_digest
@@ -30,7 +29,7 @@ FIXED = (
 
 def differences() -> Iterator[str]:
     yield from _thicknesses()
-    yield from _climates()
+    yield from _taken_by_form()
     yield from _checks()
     yield from _certificates()
 
@@ -90,22 +89,19 @@ def _judged_otherwise(record: ThicknessRecord, readings: list[ReadingSent]) -> I
         yield "its count, lowest, highest or mean is not that of its readings"
 
 
-def _climates() -> Iterator[str]:
-    rows = ClimateRecord.objects.select_related("area").order_by("pk")
-    for batch in told_of(rows, ("climate.recorded", "climate.corrected")):
-        for record, entry in batch:
-            what = f"climate record {record.pk} ({record})"
-            if climate_digest(record) != record.digest:
-                yield f"{what}: what was read does not match its digest"
-            read = {name: _number(value) for name in READ if (value := getattr(record, name)) is not None}
-            verdict = _verdict("climate-limits", {**record.inputs, **read})
-            if verdict != record.verdict:
-                yield f"{what}: its verdict is {record.verdict}, what was read gives {verdict}"
-            yield from disagreements(what, {"digest": record.digest, "verdict": record.verdict}, entry)
-
-
-def _number(value: Any) -> Any:
-    return float(value) if isinstance(value, Decimal) else value
+def _taken_by_form() -> Iterator[str]:
+    """Those that are taken in one go, whatever their kind."""
+    for kind, _ in TAKEN_BY_FORM:
+        rows: Any = kind.model._default_manager.select_related("area", "project").order_by("pk")
+        for batch in told_of(rows, kind.verbs):
+            for record, entry in batch:
+                what = f"{kind.one} {record.pk} ({record})"
+                if kind.digest(record) != record.digest:
+                    yield f"{what}: what was read does not match its digest"
+                verdict = kind.verdict(record)
+                if verdict != record.verdict:
+                    yield f"{what}: its verdict is {record.verdict}, what was read gives {verdict}"
+                yield from disagreements(what, {"digest": record.digest, "verdict": record.verdict}, entry)
 
 
 def _checks() -> Iterator[str]:

@@ -34,7 +34,8 @@ def draw(facts: DayFacts, stamp: Stamp | None = None) -> bytes:
 def story(facts: DayFacts, stamp: Stamp | None) -> list[Flowable]:
     """The parts in the order they are read."""
     parts: tuple[Callable[[DayFacts], list[Flowable]], ...] = (
-        site_part.at_a_glance, site_part.people, site_part.work, site_part.climate, thickness_part.thickness,
+        site_part.at_a_glance, site_part.people, site_part.work, site_part.observed, site_part.climate,
+        thickness_part.thickness,
         thickness_part.charts, evidence_part.instruments,
         evidence_part.points, evidence_part.nonconformances, evidence_part.corrections,
     )  # fmt: skip

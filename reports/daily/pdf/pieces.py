@@ -18,7 +18,7 @@ from inspection.foundation.charts import BOLD, INK, LIMIT, NOMINAL, QUIET, REGUL
 from inspection.foundation.ruled_table import Line, Rows
 from inspection.foundation.units import Unit, in_unit
 from inspection.standards.units import excluded
-from reports.daily.facts import Climate, DayFacts, FailedCheck, Thickness
+from reports.daily.facts import Climate, DayFacts, FailedCheck, Observed, Thickness
 
 BREADTH = 510.2
 SIZE = 7.5
@@ -191,12 +191,12 @@ def lines_under(words: str, lines: Sequence[str]) -> list[Flowable]:
     return subheading(words, [Paragraph(escape(line), BULLET, bulletText="•") for line in lines])
 
 
-def came_late(facts: DayFacts, rows: Iterable[Climate | Thickness]) -> list[Flowable]:
+def came_late(facts: DayFacts, rows: Iterable[Climate | Observed | Thickness]) -> list[Flowable]:
     """The records that came in after the day had ended, by the minute in which they did."""
     came: dict[str, list[str]] = {}
     for row in rows:
         if row.late:
-            came.setdefault(clock(facts, row.late), []).append(f"{row.area}, {row.coat}")
+            came.setdefault(clock(facts, row.late), []).append(f"{row.area}, {row.coat}" if row.coat else row.area)
     lines = [f"{at}: {'; '.join(dict.fromkeys(which))}" for at, which in sorted(came.items())]
     return lines_under("Came in late, after the day had ended", lines)
 

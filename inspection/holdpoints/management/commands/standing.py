@@ -15,13 +15,12 @@ from django.db import transaction
 from django.utils import timezone
 
 from inspection.fieldwork import latest
-from inspection.fieldwork.models import ThicknessRecord
 from inspection.holdpoints.actions import put_doubts_right
 from inspection.holdpoints.ground import wrongly_marked
 from inspection.standing.actions import is_as_stored, put_right
 from inspection.standing.judgement import Judgement
 from inspection.standing.models import Standing
-from inspection.standing.queries import batches, compute
+from inspection.standing.queries import batches, compute, relied_on
 
 # A provisional record whose shift has just ended may still wait for the sweep.
 SWEEP_MAY_TAKE = timedelta(minutes=10)
@@ -39,7 +38,7 @@ class Command(BaseCommand):
         parser.add_argument("--check", action="store_true", help="report differences and change nothing")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        ids = list(ThicknessRecord.objects.order_by("gauge", "taken_at").values_list("pk", flat=True))
+        ids = list(relied_on().order_by("gauge", "taken_at").values_list("pk", flat=True))
         if options["check"]:
             self._check(ids)
         else:

@@ -1,0 +1,51 @@
+"""The standing of records that rest on the certificate of their instrument alone, and on no check before and after."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from datetime import date
+from uuid import UUID
+
+from inspection.fieldwork.kind import Reliance
+from inspection.fieldwork.kinds import names
+from inspection.fieldwork.models import Record
+from inspection.instruments.models import CertifiedValue, Gauge
+from inspection.standing.judgement import IN_QUESTION, SOUND, Judgement
+from inspection.standing.papers import Papers
+
+
+def judged(record_ids: Sequence[UUID]) -> dict[UUID, Judgement]:
+    """Those of the records that are of such a kind: sound while a certificate of the instrument covers their day.
+
+    Seen with what is known now: one withdrawn or corrected since counts as it is today. Nothing is awaited, so the
+    standing falls due with the record.
+    """
+    rows = Record.objects.filter(pk__in=record_ids, kind__in=names(Reliance.CERTIFIED))
+    records = list(rows.select_related("project", "gauge").order_by("taken_at", "pk"))
+    if not records:
+        return {}
+    named: dict[UUID, set[UUID]] = defaultdict(set)
+    values = CertifiedValue.objects.filter(gauge__in={record.gauge_id for record in records if record.gauge_id})
+    for gauge, paper in values.values_list("gauge", "certificate"):
+        if gauge:
+            named[gauge].add(paper)
+    papers = Papers({paper for found in named.values() for paper in found})
+    found = {}
+    for record in records:
+        on = record.project.day_of(record.taken_at)
+        against = _against(record.gauge, named.get(record.gauge_id, set()) if record.gauge_id else set(), papers, on)
+        state = IN_QUESTION if against else SOUND
+        found[record.pk] = Judgement(state, (against,) if against else (), None, None, record.ended_at)
+    return found
+
+
+def _against(gauge: Gauge | None, certificates: set[UUID], papers: Papers, on: date) -> str:
+    """Why the instrument could not be relied on that day, as a sentence; empty when it could."""
+    if gauge is None:
+        return "It is not said with which instrument on record it was measured."
+    newest_last = sorted({papers.current(pk) for pk in certificates}, key=lambda paper: (paper.issued, paper.pk))
+    doubts = [papers.doubt(paper.pk, on) for paper in newest_last]
+    if not doubts:
+        return f"{gauge} has no certificate."
+    return f"{gauge}: {doubts[-1]}." if all(doubts) else ""
