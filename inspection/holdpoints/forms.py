@@ -7,7 +7,9 @@ from typing import Any
 from django import forms
 
 from accounts.forms import signature
+from inspection.fieldwork.kinds import BY_NAME
 from inspection.foundation.form_fields import InZone, LocalMoment, set_up
+from inspection.holdpoints.actions.points import REQUIRABLE
 from inspection.holdpoints.models import HoldPoint
 from inspection.projects.models import Coat, InspectionArea, Project
 
@@ -84,6 +86,13 @@ class PlanPoints(forms.Form):
         help_text="Work stops at a hold point until the client releases it; a witness point invites them to be there.",
     )
     coat = forms.ModelChoiceField(Coat.objects.none(), label="After coat", empty_label="Choose")
+    requires = forms.MultipleChoiceField(
+        label="It also requires",
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        choices=[(name, BY_NAME[name].title) for name in REQUIRABLE],
+        help_text="Beside the measurement of the coat: the newest record of the area has to pass and to be sound.",
+    )
     every = forms.BooleanField(
         label="On every area that has this coat and not yet this point", required=False, initial=False
     )

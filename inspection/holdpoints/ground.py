@@ -1,4 +1,7 @@
-"""What a hold point stands on, in SQL: the newest thickness record of its area after its coat, and how far it holds."""
+"""What a hold point stands on, in SQL: the newest thickness record of its area after its coat, and how far it holds;
+
+and whatever else the point requires, by the kind of record.
+"""
 
 from __future__ import annotations
 
@@ -22,7 +25,7 @@ from django.db.models import (
 )
 
 from inspection.fieldwork.models import ClimateRecord, Latest, Record, ThicknessRecord
-from inspection.holdpoints.models import Decision, HoldPoint
+from inspection.holdpoints.models import Decision, HoldPoint, Requirement
 from inspection.nonconformance.models import Nonconformance
 from inspection.standing.models import Standing
 
@@ -38,14 +41,18 @@ PLACES = {
 }
 
 FRESH = Q(fresh_from=None) | Q(record_began__gte=F("fresh_from"))
-HOLDS = Q(record_verdict=Record.Verdict.PASS, record_standing=Standing.State.SOUND) & FRESH
+HOLDS = Q(record_verdict=Record.Verdict.PASS, record_standing=Standing.State.SOUND, is_lacking=False) & FRESH
 # A released point does not fall into doubt because newer readings wait for their closing check.
 IN_DOUBT = (
     Q(record_verdict=Record.Verdict.FAIL)
     | Q(record_standing=Standing.State.IN_QUESTION)
     | Q(record_id=None)
     | Q(climate_failed_since=True)
+    | Q(has_lost=True)
 )
+# The same of a further record that is required.
+UNMET = Q(stands=None) | Q(standing=None) | ~Q(verdict=Record.Verdict.PASS) | ~Q(standing=Standing.State.SOUND)
+LOST = Q(verdict=Record.Verdict.FAIL) | Q(standing=Standing.State.IN_QUESTION) | Q(stands=None)
 
 
 def latest_of_place() -> QuerySet[Latest]:
@@ -74,14 +81,31 @@ def with_climate_since(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
     return found
 
 
+def required() -> QuerySet[Any]:
+    """What points require beside their measurement, with the record that `stands` for it, its verdict and standing."""
+    of_place = Q(point__area__latest__kind=F("kind")) & (
+        Q(point__area__latest__coat=F("coat")) | Q(point__area__latest__coat=None, coat=None)
+    )
+    found: QuerySet[Any] = Requirement.objects.annotate(
+        now=FilteredRelation("point__area__latest", condition=of_place),
+        stands=F("now__record"),
+        verdict=F("now__record__verdict"),
+        standing=F("now__record__standing__state"),
+    )
+    return found
+
+
 def with_ground(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
     """The points with `record_id`, `record_verdict`, `record_standing`, `has_open` nonconformances and `place`."""
     open_rows = Nonconformance.objects.filter(
         area=OuterRef("area"), coat=OuterRef("coat"), state=Nonconformance.State.OPEN
     )
+    of_point = required().filter(point=OuterRef("pk"))
     found: QuerySet[Any] = (
         grounded(with_climate_since(points))
         .annotate(
+            is_lacking=Exists(of_point.filter(UNMET)),
+            has_lost=Exists(of_point.filter(LOST)),
             record_verdict=F("ground__record__verdict"),
             record_standing=F("ground__record__standing__state"),
             record_began=F("ground__record__taken_at"),

@@ -52,6 +52,25 @@ class HoldPoint(models.Model):
         return f"{self.title}, {self.area.label}"
 
 
+@of_record(deletable=True)
+class Requirement(models.Model):
+    """A kind of record that a point needs beside the measurement of its coat: it has to pass and be sound as well.
+
+    Of a place after a coat, or of the bare steel before the first. Gone with its point while nobody has decided.
+    """
+
+    point = models.ForeignKey(HoldPoint, on_delete=models.CASCADE, related_name="requirements")
+    kind = models.CharField(max_length=12, help_text="Name of the kind of record")
+    coat = models.ForeignKey(Coat, on_delete=models.PROTECT, null=True, related_name="+")
+
+    class Meta:
+        ordering = ("pk",)
+        constraints = (models.UniqueConstraint(fields=("point", "kind"), name="requirement_once_a_point"),)
+
+    def __str__(self) -> str:
+        return f"{self.point} needs {self.kind}"
+
+
 @of_record
 class Decision(models.Model):
     """What somebody decided on a point, and the evidence they were shown. Rows are only added."""
@@ -88,6 +107,20 @@ class Decision(models.Model):
     @property
     def signed(self) -> str:
         return signed_by(self.signed_as, self.admitted)
+
+
+@of_record
+class DecidedOn(models.Model):
+    """A further record that a decision rests on: what its point required beside the measurement."""
+
+    decision = models.ForeignKey(Decision, on_delete=models.PROTECT, related_name="further")
+    record = models.ForeignKey(Record, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = (models.UniqueConstraint(fields=("decision", "record"), name="further_record_once_a_decision"),)
+
+    def __str__(self) -> str:
+        return f"{self.decision_id} rests on {self.record_id}"
 
 
 # The state a decision leaves its point in.

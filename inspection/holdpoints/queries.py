@@ -14,10 +14,12 @@ from django.db.models import Max, Q, QuerySet
 
 from accounts import journal
 from accounts.models import Person, Role
-from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
+from inspection.fieldwork.kind import RecordKind
+from inspection.fieldwork.kinds import BY_NAME
+from inspection.fieldwork.models import ClimateRecord, Record, ThicknessRecord
 from inspection.fieldwork.verdicts_shown import CheckShown, checks_shown
 from inspection.foundation.units import Unit
-from inspection.holdpoints.ground import Placed, on_board
+from inspection.holdpoints.ground import Placed, on_board, required
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments.models import Certificate, CertifiedValue, StandardUse, Verification
 from inspection.nonconformance.models import Nonconformance
@@ -35,6 +37,48 @@ class CheckEvidence:
 
 
 @dataclass(frozen=True)
+class Required:
+    """A further record that the point requires, as it stands now; None where there is none."""
+
+    kind: RecordKind
+    record: Record | None
+    standing: Standing | None
+
+    @property
+    def found(self) -> str:
+        return self.kind.sentence(self.record) if self.record else ""
+
+    @property
+    def faults(self) -> list[str]:
+        """Why it does not carry a release, a sentence each."""
+        record, title = self.record, self.kind.title
+        if record is None:
+            return [f"No {self.kind.one} stands for this area."]
+        if record.verdict != Record.Verdict.PASS:
+            return [f"{title}: {record.get_verdict_display().lower()}."]
+        if self.standing is None or self.standing.state != Standing.State.SOUND:
+            return [
+                f"{title} is in question. {reason}" for reason in (self.standing.reasons if self.standing else [""])
+            ]
+        return []
+
+    @property
+    def is_lost(self) -> bool:
+        """Whether a release that rests on it is in doubt."""
+        in_question = self.standing is not None and self.standing.state == Standing.State.IN_QUESTION
+        return self.record is None or self.record.verdict == Record.Verdict.FAIL or in_question
+
+    @property
+    def content(self) -> dict[str, Any]:
+        record, standing = self.record, self.standing
+        return {
+            "kind": self.kind.name,
+            "record": {"id": record.pk, "digest": record.digest, "verdict": record.verdict} if record else None,
+            "standing": {"state": standing.state, "reasons": standing.reasons} if standing else None,
+        }
+
+
+@dataclass(frozen=True)
 class Evidence:
     """All that a decision on a point rests on, as it is now."""
 
@@ -46,6 +90,7 @@ class Evidence:
     nonconformances: tuple[Nonconformance, ...]
     # When the point was last released; None where it never was.
     released_at: datetime | None = None
+    required: tuple[Required, ...] = ()
 
     @property
     def verdict(self) -> str:
@@ -66,7 +111,8 @@ class Evidence:
         """Why the point cannot be released, a sentence each; empty when it can."""
         return [
             *_record_faults(self.record), *_standing_faults(self.record, self.standing),
-            *_freshness_faults(self.point, self.record), *self._open(),
+            *_freshness_faults(self.point, self.record),
+            *(fault for each in self.required for fault in each.faults), *self._open(),
         ]  # fmt: skip
 
     @cached_property
@@ -100,7 +146,7 @@ class Evidence:
     @property
     def in_doubt(self) -> bool:
         """Whether what the point was released on no longer holds."""
-        if self.record is None or self.climate_since:
+        if self.record is None or self.climate_since or any(each.is_lost for each in self.required):
             return True
         standing = self.standing.state if self.standing else ""
         return self.record.verdict == ThicknessRecord.Verdict.FAIL or standing == Standing.State.IN_QUESTION
@@ -130,6 +176,7 @@ class Evidence:
             "climate": [{"id": row.pk, "digest": row.digest, "verdict": row.verdict} for row in self.climate],
             "certificates": sorted({str(paper) for check in self.verifications for paper, _ in check.papers}),
             "open_nonconformances": [row.number for row in self.nonconformances],
+            **({"required": [each.content for each in self.required]} if self.required else {}),
         }  # fmt: skip
 
     @cached_property
@@ -197,8 +244,21 @@ def evidence_of(point: HoldPoint) -> Evidence:
         nonconformances=tuple(
             Nonconformance.objects.filter(**of_place, state=Nonconformance.State.OPEN).order_by("number")
         ),
+        required=_required(point),
         released_at=point.decisions.filter(outcome=Decision.Outcome.RELEASED).aggregate(last=Max("at"))["last"],
     )
+
+
+def _required(point: HoldPoint) -> tuple[Required, ...]:
+    """What the point requires beside its measurement, each as a row of its kind: a query a kind."""
+    asked = list(required().filter(point=point).values_list("kind", "stands"))
+    found = []
+    for name, stands in asked:
+        kind = BY_NAME[name]
+        records: Any = kind.model._default_manager.select_related("project", "area", "gauge", "taken_by", "standing")
+        record = records.get(pk=stands) if stands else None
+        found.append(Required(kind, record, getattr(record, "standing", None)))
+    return tuple(found)
 
 
 def _checks(standing: Standing, record: ThicknessRecord) -> tuple[CheckEvidence, ...]:

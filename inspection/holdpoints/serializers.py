@@ -46,6 +46,15 @@ class HoldPointOut(serializers.ModelSerializer):
         read_only_fields = fields
 
 
+class RequiredOut(serializers.Serializer):
+    """A record that the point requires beside its measurement, as it stands now."""
+
+    kind = serializers.CharField(source="kind.name")
+    record = serializers.UUIDField(source="record.pk", allow_null=True, default=None)
+    verdict = serializers.CharField(source="record.verdict", allow_null=True, default=None)
+    standing = serializers.CharField(source="standing.state", allow_null=True, default=None)
+
+
 class EvidenceOut(serializers.Serializer):
     digest = serializers.CharField(help_text="Send it back with a decision: it says on what you decided")
     releasable = serializers.BooleanField()
@@ -60,6 +69,7 @@ class EvidenceOut(serializers.Serializer):
         help_text="Each climate record that failed; a release then says why in `acceptance`",
     )
     verifications = serializers.ListField(child=serializers.UUIDField(), source="verification_ids")
+    also_required = RequiredOut(source="required", many=True)
     open_nonconformances = serializers.ListField(child=serializers.UUIDField(), source="nonconformance_ids")
 
 

@@ -12,7 +12,9 @@ from inspection.fieldwork.kind import RecordKind, Reliance
 from inspection.fieldwork.kinds import BY_NAME, KINDS
 from inspection.fieldwork.models import Record, ThicknessRecord
 from inspection.foundation.statement import over_tables
-from inspection.holdpoints.models import Decision, HoldPoint
+from inspection.holdpoints.actions.points import REQUIRABLE
+from inspection.holdpoints.ground import required
+from inspection.holdpoints.models import DecidedOn, Decision, HoldPoint
 from inspection.instruments.models import CertifiedValue, StandardUse, Verification
 from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import InspectionArea
@@ -42,6 +44,7 @@ def register_evidence() -> None:
         links=[
             Link("holdpoint", "thickness", _decided_on),
             Link("holdpoint", "thickness", _waiting_with, carried=WAITING_WITH),
+            *(link for kind in KINDS if kind.name in REQUIRABLE for link in _required(kind)),
         ],
     )
     register(
@@ -102,6 +105,16 @@ def _bracketed(end: str) -> QuerySet[Any]:
 
 def _decided_on() -> QuerySet[Any]:
     return pairs(Decision.objects.exclude(record=None), "point", "record")
+
+
+def _required(kind: RecordKind) -> list[Link]:
+    """Points with the further records that were decided on, and those that stand for an undecided one."""
+    decided = DecidedOn.objects.filter(record__kind=kind.name)
+    waiting = required().filter(kind=kind.name, point__decisions=None)
+    return [
+        Link("holdpoint", kind.name, lambda: pairs(decided, "decision__point", "record")),
+        Link("holdpoint", kind.name, lambda: pairs(waiting.exclude(stands=None), "point", "stands")),
+    ]
 
 
 def _found_by(which: str) -> QuerySet[Any]:

@@ -43,9 +43,9 @@ CHECKS = [not_a_server_error, status_code_conformance, content_type_conformance,
 NAMED = {
     "areas": "area", "certificates": "certificate", "climate": "climate", "dispositions": "rework",
     "gauges": "gauge", "hold-points": "point",
-    "nonconformances": "nonconformance", "projects": "project", "reports": "report",
-    "sections": "section", "standards": "shim",
-    "systems": "system", "thickness": "record", "verifications": "verification",
+    "nonconformances": "nonconformance", "profile": "profile", "projects": "project",
+    "reports": "report", "sections": "section", "standards": "shim", "systems": "system",
+    "thickness": "record", "verifications": "verification",
 }  # fmt: skip
 
 

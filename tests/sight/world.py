@@ -11,8 +11,9 @@ from accounts import vault
 from accounts.models import ApiToken, Invitation, JournalEntry, Letter, Person, Qualification, Role
 from inspection.fieldwork import actions as fieldwork
 from inspection.fieldwork.models import KeptUpload, ThicknessRecord
+from inspection.fieldwork.profile.recording import LocationSent, record_profile
 from inspection.foundation.ids import new_id
-from inspection.holdpoints.models import Decision, HoldPoint
+from inspection.holdpoints.models import Decision, HoldPoint, Requirement
 from inspection.instruments.actions.certificates import StandardValue, record_certificate
 from inspection.instruments.actions.equipment import register_gauge, register_standard, report_incident
 from inspection.instruments.actions.verifications import PointSent, record_verification
@@ -218,11 +219,22 @@ def _records(place: Place) -> None:
         last_reading_at=MORNING + 2 * HOUR, note=place.mark, source=ThicknessRecord.Source.FILE, file=file,
         file_name=f"{place.mark}.csv",
     )  # fmt: skip
+    profile, _ = record_profile(
+        inspector, id=new_id(), project=site.project, area=site.area, taken_at=MORNING + HOUR, method="comparator",
+        location_value="mean", locations=[LocationSent([60_000], place.mark)], note=place.mark,
+    )  # fmt: skip
     sheet = fieldwork.open_sheet(
         inspector, id=new_id(), area=site.other_area, coat=site.coats[0], gauge=gauge, profile_way="adjusted"
     )
     reading = fieldwork.note_reading(inspector, sheet=sheet, spot=1, value_nm=80_000)
-    place.things |= {"file": file, "climate": climate, "record": record, "sheet": sheet, "sheet_reading": reading}
+    place.things |= {
+        "file": file,
+        "climate": climate,
+        "profile": profile,
+        "record": record,
+        "sheet": sheet,
+        "sheet_reading": reading,
+    }
 
 
 def _points(place: Place) -> None:
@@ -230,6 +242,7 @@ def _points(place: Place) -> None:
     place.things["point"] = HoldPoint.objects.create(
         project=site.project, area=site.area, coat=site.coats[0], title=f"Primer accepted, {place.mark}"
     )
+    Requirement.objects.create(point=place.things["point"], kind="profile")
     place.things["nonconformance"] = Nonconformance.objects.create(
         project=site.project, number=900, area=site.other_area, coat=site.coats[0], title=f"Runs at {place.mark}"
     )

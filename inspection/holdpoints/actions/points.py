@@ -18,11 +18,13 @@ from accounts import journal, post
 from accounts.guessing import confirm_password
 from accounts.models import Person, Role
 from accounts.rights import require
+from inspection.fieldwork.kind import Reliance
+from inspection.fieldwork.kinds import BY_NAME, names
 from inspection.fieldwork.models import Record
 from inspection.foundation.refusals import Conflict, Fault, NotAllowed, Refused
 from inspection.foundation.text import line, wrong_in_a_note
 from inspection.holdpoints.ground import IN_DOUBT, with_ground
-from inspection.holdpoints.models import STATE_AFTER, Decision, HoldPoint
+from inspection.holdpoints.models import STATE_AFTER, DecidedOn, Decision, HoldPoint, Requirement
 from inspection.holdpoints.queries import Evidence, evidence_of, may_decide
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.projects.preconditions import in_sight, in_time
@@ -30,6 +32,8 @@ from inspection.projects.queries import who_sees
 from inspection.standing.actions import LONGEST_SHIFT
 
 LONGEST_REASON = 2_000
+# What a point can require beside its measurement; of climate, a failed record is accepted with a reason instead.
+REQUIRABLE = names(Reliance.CERTIFIED)
 TOLD_TO_ITS_SIGNER = (Decision.Outcome.RELEASED, Decision.Outcome.REFUSED)
 
 
@@ -42,24 +46,38 @@ def plan_points(
     coat: Coat,
     kind: str,
     title: str,
+    requires: Sequence[str] = (),
 ) -> list[HoldPoint]:
-    """Plan one point on each area after the coat, all of them or none."""
+    """Plan one point on each area after the coat, all of them or none.
+
+    `requires` are kinds of records that have to pass and be sound beside the measurement, by name.
+    """
     require(by, Role.QUALITY_MANAGER, to="plan hold points")
     in_sight(by, project, coat, *areas)
     title = line(title, field="title", most=160)
     faults = _plan_faults(project, areas, coat, kind)
+    if unknown := sorted(set(requires) - set(REQUIRABLE)):
+        faults.append(Fault(f"{', '.join(unknown)}: a point can require {', '.join(REQUIRABLE)}.", "requires"))
     if faults:
         raise Refused(faults)
     points = [HoldPoint(project=project, area=area, coat=coat, kind=kind, title=title) for area in areas]
     try:
         with transaction.atomic():
             HoldPoint.objects.bulk_create(points)
+            Requirement.objects.bulk_create(
+                Requirement(point=point, kind=name, coat=coat if BY_NAME[name].of_coat else None)
+                for point in points
+                for name in dict.fromkeys(requires)
+            )
     except IntegrityError as fault:
         raise Conflict("Somebody planned one of these points at the same moment; look at the board again.") from fault
     for point in points:
         journal.record(
             "holdpoint.planned", point, by=by, project_id=project.pk,
-            after={"area": point.area.label, "coat": coat.name, "kind": kind},
+            after={
+                "area": point.area.label, "coat": coat.name, "kind": kind,
+                **({"requires": sorted(set(requires))} if requires else {}),
+            },
         )  # fmt: skip
     return points
 
@@ -235,6 +253,9 @@ def decide(
         record=evidence.record, evidence=journal.plain(evidence.content), evidence_digest=evidence.digest,
         **(rework or {}),
     )  # fmt: skip
+    DecidedOn.objects.bulk_create(
+        DecidedOn(decision=decision, record_id=each.record.pk) for each in evidence.required if each.record
+    )
     point.state, point.doubted_at = STATE_AFTER[outcome], None
     point.fresh_from = _fresh_from([*earlier, decision])
     point.save(update_fields=["state", "doubted_at", "fresh_from"])
@@ -296,7 +317,7 @@ def follow_evidence(
     if since is not None:
         measured &= Q(taken_at__gte=since - LONGEST_SHIFT)
     touched = Record.objects.filter(
-        measured | Q(pk__in=[*records, *climate]), area=OuterRef("area"), coat=OuterRef("coat")
+        measured | Q(pk__in=[*records, *climate]), Q(coat=OuterRef("coat")) | Q(coat=None), area=OuterRef("area")
     )
     return _put_doubts_right(HoldPoint.objects.filter(Exists(touched)), by=by, because=because, at=at)[1]
 

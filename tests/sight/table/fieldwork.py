@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from inspection.fieldwork import uploads
+from inspection.fieldwork.kinds import TAKEN_BY_FORM
 from inspection.foundation.ids import new_id
 from tests.cast import MORNING
 from tests.sight.rows import INSPECTOR, MANAGER, Row, in_project, pk_of
@@ -13,7 +14,6 @@ from tests.sight.world import Place
 RECORDERS = (INSPECTOR, MANAGER)
 RECORD = {"args": in_project, "scoped": True, "allowed": RECORDERS}
 THICKNESS = {"args": pk_of("record"), "scoped": True}
-CLIMATE = {"args": pk_of("climate"), "scoped": True}
 SHEET = {"args": pk_of("sheet"), "scoped": True, "allowed": RECORDERS}
 
 
@@ -51,6 +51,32 @@ def climate_sent(place: Place) -> dict[str, Any]:
     }  # fmt: skip
 
 
+def profile_sent(place: Place) -> dict[str, Any]:
+    site = place.site
+    return {
+        "id": new_id(), "project": site.project.pk, "area": site.area.pk, "taken_at": MORNING, "method": "comparator",
+        "location_value": "mean", "locations": [{"readings_um": [60]}],
+    }  # fmt: skip
+
+
+# What each kind of record that is taken by a form is sent as.
+SENT = {"climate": climate_sent, "profile": profile_sent}
+
+
+def of_kind(name: str) -> list[Row]:
+    """The pages and addresses that all such kinds have."""
+    one = {"args": pk_of(name), "scoped": True}
+    return [
+        Row(f"{name}_list"),
+        Row(name, **one),
+        Row(f"{name}_new", **RECORD),
+        Row(f"{name}_new", "POST", **RECORD),
+        Row(f"api_{name}_list"),
+        Row(f"api_{name}_list", "POST", data=SENT[name], allowed=RECORDERS, answers=STORED),
+        Row(f"api_{name}", **one),
+    ]
+
+
 PREVIEW = {"args": managers_upload, "scoped": True, "allowed": RECORDERS, "but": {INSPECTOR: 404}}
 
 STORED = frozenset({201})
@@ -77,17 +103,12 @@ ROWS = [
     # A sheet is finished by the person who measured.
     Row("sheet_finish", "POST", but={MANAGER: 403}, **SHEET),
     Row("sheet_abandon", "POST", **SHEET),
-    Row("climate_list"),
-    Row("climate", **CLIMATE),
-    Row("climate_new", **RECORD),
-    Row("climate_new", "POST", **RECORD),
+    Row("records"),
     Row("api_thickness_list"),
     Row("api_thickness_list", "POST", data=thickness_sent, allowed=RECORDERS, answers=STORED),
     Row("api_thickness", **THICKNESS),
     Row("api_thickness_result", **THICKNESS),
-    Row("api_climate_list"),
-    Row("api_climate_list", "POST", data=climate_sent, allowed=RECORDERS, answers=STORED),
-    Row("api_climate", **CLIMATE),
     Row("api_calculation_list"),
     Row("api_calculation", "POST", args=lambda place: {"name": "dew-point"}),
+    *(row for kind, _ in TAKEN_BY_FORM for row in of_kind(kind.name)),
 ]
