@@ -25,9 +25,9 @@ from tests.cast import MORNING, Cast
 # Issued reports, the journal and its chain; what was found, measured, certified, handed over, decided and chosen.
 OF_RECORD = {
     "accounts.chainlink", "accounts.factorrule", "accounts.journalentry", "fieldwork.climaterecord",
-    "fieldwork.reading", "fieldwork.record", "fieldwork.thicknessrecord",
-    "holdpoints.decision", "nonconformance.disposition", "instruments.certifiedvalue", "instruments.custody",
-    "instruments.gaugeincident", "instruments.instrumentrules", "instruments.standarduse", "instruments.verification",
+    "fieldwork.profilerecord", "fieldwork.reading", "fieldwork.record", "fieldwork.thicknessrecord",
+    "holdpoints.decidedon", "holdpoints.decision", "holdpoints.requirement", "nonconformance.disposition",
+    "instruments.certifiedvalue", "instruments.custody", "instruments.gaugeincident", "instruments.instrumentrules", "instruments.standarduse", "instruments.verification",
     "instruments.verificationpoint", "reports.basis", "reports.reminded", "reports.reportissue", "reports.setaside",
     "recall.recall",
 }  # fmt: skip
@@ -37,7 +37,8 @@ MAY_CHANGE = {
     "nonconformance.nonconformance": {"state", "repair", "closed_by", "closed_at", "closing_record"},
     "instruments.certificate": {"withdrawn_at", "withdrawn_by", "withdrawal_reason"},
 }
-MAY_BE_DELETED = {"holdpoints.holdpoint"}  # while nobody has decided on it
+# While nobody has decided on the point.
+MAY_BE_DELETED = {"holdpoints.holdpoint", "holdpoints.requirement"}
 
 
 def rows_of(cast: Cast) -> dict[str, models.QuerySet[Any]]:

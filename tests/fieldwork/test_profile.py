@@ -220,7 +220,7 @@ def test_heights_altered_behind_the_house_are_found(cast: Cast) -> None:
 # --- its standing -----------------------------------------------------------------------------------------------------
 def test_it_is_sound_while_a_certificate_of_its_gauge_covers_the_day(cast: Cast, gauge: Gauge) -> None:
     record, _ = record_profile(cast.ines, **profile(cast))
-    assert record.standing.state == "sound"  # type: ignore[attr-defined]
+    assert Standing.objects.get(record=record).state == "sound"
     paper = Certificate.objects.get(number="P-77")
     withdraw_certificate(cast.quinn, certificate=paper, reason="The laboratory’s master was wrong")
     standing = Standing.objects.get(record=record)

@@ -16,6 +16,7 @@ FOLLOWERS = (MANAGER, AUDITOR, INSPECTOR)
 OF_PROJECT = {
     "thickness": "record",
     "climate": "climate",
+    "profile": "profile",
     "holdpoint": "point",
     "area": "area",
     "nonconformance": "nonconformance",
