@@ -53,9 +53,7 @@ WAYS: dict[str, tuple[str, str]] = {
     "fieldwork.KeptUpload": (INSPECTOR, "person"),
     "standing.Standing": (PROJECT, "record__project"),
     "holdpoints.HoldPoint": (PROJECT, "project"),
-    "holdpoints.Requirement": (PROJECT, "point__project"),
     "holdpoints.Decision": (PROJECT, "point__project"),
-    "holdpoints.DecidedOn": (PROJECT, "decision__point__project"),
     "nonconformance.Nonconformance": (PROJECT, "project"),
     "nonconformance.Disposition": (PROJECT, "nonconformance__project"),
     "recall.Recall": ("certificate", "certificate"),
@@ -88,7 +86,8 @@ NO_WRITING = {
     "instruments.VerificationPoint.readings_nm",
     "fieldwork.Record.kind", "fieldwork.Record.digest", "fieldwork.Latest.kind", "fieldwork.ClimateRecord.inputs",
     "fieldwork.ThicknessRecord.inputs", "fieldwork.ThicknessRecord.calculation", "fieldwork.KeptUpload.digest",
-    "fieldwork.ProfileRecord.calculation", "holdpoints.Requirement.kind", "holdpoints.Decision.evidence_digest", "nonconformance.Disposition.covers",
+    "fieldwork.ProfileRecord.calculation", "holdpoints.Requirement.kind", "holdpoints.Decision.evidence_digest",
+    "nonconformance.Disposition.covers", "reports.Basis.kind",
     "recall.AskedRecall.values", "reports.DailyReport.facts_digest", "reports.ReportIssue.facts_digest",
     "reports.Basis.told", "reports.Job.kind", "reports.Job.about", "reports.CalendarLink.token_digest",
 }  # fmt: skip
@@ -150,6 +149,8 @@ def with_word(field: Any, value: Any, word: str) -> Any:
     if not isinstance(field, models.JSONField):
         joint = "." if isinstance(field, models.EmailField) else " "
         return f"{word}{joint}{value}"[: field.max_length] if value else word
+    if isinstance(value, list) and value and isinstance(value[0], dict):
+        return [{name: word if isinstance(part, str) else part for name, part in value[0].items()}, *value[1:]]
     if isinstance(value, list):
         return [*value, word]
     if isinstance(value, dict) and isinstance(value.get("notes"), list):
