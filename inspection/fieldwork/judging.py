@@ -5,6 +5,8 @@ Nothing here touches the database; the sheet page, the preview of a file and the
 
 from __future__ import annotations
 
+import hashlib
+import json
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -80,12 +82,25 @@ class Spot(NamedTuple):
 
 
 @dataclass(frozen=True)
+class Answer:
+    """What a rule said, and the digest of all it was given to say it of."""
+
+    of: str
+    result: dict[str, Any]
+
+
+@dataclass(frozen=True)
 class Judgement:
     calculation: str
     inputs: dict[str, Any]
     result: dict[str, Any]
     plan: Plan
     spots: tuple[Spot, ...]
+
+    @property
+    def answer(self) -> Answer:
+        """To be handed on to who judges the same again."""
+        return Answer(_asked(self.calculation, self.inputs), self.result)
 
     @cached_property
     def values_nm(self) -> list[int]:
@@ -177,8 +192,13 @@ def still_wanted(plan: Plan, spots: Sequence[Spot]) -> int:
     return missing_spots * READINGS_PER_SPOT + sum(spot.wanting for spot in spots)
 
 
-def judge(coat: Coat, area: InspectionArea, readings: Sequence[ReadingSent], correction_nm: int) -> Judgement:
+def judge(
+    coat: Coat, area: InspectionArea, readings: Sequence[ReadingSent], correction_nm: int, known: Answer | None = None
+) -> Judgement:
     """The verdict of the coat's rule, against the limits through all coats up to this one.
+
+    An answer that is `known` is taken where it was given to the same question: whatever changed since, of the readings,
+    the area, the coats or the plan, makes it another one, and the rule is asked again.
 
     Raises Refused when nothing is left to judge, or naming each reading that is thinner than what is subtracted.
     """
@@ -195,6 +215,8 @@ def judge(coat: Coat, area: InspectionArea, readings: Sequence[ReadingSent], cor
     else:
         inputs = _limits(coat, "nominal_um", "maximum_um")
     inputs |= _from_readings(coat.rule, plan, spots, readings, correction_nm)
+    if known and known.of == _asked(coat.rule, inputs):
+        return Judgement(coat.rule, inputs, known.result, plan, spots)
     return Judgement(coat.rule, inputs, _calculated(coat.rule, inputs), plan, spots)
 
 
@@ -294,6 +316,11 @@ def _refuse_below_correction(readings: Sequence[ReadingSent], correction_nm: int
     ]
     if faults:
         raise Refused(faults)
+
+
+def _asked(calculation: str, inputs: dict[str, Any]) -> str:
+    """The digest of a question to a rule."""
+    return hashlib.sha256(json.dumps([calculation, inputs], sort_keys=True).encode()).hexdigest()
 
 
 def _calculated(name: str, inputs: dict[str, Any]) -> dict[str, Any]:

@@ -314,6 +314,8 @@ class KeptUpload(models.Model):
     digest = models.CharField(max_length=64)
     what = models.JSONField(help_text="The set-up of the measurement, by id")
     content = models.BinaryField()
+    # What was read from the content and what the rule said of it; found again where it is missing.
+    read = models.BinaryField(null=True)
     kept_until = models.DateTimeField(db_index=True)
 
     class Meta:

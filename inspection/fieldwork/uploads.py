@@ -1,13 +1,15 @@
 """An upload between its two steps: held for its sender, previewed as often as wanted, stored as it was shown.
 
+It is read and judged when it comes; what that gave is held with it, and counts as long as nothing it rests on changes.
 Nothing of it is a record until the sender says so; what is never confirmed vanishes by itself.
 """
 
 from __future__ import annotations
 
 import hashlib
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass, fields
 from datetime import datetime, timedelta
+from functools import cached_property
 from typing import Any
 from uuid import UUID
 
@@ -17,6 +19,7 @@ from django.utils import timezone
 from accounts import journal
 from accounts.models import Person
 from inspection.fieldwork.actions.thickness import refuse_faulty
+from inspection.fieldwork.handing_on import Read, packed, unpacked
 from inspection.fieldwork.judging import Judgement, judge
 from inspection.fieldwork.models import KeptUpload, ThicknessRecord
 from inspection.fieldwork.reading_table import Table, read_table
@@ -47,6 +50,7 @@ class HeldUpload:
     replacement_reason: str
     content: bytes
     name: str
+    read: Read | None = None
 
     @property
     def pasted(self) -> str | None:
@@ -59,7 +63,13 @@ class HeldUpload:
 
     @property
     def digest(self) -> str:
-        return journal.digest_of({**asdict(self), "content": self.content_digest})
+        return journal.digest_of({**self.set_up, "content": self.content_digest})
+
+    @property
+    def set_up(self) -> dict[str, Any]:
+        """All of it but the content and what was read from that."""
+        names = (field.name for field in fields(self))
+        return {name: getattr(self, name) for name in names if name not in ("content", "read")}
 
 
 @dataclass(frozen=True)
@@ -87,9 +97,18 @@ class Upload:
     gauge: Gauge
     replaces: ThicknessRecord | None
 
+    @cached_property
+    def table(self) -> Table:
+        """As it was read when it came, or read now. Raises Refused for a file that is no table at all."""
+        kept = self.held.read
+        if kept and kept.zone == self.project.time_zone:
+            return kept.table
+        return read_table(self.held.content, zone=self.project.zone)
+
+    @cached_property
     def preview(self) -> Preview:
-        """Read and judge the file without storing anything. Raises Refused for a file that is no table at all."""
-        table = read_table(self.held.content, zone=self.project.zone)
+        """What storing it would give, without storing anything. Raises Refused for a file that is no table at all."""
+        table = self.table
         times, missing = self._times(table)
         whole = list(missing)
         try:
@@ -99,14 +118,21 @@ class Upload:
                 reason=self.held.replacement_reason,
             )  # fmt: skip
             if times is not None and not table.faults:
-                judgement = judge(self.coat, self.area, table.readings, self.held.correction_nm)
+                known = self.held.read.answer if self.held.read else None
+                judgement = judge(self.coat, self.area, table.readings, self.held.correction_nm, known)
                 return Preview(table, times, (), judgement)
         except Refused as refusal:
             # That there are no readings is no news where no row could be read.
-            known = "readings" if table.faults else None
-            whole += [fault for fault in refusal.faults if fault.row is None and fault.field != known]
+            known_by = "readings" if table.faults else None
+            whole += [fault for fault in refusal.faults if fault.row is None and fault.field != known_by]
             table = table.with_refusal(refusal)
         return Preview(table, times, tuple(whole), None)
+
+    @property
+    def read(self) -> Read:
+        """To be held with it: the table and what the rule said."""
+        judgement = self.preview.judgement
+        return Read(self.project.time_zone, self.table, judgement.answer if judgement else None)
 
     def _times(self, table: Table) -> tuple[tuple[datetime, datetime] | None, list[Fault]]:
         """First and last reading: as given, else from the rows."""
@@ -127,8 +153,10 @@ class Upload:
 def hold(by: Person, upload: HeldUpload, *, at: datetime | None = None) -> str:
     """Keep an upload for its sender until it is confirmed; gives the digest it is found by."""
     at = at or timezone.now()
-    what = asdict(upload)
-    kept = {"content": what.pop("content"), "what": journal.plain(what), "kept_until": at + HELD_FOR}
+    kept = {
+        "content": upload.content, "what": journal.plain(upload.set_up), "kept_until": at + HELD_FOR,
+        "read": packed(upload.read) if upload.read else None,
+    }  # fmt: skip
     KeptUpload.objects.filter(kept_until__lt=at).delete()
     KeptUpload.objects.update_or_create(person=by, digest=upload.digest, defaults=kept)
     mine = KeptUpload.objects.filter(person=by).order_by("-kept_until", "-pk")
@@ -145,4 +173,4 @@ def held(by: Person, digest: str, *, at: datetime | None = None) -> HeldUpload |
         what[name] = UUID(what[name]) if what[name] else None
     for name in ("first_reading_at", "last_reading_at"):
         what[name] = datetime.fromisoformat(what[name]) if what[name] else None
-    return HeldUpload(**what, content=bytes(row.content))
+    return HeldUpload(**what, content=bytes(row.content), read=unpacked(bytes(row.read)) if row.read else None)

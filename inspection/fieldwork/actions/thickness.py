@@ -12,7 +12,7 @@ from django.db import transaction
 
 from accounts import journal
 from accounts.models import Person, StoredFile
-from inspection.fieldwork.judging import Judgement, ReadingSent, judge
+from inspection.fieldwork.judging import Answer, Judgement, ReadingSent, judge
 from inspection.fieldwork.models import Reading, ThicknessRecord
 from inspection.fieldwork.recording import (
     LONGEST_NOTE,
@@ -63,12 +63,14 @@ def record_thickness(
     file_name: str = "",
     replaces: ThicknessRecord | None = None,
     replacement_reason: str = "",
+    known: Answer | None = None,
 ) -> tuple[ThicknessRecord, bool]:
     """Store all readings of one area after one coat, with the verdict they give; True when the record is new.
 
     The same content under the same id answers with the stored record. Raises Refused naming field and row, Conflict
     for other content under a used id or a record that was corrected meanwhile, NotAllowed and Http404. What had run
-    out when it was measured keeps nothing out: evidence is kept, and its standing tells the doubt.
+    out when it was measured keeps nothing out: evidence is kept, and its standing tells the doubt. `known` is what the
+    rule answered in a preview; it counts where it would be asked the same now.
     """
     may_record(by, project=project, area=area, coat=coat, gauge=gauge, what="thickness")
     readings = list(readings)
@@ -87,7 +89,7 @@ def record_thickness(
     if stored is not None:
         return stored, False
     replacing(replaces, replacement_reason, by=by, project=project)
-    _set_judged(record, judge(coat, area, readings, correction_nm))
+    _set_judged(record, judge(coat, area, readings, correction_nm, known))
     record, new = store(record)
     if new:
         _store_readings(record, readings)

@@ -19,9 +19,9 @@ if TYPE_CHECKING:
 
 @transaction.atomic
 def record_upload(by: Person, *, upload: Upload) -> tuple[ThicknessRecord, bool]:
-    """Read the held content again and store it as one record. Raises as `record_thickness`; Refused for its rows."""
-    preview = upload.preview()
-    if preview.times is None or not preview.storable:
+    """Store as one record what the preview read and judged. Raises as `record_thickness`; Refused for its rows."""
+    preview = upload.preview
+    if preview.times is None or preview.judgement is None:
         raise Refused((*preview.faults, *preview.table.faults))
     sent = upload.held
     file = None
@@ -33,5 +33,5 @@ def record_upload(by: Person, *, upload: Upload) -> tuple[ThicknessRecord, bool]
         readings=preview.table.readings, first_reading_at=preview.times[0], last_reading_at=preview.times[1],
         note=sent.note, source=ThicknessRecord.Source.FILE if file else ThicknessRecord.Source.PAGE, file=file,
         file_name=vault.name_of(sent.name) if file else "",
-        replaces=upload.replaces, replacement_reason=sent.replacement_reason,
+        replaces=upload.replaces, replacement_reason=sent.replacement_reason, known=preview.judgement.answer,
     )  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import zip_longest
 from typing import Any
 from urllib.parse import urlencode
@@ -67,11 +68,11 @@ def thickness_upload(request: SignedIn, project: UUID) -> HttpResponse:
         if form.is_bound and form.is_valid():
             sent = _sent(site, form.cleaned_data, corrected)
             try:
-                reading_table.read_table(sent.content, zone=site.zone)
+                held = replace(sent, read=_found(request, sent, site).read)
             except Refused as refusal:
                 put_into(form, Refused(_in_file(refusal, pasted=not sent.name)))
             else:
-                return redirect("thickness_preview", project=site.pk, digest=uploads.hold(request.user, sent))
+                return redirect("thickness_preview", project=site.pk, digest=uploads.hold(request.user, held))
         context = {"form": form, "project": site, "corrected": corrected, "area": area, "again": again}
         return render(request, "fieldwork/thickness_upload.html", context, status=status_of(form))
 
@@ -129,7 +130,7 @@ def thickness_preview(request: SignedIn, project: UUID, digest: str) -> HttpResp
     if sent is None:
         return _gone(request, site)
     upload = _found(request, sent, site)
-    preview = upload.preview()
+    preview = upload.preview
     refused: tuple[Fault, ...] = preview.faults
     if request.method == "POST" and preview.storable:
         try:
