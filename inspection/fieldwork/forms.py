@@ -88,7 +88,8 @@ class MomentField(forms.DateTimeField):
 
 class AreaField(forms.ModelChoiceField):
     def label_from_instance(self, area: Any) -> str:
-        return f"{area.code} {area.name}, {area.area_m2.normalize():f} m² ({area.lies_in})"
+        retired = ", retired" if area.retired_at else ""
+        return f"{area.code} {area.name}, {area.area_m2.normalize():f} m² ({area.lies_in}){retired}"
 
 
 class CoatField(forms.ModelChoiceField):

@@ -18,6 +18,7 @@ from inspection.fieldwork.models import Record
 from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.foundation.text import wrong_in_a_note
 from inspection.instruments.models import Gauge
+from inspection.projects.breakdown import retired_words
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.projects.preconditions import in_sight, in_time
 
@@ -39,6 +40,12 @@ def may_record(
         raise Refused(f"Area {area.label} belongs to another project than {project.code}.", field="area")
     if coat and coat.system_id != area.system_id:
         raise Refused(f"{coat.name} is no coat of the system on area {area.label}; choose one that is.", field="coat")
+
+
+def of_retired_area(record: Record) -> list[str]:
+    """That the record is of an area out of use, in words; it is kept there all the same. Empty for one in use."""
+    words = retired_words(record.area)
+    return [f"{words} The record is kept there all the same."] if words else []
 
 
 def moments(**named: datetime) -> list[Fault]:

@@ -103,7 +103,7 @@ class PlanPoints(forms.Form):
         super().__init__(*args, **kwargs)
         set_up(self, "coat", queryset=Coat.objects.filter(system__project=project).select_related("system"))
         set_up(self, "coat", label_from_instance=lambda coat: f"{coat.system.name}: {coat}")
-        areas = InspectionArea.objects.filter(structure__project=project).select_related("structure", "system")
+        areas = InspectionArea.objects.in_use().filter(structure__project=project).select_related("structure", "system")
         set_up(self, "areas", queryset=areas)
         self.grouped: dict[str, list[InspectionArea]] = {}
         for area in areas.order_by("structure__name", "system__name", "code"):

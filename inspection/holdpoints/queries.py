@@ -291,10 +291,15 @@ def points_seen_by(person: Person) -> QuerySet[HoldPoint]:
 
 
 def board(
-    person: Person, *, project: UUID | None = None, place: str = "", words: str = "", first: int = 0, many: int = 50
-) -> tuple[dict[str, int], list[Placed]]:
-    """How many of the points a person sees lie in each place of the board, and so many of them, from the first on."""
-    return on_board(_narrowed(points_seen_by(person), project, words), place=place, first=first, many=many)
+    person: Person, *, project: UUID | None = None, place: str = "", words: str = "", retired: bool = False,
+    first: int = 0, many: int = 50,
+) -> tuple[dict[str, int], list[Placed]]:  # fmt: skip
+    """How many of the points a person sees lie in each place of the board, and so many of them, from the first on.
+
+    Those of areas out of use are left out, unless they are asked for.
+    """
+    points = points_seen_by(person) if retired else points_seen_by(person).filter(area__retired_at=None)
+    return on_board(_narrowed(points, project, words), place=place, first=first, many=many)
 
 
 def _narrowed(points: QuerySet[HoldPoint], project: UUID | None, words: str) -> QuerySet[HoldPoint]:

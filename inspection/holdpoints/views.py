@@ -28,7 +28,7 @@ POINTS_A_PAGE = 50
 
 @require_safe
 def board(request: SignedIn) -> HttpResponse:
-    narrow = narrowed(request, "place", "words")
+    narrow = narrowed(request, "place", "words", "retired")
     place = narrow.pop("place", "")
     place = place if place in ground.PLACES else ""
     project = UUID(narrow["project"]) if "project" in narrow else None
@@ -36,7 +36,10 @@ def board(request: SignedIn) -> HttpResponse:
 
     def asked(number: int) -> tuple[dict[str, int], list[Placed]]:
         first = (number - 1) * POINTS_A_PAGE
-        return queries.board(request.user, project=project, place=place, words=words, first=first, many=POINTS_A_PAGE)
+        return queries.board(
+            request.user, project=project, place=place, words=words, retired="retired" in narrow, first=first,
+            many=POINTS_A_PAGE,
+        )  # fmt: skip
 
     number = page_number(request)
     counts, placed = asked(number)
@@ -62,6 +65,7 @@ def board(request: SignedIn) -> HttpResponse:
             "projects": Project.objects.visible_to(request.user),
             "project": narrow.get("project", ""),
             "words": words,
+            "retired": "retired" in narrow,
             "is_client": request.user.has_role(Role.CLIENT),
             "may_plan": request.user.has_role(Role.QUALITY_MANAGER),
         },

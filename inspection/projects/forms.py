@@ -107,11 +107,12 @@ def path_field(label: str, hint: str) -> forms.CharField:
     return forms.CharField(label=label, required=False, max_length=LONGEST_PATH, help_text=hint)
 
 
+SECTION_HINT = "Its path, such as Block 2 / Tank 3; empty for an area that lies directly in the structure"
+
+
 class AddArea(AtPlace):
     structure = forms.ModelChoiceField(Structure.objects.none(), label="Structure")
-    section = path_field(
-        "Section", "Its path, such as Block 2 / Tank 3; empty for an area that lies directly in the structure"
-    )
+    section = path_field("Section", SECTION_HINT)
     system = forms.ModelChoiceField(CoatingSystem.objects.none(), label="Coating system")
     code = forms.CharField(label="Code", max_length=60, help_text="As on the drawing, unique on its structure")
     name = forms.CharField(label="Name", max_length=120)
@@ -131,6 +132,52 @@ class AddArea(AtPlace):
         super().clean()
         self.place(self.cleaned_data.get("structure"))
         return self.cleaned_data
+
+
+class MeasureArea(Because):
+    area_m2 = Figure(label="Area in m²", example="12.5")
+    edges_m = Figure(label="Length of its edges in m", required=False, example="18")
+    welds_m = Figure(label="Length of its welds in m", required=False, example="40")
+    field_order = ("area_m2", "edges_m", "welds_m", "reason")
+
+    def __init__(self, *args: Any, area: InspectionArea, **kwargs: Any) -> None:
+        sizes = {name: getattr(area, name) for name in ("area_m2", "edges_m", "welds_m")}
+        initial = {name: f"{size.normalize():f}" for name, size in sizes.items() if size is not None}
+        super().__init__(*args, initial=initial, **kwargs)
+
+
+class RenameArea(Because):
+    code = forms.CharField(label="Code", max_length=60, help_text="As on the drawing, unique on its structure")
+    name = forms.CharField(label="Name", max_length=120)
+    shape = forms.ChoiceField(label="Shape", choices=InspectionArea.Shape.choices)
+    field_order = ("code", "name", "shape", "reason")
+
+    def __init__(self, *args: Any, area: InspectionArea, **kwargs: Any) -> None:
+        initial = {name: getattr(area, name) for name in ("code", "name", "shape")}
+        super().__init__(*args, initial=initial, **kwargs)
+
+
+class MoveArea(AtPlace, Because):
+    structure = forms.ModelChoiceField(Structure.objects.none(), label="Structure", empty_label=None)
+    section = path_field("Section", SECTION_HINT)
+    field_order = ("structure", "section", "reason")
+
+    def __init__(self, *args: Any, area: InspectionArea, **kwargs: Any) -> None:
+        initial = {"structure": area.structure_id, "section": area.section.path if area.section else ""}
+        super().__init__(*args, initial=initial, **kwargs)
+        set_up(self, "structure", queryset=Structure.objects.filter(project=area.structure.project_id))
+
+    def clean(self) -> dict[str, Any]:
+        super().clean()
+        self.place(self.cleaned_data.get("structure"))
+        return self.cleaned_data
+
+
+class EndArea(Because):
+    """Why an area is retired, or brought back."""
+
+    def __init__(self, *args: Any, area: InspectionArea, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
 
 
 class AddSection(AtPlace):

@@ -301,6 +301,9 @@ class Section(models.Model):
 
 
 class AreaQuerySet(OfStructure):
+    def in_use(self) -> AreaQuerySet:
+        return self.filter(retired_at=None)
+
     def within(self, section: Section) -> AreaQuerySet:
         """Those that hang in the section or anywhere below it."""
         below = Q(section__path__startswith=section.path + SEPARATOR, section__structure=section.structure_id)
@@ -326,6 +329,9 @@ class InspectionArea(models.Model):
     edges_m = models.DecimalField(max_digits=9, decimal_places=2, null=True, blank=True)
     welds_m = models.DecimalField(max_digits=9, decimal_places=2, null=True, blank=True)
     shape = models.CharField(max_length=8, choices=Shape, default=Shape.PLATE)
+    # Out of use since: nothing new begins there, while its records and decisions stay.
+    retired_at = models.DateTimeField(null=True, blank=True, editable=False)
+    retired_why = LongText(blank=True, default="", editable=False)
 
     objects = AreaQuerySet.as_manager()
 

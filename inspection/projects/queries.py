@@ -27,7 +27,7 @@ from inspection.projects.models import (
 
 
 def _of_areas(expression: Any) -> Subquery:
-    areas = InspectionArea.objects.filter(structure__project=OuterRef("pk")).order_by()
+    areas = InspectionArea.objects.in_use().filter(structure__project=OuterRef("pk")).order_by()
     return Subquery(areas.values("structure__project").annotate(found=expression).values("found"))
 
 
@@ -45,16 +45,20 @@ def project_rows(person: Person) -> QuerySet[Project]:
 
 
 def structures_of(project: Project) -> QuerySet[Structure]:
-    return project.structures.annotate(area_count=Count("areas"), area_m2=Coalesce(Sum("areas__area_m2"), Decimal(0)))
+    in_use = Q(areas__retired_at=None)
+    return project.structures.annotate(
+        area_count=Count("areas", filter=in_use), area_m2=Coalesce(Sum("areas__area_m2", filter=in_use), Decimal(0))
+    )
 
 
 def systems_of(project: Project) -> QuerySet[CoatingSystem]:
     return project.systems.prefetch_related(Prefetch("coats", Coat.objects.order_by("order")))
 
 
-def areas_of(project: Project, words: str = "") -> QuerySet[InspectionArea]:
-    """The project's areas, or those whose code or name holds the words."""
-    areas = InspectionArea.objects.filter(structure__project=project)
+def areas_of(project: Project, words: str = "", *, retired: bool = False) -> QuerySet[InspectionArea]:
+    """The project's areas in use, or with those retired; all of them, or those whose code or name holds the words."""
+    areas = InspectionArea.objects.all() if retired else InspectionArea.objects.in_use()
+    areas = areas.filter(structure__project=project)
     return _holding(areas, words).select_related(*WITH_PLACE).order_by("structure__name", "code")
 
 
@@ -66,9 +70,12 @@ def _holding(areas: QuerySet[InspectionArea], words: str) -> QuerySet[Inspection
     return areas.filter(Q(code__icontains=words) | Q(name__icontains=words)) if words else areas
 
 
-def areas_at(structure: Structure, section: Section | None, words: str = "") -> QuerySet[InspectionArea]:
-    """The areas of a structure, or those in a section and below it, by the paths they hang at."""
-    areas = InspectionArea.objects.filter(structure=structure)
+def areas_at(
+    structure: Structure, section: Section | None, words: str = "", *, retired: bool = False
+) -> QuerySet[InspectionArea]:
+    """The areas in use, or with those retired, of a structure or of a section and below it, by their paths."""
+    areas = InspectionArea.objects.all() if retired else InspectionArea.objects.in_use()
+    areas = areas.filter(structure=structure)
     if section:
         areas = areas.within(section)
     return _holding(areas, words).select_related(*WITH_PLACE).order_by(F("section__path").asc(nulls_first=True), "code")
@@ -99,7 +106,7 @@ class Tree:
 def tree_at(structure: Structure, section: Section | None) -> Tree:
     """The tree at a section, or at the top; three reads however many sections and areas there are."""
     branches = {each.pk: Branch(each) for each in structure.sections.order_by()}
-    hung = InspectionArea.objects.filter(structure=structure).exclude(section=None).order_by()
+    hung = InspectionArea.objects.in_use().filter(structure=structure).exclude(section=None).order_by()
     for pk, areas, area_m2 in hung.values_list("section").annotate(Count("pk"), Sum("area_m2")):
         branches[pk].areas, branches[pk].area_m2 = areas, area_m2
     # From the deepest up, so that each has gathered all below it before it is added to the one above.

@@ -91,7 +91,7 @@ class AreaSerializer(serializers.ModelSerializer):
         model = InspectionArea
         fields = (
             "id", "project", "structure", "structure_name", "section", "section_path", "system", "code", "name",
-            "area_m2", "edges_m", "welds_m", "shape",
+            "area_m2", "edges_m", "welds_m", "shape", "retired_at", "retired_why",
         )  # fmt: skip
         read_only_fields = fields
 

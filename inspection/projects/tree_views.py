@@ -51,13 +51,16 @@ def structure(request: SignedIn, pk: UUID) -> HttpResponse:
         return redirect("structure", found.pk)
     words = request.GET.get("area", "").strip()[:60]
     tree = queries.tree_at(found, at)
-    areas = queries.areas_at(found, at, words)
+    retired = "retired" in request.GET
+    areas = queries.areas_at(found, at, words, retired=retired)
+    kept = ({"section": at.pk} if at else {}) | ({"area": words} if words else {}) | ({"retired": 1} if retired else {})
     shown = {
-        "structure": found, "project": found.project, "tree": tree, "at": tree.at, "words": words,
+        "structure": found, "project": found.project, "tree": tree, "at": tree.at, "words": words, "retired": retired,
+        "any_retired": retired or queries.areas_at(found, at, retired=True).exclude(retired_at=None).exists(),
         "branches": Paginator(tree.branches, SECTIONS_A_PAGE).get_page(request.GET.get("sections")),
         "areas": Paginator(areas, AREAS_A_PAGE).get_page(request.GET.get("page")),
-        "sums": queries.sums_of(areas),
-        "kept": urlencode([*([("section", at.pk)] if at else []), *([("area", words)] if words else []), ("page", "")]),
+        "sums": queries.sums_of(queries.areas_at(found, at)),
+        "kept": urlencode(kept | {"page": ""}),
         "may_set_up": request.user.has_role(Role.QUALITY_MANAGER) and not found.project.closed_at,
     }  # fmt: skip
     return render(request, "projects/structure.html", shown)
@@ -70,6 +73,7 @@ def area(request: SignedIn, pk: UUID) -> HttpResponse:
     shown = {
         "area": found, "structure": found.structure, "project": found.structure.project,
         "trail": queries.trail_of(found.section),
+        "may_set_up": request.user.has_role(Role.QUALITY_MANAGER) and not found.structure.project.closed_at,
     }  # fmt: skip
     return render(request, "projects/area.html", shown)
 

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from inspection.projects import tree_views, views
+from inspection.projects import change_views, tree_views, views
 
 urlpatterns = [
     path("projects/", views.project_list, name="project_list"),
@@ -18,6 +18,10 @@ urlpatterns = [
     path("projects/sections/<uuid:pk>/change/", tree_views.section_change, name="section_change"),
     path("projects/sections/<uuid:pk>/remove/", tree_views.section_remove, name="section_remove"),
     path("projects/areas/<uuid:pk>/", tree_views.area, name="area"),
+    *(
+        path(f"projects/areas/<uuid:pk>/{deed}/", change_views.area_change, {"deed": deed}, name=f"area_{deed}")
+        for deed in change_views.DEEDS
+    ),
     path("projects/<uuid:pk>/systems/new/", views.system_new, name="system_new"),
     path("projects/<uuid:pk>/areas/new/", views.area_new, name="area_new"),
     path("projects/<uuid:pk>/areas/upload/", views.area_upload, name="area_upload"),

@@ -195,7 +195,8 @@ def area_new(request: SignedIn, pk: UUID) -> HttpResponse:
     )
     if carried_out(form, lambda values: areas.add_area(request.user, **values)):
         messages.success(request, f"Area {form.cleaned_data['code']} is added.")
-        tell_alike(request, [form.cleaned_data["code"]], queries.areas_of(found).values_list("code", flat=True))
+        codes = queries.areas_of(found, retired=True).values_list("code", flat=True)
+        tell_alike(request, [form.cleaned_data["code"]], codes)
         if section or structure:
             return redirect(tree_address(form.cleaned_data["structure"], form.cleaned_data["section"]))
         return redirect("project", found.pk)
@@ -214,7 +215,7 @@ def area_upload(request: SignedIn, pk: UUID) -> HttpResponse:
             if "store" in request.POST and not table.faults:
                 added = areas.add_areas(request.user, areas=table.areas())
                 messages.success(request, f"{len(added)} inspection areas are added.")
-                codes = queries.areas_of(found).values_list("code", flat=True)
+                codes = queries.areas_of(found, retired=True).values_list("code", flat=True)
                 tell_alike(request, [area.code for area in added], codes)
                 return redirect("project", found.pk)
         except NotAllowed:

@@ -28,6 +28,7 @@ from inspection.foundation.units import Unit, in_unit
 from inspection.instruments import overdue
 from inspection.instruments.models import Gauge
 from inspection.projects.actions import goes_on
+from inspection.projects.breakdown import still_in_use
 from inspection.projects.models import Coat, InspectionArea
 from inspection.projects.preconditions import in_sight
 
@@ -65,6 +66,8 @@ def open_sheet(
             raise Conflict("A sheet with this id was begun already, for something else.")
         return begun
     goes_on(project)
+    if replaces is None:
+        still_in_use(area)
     replacing(replaces, replacement_reason, by=by, project=project)
     run_out = overdue.begin(overdue.faults(project.day_of(at), by=by, gauge=gauge, project=project))
     sheet = Sheet.objects.create(

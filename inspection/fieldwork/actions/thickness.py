@@ -20,6 +20,7 @@ from inspection.fieldwork.recording import (
     content_digest,
     may_record,
     moments,
+    of_retired_area,
     replacing,
     store,
     stored_before,
@@ -149,6 +150,7 @@ def _make_known(by: Person, record: ThicknessRecord, replaces: ThicknessRecord |
             "verdict": record.verdict,
             "digest": record.digest,
             **({"run_out": run_out} if run_out else {}),
+            **({"retired_area": retired} if (retired := of_retired_area(record)) else {}),
         },
         reason=record.replacement_reason,
     )

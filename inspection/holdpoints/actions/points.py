@@ -26,6 +26,7 @@ from inspection.foundation.text import line, wrong_in_a_note
 from inspection.holdpoints.ground import IN_DOUBT, with_ground
 from inspection.holdpoints.models import STATE_AFTER, DecidedOn, Decision, HoldPoint, Requirement
 from inspection.holdpoints.queries import Evidence, evidence_of, may_decide
+from inspection.projects.breakdown import retired_words
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.projects.preconditions import in_sight, in_time
 from inspection.projects.queries import who_sees
@@ -97,6 +98,8 @@ def _plan_faults(project: Project, areas: Sequence[InspectionArea], coat: Coat, 
             faults.append(Fault(f"Area {area.label} belongs to another project.", "areas", row))
         elif area.system_id != coat.system_id:
             faults.append(Fault(f"{coat.name} is not a coat of the system on area {area.label}.", "areas", row))
+        elif area.retired_at:
+            faults.append(Fault(f"{retired_words(area)} Nothing new begins there.", "areas", row))
         elif area.pk in planned:
             faults.append(Fault(f"Area {area.label} has this point after {coat.name} already.", "areas", row))
     return faults

@@ -1,0 +1,25 @@
+"""What is open of an area that is about to be taken out of use."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from django.dispatch import receiver
+
+from accounts.models import Person
+from inspection.nonconformance.models import Nonconformance
+from inspection.projects.breakdown import Change
+from inspection.projects.models import InspectionArea
+from inspection.projects.signals import area_touched
+
+
+@receiver(area_touched, dispatch_uid="nonconformance")
+def open_there(sender: Any, by: Person, areas: Sequence[InspectionArea], change: Change, **sent: Any) -> list[str]:
+    if change in (Change.MEASURED, Change.RENAMED, Change.MOVED, Change.RESTORED):
+        return []
+    many = Nonconformance.objects.filter(area__in=areas, state=Nonconformance.State.OPEN).count()
+    if not many:
+        return []
+    what = "1 nonconformance stays open" if many == 1 else f"{many} nonconformances stay open"
+    return [f"{what} there, and is closed there, as any other: by a sound record after rework, or by a concession."]
