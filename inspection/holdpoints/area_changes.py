@@ -9,6 +9,7 @@ from typing import Any
 from django.db.models import OuterRef, QuerySet, Subquery
 from django.dispatch import receiver
 
+from accounts import journal
 from accounts.models import Person
 from inspection.holdpoints.actions.points import decide, locked_point
 from inspection.holdpoints.models import Decision, HoldPoint
@@ -17,6 +18,7 @@ from inspection.projects.breakdown import Change
 from inspection.projects.models import InspectionArea
 from inspection.projects.signals import area_touched, areas_changed
 
+REPLACED = (Change.DIVIDED, Change.MERGED)
 UNDECIDED = (HoldPoint.State.WAITING, HoldPoint.State.REFUSED)
 
 
@@ -28,13 +30,17 @@ def planned_there(sender: Any, by: Person, areas: Sequence[InspectionArea], chan
         return [f"{_points(many)} closed by it will wait again."] if many else []
     if change in (Change.MEASURED, Change.RENAMED, Change.MOVED):
         many = points.count()
-        return [f"{_points(many)} of the inspection and test plan lie there, and stay as decided."] if many else []
+        lie = "lies" if many == 1 else "lie"
+        return [f"{_points(many)} of the inspection and test plan {lie} there, as decided so far."] if many else []
     undecided, released = points.filter(state__in=UNDECIDED).count(), points.filter(state="released").count()
     told = []
     if undecided:
-        told.append(f"{_points(undecided)} there not released are closed.")
+        then = " and planned again on what takes the place" if change in REPLACED else ""
+        told.append(f"{_points(undecided)} there not released {_be(undecided)} closed{then}.")
     if released:
-        told.append(f"{_points(released)} there stay released, on the records they were released on.")
+        told.append(
+            f"{_points(released)} there {'stays' if released == 1 else 'stay'} released, on the evidence of that time."
+        )
     return told
 
 
@@ -42,20 +48,45 @@ def _points(many: int) -> str:
     return "1 point" if many == 1 else f"{many} points"
 
 
+def _be(many: int) -> str:
+    return "is" if many == 1 else "are"
+
+
 @receiver(areas_changed, dispatch_uid="holdpoints")
 def follow_areas(
-    sender: Any, by: Person, areas: Sequence[InspectionArea], change: Change, at: datetime, because: str, **sent: Any
-) -> None:
+    sender: Any, by: Person, areas: Sequence[InspectionArea], change: Change, parts: Sequence[InspectionArea],
+    at: datetime, back: datetime | None, because: str, **sent: Any,
+) -> None:  # fmt: skip
+    again = at if change == Change.RESTORED else back
+    for point in [point for area in areas for point in _closed_with(area, again)] if again else []:
+        held = locked_point(point)
+        decide(by, held, Decision.Outcome.PRESENTED, evidence_of(held), reason=because)
     if change == Change.RESTORED:
-        for area in areas:
-            for point in _closed_with(area, at):
-                held = locked_point(point)
-                decide(by, held, Decision.Outcome.PRESENTED, evidence_of(held), reason=because)
         return
-    for point in HoldPoint.objects.filter(area__in=areas, state__in=UNDECIDED).order_by("pk"):
+    points = HoldPoint.objects.filter(area__in=areas, state__in=UNDECIDED).order_by("pk")
+    if change == Change.SYSTEM:
+        points = points.exclude(coat__system__in=[area.system_id for area in areas])
+    closed = []
+    for point in points:
         held = locked_point(point)
         if held.state in UNDECIDED:
             decide(by, held, Decision.Outcome.CLOSED, evidence_of(held), reason=because, at=at)
+            closed.append(held)
+    _plan_again(by, closed, parts, because)
+
+
+def _plan_again(by: Person, closed: Sequence[HoldPoint], parts: Sequence[InspectionArea], because: str) -> None:
+    """What was asked for on the areas replaced is asked for on what replaces them, each point once."""
+    wanted = {(point.coat_id, point.kind): point for point in reversed(closed)}
+    for part in parts:
+        for point in wanted.values():
+            planned = HoldPoint.objects.create(
+                project_id=point.project_id, area=part, coat=point.coat, kind=point.kind, title=point.title
+            )
+            journal.record(
+                "holdpoint.planned", planned, by=by, project_id=point.project_id, reason=because,
+                after={"area": part.label, "coat": point.coat.name, "kind": point.kind},
+            )  # fmt: skip
 
 
 def _closed_with(area: InspectionArea, at: datetime | None) -> QuerySet[HoldPoint]:

@@ -21,7 +21,7 @@ from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.projects.actions import goes_on
 from inspection.projects.areas import code_faults, code_taken, rounded, rounded_length, size_faults, tell_apart
 from inspection.projects.corrections import reason_faults
-from inspection.projects.models import InspectionArea, Section, Structure
+from inspection.projects.models import Coat, CoatingSystem, FormerSystem, InspectionArea, Section, Structure
 from inspection.projects.preconditions import in_sight, row_faults, snapshot
 from inspection.projects.signals import area_touched, areas_changed
 
@@ -34,6 +34,9 @@ class Change(StrEnum):
     MOVED = "moved"
     RETIRED = "retired"
     RESTORED = "brought back"
+    DIVIDED = "divided"
+    MERGED = "merged"
+    SYSTEM = "given another coating system"
 
 
 def touched(by: Person, areas: Sequence[InspectionArea], change: Change) -> list[str]:
@@ -103,15 +106,6 @@ def retire_area(by: Person, *, area: InspectionArea, reason: str) -> InspectionA
     return retire(by, [locked], Change.RETIRED, reason=reason)[0]
 
 
-@transaction.atomic
-def restore_area(by: Person, *, area: InspectionArea, reason: str) -> InspectionArea:
-    """Take a retirement back: the area is in use again, and points that were closed by it wait again."""
-    locked = hold(by, area, to="bring an area back", reason=reason)
-    if locked.retired_at is None:
-        raise Conflict(f"{locked.label} is in use.")
-    return restore(by, [locked], reason=reason)[0]
-
-
 def retire(
     by: Person, areas: Sequence[InspectionArea], change: Change, *, reason: str, parts: Sequence[InspectionArea] = ()
 ) -> list[InspectionArea]:
@@ -132,6 +126,39 @@ def restore(by: Person, areas: Sequence[InspectionArea], *, reason: str) -> list
         _set_retired(by, area, None, "", verb="area.restored", reason=reason)
         _tell(by, [area], Change.RESTORED, at=at, reason=reason)
     return list(areas)
+
+
+@transaction.atomic
+def change_system(by: Person, *, area: InspectionArea, system: CoatingSystem, reason: str) -> InspectionArea:
+    """Give an area another coating system of its project. What was recorded under the former stays, known by it.
+
+    Points after coats of the former that nobody has released are closed; they wait again if the area is given it back.
+    """
+    locked = hold(by, area, to="change the coating system of an area", reason=reason)
+    in_sight(by, system)
+    still_in_use(locked)
+    if system.project_id != locked.structure.project_id:
+        raise Refused("The coating system belongs to another project.", field="system")
+    former, at = locked.system, timezone.now()
+    _changed(by, locked, {"system": system}, verb="area.system_changed", reason=reason)
+    before = locked.former_systems.filter(system=system).last()
+    FormerSystem.objects.create(area=locked, system=former, left_at=at)
+    back = before.left_at if before else None
+    _tell(by, [locked], Change.SYSTEM, at=at, reason=reason, back=back)
+    return locked
+
+
+def of_system(area: InspectionArea, coat: Coat) -> None:
+    """Raise Refused unless the coat is one of the area's coating system as it is now."""
+    if coat.system_id != area.system_id:
+        raise Refused(f"{coat.name} is no coat of the system on area {area.label}; choose one that is.", field="coat")
+
+
+def former_system(area: InspectionArea, coat: Coat) -> FormerSystem | None:
+    """The system of the coat where the area had it before, as it was left last; None where it has it now."""
+    if coat.system_id == area.system_id:
+        return None
+    return area.former_systems.filter(system=coat.system_id).last()
 
 
 def retired_words(area: InspectionArea) -> str:
@@ -199,13 +226,8 @@ def _set_retired(by: Person, area: InspectionArea, at: datetime | None, why: str
     )  # fmt: skip
 
 
-def _tell(
-    by: Person, areas: Sequence[InspectionArea], change: Change, *, at: Any, reason: str,
-    parts: Sequence[InspectionArea] = (),
-) -> None:  # fmt: skip
-    because = (
-        f"{', '.join(area.label for area in areas)} {'was' if len(areas) == 1 else 'were'} {change}: {reason.strip()}"
-    )
-    areas_changed.send(
-        sender=InspectionArea, by=by, areas=list(areas), change=change, parts=list(parts), at=at, because=because
-    )
+def _tell(by: Person, areas: Sequence[InspectionArea], change: Change, *, reason: str, **sent: Any) -> None:
+    named, were = ", ".join(area.label for area in areas), "was" if len(areas) == 1 else "were"
+    because = f"{named} {were} {change}: {reason.strip()}"
+    sent = {"parts": (), "back": None, **sent}
+    areas_changed.send(sender=InspectionArea, by=by, areas=list(areas), change=change, because=because, **sent)

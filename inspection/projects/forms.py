@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from decimal import ROUND_DOWN, Decimal
+from math import ceil
 from typing import Any
 from uuid import UUID
 from zoneinfo import available_timezones
@@ -16,8 +18,10 @@ from inspection.foundation.form_fields import Figure, Thickness, set_up
 from inspection.foundation.refusals import Refused
 from inspection.foundation.units import Unit
 from inspection.projects.actions import MOST_COATS, TAKE_PART, CoatSpec
+from inspection.projects.division import FEWEST_PARTS, MOST_PARTS, Part
 from inspection.projects.models import LONGEST_PATH, Coat, CoatingSystem, InspectionArea, Project, Section, Structure
 from inspection.projects.sections import section_at
+from inspection.standards.thickness_iso19840 import LARGEST_AREA_M2
 
 
 def show_refusal(refusal: Refused, main: forms.Form, rows: Sequence[forms.Form] = ()) -> None:
@@ -123,7 +127,8 @@ class AddArea(AtPlace):
 
     def __init__(self, *args: Any, project: Project, section: Section | None = None, **kwargs: Any) -> None:
         initial = {"structure": section.structure_id, "section": section.path} if section else {}
-        super().__init__(*args, initial=initial | kwargs.pop("initial", {}), **kwargs)
+        kwargs["initial"] = initial | kwargs.get("initial", {})
+        super().__init__(*args, **kwargs)
         for name, queryset in (("structure", project.structures.all()), ("system", project.systems.all())):
             field: Any = self.fields[name]
             field.queryset, field.empty_label = queryset, None
@@ -143,7 +148,7 @@ class MeasureArea(Because):
     def __init__(self, *args: Any, area: InspectionArea, **kwargs: Any) -> None:
         sizes = {name: getattr(area, name) for name in ("area_m2", "edges_m", "welds_m")}
         initial = {name: f"{size.normalize():f}" for name, size in sizes.items() if size is not None}
-        super().__init__(*args, initial=initial, **kwargs)
+        super().__init__(*args, **kwargs | {"initial": initial})
 
 
 class RenameArea(Because):
@@ -154,7 +159,7 @@ class RenameArea(Because):
 
     def __init__(self, *args: Any, area: InspectionArea, **kwargs: Any) -> None:
         initial = {name: getattr(area, name) for name in ("code", "name", "shape")}
-        super().__init__(*args, initial=initial, **kwargs)
+        super().__init__(*args, **kwargs | {"initial": initial})
 
 
 class MoveArea(AtPlace, Because):
@@ -164,7 +169,7 @@ class MoveArea(AtPlace, Because):
 
     def __init__(self, *args: Any, area: InspectionArea, **kwargs: Any) -> None:
         initial = {"structure": area.structure_id, "section": area.section.path if area.section else ""}
-        super().__init__(*args, initial=initial, **kwargs)
+        super().__init__(*args, **kwargs | {"initial": initial})
         set_up(self, "structure", queryset=Structure.objects.filter(project=area.structure.project_id))
 
     def clean(self) -> dict[str, Any]:
@@ -178,6 +183,69 @@ class EndArea(Because):
 
     def __init__(self, *args: Any, area: InspectionArea, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+
+
+class ChangeSystem(Because):
+    system = forms.ModelChoiceField(CoatingSystem.objects.none(), label="Coating system", empty_label="Choose")
+    field_order = ("system", "reason")
+
+    def __init__(self, *args: Any, area: InspectionArea, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        others = CoatingSystem.objects.filter(project=area.structure.project_id).exclude(pk=area.system_id)
+        set_up(self, "system", queryset=others)
+
+
+class PartRow(forms.Form):
+    """One part of an area that is divided."""
+
+    code = forms.CharField(label="Code", max_length=60)
+    name = forms.CharField(label="Name", max_length=120)
+    area_m2 = Figure(label="Area in m²", example="12.5")
+    edges_m = Figure(label="Edges in m", required=False, example="18")
+    welds_m = Figure(label="Welds in m", required=False, example="40")
+
+    def __init__(self, data: Any = None, *, area: InspectionArea, number: int, of: int) -> None:
+        share = (area.area_m2 / of).quantize(Decimal("0.01"), ROUND_DOWN)
+        size = area.area_m2 - share * (of - 1) if number == of else share
+        initial = {"code": f"{area.code}-{number}"[:60], "name": area.name, "area_m2": f"{size.normalize():f}"}
+        super().__init__(data, prefix=f"part{number}", initial=initial)
+        self.caption = f"Part {number}"
+
+    def part(self) -> Part:
+        return Part(**self.cleaned_data)
+
+
+def part_rows(area: InspectionArea, count: int, data: Any = None) -> list[PartRow]:
+    return [PartRow(data, area=area, number=number, of=count) for number in range(1, count + 1)]
+
+
+def part_count(text: str | None, area: InspectionArea) -> int:
+    """How many parts were asked for; unless it is a number that can be, as few as ISO 19840 would have."""
+    if text and text.isdecimal() and FEWEST_PARTS <= int(text[:4]) <= MOST_PARTS:
+        return int(text)
+    return min(max(FEWEST_PARTS, ceil(area.area_m2 / LARGEST_AREA_M2)), MOST_PARTS)
+
+
+class MergeAreas(Because):
+    areas = forms.CharField(
+        label="Codes of the areas", widget=forms.Textarea(attrs={"rows": 4}), max_length=20_000,
+        help_text="Those on this structure that become one, a code on each line",
+    )  # fmt: skip
+    code = forms.CharField(label="Code of the new area", max_length=60)
+    name = forms.CharField(label="Its name", max_length=120)
+    field_order = ("areas", "code", "name", "reason")
+
+    def __init__(self, *args: Any, structure: Structure, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.structure = structure
+
+    def clean_areas(self) -> list[InspectionArea]:
+        """The areas of these codes, each once."""
+        there = {area.code.casefold(): area for area in self.structure.areas.select_related(*("structure", "system"))}
+        codes = [code.strip() for code in self.cleaned_data["areas"].splitlines() if code.strip()]
+        if missing := [code for code in codes if code.casefold() not in there]:
+            raise forms.ValidationError(f"{self.structure} has no area {', '.join(missing[:5])}.")
+        return list({code.casefold(): there[code.casefold()] for code in codes}.values())
 
 
 class AddSection(AtPlace):

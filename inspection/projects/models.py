@@ -332,6 +332,8 @@ class InspectionArea(models.Model):
     # Out of use since: nothing new begins there, while its records and decisions stay.
     retired_at = models.DateTimeField(null=True, blank=True, editable=False)
     retired_why = LongText(blank=True, default="", editable=False)
+    # What was divided or merged to make it; those are retired, and theirs is the way back.
+    made_from = models.ManyToManyField("self", symmetrical=False, related_name="became", editable=False)
 
     objects = AreaQuerySet.as_manager()
 
@@ -356,3 +358,18 @@ class InspectionArea(models.Model):
     def lies_in(self) -> str:
         """Where it lies: the structure, and the path of its section if it hangs in one."""
         return SEPARATOR.join([self.structure.name, self.section.path] if self.section else [self.structure.name])
+
+
+class FormerSystem(models.Model):
+    """A coating system that an area had until it was given another: what was recorded under it is still known by it."""
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    area = models.ForeignKey(InspectionArea, on_delete=models.PROTECT, related_name="former_systems")
+    system = models.ForeignKey(CoatingSystem, on_delete=models.PROTECT, related_name="+")
+    left_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ("left_at",)
+
+    def __str__(self) -> str:
+        return f"{self.system} until {self.left_at:%Y-%m-%d}"

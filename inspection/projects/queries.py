@@ -157,7 +157,7 @@ def who_sees(people: Iterable[UUID], projects: Iterable[UUID]) -> set[tuple[UUID
 
 def areas_seen_by(person: Person) -> QuerySet[InspectionArea]:
     areas: QuerySet[InspectionArea] = InspectionArea.objects.visible_to(person).select_related(*WITH_PLACE)
-    return areas
+    return areas.prefetch_related("made_from")
 
 
 def sections_seen_by(person: Person) -> QuerySet[Section]:

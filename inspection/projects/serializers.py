@@ -87,11 +87,15 @@ class AreaSerializer(serializers.ModelSerializer):
         help_text="The names of its sections from the top down; null where it lies directly in the structure",
     )  # fmt: skip
 
+    made_from: Any = serializers.PrimaryKeyRelatedField(
+        many=True, read_only=True, help_text="The retired areas that were divided or merged to make it"
+    )
+
     class Meta:
         model = InspectionArea
         fields = (
             "id", "project", "structure", "structure_name", "section", "section_path", "system", "code", "name",
-            "area_m2", "edges_m", "welds_m", "shape", "retired_at", "retired_why",
+            "area_m2", "edges_m", "welds_m", "shape", "retired_at", "retired_why", "made_from",
         )  # fmt: skip
         read_only_fields = fields
 

@@ -21,5 +21,6 @@ area_touched = Signal()
 #   change   what was done, one of `breakdown.Change`,
 #   parts    the areas that take their place, if any,
 #   at       the moment by which the change is known; a change taken back names that of the change,
+#   back     where an area is given a coating system it had before: the moment at which it was taken from it,
 #   because  one sentence, with the reason.
 areas_changed = Signal()

@@ -31,20 +31,21 @@ def tree_address(structure: Structure, section: Section | None = None) -> str:
     return reverse("structure", args=[structure.pk]) + (f"?section={section.pk}" if section else "")
 
 
-def _structure(request: SignedIn, pk: UUID) -> Structure:
-    return get_object_or_404(Structure.objects.visible_to(request.user).select_related("project"), pk=pk)
+def structure_of(request: SignedIn, pk: UUID) -> Structure:
+    found: Structure = get_object_or_404(Structure.objects.visible_to(request.user).select_related("project"), pk=pk)
+    return found
 
 
 def _section(request: SignedIn, pk: UUID, to: str) -> Section:
     found = Section.objects.visible_to(request.user).select_related("structure__project", "parent")
-    section = get_object_or_404(found, pk=pk)
+    section: Section = get_object_or_404(found, pk=pk)
     require(request.user, Role.QUALITY_MANAGER, to=to)
     return section
 
 
 @require_safe
 def structure(request: SignedIn, pk: UUID) -> HttpResponse:
-    found = _structure(request, pk)
+    found = structure_of(request, pk)
     asked = request.GET.get("section")
     at = forms.named(found.sections.all(), asked)
     if asked and at is None:
@@ -72,7 +73,8 @@ def area(request: SignedIn, pk: UUID) -> HttpResponse:
     found = get_object_or_404(areas, pk=pk)
     shown = {
         "area": found, "structure": found.structure, "project": found.structure.project,
-        "trail": queries.trail_of(found.section),
+        "trail": queries.trail_of(found.section), "came_from": found.made_from.order_by("code"),
+        "became": found.became.order_by("code"), "former": found.former_systems.select_related("system"),
         "may_set_up": request.user.has_role(Role.QUALITY_MANAGER) and not found.structure.project.closed_at,
     }  # fmt: skip
     return render(request, "projects/area.html", shown)
@@ -89,7 +91,7 @@ def one_form(request: SignedIn, of: Structure, form: Any, heading: str, submit: 
 
 @page
 def section_new(request: SignedIn, pk: UUID) -> HttpResponse:
-    found = _structure(request, pk)
+    found = structure_of(request, pk)
     require(request.user, Role.QUALITY_MANAGER, to="add a section")
     above = forms.named(found.sections.all(), request.GET.get("section"))
     form = forms.AddSection(request.POST or None, structure=found, initial={"parent": above.path} if above else {})

@@ -18,6 +18,8 @@ urlpatterns = [
     path("projects/sections/<uuid:pk>/change/", tree_views.section_change, name="section_change"),
     path("projects/sections/<uuid:pk>/remove/", tree_views.section_remove, name="section_remove"),
     path("projects/areas/<uuid:pk>/", tree_views.area, name="area"),
+    path("projects/structures/<uuid:pk>/areas/merge/", change_views.areas_merge, name="areas_merge"),
+    path("projects/areas/<uuid:pk>/divide/", change_views.area_divide, name="area_divide"),
     *(
         path(f"projects/areas/<uuid:pk>/{deed}/", change_views.area_change, {"deed": deed}, name=f"area_{deed}")
         for deed in change_views.DEEDS

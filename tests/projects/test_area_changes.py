@@ -47,7 +47,7 @@ def test_a_new_size_is_shown_with_what_was_judged_and_leaves_it_judged(cast: Cas
     record = measure(cast, "08:00", "08:20", coat=1)
     before = ThicknessRecord.objects.values("inputs", "result", "verdict", "readings_wanted").get(pk=record.pk)
     shown = send(cast, "measure", area_m2="250", edges_m="12,5", welds_m="")
-    assert "1 record, 1 of thickness, stay as they were judged" in text_of(shown)
+    assert "1 record stays as it was judged" in text_of(shown)
     assert now(cast.site.area).area_m2 == 8
     done = send(cast, "measure", area_m2="250", edges_m="12,5", welds_m="", confirmed=shown.context["confirmed"])
     assert "<dd>250 m²</dd>" in text_of(done)
@@ -63,7 +63,7 @@ def test_what_was_shown_is_shown_again_where_more_came_meanwhile(cast: Cast) -> 
     shown = send(cast, "measure", area_m2="9")
     measure(cast, "09:00", "09:20")
     again = send(cast, "measure", area_m2="9", confirmed=shown.context["confirmed"])
-    assert "2 records, 2 of thickness" in text_of(again)
+    assert "2 records stay as they were judged" in text_of(again)
     assert now(cast.site.area).area_m2 == 8
 
 
@@ -90,7 +90,7 @@ def test_what_cannot_be_is_told_and_nothing_changes(cast: Cast, deed: str, sent:
 def test_codes_are_told_apart_as_areas_are_renamed_and_moved(cast: Cast) -> None:
     site = cast.site
     tower = add_structure(cast.quinn, project=site.project, name="Tower")
-    given = {"system": site.system, "name": "Hatch", "area_m2": Decimal(9)}
+    given: dict[str, Any] = {"system": site.system, "name": "Hatch", "area_m2": Decimal(9)}
     twin = add_area(cast.quinn, structure=tower, code="A1", **given)
     assert (now(site.area).label, now(twin).label) == ("A1 (Tank)", "A1 (Tower)")
     send(cast, "rename", twin, code="A7", name="Hatch", shape="pipe")
@@ -118,7 +118,7 @@ def test_a_retired_area_leaves_what_is_next_and_the_boards_and_comes_back_with_i
     point, ines = a_point(cast), as_person(cast.ines)
     assert "A1" in text_of(ines.get(reverse("today")))
     shown = send(cast, "retire", reason="Replaced by a new hatch")
-    assert "1 point there not released are closed." in text_of(shown)
+    assert "1 point there not released is closed." in text_of(shown)
     send(cast, "retire", reason="Replaced by a new hatch", confirmed=shown.context["confirmed"])
     assert HoldPoint.objects.get(pk=point.pk).state == HoldPoint.State.CLOSED
     assert "A1 Hatch" not in text_of(ines.get(reverse("today")))
@@ -154,7 +154,7 @@ def test_evidence_of_a_retired_area_is_kept_and_warned_of_while_nothing_new_begi
     (warning,) = [each for each in answer.json()["warnings"] if "retired" in each]
     assert "A1 was retired on" in warning
     assert "Cut out. The record is kept there all the same." in warning
-    assert JournalEntry.objects.get(verb="thickness.recorded").after["retired_area"] == [warning]
+    assert JournalEntry.objects.get(verb="thickness.recorded").after["changed_area"] == [warning]
     assert "The area was retired on" in text_of(as_person(cast.ines).get(f"/thickness/{sent['id']}/"))
     with pytest.raises(Conflict, match="Nothing new begins there"):
         open_sheet(

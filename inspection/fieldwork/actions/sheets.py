@@ -28,7 +28,7 @@ from inspection.foundation.units import Unit, in_unit
 from inspection.instruments import overdue
 from inspection.instruments.models import Gauge
 from inspection.projects.actions import goes_on
-from inspection.projects.breakdown import still_in_use
+from inspection.projects.breakdown import of_system, still_in_use
 from inspection.projects.models import Coat, InspectionArea
 from inspection.projects.preconditions import in_sight
 
@@ -68,6 +68,7 @@ def open_sheet(
     goes_on(project)
     if replaces is None:
         still_in_use(area)
+        of_system(area, coat)
     replacing(replaces, replacement_reason, by=by, project=project)
     run_out = overdue.begin(overdue.faults(project.day_of(at), by=by, gauge=gauge, project=project))
     sheet = Sheet.objects.create(

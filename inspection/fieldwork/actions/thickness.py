@@ -20,7 +20,7 @@ from inspection.fieldwork.recording import (
     content_digest,
     may_record,
     moments,
-    of_retired_area,
+    of_changed_area,
     replacing,
     store,
     stored_before,
@@ -150,7 +150,7 @@ def _make_known(by: Person, record: ThicknessRecord, replaces: ThicknessRecord |
             "verdict": record.verdict,
             "digest": record.digest,
             **({"run_out": run_out} if run_out else {}),
-            **({"retired_area": retired} if (retired := of_retired_area(record)) else {}),
+            **({"changed_area": changed} if (changed := of_changed_area(record)) else {}),
         },
         reason=record.replacement_reason,
     )
