@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
 from decimal import ROUND_HALF_UP, Decimal
 from uuid import UUID
 
@@ -11,7 +10,7 @@ from django.db import transaction
 from accounts import journal
 from accounts.models import Person, Role
 from accounts.rights import require
-from inspection.foundation.refusals import Fault, NotAllowed, Refused
+from inspection.foundation.refusals import Fault, Refused
 from inspection.projects.actions import goes_on
 from inspection.projects.models import CoatingSystem, InspectionArea, Section, Structure
 from inspection.projects.preconditions import in_sight, save_new, snapshot
@@ -80,35 +79,6 @@ def tell_apart(project: UUID, *codes: str) -> None:
         for twin in twins:
             twin.told_by = twin.structure.name if len(twins) > 1 else ""
         InspectionArea.objects.bulk_update(twins, ["told_by"])
-
-
-@dataclass(frozen=True)
-class AreaSpec:
-    """An inspection area as it is to be added."""
-
-    structure: Structure
-    system: CoatingSystem
-    code: str
-    name: str
-    area_m2: Decimal
-    shape: str
-    section: Section | None = None
-    edges_m: Decimal | None = None
-    welds_m: Decimal | None = None
-
-
-@transaction.atomic
-def add_areas(by: Person, *, areas: list[AreaSpec]) -> list[InspectionArea]:
-    """Add many areas, all or none. A fault carries the place of its area, from 1, as the row."""
-    added = []
-    for place, area in enumerate(areas, start=1):
-        try:
-            added.append(add_area(by, **{each.name: getattr(area, each.name) for each in fields(area)}))
-        except NotAllowed:
-            raise
-        except Refused as refusal:
-            raise Refused([replace(fault, row=place) for fault in refusal.faults]) from refusal
-    return added
 
 
 def size_faults(*, area_m2: Decimal, edges_m: Decimal | None = None, welds_m: Decimal | None = None) -> list[Fault]:

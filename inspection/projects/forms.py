@@ -367,6 +367,13 @@ class UploadTable(forms.Form):
         return content
 
 
+class UploadAreas(UploadTable):
+    reason = forms.CharField(
+        label="Why areas that are there change", required=False, max_length=1_000,
+        help_text="Needed where a row changes an area; the journal keeps it.",
+    )  # fmt: skip
+
+
 class AskQualifications(forms.Form):
     schemes = forms.ModelMultipleChoiceField(
         Scheme.objects.none(), label="Schemes", required=False, widget=forms.CheckboxSelectMultiple,

@@ -20,7 +20,8 @@ from accounts.rights import require
 from accounts.signals import left_unfinished
 from inspection.foundation.lookalikes import tell_alike
 from inspection.foundation.refusals import NotAllowed, Refused
-from inspection.projects import actions, area_table, areas, corrections, forms, queries
+from inspection.projects import actions, area_table, areas, breakdown, bulk, corrections, forms, queries
+from inspection.projects.breakdown import Change
 from inspection.projects.models import Membership, Project, Section
 from inspection.projects.tree_views import tree_address
 
@@ -205,34 +206,64 @@ def area_new(request: SignedIn, pk: UUID) -> HttpResponse:
 
 @page
 def area_upload(request: SignedIn, pk: UUID) -> HttpResponse:
-    """Many areas from one table: shown row by row first, stored all or none."""
+    """Many areas from one table: shown row by row first, stored all or none; it adds areas, and changes those there."""
     found = _project_to_set_up(request, pk, "add inspection areas")
-    form = forms.UploadTable(request.POST or None, request.FILES or None)
-    table = None
+    form = forms.UploadAreas(request.POST or None, request.FILES or None)
+    table, shown = None, dict[str, Any]()
     if form.is_bound and form.is_valid():
         try:
             table = area_table.read(found, form.content())
-            if "store" in request.POST and not table.faults:
-                added = areas.add_areas(request.user, areas=table.areas())
-                messages.success(request, f"{len(added)} inspection areas are added.")
-                codes = queries.areas_of(found, retired=True).values_list("code", flat=True)
-                tell_alike(request, [area.code for area in added], codes)
-                return redirect("project", found.pk)
+            shown = _of_table(request, table)
+            if (
+                "store" in request.POST
+                and not table.faults
+                and shown["confirmed"] in ("", request.POST.get("confirmed"))
+            ):
+                stored = bulk.store_table(
+                    request.user, project=found, rows=table.wanted(), reason=form.cleaned_data["reason"]
+                )
+                return _table_stored(request, found, stored)
         except NotAllowed:
             raise
         except Refused as refusal:
-            if table is None:
+            if table is None or any(fault.field == "reason" for fault in refusal.faults):
                 forms.show_refusal(refusal, form)
             else:
                 table.show_refusal(refusal)
+    wrong = bool(form.errors) or (table is not None and bool(table.faults))
     if table is not None:
         # The rows go back as text, so that they can be put right and sent without choosing the file again.
-        form = forms.UploadTable(initial={"rows": table.text})
-    wrong = bool(form.errors) or (table is not None and bool(table.faults))
-    shown = {"project": found, "form": form, "forms": [form], "table": table, "template": area_table.TEMPLATE}
-    if table is not None:
+        kept = {"rows": table.text, "reason": request.POST.get("reason", "")}
+        refused, form = form.errors.get("reason"), forms.UploadAreas(initial=kept)
+        if refused:
+            form = forms.UploadAreas(kept, initial=kept)
+            form.add_error("reason", refused)
         shown["rows"] = table.window(request.POST.get("look"))
+    shown |= {"project": found, "form": form, "forms": [form], "table": table, "template": area_table.TEMPLATE}
     return render(request, "projects/area_upload.html", shown, status=422 if wrong else 200)
+
+
+def _of_table(request: SignedIn, table: area_table.Table) -> dict[str, Any]:
+    """What is shown of a table before it is stored: new sections, and what hangs on areas that change.
+
+    What was shown is known by its digest; empty where nothing that is there changes.
+    """
+    resized, moved = table.resized(), table.moved()
+    touched = breakdown.touched(request.user, resized, Change.MEASURED) if resized else []
+    touched += breakdown.touched(request.user, moved, Change.MOVED) if moved else []
+    changes = [row.changes for row in table.rows if row.changes]
+    confirmed = journal.digest_of({"changes": changes, "touched": touched}) if changes else ""
+    return {"touched": touched, "confirmed": confirmed, "changes": len(changes), "new_sections": table.new_sections}
+
+
+def _table_stored(request: SignedIn, found: Project, stored: bulk.Stored) -> HttpResponse:
+    added, changed = len(stored.added), len(stored.changed)
+    told = [f"{added} inspection area{'s are' if added != 1 else ' is'} added"] if added else []
+    told += [f"{changed} changed"] if changed else []
+    messages.success(request, f"{', '.join(told) or 'Nothing differs from what is stored'}.")
+    codes = queries.areas_of(found, retired=True).values_list("code", flat=True)
+    tell_alike(request, [area.code for area in stored.added], codes)
+    return redirect("project", found.pk)
 
 
 @page
