@@ -23,6 +23,7 @@ from inspection.fieldwork import actions, queries, serializers
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.kind import RecordKind, TakenByForm
 from inspection.fieldwork.models import Record, ThicknessRecord
+from inspection.fieldwork.recording import of_changed_area
 from inspection.fieldwork.sending import in_senders_words, readings_sent
 from inspection.foundation.refusals import Fault, Refused
 from inspection.foundation.units import Unit
@@ -191,7 +192,8 @@ def views_of(kind: RecordKind, taken: TakenByForm) -> tuple[type[RecordList], ty
             values = {name: value for name, value in sent.items() if name not in named}
             record, new = taken.record(person, **values, **named, source=Record.Source.API)
             stored = queries.seen_of_kind(person, kind.model, light=False).get(pk=record.pk)
-            return _stored(taken.answer(stored, context={"warnings": kind.warnings(stored)}).data, new=new)
+            warnings = [*kind.warnings(stored), *of_changed_area(stored)]
+            return _stored(taken.answer(stored, context={"warnings": warnings}).data, new=new)
 
     class One(RetrieveAPIView):
         serializer_class = taken.detail

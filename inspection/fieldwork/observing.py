@@ -11,7 +11,7 @@ from django.db import transaction
 from accounts import journal
 from accounts.models import Person
 from inspection.fieldwork.models import Record
-from inspection.fieldwork.recording import may_record, replacing, store, stored_before
+from inspection.fieldwork.recording import may_record, of_changed_area, replacing, store, stored_before
 from inspection.foundation.refusals import Asked, Fault
 from inspection.instruments import overdue
 from inspection.instruments.signals import evidence_changed
@@ -88,6 +88,7 @@ def _journal(by: Person, record: Record, how: Observing, run_out: list[str]) -> 
             "verdict": record.verdict,
             "digest": record.digest,
             **({"run_out": run_out} if run_out else {}),
+            **({"changed_area": changed} if (changed := of_changed_area(record)) else {}),
         },
         reason=record.replacement_reason,
     )

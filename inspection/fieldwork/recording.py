@@ -18,7 +18,7 @@ from inspection.fieldwork.models import Record
 from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.foundation.text import wrong_in_a_note
 from inspection.instruments.models import Gauge
-from inspection.projects.breakdown import retired_words
+from inspection.projects.breakdown import former_system, of_system, retired_words
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.projects.preconditions import in_sight, in_time
 
@@ -38,14 +38,19 @@ def may_record(
     in_sight(by, project, area, *(thing for thing in (coat, gauge) if thing))
     if area.structure.project_id != project.pk:
         raise Refused(f"Area {area.label} belongs to another project than {project.code}.", field="area")
-    if coat and coat.system_id != area.system_id:
-        raise Refused(f"{coat.name} is no coat of the system on area {area.label}; choose one that is.", field="coat")
+    if coat and former_system(area, coat) is None:
+        of_system(area, coat)
 
 
-def of_retired_area(record: Record) -> list[str]:
-    """That the record is of an area out of use, in words; it is kept there all the same. Empty for one in use."""
-    words = retired_words(record.area)
-    return [f"{words} The record is kept there all the same."] if words else []
+def of_changed_area(record: Record) -> list[str]:
+    """That the record's area is out of use, or has another coating system now; the record is kept all the same."""
+    words, kept = retired_words(record.area), "The record is kept there all the same."
+    told = [f"{words} {kept}"] if words else []
+    former = former_system(record.area, record.coat) if record.coat else None
+    if former:
+        left = former.left_at.astimezone(record.project.zone)
+        told.append(f"{record.area.label} had the system of {record.coat} until {left:%Y-%m-%d %H:%M}. {kept}")
+    return told
 
 
 def moments(**named: datetime) -> list[Fault]:

@@ -11,7 +11,7 @@ from rest_framework import serializers
 from accounts.api import Strict
 from inspection.fieldwork.actions.thickness import run_out_of as record_run_out
 from inspection.fieldwork.models import Reading, ThicknessRecord
-from inspection.fieldwork.recording import LONGEST_NOTE, LONGEST_REASON
+from inspection.fieldwork.recording import LONGEST_NOTE, LONGEST_REASON, of_changed_area
 from inspection.foundation.refusals import Refused
 from inspection.foundation.units import Unit, to_nm
 from inspection.projects.serializers import Micrometres, Moment
@@ -220,8 +220,9 @@ class ThicknessAnswer(ThicknessStored):
 
     @extend_schema_field(serializers.ListField(child=serializers.CharField()))
     def get_warnings(self, record: ThicknessRecord) -> list[str]:
-        """A certificate or qualification that had run out, or the same readings stored before; the record is stored."""
-        return record_run_out(record) + [one.words for one in self.context.get("already", ())]
+        """What had run out, what became of the area, or the same readings stored before; the record is stored."""
+        doubted = record_run_out(record) + of_changed_area(record)
+        return doubted + [one.words for one in self.context.get("already", ())]
 
 
 class ThicknessDetailSerializer(ThicknessStored):

@@ -152,10 +152,13 @@ def _add_gauges(person: Person, shown: list[ProjectToday], at: datetime) -> None
 
 def _areas_next(projects: list[UUID]) -> list[AreaNext]:
     """Of each project the first areas that want measuring: failing, short of readings, coat to come, not begun."""
-    last = Latest.objects.filter(area=OuterRef("pk"), kind=ThicknessRecord.KIND).order_by("-coat__order")
+    # Of the coats it is to have now; what an area had under another system before says nothing of what is next.
+    last = Latest.objects.filter(area=OuterRef("pk"), kind=ThicknessRecord.KIND, coat__system=OuterRef("system"))
+    last = last.order_by("-coat__order")
     coats = Coat.objects.filter(system=OuterRef("system")).order_by("-order")
     areas = (
-        InspectionArea.objects.filter(structure__project__in=projects)
+        InspectionArea.objects.in_use()
+        .filter(structure__project__in=projects)
         .annotate(
             last_record=Subquery(last.values("record")[:1], output_field=UUIDField()),
             last_verdict=Subquery(last.values("record__verdict")[:1]),

@@ -37,7 +37,6 @@ WAYS: dict[str, tuple[str, str]] = {
     "projects.CoatingSystem": (PROJECT, "project"),
     "projects.Coat": (PROJECT, "system__project"),
     "projects.InspectionArea": (PROJECT, "structure__project"),
-    "projects.FormerSystem": (PROJECT, "area__structure__project"),
     "instruments.Gauge": (TOOL, "pk"),
     "instruments.ReferenceStandard": ("shim", "pk"),
     "instruments.Certificate": ("certificate", "pk"),

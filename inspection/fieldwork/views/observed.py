@@ -16,6 +16,7 @@ from accounts.middleware import SignedIn
 from inspection.fieldwork import forms, kinds, queries
 from inspection.fieldwork.kind import RecordKind, Reliance, TakenByForm
 from inspection.fieldwork.models import Record
+from inspection.fieldwork.recording import of_changed_area
 from inspection.fieldwork.verdicts_shown import checks_shown
 from inspection.fieldwork.views.common import (
     asked_area,
@@ -121,7 +122,7 @@ def record(request: SignedIn, pk: UUID, kind: RecordKind) -> HttpResponse:
         "standing": standing_of(found),
         "checks": checks_shown(found.result, found.project.unit),
         "notes": found.result.get("notes", ()),
-        "warnings": kind.warnings(found),
+        "warnings": [*kind.warnings(found), *of_changed_area(found)],
         "versions": queries.versions_of(found),
         "may_correct": records(request) and not hasattr(found, "replaced_by"),
     }
