@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from operator import itemgetter
 from typing import Any, cast
 from uuid import UUID
 
@@ -120,7 +121,7 @@ def stored_already(
     if len(readings) < FEWEST_ELSEWHERE:
         alike = alike.filter(area=area, coat=coat)
     candidates = list(alike.exclude(pk__in=[row.pk for row in of_file])[:MOST_ALREADY])
-    wanted = [reading.value_nm for reading in sorted(readings, key=lambda reading: reading[:2])]
+    wanted = [reading.value_nm for reading in sorted(readings, key=itemgetter(0, 1))]
     # One query for each of so few, which spares telling their thousands of readings apart.
     stored = Reading.objects.order_by("spot", "order").values_list("value_nm", flat=True)
     same = [StoredAlready(row, same_file=False) for row in candidates if list(stored.filter(record=row)) == wanted]

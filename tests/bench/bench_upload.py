@@ -1,6 +1,6 @@
 """Uploading 10,000 readings by the API against a bare COPY of the same rows; judging a whole upload.
 
-The upload is the same readings again and again, so that each is also compared with those stored before it.
+Each upload brings other readings, as measuring does.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from tests.cast import MORNING, cast
 
 READINGS = 10_000
 AIM = "≤ 8"
+ROUNDS = 8
 
 
 def body(people: Any, values: list[int]) -> bytes:
@@ -46,18 +47,22 @@ def body(people: Any, values: list[int]) -> bytes:
     ).encode()
 
 
+def _measured(rng: np.random.Generator) -> list[int]:
+    return [int(value) * 100 for value in rng.normal(900, 60, READINGS)]
+
+
 def run() -> list[tuple[str, float, str]]:
     people = cast()
     # So large a tank that SSPC-PA 2 wants this many spots of it.
     InspectionArea.objects.filter(pk=people.site.area.pk).update(area_m2=22_000)
     rng = np.random.default_rng(3)
-    values = [int(value) * 100 for value in rng.normal(900, 60, READINGS)]
+    values = _measured(rng)
     client = Client()
     client.force_login(people.ines)
     stored: list[uuid.UUID] = []
 
     def by_api() -> None:
-        answer = client.post("/api/thickness/", body(people, values), content_type="application/json")
+        answer = client.post("/api/thickness/", bodies.pop(), content_type="application/json")
         assert answer.status_code == 201, answer.content[:500]
         stored.append(uuid.UUID(answer.json()["id"]))
 
@@ -71,8 +76,9 @@ def run() -> list[tuple[str, float, str]]:
                 copy.write(rows)
             transaction.set_rollback(True)
 
+    bodies = [body(people, _measured(rng)) for _ in range(1 + ROUNDS)]
     by_api()
-    best = best_of({"api": by_api, "copy": by_copy})
+    best = best_of({"api": by_api, "copy": by_copy}, ROUNDS)
     return [
         ("10,000 readings by the API, against a bare COPY of the rows", best["api"] / best["copy"], AIM),
         _judged_whole(people),

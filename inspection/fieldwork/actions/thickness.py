@@ -6,6 +6,7 @@ import hashlib
 import json
 from collections.abc import Sequence
 from datetime import UTC, datetime
+from operator import itemgetter
 from uuid import UUID
 
 from django.db import transaction
@@ -107,7 +108,7 @@ def readings_digest(readings: Sequence[ReadingSent]) -> str:
     """SHA-256 of the readings as canonical JSON; lists of whole numbers and text need no more than the C encoder."""
     rows = [
         (spot, order, nm, at.astimezone(UTC).isoformat() if at else None, void)
-        for spot, order, nm, at, void in sorted(readings, key=lambda reading: reading[:2])
+        for spot, order, nm, at, void in sorted(readings, key=itemgetter(0, 1))
     ]
     return hashlib.sha256(json.dumps(rows, separators=(",", ":"), ensure_ascii=False).encode()).hexdigest()
 
