@@ -41,6 +41,22 @@ Facts = list[tuple[str, str]]
 
 
 @dataclass(frozen=True)
+class Parts:
+    """What a record is made of, as a table: its readings, where they are few enough for one."""
+
+    caption: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+# Why a record that nothing stands against is sound; a verdict says no more than the facts carry.
+SOUND_BECAUSE = {
+    Reliance.CERTIFIED: "A certificate of the instrument covers the day. It was not checked before and after.",
+    Reliance.CHECKED: "The gauge was checked before and after on valid standards, and both checks passed.",
+}
+
+
+@dataclass(frozen=True)
 class TakenByForm:
     """A kind whose records are taken in one go, by one form and one request; pages and API are the same for all."""
 
@@ -89,10 +105,15 @@ class RecordKind:
     # What looks like a slip and is asked about before it is stored.
     doubts: Callable[[Any], list[Fault]]
     taken: TakenByForm | None = None
+    parts: Callable[[Any], Parts | None] = lambda record: None
     # Said under the verdict, where it must not be taken for more than it is.
     reach: str = ""
     # Its verdicts, where it cannot give all of them.
     verdicts: tuple[tuple[str, str], ...] = tuple(Record.Verdict.choices)
+
+    @property
+    def sound_because(self) -> str:
+        return SOUND_BECAUSE.get(self.reliance, "")
 
     def place(self, record: Record) -> str:
         """Where the record was taken, in words."""

@@ -93,6 +93,11 @@ class Evidence:
     required: tuple[Required, ...] = ()
 
     @property
+    def kind(self) -> RecordKind:
+        """Of the measurement."""
+        return BY_NAME[ThicknessRecord.KIND]
+
+    @property
     def verdict(self) -> str:
         return self.record.verdict if self.record else ""
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from inspection.fieldwork.models import ThicknessRecord
+from inspection.fieldwork.kind import RecordKind
+from inspection.fieldwork.models import Record, ThicknessRecord
 from inspection.fieldwork.verdicts_shown import told
 from inspection.foundation.units import Unit, in_unit
 from inspection.holdpoints.models import HoldPoint
@@ -51,6 +52,13 @@ def verification(row: Verification) -> list[str]:
         lines.append("Replaced by a correction" + ("" if words_withheld(row) else f": {newer.replacement_reason}"))
     combined = row.combination.in_words
     return [*lines, f"Accuracy of gauge and standard combined: {combined}"]
+
+
+def record(row: Record, kind: RecordKind) -> list[str]:
+    """What was found in a line, and what the record is made of, a line each."""
+    parts = kind.parts(row)
+    shown = [f"{parts.heads[0]} {': '.join(cells)}" for cells in parts.rows] if parts else []
+    return [kind.sentence(row), *([f"{parts.caption}:"] if parts else []), *shown]
 
 
 def thickness(row: ThicknessRecord) -> list[str]:

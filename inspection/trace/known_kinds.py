@@ -187,7 +187,7 @@ def record_kind(kind: RecordKind) -> Kind:
         seen=lambda person: manager.visible_to(person).select_related(*named).defer("inputs", "result"),
         describe=lambda row: things_shown.record(row, kind), facts=lambda row: things_shown.record_facts(row, kind),
         newest="-taken_at", search=lambda words: Q(area__code__iexact=words),
-        whole=bundle_content.whole_record, content=bundle_content.record, figures=lambda row: [kind.sentence(row)],
+        whole=bundle_content.whole_record, content=bundle_content.record, figures=lambda row: figures.record(row, kind),
     )  # fmt: skip
 
 

@@ -64,6 +64,11 @@ class Hand:
             for centre in centres
         ]
 
+    def on_steel(self, profile_um: float, locations: int, per_location: int) -> list[list[int]]:
+        """Heights in nm of a depth micrometer on blasted steel, a list a location."""
+        centres = self.rng.normal(profile_um, 3, locations)
+        return [[self._shown(centre + self.rng.normal(0, 6)) for _ in range(per_location)] for centre in centres]
+
     def climate(self, local: datetime, *, mean_c: float, swing_c: float, dew_c: float) -> tuple[float, float, float]:
         """Dry bulb, wet bulb and steel for the hour: a day's wave over the mean, the air mass's own dew point."""
         wave = math.sin((local.hour + local.minute / 60 - 9) / 24 * 2 * math.pi)

@@ -101,6 +101,8 @@ SHIM_SETS = {
     },
 }
 
+# The depth micrometer, and the profile that its blasters leave, in µm.
+PROFILE_GAUGE, PROFILE_UM = "PG-02", 64
 GAUGES = {
     "TG-05": GaugeBehaviour(1.002, 0.2, 0.6),
     "TG-07": GaugeBehaviour(0.998, 0.3, 0.7),

@@ -22,6 +22,7 @@ from accounts.models import Organisation, Person
 from inspection.fieldwork import actions as fieldwork
 from inspection.fieldwork.actions import ReadingSent
 from inspection.fieldwork.models import ThicknessRecord
+from inspection.fieldwork.profile.recording import LocationSent, record_profile
 from inspection.foundation.ids import new_id
 from inspection.holdpoints import actions as holdpoints
 from inspection.holdpoints import queries as evidence
@@ -55,6 +56,8 @@ class Story:
         self.now = now or timezone.now()
         self.zone = ZoneInfo(plot.ZONE)
         self.hand = Hand(seed)
+        # A source of its own: what is read of the steel leaves the other readings as they are.
+        self.hand_on_steel = Hand(seed + 1)
         local = self.now.astimezone(self.zone)
         began = datetime.combine((local - timedelta(hours=6)).date(), time(6), tzinfo=self.zone)
         # Early in the morning nothing has happened yet today, and the story ends with yesterday.
@@ -201,6 +204,15 @@ class Story:
                 issued=300,
                 expires=-24 if identity == "TG-09" else -65 - number,
             )
+        self.gauge[plot.PROFILE_GAUGE] = instruments.register_gauge(
+            tove,
+            identity=plot.PROFILE_GAUGE,
+            kind=Gauge.Kind.PROFILE,
+            maker="",
+            model="Depth micrometer",
+            serial="3108",
+        )
+        self.certify("RL-P07", gauges=[plot.PROFILE_GAUGE], issued=210, expires=-155)
         for letter, shims in plot.SHIM_SETS.items():
             for identity, (nominal, _, _) in shims.items():
                 self.standard[identity] = instruments.register_standard(
@@ -254,7 +266,9 @@ class Story:
         gauge = plot.gauge_on(shift.gauge, shift.days_ago)
         self.verify(shift, Verification.Purpose.OPENING, self.moment(shift.days_ago, "08:05"), gauge)
         self.climate(shift, self.moment(shift.days_ago, "08:30"))
-        for work in shift.works:
+        for number, work in enumerate(shift.works):
+            if work.coat == 1:
+                self.profile(shift, work, self.moment(shift.days_ago, f"08:{10 + 6 * number:02}"))
             self.measure(shift, work, self.moment(shift.days_ago, work.clock), gauge)
         self.climate(shift, self.moment(shift.days_ago, "13:00"))
         if shift.closing:
@@ -288,6 +302,15 @@ class Story:
                 self.person[shift.person], id=new_id(), project=self.project[shift.project], area=self.area[work.area],
                 coat=self.coat[shift.project, work.coat], taken_at=moment, dry_bulb_c=Decimal(str(dry)),
                 wet_bulb_c=Decimal(str(wet)), surface_c=Decimal(str(steel)),
+            )  # fmt: skip
+
+    def profile(self, shift: plot.Shift, work: plot.Work, moment: datetime) -> None:
+        """The blasted steel before its primer: ten readings at each of three locations."""
+        with self.at(moment):
+            record_profile(
+                self.person[shift.person], id=new_id(), project=self.project[shift.project], area=self.area[work.area],
+                taken_at=moment, method="micrometer", location_value="mean", gauge=self.gauge[plot.PROFILE_GAUGE],
+                locations=[LocationSent(heights) for heights in self.hand_on_steel.on_steel(plot.PROFILE_UM, 3, 10)],
             )  # fmt: skip
 
     def measure(self, shift: plot.Shift, work: plot.Work, moment: datetime, gauge: GaugeBehaviour) -> ThicknessRecord:

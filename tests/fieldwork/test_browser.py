@@ -15,6 +15,7 @@ from playwright.sync_api import Page, expect
 from inspection.fieldwork import actions
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.models import ClimateRecord, Sheet, ThicknessRecord
+from inspection.fieldwork.profile.recording import LocationSent, record_profile
 from inspection.foundation.ids import new_id
 from tests.cast import Cast, bring_in_date
 from tests.cast import cast as casting
@@ -134,6 +135,10 @@ def pages(cast: Cast) -> dict[str, str]:
         cast.ines, id=new_id(), project=cast.site.project, area=cast.site.area, coat=cast.site.coats[0], taken_at=now,
         dry_bulb_c=Decimal(20), wet_bulb_c=Decimal("18.5"), surface_c=Decimal(19),
     )  # fmt: skip
+    profile, _ = record_profile(
+        cast.ines, id=new_id(), project=cast.site.project, area=cast.site.area, taken_at=now, method="comparator",
+        location_value="mean", locations=[LocationSent([60_000], "Pot 1"), LocationSent([65_000], "Pot 1")],
+    )  # fmt: skip
     sheet: Sheet = actions.open_sheet(
         cast.ines, id=new_id(), area=cast.site.area, coat=cast.site.coats[0], gauge=cast.gauge, profile_way="adjusted"
     )
@@ -149,6 +154,10 @@ def pages(cast: Cast) -> dict[str, str]:
         "climate": f"/climate/{climate.pk}/",
         "climates": "/climate/",
         "record climate": f"{of_project}/climate/new/",
+        "profile": f"/profile/{profile.pk}/",
+        "profiles": "/profile/",
+        "record profile": f"{of_project}/profile/new/",
+        "all records": "/records/",
         "begin": f"{of_project}/thickness/start/",
         "upload": f"{of_project}/thickness/upload/",
         "correct": f"{of_project}/thickness/upload/?replaces={new.pk}",

@@ -52,10 +52,13 @@ TEN = (
 
 @pytest.fixture
 def gauge(cast: Cast) -> Gauge:
-    """A depth micrometer with a certificate, and a specification of 50 to 75 µm on the steel."""
+    """A depth micrometer with a certificate, and a specification of 50 to 75 µm on the steel.
+
+    In a report it comes before the thickness gauge: an instrument without checks then begins the instruments.
+    """
     cast.site.area.system.profile_min_nm, cast.site.area.system.profile_max_nm = 50_000, 75_000
     cast.site.area.system.save()
-    gauge = Gauge.objects.create(identity="PG-1", kind=Gauge.Kind.PROFILE)
+    gauge = Gauge.objects.create(identity="D-1", kind=Gauge.Kind.PROFILE)
     paper = Certificate.objects.create(
         number="P-77", laboratory="Laboratory", issued=date(2026, 1, 1), expires=date(2026, 12, 31),
         traceable_to="the national institute", recorded_by=cast.quinn,
@@ -72,13 +75,13 @@ def profile(cast: Cast, **changes: Any) -> dict[str, Any]:
     site = cast.site
     return {
         "id": new_id(), "project": site.project, "area": site.area, "taken_at": MORNING, "method": "micrometer",
-        "location_value": "mean", "locations": locations(*TEN), "gauge": Gauge.objects.filter(identity="PG-1").first(),
+        "location_value": "mean", "locations": locations(*TEN), "gauge": Gauge.objects.filter(identity="D-1").first(),
     } | changes  # fmt: skip
 
 
 def typed(cast: Cast, **changes: Any) -> dict[str, Any]:
     lines = "\n".join(" ".join(map(str, row)) for row in TEN)
-    gauge = Gauge.objects.filter(identity="PG-1").first()
+    gauge = Gauge.objects.filter(identity="D-1").first()
     return {
         "id": str(new_id()), "area": str(cast.site.area.pk), "taken_at": f"{MORNING:%Y-%m-%dT%H:%M}",
         "method": "micrometer", "location_value": "mean", "locations": lines, "gauge": str(gauge.pk) if gauge else "",
@@ -232,13 +235,13 @@ def test_it_is_sound_while_a_certificate_of_its_gauge_covers_the_day(cast: Cast,
 
 
 def test_without_certificate_or_gauge_it_is_kept_and_in_question(cast: Cast, gauge: Gauge) -> None:
-    bare = Gauge.objects.create(identity="PG-2", kind=Gauge.Kind.PROFILE)
+    bare = Gauge.objects.create(identity="D-2", kind=Gauge.Kind.PROFILE)
     unsaid, _ = record_profile(cast.ines, **profile(cast, gauge=None))
     never, _ = record_profile(cast.ines, **profile(cast, gauge=bare, source="api"))
     reasons = {row.record_id: row.reasons for row in Standing.objects.all()}
     assert reasons == {
         unsaid.pk: ["It is not said with which instrument on record it was measured."],
-        never.pk: ["PG-2 has no certificate."],
+        never.pk: ["D-2 has no certificate."],
     }
     record_certificate(
         cast.quinn, number="P-78", laboratory="Laboratory", issued=date(2026, 1, 1), expires=date(2026, 12, 31),

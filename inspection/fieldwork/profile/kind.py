@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from inspection.fieldwork.kind import Column, Facts, RecordKind, Reliance, TakenByForm
+from inspection.fieldwork.kind import Column, Facts, Parts, RecordKind, Reliance, TakenByForm
 from inspection.fieldwork.profile import forms, serializers
 from inspection.fieldwork.profile.models import ProfileRecord
 from inspection.fieldwork.profile.recording import doubts_of, judged_again, profile_digest, record_profile, warnings_of
@@ -44,16 +44,17 @@ def _facts(record: ProfileRecord) -> Facts:
         ("Mean of the locations", _mean(record)),
         ("Lowest and highest location", span),
         *film,
-        *((f"Location {number}{_of(at)}", _shown(at, unit)) for number, at in enumerate(record.locations, start=1)),
     ]
 
 
-def _of(at: dict[str, Any]) -> str:
-    return f", {at['apparatus']}" if at["apparatus"] else ""
-
-
-def _shown(at: dict[str, Any], unit: str) -> str:
-    return f"{' '.join(in_unit(nm, unit) for nm in at['readings_nm'])} {Unit(unit).label}, as shown"
+def _parts(record: ProfileRecord) -> Parts:
+    unit = record.project.unit
+    rows = [
+        (str(number), at["apparatus"] or "–", " ".join(in_unit(nm, unit) for nm in at["readings_nm"]))
+        for number, at in enumerate(record.locations, start=1)
+    ]
+    caption = f"Readings as the instrument showed them, in {Unit(unit).label}"
+    return Parts(caption, ("Location", "Apparatus", "Readings"), tuple(rows))
 
 
 def _as_recorded(record: ProfileRecord) -> dict[str, Any]:
@@ -86,6 +87,7 @@ KIND = RecordKind(
     verdict=judged_again,
     warnings=warnings_of,
     doubts=doubts_of,
+    parts=_parts,
     taken=TakenByForm(
         form=forms.Profile,
         correction=forms.ProfileCorrection,

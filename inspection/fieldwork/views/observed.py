@@ -118,6 +118,7 @@ def record(request: SignedIn, pk: UUID, kind: RecordKind) -> HttpResponse:
         "record": found,
         "project": found.project,
         "facts": kind.facts(found),
+        "parts": kind.parts(found),
         "has_standing": kind.reliance is not Reliance.NONE,
         "standing": standing_of(found),
         "checks": checks_shown(found.result, found.project.unit),

@@ -25,6 +25,7 @@ from reports.daily.pdf.pieces import (
     nothing,
     section,
     signed,
+    subheading,
     table,
 )  # fmt: skip
 
@@ -51,14 +52,11 @@ def _instrument(facts: DayFacts, one: Instrument) -> list[Flowable]:
     )
     state = f"▲ {one.unusable}" if one.unusable and one.certificate else "✔ valid that day" if one.certificate else "▲"
     title = f"{one.identity}, {one.kind.lower()}{f', {one.described}' if one.described else ''}"
-    lines: list[Flowable] = [
-        Paragraph(escape(title), SUB),
-        Paragraph(escape(f"{paper[0].upper()}{paper[1:]}: {state}"), TEXT),
-    ]
+    papers = Paragraph(escape(f"{paper[0].upper()}{paper[1:]}: {state}"), TEXT)
     if not one.checks:
-        return [
-            KeepTogether([*lines, *(nothing("No check on reference standards is on record.") if one.judged else [])])
-        ]
+        return subheading(
+            title, [papers, *(nothing("No check on reference standards is on record.") if one.judged else [])]
+        )
     rows = [row for check in one.checks for row in _check_rows(facts, check)]
     unit = label(facts.unit)
     figures = (f"Certified {unit}", "Readings", f"Mean {unit}", f"Error {unit}", f"Tolerance {unit}")
@@ -68,7 +66,8 @@ def _instrument(facts: DayFacts, one: Instrument) -> list[Flowable]:
         f"{clock(facts, check.at)}: {words}" for check in one.checks for words in (check.as_found, check.note) if words
     ]
     return [
-        *lines,
+        Paragraph(escape(title), SUB),
+        papers,
         *checks,
         *lines_under("Certificates of the standards", _papers(one.checks)),
         *lines_under("Notes", notes),
