@@ -30,13 +30,14 @@ from inspection.recall.touch import (
     CORRECTED,
     IN_QUESTION,
     REINSTATED,
+    RELIED_ON,
     WITHDRAWN,
     Touched,
     passing,
     points_on,
     relying_on,
     reports_on,
-    standings_on,
+    standings_under,
     touched_by,
     turned_thin,
 )
@@ -69,7 +70,7 @@ def recall(by: Person, *, certificate: Certificate, reason: str, corrected: Sequ
         done = _correct(by, certificate, reason, corrected, told)
     else:
         done = instruments.withdraw_certificate(by, certificate=certificate, reason=reason, told=told)
-    after = _After(_changed(before, standings_on(checks)), touched)
+    after = _After(_changed(before, standings_under(certificate, checks)), touched)
     lost = list(points_on(after.lost).select_related("project", "area__structure", "coat"))
     earlier = _raised_by_recalls_of(done)
     raised = holdpoints.raise_for_lost_ground(by, points=lost, because=because, already=earlier)
@@ -97,7 +98,7 @@ def reinstate(by: Person, *, certificate: Certificate, reason: str) -> Recall:
     done = instruments.reinstate_certificate(by, certificate=certificate, reason=reason, told=told)
     # What a withdrawal would touch now is what this one has restored.
     touched = touched_by(done, by)
-    after = _After(_changed(before, standings_on(checks)), touched)
+    after = _After(_changed(before, standings_under(certificate, checks)), touched)
     points = list(points_on(list(after.changes)))
     because = f"Certificate {done} was reinstated: {reason.strip()}"
     closed = holdpoints.close_regained_ground(by, raised=_raised_by_recalls_of(done), because=because)
@@ -118,7 +119,7 @@ def _held(certificate: Certificate) -> tuple[list[UUID], dict[UUID, str]]:
     list(Certificate.objects.filter(pk=certificate.pk).select_for_update(no_key=True).values_list("pk"))
     hold_gauges(gauges_resting_on({certificate.pk}))
     checks = list({next(iter(row.values())) for rows in relying_on(certificate) for row in rows})
-    return checks, standings_on(checks)
+    return checks, standings_under(certificate, checks)
 
 
 @dataclass(frozen=True)
@@ -142,7 +143,7 @@ class _After:
         """As the recall's row keeps it."""
         touched = self.touched
         moved = list({*self.changes, *turned_thin(touched.flips), *touched.regained})
-        below: dict[str, Ids] = {"thickness": moved, "verification": list(checks)}
+        below: dict[str, Ids] = {**dict.fromkeys(RELIED_ON, moved), "verification": list(checks)}
         reports = {pk for rows in reports_on(below) for pk in rows}
         kept: dict[str, Any] = journal.plain(
             {

@@ -13,14 +13,17 @@ from django.db.models import Exists, OuterRef, Q, QuerySet, Value
 from django.utils import timezone
 
 from accounts.models import Organisation, Person, Role
+from inspection.fieldwork.kind import Reliance
+from inspection.fieldwork.kinds import names
 from inspection.fieldwork.models import Record
 from inspection.foundation.statement import Found, Statement, looked_up, over_tables
-from inspection.holdpoints.ground import grounded
+from inspection.holdpoints.ground import grounded, required
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate, CertifiedValue, StandardUse, Verification
 from inspection.projects.models import Membership, Project
 from inspection.recall.flips import Flip, flips
+from inspection.standing import certified
 from inspection.standing.checks import Assumed, Correction, checks_of
 from inspection.standing.models import Standing
 from inspection.standing.papers import Papers
@@ -32,7 +35,9 @@ from inspection.trace.queries import Layer, certificates_above, counted, layers_
 WITHDRAWN, CORRECTED, REINSTATED = "withdrawn", "corrected", "reinstated"
 SHOWN = 25
 IN_QUESTION = Standing.State.IN_QUESTION
-NAMES = ("verification", "thickness", "holdpoint", "report")
+# The kinds of records whose standing can change with a certificate.
+RELIED_ON = names(Reliance.CERTIFIED, Reliance.CHECKED)
+NAMES = ("verification", *RELIED_ON, "holdpoint", "report")
 
 
 @dataclass(frozen=True)
@@ -97,7 +102,8 @@ def touched_by(certificate: Certificate, by: Person, corrected: Sequence[Standar
         return _by_correction(certificate, corrected, by)
     asked = Statement()
     asked.add("check", relying_on(certificate))
-    asked.add("changed", _losing(asked.ids_of("check")))
+    losing = _certified_losing(certificate)
+    asked.add("changed", [*_losing(asked.ids_of("check")), *_these(losing)])
     passing = narrowed(
         Verification.objects.current().filter(verdict=Verification.Verdict.PASS), "pk", asked.ids_of("check")
     )
@@ -118,6 +124,19 @@ def _losing(checks: Ids) -> list[QuerySet[Any]]:
     """Records that rest on one of the checks, and are not in question already."""
     standings = Standing.objects.exclude(state=IN_QUESTION).order_by()
     return [narrowed(standings, end, checks).values("record") for end in ("opening", "closing")]
+
+
+def _certified_losing(certificate: Certificate) -> list[UUID]:
+    """Records that rest on the certificate itself, or one traceable to it, would lose it, and are not in question."""
+    papers = set(certificates_above(versions([certificate.pk])))
+    sound = Standing.objects.exclude(state=IN_QUESTION).filter(record__among=certified.resting_on(papers))
+    found = certified.judged(list(sound.values_list("record", flat=True)), lost=papers)
+    return [pk for pk, judgement in found.items() if judgement.state == IN_QUESTION]
+
+
+def _these(records: Sequence[UUID]) -> list[QuerySet[Any]]:
+    """The records as a set of a statement; none for none."""
+    return [narrowed(Record.objects.order_by(), "pk", records).values("pk")] if records else []
 
 
 def _by_correction(certificate: Certificate, corrected: Sequence[StandardValue], by: Person) -> Touched:
@@ -165,7 +184,9 @@ def _next_values(certificate: Certificate, corrected: Sequence[StandardValue]) -
 # The sets and answers of a recall, over `check` (checks that no longer count, or count again), `record` (whose standing
 # changes) and `moved` (records that lose their ground or regain it). Each table is read once, however many records.
 BY_PROJECT = "SELECT project_id, count(*), sum(reading_count) FROM set_record GROUP BY project_id"
-NEWEST_RECORDS = "SELECT id, count(*) OVER (), 0 FROM set_record ORDER BY taken_at DESC, id DESC LIMIT 25"
+NEWEST_RECORDS = """
+    SELECT id, count(*) OVER (), 0 FROM set_record WHERE kind = '{}' ORDER BY taken_at DESC, id DESC LIMIT 25
+"""
 NEWEST_POINTS = "SELECT id, count(*) OVER (), 0 FROM set_point ORDER BY id DESC LIMIT 25"
 # Who measured, while they take part in the project; the quality managers are told anyway.
 MEASURED_BY = over_tables(
@@ -194,14 +215,14 @@ def _touched(asked: Statement, checks: QuerySet[Any], turned: Sequence[Flip], by
     answers: list[tuple[str, QuerySet[Any] | str]] = [
         ("project", BY_PROJECT),
         ("verification", counted(checks.order_by("-taken_at", "-pk"))[:SHOWN]),
-        ("thickness", NEWEST_RECORDS),
+        *((kind, NEWEST_RECORDS.format(kind)) for kind in RELIED_ON),
         ("holdpoint", NEWEST_POINTS),
         ("person", MEASURED_BY),
         ("released_by", _as_answer(_released_by(asked.ids_of("point")))),
     ]
     report = kind_named("report")
     if report:
-        asked.add("report", reports_on({"thickness": asked.ids_of("moved"), "verification": asked.ids_of("check")}))
+        asked.add("report", _reports_of(asked.ids_of("moved"), asked.ids_of("check")))
         issues = narrowed(report.seen(by), "pk", asked.ids_of("report"))
         answers.append(("report", counted(issues.order_by(report.newest, "-pk"))[:SHOWN]))
         answers += [("person", _as_answer(people)) for people in report.told(asked.ids_of("report"))]
@@ -247,6 +268,13 @@ def assuming(certificate: Certificate, corrected: Iterable[StandardValue]) -> As
         (certificate.pk, value.standard.pk): Correction(name, value.value_nm, value.expanded_uncertainty_nm, coverage)
         for value in corrected
     }
+
+
+def standings_under(certificate: Certificate, checks: Sequence[UUID]) -> dict[UUID, str]:
+    """Those on the checks, and those of records that rest on the certificate or one traceable to it; as stored."""
+    papers = set(certificates_above(versions([certificate.pk])))
+    rows = Standing.objects.filter(record__among=certified.resting_on(papers))
+    return standings_on(checks) | dict(rows.values_list("record", "state"))
 
 
 def standings_on(checks: Sequence[UUID]) -> dict[UUID, str]:
@@ -295,9 +323,15 @@ def passing(checks: Sequence[UUID]) -> list[UUID]:
 
 
 def points_on(records: Ids) -> QuerySet[HoldPoint]:
-    """Released points whose evidence, the newest measurement of their area after their coat, is one of the records."""
-    released = grounded(HoldPoint.objects.filter(state=HoldPoint.State.RELEASED))
-    return narrowed(released, "record_id", records).order_by()
+    """Released points whose evidence is one of the records: the newest measurement, or what they require beside it."""
+    released = HoldPoint.objects.filter(state=HoldPoint.State.RELEASED)
+    measured = narrowed(grounded(released), "record_id", records).order_by().values("pk")
+    also = narrowed(required().filter(point__state=HoldPoint.State.RELEASED), "stands", records)
+    return released.filter(Q(pk__in=measured) | Q(pk__in=also.order_by().values("point"))).order_by()
+
+
+def _reports_of(records: Ids, checks: Ids) -> list[QuerySet[Any]]:
+    return reports_on({**dict.fromkeys(RELIED_ON, records), "verification": checks})
 
 
 def reports_on(below: dict[str, Ids]) -> list[QuerySet[Any]]:

@@ -11,7 +11,7 @@ from accounts.models import Person
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.nonconformance.models import Nonconformance
 from inspection.recall.models import Recall
-from inspection.recall.touch import CORRECTED, REINSTATED
+from inspection.recall.touch import CORRECTED, REINSTATED, RELIED_ON
 from inspection.standing.models import Standing
 from inspection.trace.kinds import kind_named, narrowed
 from inspection.trace.queries import SHOWN, Layer, node_of, versions
@@ -22,8 +22,9 @@ def layer_of(name: str, ids: Sequence[UUID], person: Person) -> Layer | None:
     kind = kind_named(name)
     if kind is None or not ids:
         return None
-    rows = narrowed(kind.seen(person), "pk", ids).order_by(kind.newest, "-pk")[:SHOWN]
-    return Layer(kind, tuple(node_of(kind, row) for row in rows), len(ids))
+    rows = narrowed(kind.seen(person), "pk", ids).order_by(kind.newest, "-pk")
+    total = rows.count()
+    return Layer(kind, tuple(node_of(kind, row) for row in rows[:SHOWN]), total) if total else None
 
 
 @dataclass(frozen=True)
@@ -49,7 +50,7 @@ class Done:
 
     @cached_property
     def layers(self) -> list[Layer]:
-        names = (("verifications", "verification"), ("records", "thickness"), ("points", "holdpoint"),
+        names = (("verifications", "verification"), *(("records", kind) for kind in RELIED_ON), ("points", "holdpoint"),
                  ("reports", "report"))  # fmt: skip
         found = (layer_of(kind, self._ids(name), self.person) for name, kind in names)
         return [layer for layer in found if layer]

@@ -3,38 +3,49 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import date
+from typing import cast
 from uuid import UUID
 
 from inspection.fieldwork.kind import Reliance
 from inspection.fieldwork.kinds import names
-from inspection.fieldwork.models import Record
+from inspection.fieldwork.models import Record, RecordQuerySet
 from inspection.instruments.models import CertifiedValue, Gauge
 from inspection.standing.judgement import IN_QUESTION, SOUND, Judgement
 from inspection.standing.papers import Papers
 
 
-def judged(record_ids: Sequence[UUID]) -> dict[UUID, Judgement]:
+def of_certified_kinds() -> RecordQuerySet:
+    return cast("RecordQuerySet", Record.objects.filter(kind__in=names(Reliance.CERTIFIED)))
+
+
+def resting_on(certificates: Collection[UUID]) -> list[UUID]:
+    """The records of such kinds that were taken with an instrument that one of the certificates names."""
+    gauges = CertifiedValue.objects.filter(certificate__in=certificates).exclude(gauge=None).values("gauge")
+    return list(of_certified_kinds().filter(gauge__in=gauges).order_by("pk").values_list("pk", flat=True))
+
+
+def judged(record_ids: Sequence[UUID], lost: Collection[UUID] = ()) -> dict[UUID, Judgement]:
     """Those of the records that are of such a kind: sound while a certificate of the instrument covers their day.
 
-    Seen with what is known now: one withdrawn or corrected since counts as it is today. Nothing is awaited, so the
-    standing falls due with the record.
+    Seen with what is known now: one withdrawn or corrected since counts as it is today; and as if those `lost` could
+    not be relied on. Nothing is awaited, so the standing falls due with the record.
     """
-    rows = Record.objects.filter(pk__in=record_ids, kind__in=names(Reliance.CERTIFIED))
+    rows = of_certified_kinds().filter(pk__in=record_ids)
     records = list(rows.select_related("project", "gauge").order_by("taken_at", "pk"))
     if not records:
         return {}
     named: dict[UUID, set[UUID]] = defaultdict(set)
     values = CertifiedValue.objects.filter(gauge__in={record.gauge_id for record in records if record.gauge_id})
     for gauge, paper in values.values_list("gauge", "certificate"):
-        if gauge:
+        if gauge and paper not in lost:
             named[gauge].add(paper)
     papers = Papers({paper for found in named.values() for paper in found})
     found = {}
     for record in records:
         on = record.project.day_of(record.taken_at)
-        against = _against(record.gauge, named.get(record.gauge_id, set()) if record.gauge_id else set(), papers, on)
+        against = _against(record.gauge, named.get(record.gauge_id or record.pk, set()), papers, on)
         state = IN_QUESTION if against else SOUND
         found[record.pk] = Judgement(state, (against,) if against else (), None, None, record.ended_at)
     return found

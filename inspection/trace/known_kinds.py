@@ -193,7 +193,7 @@ def record_kind(kind: RecordKind) -> Kind:
 
 RECORDS_LAYER = 5
 RECORDS = Carried(
-    Record._meta.db_table, ("project_id", "area_id", "coat_id", "taken_by_id", "taken_at", "reading_count"),
+    Record._meta.db_table, ("project_id", "area_id", "coat_id", "taken_by_id", "taken_at", "reading_count", "kind"),
     newest="taken_at DESC",
 )  # fmt: skip
 THICKNESS = replace(

@@ -28,6 +28,9 @@ from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.holdpoints.queries import evidence_of
 from inspection.instruments.actions import record_certificate, reinstate_certificate, withdraw_certificate
 from inspection.instruments.models import Certificate, CertifiedValue, Gauge
+from inspection.nonconformance.models import Nonconformance
+from inspection.recall.actions import recall, reinstate
+from inspection.recall.touch import touched_by
 from inspection.standing.actions import refresh
 from inspection.standing.models import Standing
 from inspection.trace.bundle import bundle
@@ -350,6 +353,30 @@ def test_a_point_waits_for_the_profile_it_requires_and_falls_into_doubt_with_it(
 
 def _placed(point: HoldPoint) -> Any:
     return with_ground(HoldPoint.objects.filter(pk=point.pk))
+
+
+def test_recalling_the_certificate_of_its_gauge_tells_beforehand_what_it_takes_and_gives_back(
+    cast: Cast, client: Client, gauge: Gauge
+) -> None:
+    point = required_point(cast)
+    record, _ = record_profile(cast.ines, **profile(cast))
+    points.release(cast.clara, point=point, password=PASSWORD, evidence_digest=evidence_of(point).digest)
+    paper = Certificate.objects.get(number="P-77")
+    before = touched_by(paper, cast.quinn)
+    assert [(layer.kind.name, layer.total) for layer in before.layers] == [("profile", 1), ("holdpoint", 1)]
+    assert (before.records, before.points) == (1, 1)
+    client.force_login(cast.quinn)
+    assert "Surface profile record" in words(client.get(reverse("recall", args=[paper.pk])))
+    done = recall(cast.quinn, certificate=paper, reason="The master was wrong")
+    assert list(done.touched["records"]) == [str(record.pk)]
+    assert done.touched["points"] == [str(point.pk)]
+    raised = Nonconformance.objects.get()
+    assert raised.state == "open"
+    back = reinstate(cast.quinn, certificate=Certificate.objects.get(pk=paper.pk), reason="It was another laboratory")
+    assert back.touched["closed"] == [str(raised.pk)]
+    point.refresh_from_db()
+    assert point.doubted_at is None
+    call_command("standing", "--check")
 
 
 def test_only_kinds_that_can_be_sound_are_required(cast: Cast) -> None:

@@ -12,7 +12,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from inspection.fieldwork import queries as fieldwork
+from inspection.fieldwork import todays_work
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.holdpoints.models import HoldPoint
 from inspection.recall.touch import points_on, touched_by
@@ -54,7 +54,7 @@ def test_every_room_takes_the_same_of_two_for_the_newest(cast: Cast, client: Cli
     # There the failing one's figures stand in the line of its nonconformance.
     assert ("Mean 100.0 µm." in decisions) is newest_fails
     assert f'href="{reverse("thickness", args=[LOW])}"' not in decisions
-    (following,) = [found for found in fieldwork.today(cast.ines, timezone.now())[0].next if found.area.code == "A1"]
+    (following,) = [found for found in todays_work.today(cast.ines, timezone.now())[0].next if found.area.code == "A1"]
     assert following.record == HIGH
     listed = client.get(reverse("thickness_list")).content.decode()
     assert listed.index(str(HIGH)) < listed.index(str(LOW))
