@@ -18,6 +18,7 @@ from tests import browsing, services
 from tests import cast as casting
 from tests.chromium import started
 from tests.past_triggers import no_triggers
+from tests.snapshot import Snapshot
 
 # In strict mode (CI) a test that was skipped is a failure.
 STRICT = os.environ.get("STRICT") == "1" or os.environ.get("CI") == "true"
@@ -67,9 +68,17 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
 
 
 # --- data -----------------------------------------------------------------------------------------------------------
+@pytest.fixture(scope="session")
+def _cast_once(django_db_setup: None, django_db_blocker: Any) -> Snapshot:
+    with django_db_blocker.unblock():
+        return Snapshot(casting.cast)
+
+
 @pytest.fixture
-def cast(db: None) -> casting.Cast:
-    return casting.cast()
+def cast(_cast_once: Snapshot, db: None) -> casting.Cast:
+    """Built once by each process; every test gets its own rows and objects."""
+    laid: casting.Cast = _cast_once.laid()
+    return laid
 
 
 @pytest.fixture

@@ -26,6 +26,8 @@ HERE = Path(sys.executable).parent
 STRICT = os.environ.get("STRICT") == "1" or os.environ.get("CI") == "true"
 # Whatever the machine's own Stripecoat is set to, a test run must not touch it.
 OURS = ("DATABASE_URL", "REDIS_URL", "VAR_DIR", "SECRET_KEY", "SECRET_KEY_FILE", "PLAIN_HTTP", "SITE_URL", "EMAIL_URL")
+# Hundreds of processes are started; what one has compiled the others must not compile again, nor every assertion anew.
+UNCOMPILED = "PYTHONDONTWRITEBYTECODE"
 # These need no database, so one run of them is enough.
 WITHOUT_DATABASE = (
     "tests/standards", "tests/reference", "tests/test_house.py", "tests/test_run_suite.py",
@@ -118,7 +120,7 @@ def install(packages: list[str]) -> None:
 @contextmanager
 def environment(run: Run) -> Iterator[dict[str, str]]:
     """The run's own services, and the environment that points at them."""
-    bare = {name: value for name, value in os.environ.items() if name not in OURS}
+    bare = {name: value for name, value in os.environ.items() if name not in (*OURS, UNCOMPILED)}
     with ExitStack() as started:
         urls = {name: started.enter_context(service()) for name, service in run.services.items()}
         yield {**bare, **urls, "SECRET_KEY": "for tests only", "PYTHONUNBUFFERED": "1"}

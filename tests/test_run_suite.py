@@ -77,3 +77,9 @@ def test_in_strict_mode_a_skipped_test_is_a_failure() -> None:
     assert done.returncode == 1, done.stdout
     assert "skipped, which counts as failed here" in done.stdout
     assert "1 skipped" in done.stdout
+
+
+def test_what_one_process_has_compiled_no_other_compiles_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv(run_suite.UNCOMPILED, "1")
+    with run_suite.environment(run_suite.RUNS["sqlite"]) as env:
+        assert run_suite.UNCOMPILED not in env
