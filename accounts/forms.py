@@ -12,8 +12,9 @@ from allauth.mfa.models import Authenticator
 from allauth.mfa.totp.forms import ActivateTOTPForm
 from allauth.mfa.webauthn.forms import AddWebAuthnForm, EditWebAuthnForm
 from django import forms
+from django.contrib import messages
 from django.db import transaction
-from django.http import HttpRequest, QueryDict
+from django.http import HttpRequest, HttpResponse, QueryDict
 
 from accounts import factors, guessing, journal
 from accounts.actions import HIGH_ROLES, TOKEN_MOST_DAYS
@@ -43,6 +44,17 @@ def carried_out(form: forms.Form, act: Callable[[dict[str, Any]], Any]) -> bool:
             form.add_error(fault.field if fault.field in form.fields else None, fault.message)
         return False
     return True
+
+
+def answered(
+    request: HttpRequest, form: forms.Form, act: Callable[[dict[str, Any]], Any], *, told: str, then: HttpResponse,
+    again: Callable[[], HttpResponse],
+) -> HttpResponse:  # fmt: skip
+    """Do what the form asks, tell of it and go on; or show the page again with what is wrong in the form."""
+    if not carried_out(form, act):
+        return again()
+    messages.success(request, told)
+    return then
 
 
 def sent(request: HttpRequest) -> QueryDict | None:

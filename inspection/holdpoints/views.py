@@ -11,7 +11,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from accounts.forms import carried_out, status_of
+from accounts.forms import answered, carried_out, status_of
 from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.rights import require
@@ -154,20 +154,22 @@ def point_refuse(request: SignedIn, pk: UUID) -> HttpResponse:
 def point_present(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _point(request, pk)
     form = forms.PresentAgain(request.POST, auto_id="present_%s", zone=found.project.zone)
-    if carried_out(form, lambda values: actions.present_again(request.user, point=found, **values)):
-        messages.success(request, f"{found} waits for the client again.")
-        return redirect("point", pk)
-    return _show(request, _point(request, pk), present=form)
+    return answered(
+        request, form, lambda values: actions.present_again(request.user, point=found, **values),
+        told=f"{found} waits for the client again.", then=redirect("point", pk),
+        again=lambda: _show(request, _point(request, pk), present=form),
+    )  # fmt: skip
 
 
 @require_POST
 def point_unrefuse(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _point(request, pk)
     form = forms.TakeRefusalBack(request.POST, auto_id="unrefuse_%s")
-    if carried_out(form, lambda values: actions.take_refusal_back(request.user, point=found, **values)):
-        messages.success(request, f"The refusal of {found} is taken back; it waits for a decision again.")
-        return redirect("point", pk)
-    return _show(request, _point(request, pk), unrefuse=form)
+    return answered(
+        request, form, lambda values: actions.take_refusal_back(request.user, point=found, **values),
+        told=f"The refusal of {found} is taken back; it waits for a decision again.", then=redirect("point", pk),
+        again=lambda: _show(request, _point(request, pk), unrefuse=form),
+    )  # fmt: skip
 
 
 @page

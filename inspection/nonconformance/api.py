@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from uuid import UUID
 
 from django.db.models import QuerySet
@@ -12,7 +13,7 @@ from rest_framework.response import Response
 
 from accounts.api import person_of
 from inspection.nonconformance import actions, queries, serializers
-from inspection.nonconformance.models import Nonconformance
+from inspection.nonconformance.models import Disposition, Nonconformance
 from inspection.projects.api import OF_PROJECT, Writes, of_project, one_of
 
 STATE = OpenApiParameter("state", str, enum=Nonconformance.State.values, description="Only open or only closed ones")
@@ -43,34 +44,39 @@ class NonconformanceDetail(NonconformanceReads, RetrieveAPIView):
     serializer_class = serializers.NonconformanceDetail
 
 
-class NonconformanceRework(Writes):
+class Disposes(Writes):
+    """One entry about a nonconformance."""
+
+    def entered(self, request: Request, act: Callable[..., Disposition], **about: object) -> Response:
+        entry = act(person_of(request), **about, **self.sent(request))
+        return Response(serializers.DispositionOut(entry).data, status=201)
+
+
+class NonconformanceRework(Disposes):
     serializer_class = serializers.ReworkDone
 
     @extend_schema(responses={201: serializers.DispositionOut})
     def post(self, request: Request, pk: UUID) -> Response:
         """Record what was done about it, by whom and when; the same again answers with what is stored."""
         found = get_object_or_404(queries.nonconformances(person_of(request)), pk=pk)
-        entry = actions.record_rework(person_of(request), nonconformance=found, **self.sent(request))
-        return Response(serializers.DispositionOut(entry).data, status=201)
+        return self.entered(request, actions.record_rework, nonconformance=found)
 
 
-class NonconformanceConcede(Writes):
+class NonconformanceConcede(Disposes):
     serializer_class = serializers.Conceded
 
     @extend_schema(responses={201: serializers.DispositionOut})
     def post(self, request: Request, pk: UUID) -> Response:
         """Accept it as it is, with a reason, signed with the person's password. 409 when it is closed already."""
         found = get_object_or_404(queries.nonconformances(person_of(request)), pk=pk)
-        entry = actions.concede(person_of(request), nonconformance=found, **self.sent(request))
-        return Response(serializers.DispositionOut(entry).data, status=201)
+        return self.entered(request, actions.concede, nonconformance=found)
 
 
-class DispositionTakeBack(Writes):
+class DispositionTakeBack(Disposes):
     serializer_class = serializers.TakenBack
 
     @extend_schema(responses={201: serializers.DispositionOut})
     def post(self, request: Request, pk: UUID) -> Response:
         """Say that a rework, concession or closure was wrong; both entries stay readable. 409 the second time."""
-        entry = get_object_or_404(queries.dispositions(person_of(request)), pk=pk)
-        taken = actions.take_back(person_of(request), disposition=entry, **self.sent(request))
-        return Response(serializers.DispositionOut(taken).data, status=201)
+        found = get_object_or_404(queries.dispositions(person_of(request)), pk=pk)
+        return self.entered(request, actions.take_back, disposition=found)

@@ -11,7 +11,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from accounts.forms import carried_out, sent, status_of
+from accounts.forms import answered, carried_out, sent, status_of
 from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.rights import require
@@ -88,20 +88,22 @@ def _show(request: SignedIn, found: Nonconformance, refusal: Refused | None = No
 def nonconformance_rework(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _nonconformance(request, pk)
     form = forms.RecordRework(request.POST, auto_id="rework_%s", zone=found.project.zone)
-    if carried_out(form, lambda v: actions.record_rework(request.user, nonconformance=found, **v)):
-        messages.success(request, "The rework is recorded.")
-        return redirect("nonconformance", pk)
-    return _show(request, _nonconformance(request, pk), rework=form)
+    return answered(
+        request, form, lambda v: actions.record_rework(request.user, nonconformance=found, **v),
+        told="The rework is recorded.", then=redirect("nonconformance", pk),
+        again=lambda: _show(request, _nonconformance(request, pk), rework=form),
+    )  # fmt: skip
 
 
 @require_POST
 def nonconformance_concede(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _nonconformance(request, pk)
     form = forms.Concede(request.POST, auto_id="concede_%s")
-    if carried_out(form, lambda v: actions.concede(request.user, nonconformance=found, **v)):
-        messages.success(request, f"NC-{found.number:03d} is accepted as it is; those concerned are told.")
-        return redirect("nonconformance", pk)
-    return _show(request, _nonconformance(request, pk), concede=form)
+    return answered(
+        request, form, lambda v: actions.concede(request.user, nonconformance=found, **v),
+        told=f"NC-{found.number:03d} is accepted as it is; those concerned are told.",
+        then=redirect("nonconformance", pk), again=lambda: _show(request, _nonconformance(request, pk), concede=form),
+    )  # fmt: skip
 
 
 @page

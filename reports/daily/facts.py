@@ -39,22 +39,13 @@ class FailedCheck:
     where: str
 
 
-@dataclass(frozen=True)
-class Climate:
-    """Temperatures in °C, humidity in %."""
+@dataclass(frozen=True, kw_only=True)
+class Recorded:
+    """What is told of every record, whatever was observed."""
 
     id: str
-    at: datetime
     area: str
     coat: str
-    dry_bulb_c: float
-    wet_bulb_c: float | None
-    humidity_pct: float
-    surface_c: float
-    dew_point_c: float
-    margin_c: float
-    margin_min_c: float
-    humidity_max_pct: float
     verdict: str
     by: str
     gauge: str
@@ -64,16 +55,36 @@ class Climate:
     late: datetime | None = None
 
 
-@dataclass(frozen=True)
-class Thickness:
+@dataclass(frozen=True, kw_only=True)
+class Relied(Recorded):
+    """And of one that can be relied on so far."""
+
+    structure: str
+    standing: str
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Climate(Recorded):
+    """Temperatures in °C, humidity in %."""
+
+    at: datetime
+    dry_bulb_c: float
+    wet_bulb_c: float | None
+    humidity_pct: float
+    surface_c: float
+    dew_point_c: float
+    margin_c: float
+    margin_min_c: float
+    humidity_max_pct: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Thickness(Relied):
     """One thickness record. `values_nm` are the readings as judged: without voided ones, less the correction."""
 
-    id: str
-    structure: str
-    area: str
     area_name: str
     area_m2: float
-    coat: str
     coat_order: int
     product: str
     rule: str
@@ -88,40 +99,18 @@ class Thickness:
     highest_nm: int | None
     profile_way: str
     correction_nm: int
-    verdict: str
-    standing: str
-    reasons: tuple[str, ...]
-    gauge: str
     began: datetime
     ended: datetime
-    by: str
-    note: str
-    failed: tuple[FailedCheck, ...]
-    # When it came in, if that was after the day had ended.
-    late: datetime | None = None
 
 
-@dataclass(frozen=True)
-class Observed:
+@dataclass(frozen=True, kw_only=True)
+class Observed(Relied):
     """One record of a kind that is told in a line: what was found, as the kind words it."""
 
-    id: str
     kind: str
     title: str
     at: datetime
-    structure: str
-    area: str
-    coat: str
     found: str
-    verdict: str
-    standing: str
-    reasons: tuple[str, ...]
-    by: str
-    gauge: str
-    note: str
-    failed: tuple[FailedCheck, ...]
-    # When it came in, if that was after the day had ended.
-    late: datetime | None = None
 
 
 @dataclass(frozen=True)

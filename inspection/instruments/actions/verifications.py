@@ -95,9 +95,16 @@ def record_verification(
     known = Verification.objects.filter(pk=id).first()
     if known:
         return _same(known, verification), False
-    faults = in_time(_local(taken_at, project), "taken_at") or _faults(verification, points)
+    return _stored(by, verification, points, sent_in=sent_in, confirmed=confirmed)
+
+
+def _stored(
+    by: Person, verification: Verification, points: list[PointSent], *, sent_in: bool, confirmed: bool
+) -> tuple[Verification, bool]:
+    """Judge a check that was not stored before, store it with its points, and let what rests on it follow."""
+    faults = in_time(_local(verification.taken_at, verification.project), "taken_at") or _faults(verification, points)
     _refuse_for([*faults, *_correction_faults(verification)])
-    rules = InstrumentRules.now()
+    rules, replaces = InstrumentRules.now(), verification.replaces
     certified, warnings = _relied_on(verification, points, rules, sent_in=sent_in)
     _judge(verification, points, certified, str(replaces.combination if replaces else rules.combination))
     asked = slips.of_check(verification, points, certified)
