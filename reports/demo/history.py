@@ -311,7 +311,7 @@ class Crew:
     @classmethod
     def of(cls, history: History, name: str) -> Crew:
         owner = Organisation.objects.create(name=f"History client {name}", kind=Organisation.Kind.CLIENT)
-        company = Organisation.objects.create(name=f"History company {name}", kind=Organisation.Kind.COMPANY)
+        company = company_here()
         manager = _person(f"manager-{name}", company, Role.QUALITY_MANAGER)
         inspector = _person(f"inspector-{name}", company, Role.INSPECTOR)
         client = _person(f"client-{name}", owner, Role.CLIENT)
@@ -343,6 +343,12 @@ class Crew:
         ]  # fmt: skip
         file = vault.store(b"%PDF-1.4 invented history", name="history.pdf", media_type="application/pdf", by=manager)
         return cls(manager, inspector, client, sites, gauges, certificate, values, file)
+
+
+def company_here() -> Organisation:
+    """The one that the site is for, or an invented one where there is none yet."""
+    here = Organisation.objects.filter(kind=Organisation.Kind.COMPANY).first()
+    return here or Organisation.objects.create(name="History company", kind=Organisation.Kind.COMPANY)
 
 
 def _person(name: str, organisation: Organisation, role: Role) -> Person:
