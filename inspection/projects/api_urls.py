@@ -1,6 +1,6 @@
 from django.urls import path
 
-from inspection.projects import api
+from inspection.projects import api, breakdown_api
 
 urlpatterns = [
     path("projects/", api.ProjectList.as_view(), name="api_project_list"),
@@ -9,6 +9,22 @@ urlpatterns = [
     path("areas/<uuid:pk>/", api.AreaDetail.as_view(), name="api_area"),
     path("sections/", api.SectionList.as_view(), name="api_section_list"),
     path("sections/<uuid:pk>/", api.SectionDetail.as_view(), name="api_section"),
+    *(
+        path(f"areas/<uuid:pk>/{deed}/", view.as_view(), name=f"api_area_{deed}")
+        for deed, view in (
+            ("measure", breakdown_api.AreaMeasure),
+            ("rename", breakdown_api.AreaRename),
+            ("move", breakdown_api.AreaMove),
+            ("system", breakdown_api.AreaSystem),
+            ("divide", breakdown_api.AreaDivide),
+            ("retire", breakdown_api.AreaRetire),
+            ("restore", breakdown_api.AreaRestore),
+        )
+    ),
+    path("areas/merge/", breakdown_api.AreasMerge.as_view(), name="api_areas_merge"),
+    path("sections/add/", breakdown_api.SectionAdd.as_view(), name="api_section_add"),
+    path("sections/<uuid:pk>/change/", breakdown_api.SectionChange.as_view(), name="api_section_change"),
+    path("sections/<uuid:pk>/remove/", breakdown_api.SectionRemove.as_view(), name="api_section_remove"),
     path("systems/", api.SystemList.as_view(), name="api_system_list"),
     path("systems/<uuid:pk>/", api.SystemDetail.as_view(), name="api_system"),
 ]

@@ -11,6 +11,7 @@ from accounts import journal
 from accounts.models import Person, Role
 from accounts.rights import require
 from inspection.foundation.refusals import Fault, Refused
+from inspection.foundation.text import line
 from inspection.projects.actions import goes_on
 from inspection.projects.models import CoatingSystem, InspectionArea, Section, Structure
 from inspection.projects.preconditions import in_sight, save_new, snapshot
@@ -40,7 +41,7 @@ def add_area(
     require(by, Role.QUALITY_MANAGER, to="add an inspection area")
     in_sight(by, structure, system, *([section] if section else []))
     goes_on(structure.project)
-    code = code.strip()
+    code = line(code, field="code", most=60)
     faults = size_faults(area_m2=area_m2, edges_m=edges_m, welds_m=welds_m)
     if system.project_id != structure.project_id:
         faults.append(Fault("The coating system belongs to another project.", "system"))

@@ -18,6 +18,7 @@ from accounts import journal
 from accounts.models import Person, Role
 from accounts.rights import require
 from inspection.foundation.refusals import Conflict, Fault, Refused
+from inspection.foundation.text import line
 from inspection.projects.actions import goes_on
 from inspection.projects.areas import code_faults, code_taken, rounded, rounded_length, size_faults, tell_apart
 from inspection.projects.corrections import reason_faults
@@ -70,7 +71,7 @@ def measure_again(
 def rename_area(by: Person, *, area: InspectionArea, code: str, name: str, shape: str, reason: str) -> InspectionArea:
     """Give an area another code, name or shape. Everything shows the new ones; issued papers keep the former."""
     locked = hold(by, area, to="rename an area", reason=reason)
-    code, former = code.strip(), locked.code
+    code, former = line(code, field="code", most=60), locked.code
     if faults := code_faults(locked.structure, code, but=locked):
         raise Refused(faults)
     _changed(by, locked, {"code": code, "name": name.strip(), "shape": shape}, verb="area.renamed", reason=reason)

@@ -12,6 +12,7 @@ from django.db import transaction
 from accounts import journal
 from accounts.models import Person
 from inspection.foundation.refusals import Conflict, Fault, Refused
+from inspection.foundation.text import line
 from inspection.projects.areas import add_area, code_faults, rounded, size_faults
 from inspection.projects.breakdown import Change, hold, hold_all, restore, retire, retired_words
 from inspection.projects.models import SEPARATOR, InspectionArea, Section
@@ -108,7 +109,7 @@ def _part_faults(area: InspectionArea, parts: Sequence[Part]) -> list[Fault]:
     faults, times = [], Counter(part.code.strip().casefold() for part in parts)
     for row, part in enumerate(parts, start=1):
         wrong = size_faults(area_m2=part.area_m2, edges_m=part.edges_m, welds_m=part.welds_m)
-        wrong += code_faults(area.structure, part.code.strip())
+        wrong += _code_faults(area, part.code)
         if times[part.code.strip().casefold()] > 1:
             wrong.append(Fault(f"Two parts bear the code {part.code.strip()}; give each its own.", "code"))
         faults += [replace(fault, row=row) for fault in wrong]
@@ -120,6 +121,13 @@ def _part_faults(area: InspectionArea, parts: Sequence[Part]) -> list[Fault]:
             told = f"The parts have {together} {unit} of {what} together, more than the {whole} {unit} of {area.label}"
             faults.append(Fault(f"{told}; put them right, or measure it again first."))
     return faults
+
+
+def _code_faults(area: InspectionArea, code: str) -> list[Fault]:
+    try:
+        return code_faults(area.structure, line(code, field="code", most=60))
+    except Refused as refusal:
+        return list(refusal.faults)
 
 
 def _merge_faults(areas: Sequence[InspectionArea]) -> list[Fault]:
