@@ -19,6 +19,7 @@ from inspection.fieldwork.models import ThicknessRecord
 from inspection.foundation.refusals import Fault, Refused
 from inspection.foundation.units import in_unit, um
 from inspection.projects.models import Coat, InspectionArea
+from inspection.projects.tank_sizes import counted
 from inspection.standards import InputFault, calculate
 from inspection.standards.pa2_spots import LEVELS, READINGS_PER_SPOT, SPOTS_PER_AREA
 from inspection.standards.thickness_imo import FLOOR_PCT as IMO_FLOOR_PCT
@@ -143,10 +144,8 @@ def plan_of(coat: Coat, area: InspectionArea) -> Plan:
     if coat.rule == Coat.Rule.ISO_19840:
         found = _calculated("sampling-plan", {"standard": "ISO 19840", "area_m2": area_m2})
         return Plan(readings=found["readings_required"], repeats_allowed=found["repeats_allowed"])
-    # Boundaries, stiffeners and openings are counted by their length, which an area does not carry; the page says that
-    # they come on top.
-    found = _calculated("sampling-plan", {"standard": "IMO PSPC flat surface", "area_m2": area_m2})
-    return Plan(readings=found["readings_required"])
+    # The least that annex 3 asks for of what is declared of the area; what is not declared comes on top, the page says.
+    return Plan(readings=counted(area)["least_readings"])
 
 
 def limits_of_one(coat: Coat) -> tuple[Fraction, Fraction | None]:

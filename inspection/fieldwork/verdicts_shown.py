@@ -189,6 +189,6 @@ def limits_in_words(coat: Coat) -> str:
         "reading alone is held to the limits above, after the correction. Only one outside them may be voided and "
         "repeated close by, and each repeat counts.",
         Coat.Rule.IMO_PSPC: "The share that reaches nominal is judged once all readings are taken; a reading alone is "
-        "held to the limits above. The plan counts one reading for each 5 m² of flat "
-        "surface; readings along boundaries, stiffeners and openings come on top.",
+        "held to the limits above. The plan counts one reading for each 5 m² of flat surface, and what the area’s page "
+        "declares of boundaries, stiffeners, primary members and openings; what is not declared comes on top.",
     }[Coat.Rule(coat.rule)]

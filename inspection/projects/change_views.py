@@ -22,7 +22,7 @@ from accounts.rehearsal import rehearse
 from accounts.rights import require
 from inspection.foundation.lookalikes import tell_alike
 from inspection.foundation.refusals import NotAllowed, Refused
-from inspection.projects import breakdown, division, forms, queries
+from inspection.projects import breakdown, division, forms, queries, tank_sizes
 from inspection.projects.areas import rounded
 from inspection.projects.breakdown import Change
 from inspection.projects.models import InspectionArea
@@ -48,6 +48,13 @@ DEEDS = {
     "measure": Deed(
         "measure an area again", forms.MeasureArea, breakdown.measure_again, Change.MEASURED,
         "Measure {area} again", "Store the sizes", "What is recorded from now on is judged by the new size.",
+    ),
+    "tank-sizes": Deed(
+        "declare the lengths of an area", forms.TankSizes, tank_sizes.declare_tank_sizes, Change.MEASURED,
+        "What IMO counts in {area}", "Declare it",
+        "MSC.215(82), annex 3, wants readings along boundaries, in sets on stiffeners and primary members, at openings "
+        "and in complex areas, besides one for each 5 m² of flat surface. Take lengths from the tank, with its "
+        "brackets and cut-outs. What is recorded from now on is judged by what you declare.",
     ),
     "rename": Deed(
         "rename an area", forms.RenameArea, breakdown.rename_area, Change.RENAMED, "Rename {area}", "Rename it",
@@ -163,12 +170,19 @@ def _divided(request: SignedIn, area: InspectionArea, form: Any, rows: list[form
     reason, parts = form.cleaned_data["reason"], [row.part() for row in rows]
     rest = area.area_m2 - sum(rounded(part.area_m2) for part in parts)
     left = [f"{rest.normalize():f} m² of {area.label} lie in none of the parts."] if rest > 0 else []
+    left += _declared([area])
     values = {"reason": reason, "parts": [row.cleaned_data for row in rows]}
 
     def act(given: dict[str, Any]) -> None:
         division.divide_area(request.user, area=area, parts=parts, reason=reason)
 
     return told_first(request, values, [area], Change.DIVIDED, act, left)
+
+
+def _declared(areas: Sequence[InspectionArea]) -> list[str]:
+    """That what IMO counts by length is declared anew, where it was declared."""
+    declared = [area.label for area in areas if area.tank_sizes]
+    return [f"What IMO counts by length in {', '.join(declared)} is to be declared anew."] if declared else []
 
 
 @page
@@ -182,7 +196,8 @@ def areas_merge(request: SignedIn, pk: UUID) -> HttpResponse:
     def act(values: dict[str, Any]) -> None:
         areas = values["areas"]
         size = sum(each.area_m2 for each in areas)
-        told = [f"{', '.join(each.label for each in areas)} are retired; the new area has {size} m²."]
+        named = ", ".join(each.label for each in areas)
+        told = [f"{named} are retired; the new area has {size} m².", *_declared(areas)]
         shown.update(
             told_first(
                 request, values, areas, Change.MERGED, lambda given: division.merge_areas(request.user, **given), told

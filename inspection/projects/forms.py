@@ -14,13 +14,14 @@ from django.conf import settings
 from django.db.models import Q, QuerySet
 
 from accounts.models import Organisation, Person, Role, Scheme
-from inspection.foundation.form_fields import Figure, Thickness, set_up
+from inspection.foundation.form_fields import Figure, Thickness, WholeFigure, set_up
 from inspection.foundation.refusals import Refused
 from inspection.foundation.units import Unit
 from inspection.projects.actions import MOST_COATS, TAKE_PART, CoatSpec
 from inspection.projects.division import FEWEST_PARTS, MOST_PARTS, Part
 from inspection.projects.models import LONGEST_PATH, Coat, CoatingSystem, InspectionArea, Project, Section, Structure
 from inspection.projects.sections import section_at
+from inspection.projects.tank_sizes import COUNTS, LISTS, read_pieces, told_pieces
 from inspection.standards.thickness_iso19840 import LARGEST_AREA_M2
 
 
@@ -183,6 +184,43 @@ class EndArea(Because):
 
     def __init__(self, *args: Any, area: InspectionArea, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+
+
+class Pieces(forms.CharField):
+    """The sizes of several pieces, as Decimals."""
+
+    widget = forms.Textarea
+
+    def __init__(self, label: str, **kwargs: Any) -> None:
+        super().__init__(label=label, required=False, max_length=10_000, **kwargs)
+        self.widget.attrs["rows"] = 2
+
+    def to_python(self, value: Any) -> Any:
+        try:
+            return read_pieces(super().to_python(value) or "")
+        except Refused as refusal:
+            raise forms.ValidationError([fault.message for fault in refusal.faults]) from None
+
+
+class TankSizes(Because):
+    boundaries_m = Pieces(
+        "Tank boundaries, length of each in m", help_text="As 12; 6.5; 24 × 2.6, parted by semicolons"
+    )
+    stiffeners_m = Pieces("Stiffeners, length of each between primary members in m")
+    primary_members_m = Pieces("Primary members, length of each in m", help_text="Girders and transverses")
+    complex_m2 = Pieces("Complex areas, each in m²", help_text="Such as large brackets")
+    openings = WholeFigure(label="Openings", required=False, example="3")
+    sides_of_an_opening = WholeFigure(
+        label="Sides measured of an opening", required=False, example="2",
+        help_text="The text says one reading from each side; how many sides a round opening has, the parties say.",
+    )  # fmt: skip
+    field_order = (*LISTS, *COUNTS, "reason")
+
+    def __init__(self, *args: Any, area: InspectionArea, **kwargs: Any) -> None:
+        declared = area.tank_sizes
+        initial = {name: told_pieces(declared[name]) for name in LISTS if name in declared}
+        initial |= {name: declared[name] for name in COUNTS if name in declared}
+        super().__init__(*args, **kwargs | {"initial": initial})
 
 
 class ChangeSystem(Because):

@@ -328,6 +328,8 @@ class InspectionArea(models.Model):
     area_m2 = models.DecimalField(max_digits=9, decimal_places=2, validators=[MinValueValidator(0.01)])
     edges_m = models.DecimalField(max_digits=9, decimal_places=2, null=True, blank=True)
     welds_m = models.DecimalField(max_digits=9, decimal_places=2, null=True, blank=True)
+    # What IMO MSC.215(82) counts by length or piece, by the names of the count's inputs; see `tank_sizes.py`.
+    tank_sizes = models.JSONField(default=dict, blank=True, editable=False)
     shape = models.CharField(max_length=8, choices=Shape, default=Shape.PLATE)
     # Out of use since: nothing new begins there, while its records and decisions stay.
     retired_at = models.DateTimeField(null=True, blank=True, editable=False)

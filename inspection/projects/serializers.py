@@ -95,7 +95,7 @@ class AreaSerializer(serializers.ModelSerializer):
         model = InspectionArea
         fields = (
             "id", "project", "structure", "structure_name", "section", "section_path", "system", "code", "name",
-            "area_m2", "edges_m", "welds_m", "shape", "retired_at", "retired_why", "made_from",
+            "area_m2", "edges_m", "welds_m", "tank_sizes", "shape", "retired_at", "retired_why", "made_from",
         )  # fmt: skip
         read_only_fields = fields
 

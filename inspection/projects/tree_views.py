@@ -18,8 +18,9 @@ from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.rights import require
 from inspection.foundation.lookalikes import tell_alike
-from inspection.projects import forms, queries, sections
+from inspection.projects import forms, queries, sections, tank_sizes
 from inspection.projects.models import InspectionArea, Section, Structure
+from inspection.standards.thickness_iso19840 import LARGEST_AREA_M2
 
 page = require_http_methods(["GET", "HEAD", "POST"])
 SECTIONS_A_PAGE = 100
@@ -74,6 +75,8 @@ def area(request: SignedIn, pk: UUID) -> HttpResponse:
     shown = {
         "area": found, "structure": found.structure, "project": found.structure.project,
         "trail": queries.trail_of(found.section), "came_from": found.made_from.order_by("code"),
+        "rules": set(found.system.coats.values_list("rule", flat=True)), "counted": tank_sizes.counted(found),
+        "too_large": found.area_m2 > LARGEST_AREA_M2,
         "became": found.became.order_by("code"), "former": found.former_systems.select_related("system"),
         "may_set_up": request.user.has_role(Role.QUALITY_MANAGER) and not found.structure.project.closed_at,
     }  # fmt: skip

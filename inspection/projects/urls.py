@@ -21,7 +21,12 @@ urlpatterns = [
     path("projects/structures/<uuid:pk>/areas/merge/", change_views.areas_merge, name="areas_merge"),
     path("projects/areas/<uuid:pk>/divide/", change_views.area_divide, name="area_divide"),
     *(
-        path(f"projects/areas/<uuid:pk>/{deed}/", change_views.area_change, {"deed": deed}, name=f"area_{deed}")
+        path(
+            f"projects/areas/<uuid:pk>/{deed}/",
+            change_views.area_change,
+            {"deed": deed},
+            name=f"area_{deed.replace('-', '_')}",
+        )
         for deed in change_views.DEEDS
     ),
     path("projects/<uuid:pk>/systems/new/", views.system_new, name="system_new"),

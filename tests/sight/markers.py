@@ -81,7 +81,7 @@ NO_WRITING = {
     "accounts.JournalEntry.object_id", "accounts.JournalEntry.request_id", "accounts.JournalEntry.digest",
     "accounts.Letter.kind", "accounts.Letter.about", "accounts.ApiToken.digest", "accounts.ApiToken.token_key",
     "accounts.Organisation.former_names", "accounts.Person.former_names",
-    "projects.Project.time_zone", "projects.Project.shift_starts",
+    "projects.InspectionArea.tank_sizes", "projects.Project.time_zone", "projects.Project.shift_starts",
     "instruments.Verification.inputs", "instruments.Verification.result", "instruments.Verification.digest",
     "instruments.VerificationPoint.readings_nm",
     "fieldwork.Record.kind", "fieldwork.Record.digest", "fieldwork.Latest.kind", "fieldwork.ClimateRecord.inputs",

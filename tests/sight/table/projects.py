@@ -37,6 +37,7 @@ ROWS = [
     *set_up("section_remove", "section", reason="not there"),
     Row("area", args=pk_of("area"), scoped=True),
     *set_up("area_measure", "area", area_m2="9", reason="measured"),
+    *set_up("area_tank_sizes", "area", boundaries_m="12; 2 × 6", reason="from the tank"),
     *set_up("area_rename", "area", code="A9", name="Hatch", shape="plate", reason="as drawn"),
     *set_up("area_move", "area", section="", reason="as drawn"),
     *set_up("area_system", "area", reason="as specified"),
@@ -54,6 +55,14 @@ ROWS = [
     Row("api_project", **OF_PROJECT),
     Row("api_area_list"),
     Row("api_area", args=lambda place: {"pk": place.site.area.pk}, scoped=True),
+    *(
+        Row(f"api_area_{deed}", "POST", args=pk_of("area"), scoped=True, allowed=(MANAGER,))
+        for deed in ("measure", "rename", "move", "system", "divide", "retire", "restore")
+    ),
+    Row("api_areas_merge", "POST", allowed=(MANAGER,)),
+    Row("api_section_add", "POST", allowed=(MANAGER,)),
+    Row("api_section_change", "POST", args=pk_of("section"), scoped=True, allowed=(MANAGER,)),
+    Row("api_section_remove", "POST", args=pk_of("section"), scoped=True, allowed=(MANAGER,)),
     Row("api_section_list"),
     Row("api_section", args=pk_of("section"), scoped=True),
     Row("api_system_list"),
