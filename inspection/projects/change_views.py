@@ -31,6 +31,9 @@ from inspection.projects.tree_views import one_form, structure_of, tree_address
 page = require_http_methods(["GET", "HEAD", "POST"])
 
 
+DONE = "{area} is {change}; the journal keeps why."
+
+
 @dataclass(frozen=True)
 class Deed:
     """One change of an area: what it needs a right to, its form and action, and the words of its page."""
@@ -42,6 +45,8 @@ class Deed:
     heading: str
     submit: str
     question: str = ""
+    # What was done, if the change does not say it.
+    done: str = ""
 
 
 DEEDS = {
@@ -55,6 +60,7 @@ DEEDS = {
         "MSC.215(82), annex 3, wants readings along boundaries, in sets on stiffeners and primary members, at openings "
         "and in complex areas, besides one for each 5 m² of flat surface. Take lengths from the tank, with its "
         "brackets and cut-outs. What is recorded from now on is judged by what you declare.",
+        "What is counted in {area} is declared; the journal keeps why.",
     ),
     "rename": Deed(
         "rename an area", forms.RenameArea, breakdown.rename_area, Change.RENAMED, "Rename {area}", "Rename it",
@@ -95,7 +101,7 @@ def area_change(request: SignedIn, pk: UUID, deed: str) -> HttpResponse:
         )
 
     if carried_out(form, act) and not shown:
-        messages.success(request, f"{area.code} is {asked.change}; the journal keeps why.")
+        messages.success(request, (asked.done or DONE).format(area=area.code, change=asked.change))
         if asked.change == Change.RENAMED:
             others = queries.areas_of(area.structure.project, retired=True).exclude(pk=area.pk)
             tell_alike(request, [form.cleaned_data["code"]], others.values_list("code", flat=True))

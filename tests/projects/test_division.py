@@ -13,6 +13,7 @@ from django.urls import reverse
 from accounts.models import JournalEntry
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.foundation.refusals import Conflict, Refused
+from inspection.holdpoints.actions import plan_points
 from inspection.holdpoints.models import HoldPoint
 from inspection.projects import breakdown, division
 from inspection.projects.division import Part
@@ -216,3 +217,26 @@ def test_of_two_who_divide_one_area_at_once_one_wins_and_the_other_is_told() -> 
     assert "A1 was retired on" in str(refusal)
     assert InspectionArea.objects.in_use().filter(structure=cast.site.structure).count() == 3
     assert JournalEntry.objects.filter(verb="area.divided").count() == 1
+
+
+@pytest.mark.postgresql
+@pytest.mark.django_db(transaction=True)
+def test_a_point_planned_while_its_area_is_retired_waits_on_no_retired_area() -> None:
+    from tests import cast as casting
+
+    cast = casting.cast()
+    site = cast.site
+
+    def plan() -> Any:
+        return plan_points(
+            cast.quinn,
+            project=site.project,
+            areas=[site.area],
+            coat=site.coats[0],
+            kind="hold",
+            title="Primer accepted",
+        )
+
+    at_once(lambda: breakdown.retire_area(cast.quinn, area=site.area, reason="Cut out"), plan)
+    assert now(site.area).retired_at
+    assert set(HoldPoint.objects.values_list("state", flat=True)) <= {"closed"}

@@ -56,6 +56,7 @@ def plan_points(
     require(by, Role.QUALITY_MANAGER, to="plan hold points")
     in_sight(by, project, coat, *areas)
     title = line(title, field="title", most=160)
+    areas = _as_they_are(areas)
     faults = _plan_faults(project, areas, coat, kind)
     if unknown := sorted(set(requires) - set(REQUIRABLE)):
         faults.append(Fault(f"{', '.join(unknown)}: a point can require {', '.join(REQUIRABLE)}.", "requires"))
@@ -81,6 +82,13 @@ def plan_points(
             },
         )  # fmt: skip
     return points
+
+
+def _as_they_are(areas: Sequence[InspectionArea]) -> list[InspectionArea]:
+    """The areas as they are now, held until the transaction ends, so that none is retired while points come onto it."""
+    rows = InspectionArea.objects.select_for_update(of=("self",), no_key=True).select_related("structure__project")
+    held = {area.pk: area for area in rows.filter(pk__in=[area.pk for area in areas]).order_by("pk")}
+    return [held[area.pk] for area in areas]
 
 
 def _plan_faults(project: Project, areas: Sequence[InspectionArea], coat: Coat, kind: str) -> list[Fault]:
