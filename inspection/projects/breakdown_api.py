@@ -85,7 +85,9 @@ class NewSection(Strict):
 
 
 class ChangedSection(Because):
-    parent = serializers.UUIDField(allow_null=True)  # type: ignore[assignment]  # a field, not the serializer's own
+    parent = serializers.UUIDField(  # type: ignore[assignment]  # a field, not the serializer's own
+        allow_null=True, required=False, help_text="Null: at the top of the structure; left out: where it hangs"
+    )
     name = serializers.CharField(max_length=60)
 
 
@@ -219,9 +221,11 @@ class SectionChange(Writes):
     @extend_schema(responses=SectionSerializer)
     def post(self, request: Request, pk: UUID) -> Response:
         """Rename it, or hang it elsewhere in its structure, with all below it."""
-        by, sent = person_of(request), self.sent(request)
+        by = person_of(request)
         section = get_object_or_404(Section.objects.visible_to(by).select_related("structure__project"), pk=pk)
-        parent = named(Section.objects.visible_to(by), sent.pop("parent"), "parent")
+        sent = self.sent(request)
+        above = section.parent_id if "parent" not in sent else sent.pop("parent")
+        parent = named(Section.objects.visible_to(by), above, "parent")
         return Response(SectionSerializer(sections.change_section(by, section=section, parent=parent, **sent)).data)
 
 
@@ -231,7 +235,8 @@ class SectionRemove(Writes):
     @extend_schema(responses={204: None})
     def post(self, request: Request, pk: UUID) -> Response:
         """Take it away while nothing hangs in it; 409 when something does."""
-        by, sent = person_of(request), self.sent(request)
+        by = person_of(request)
         section = get_object_or_404(Section.objects.visible_to(by).select_related("structure__project"), pk=pk)
+        sent = self.sent(request)
         sections.remove_section(by, section=section, **sent)
         return Response(status=204)

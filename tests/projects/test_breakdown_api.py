@@ -35,6 +35,10 @@ def test_sections_are_added_changed_and_removed(cast: Cast) -> None:
     )
     _, moved = post(cast.quinn, f"sections/{bay['id']}/change", name="Bay 2", parent=None, **BECAUSE)
     assert moved["path"] == "Bay 2"
+    _, named = post(cast.quinn, f"sections/{bay['id']}/change", name="Bay 2", parent=fore["id"], **BECAUSE)
+    _, named = post(cast.quinn, f"sections/{bay['id']}/change", name="Bay 3", **BECAUSE)
+    assert named["path"] == "Fore / Bay 3"
+    post(cast.quinn, f"sections/{bay['id']}/change", name="Bay 2", parent=None, **BECAUSE)
     assert post(cast.quinn, f"sections/{fore['id']}/remove", **BECAUSE) == (204, None)
     assert [section.path for section in Section.objects.all()] == ["Bay 2"]
 

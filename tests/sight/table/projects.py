@@ -1,6 +1,12 @@
 """Projects, what was specified for them, and who takes part."""
 
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
 from tests.sight.rows import MANAGER, Row, pk_of, project_pk
+from tests.sight.world import Place
 
 OF_PROJECT = {"args": project_pk, "scoped": True}
 SET_UP = {**OF_PROJECT, "allowed": (MANAGER,)}
@@ -10,6 +16,29 @@ def set_up(address: str, thing: str, **data: str) -> list[Row]:
     """A form about one thing of a project that quality managers alone fill in: looked at, and sent."""
     common = {"args": pk_of(thing), "scoped": True, "allowed": (MANAGER,)}
     return [Row(address, **common), Row(address, "POST", data=lambda place: data, **common)]
+
+
+WHY = {"reason": "as built"}
+PARTS = [{"code": f"A9-{number}", "name": "Half", "area_m2": 4} for number in (1, 2)]
+
+
+def of_structure(place: Place) -> dict[str, Any]:
+    return {"structure": str(place.site.structure.pk)}
+
+
+def both(place: Place) -> dict[str, Any]:
+    return {**WHY, "areas": [str(place.site.area.pk), str(place.site.other_area.pk)], "code": "A8", "name": "Both"}
+
+
+AREA_DEEDS: dict[str, Callable[[Place], dict[str, Any]]] = {
+    "measure": lambda place: {**WHY, "area_m2": 9},
+    "rename": lambda place: {**WHY, "code": "A7", "name": "Hatch"},
+    "move": lambda place: {**WHY, **of_structure(place)},
+    "system": lambda place: {**WHY, "system": str(place.site.system.pk)},
+    "divide": lambda place: {**WHY, "parts": PARTS},
+    "retire": lambda place: WHY,
+    "restore": lambda place: WHY,
+}
 
 
 ROWS = [
@@ -56,13 +85,18 @@ ROWS = [
     Row("api_area_list"),
     Row("api_area", args=lambda place: {"pk": place.site.area.pk}, scoped=True),
     *(
-        Row(f"api_area_{deed}", "POST", args=pk_of("area"), scoped=True, allowed=(MANAGER,))
-        for deed in ("measure", "rename", "move", "system", "divide", "retire", "restore")
+        Row(f"api_area_{deed}", "POST", data=data, args=pk_of("area"), scoped=True, allowed=(MANAGER,))
+        for deed, data in AREA_DEEDS.items()
     ),
-    Row("api_areas_merge", "POST", allowed=(MANAGER,)),
-    Row("api_section_add", "POST", allowed=(MANAGER,)),
-    Row("api_section_change", "POST", args=pk_of("section"), scoped=True, allowed=(MANAGER,)),
-    Row("api_section_remove", "POST", args=pk_of("section"), scoped=True, allowed=(MANAGER,)),
+    Row("api_areas_merge", "POST", data=both, allowed=(MANAGER,)),
+    Row("api_section_add", "POST", data=lambda place: {**of_structure(place), "name": "Bay 3"}, allowed=(MANAGER,)),
+    *(
+        Row(f"api_section_{deed}", "POST", data=data, args=pk_of("section"), scoped=True, allowed=(MANAGER,))
+        for deed, data in {
+            "change": lambda _: {**WHY, "name": "Bay 4"},
+            "remove": lambda _: WHY,
+        }.items()
+    ),
     Row("api_section_list"),
     Row("api_section", args=pk_of("section"), scoped=True),
     Row("api_system_list"),
