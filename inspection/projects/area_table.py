@@ -15,7 +15,7 @@ from uuid import UUID
 
 from inspection.foundation import tables
 from inspection.foundation.refusals import Fault, Refused
-from inspection.foundation.tables import lines_under_head
+from inspection.foundation.tables import Line, as_csv, lines_under_head
 from inspection.projects.areas import area_faults, length_faults, rounded
 from inspection.projects.breakdown import retired_words
 from inspection.projects.bulk import CHANGED, NEW, UNCHANGED, Wanted, differing
@@ -109,6 +109,23 @@ def read(project: Project, content: bytes) -> Table:
         row.faults += row.line.unseen()
         _check(row, known)
     return Table(rows, known.new_sections)
+
+
+def written_out(project: Project) -> str:
+    """The areas in use as the table that reads them again, unchanged."""
+    areas = InspectionArea.objects.in_use().filter(structure__project=project)
+    ordered = areas.select_related("structure", "section", "system").order_by("structure__name", "code")
+    lines = [Line(number, _cells(area)) for number, area in enumerate(ordered, start=2)]
+    return as_csv(lines, COLUMNS)
+
+
+def _cells(area: InspectionArea) -> dict[str, str]:
+    sizes = {name: getattr(area, name) for name in ("area_m2", "edges_m", "welds_m")}
+    return {
+        "structure": area.structure.name, "section": area.section.path if area.section else "", "code": area.code,
+        "name": area.name, "shape": area.shape, "system": area.system.name,
+        **{name: "" if size is None else f"{size.normalize():f}" for name, size in sizes.items()},
+    }  # fmt: skip
 
 
 def _check(row: Row, known: Known) -> None:

@@ -32,4 +32,5 @@ urlpatterns = [
     path("projects/<uuid:pk>/systems/new/", views.system_new, name="system_new"),
     path("projects/<uuid:pk>/areas/new/", views.area_new, name="area_new"),
     path("projects/<uuid:pk>/areas/upload/", views.area_upload, name="area_upload"),
+    path("projects/<uuid:pk>/areas.csv", views.area_file, name="area_file"),
 ]

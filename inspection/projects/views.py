@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_http_methods, require_safe
 
 from accounts import journal
@@ -20,6 +21,7 @@ from accounts.rights import require
 from accounts.signals import left_unfinished
 from inspection.foundation.lookalikes import tell_alike
 from inspection.foundation.refusals import NotAllowed, Refused
+from inspection.foundation.text import on_one_line
 from inspection.projects import actions, area_table, areas, breakdown, bulk, corrections, forms, queries
 from inspection.projects.breakdown import Change
 from inspection.projects.models import Membership, Project, Section
@@ -241,6 +243,16 @@ def area_upload(request: SignedIn, pk: UUID) -> HttpResponse:
         shown["rows"] = table.window(request.POST.get("look"))
     shown |= {"project": found, "form": form, "forms": [form], "table": table, "template": area_table.TEMPLATE}
     return render(request, "projects/area_upload.html", shown, status=422 if wrong else 200)
+
+
+@require_safe
+def area_file(request: SignedIn, pk: UUID) -> HttpResponse:
+    """The areas in use as a table, to be put right and read again."""
+    found = _project(request, pk)
+    answer = HttpResponse(area_table.written_out(found), content_type="text/csv; charset=utf-8")
+    name = on_one_line(f"{found.code} areas.csv")
+    answer["Content-Disposition"] = content_disposition_header(as_attachment=True, filename=name) or ""
+    return answer
 
 
 def _of_table(request: SignedIn, table: area_table.Table) -> dict[str, Any]:

@@ -68,6 +68,19 @@ def test_each_row_says_whether_it_is_new_changed_or_unchanged_and_what_it_leaves
     assert kept(cast)["A1"] == ("Hatch", "9.50", "Tank", None)
 
 
+def test_the_areas_taken_as_a_table_read_again_unchanged(cast: Cast) -> None:
+    hang(cast, down(cast, "Fore", "Bay 1"), "=B1", edges_m=Decimal("2.5"))
+    retired = hang(cast, None, "R1")
+    breakdown.retire_area(cast.quinn, area=retired, reason="Cut out.")
+    answer = as_person(cast.clara).get(reverse("area_file", args=[cast.site.project.pk]))
+    rows = answer.content.decode()
+    assert "Tank;Fore / Bay 1;" in rows
+    assert "R1" not in rows
+    assert "3 inspection areas: 3 unchanged" in text_of(post(cast, rows, look="1"))
+    assert "1 changed, 2 unchanged" in text_of(post(cast, rows.replace(";60;", ";61;"), look="1"))
+    assert as_person(cast.igor).get(reverse("area_file", args=[cast.site.project.pk])).status_code == 404
+
+
 def test_nothing_that_is_there_changes_without_a_reason_or_before_it_was_shown(cast: Cast) -> None:
     rows = "code;area_m2\nA1;9\n"
     unseen = post(cast, rows, store="1", reason="Measured")

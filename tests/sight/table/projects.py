@@ -78,6 +78,7 @@ ROWS = [
     Row("system_new", "POST", **SET_UP),
     Row("area_new", **SET_UP),
     Row("area_new", "POST", **SET_UP),
+    Row("area_file", **OF_PROJECT),
     Row("area_upload", **SET_UP),
     Row("area_upload", "POST", **SET_UP),
     Row("api_project_list"),
