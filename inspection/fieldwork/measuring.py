@@ -11,8 +11,8 @@ from inspection.fieldwork.models import Sheet
 from inspection.fieldwork.queries import last_checks
 from inspection.foundation.units import Unit, in_unit
 from inspection.instruments import doubt
-from inspection.instruments.coverage import BEYOND_PCT, covers
 from inspection.instruments.models import Gauge, Verification
+from inspection.instruments.verified_range import BEYOND_PCT, covers
 from inspection.projects.models import Project
 
 

@@ -12,8 +12,8 @@ from django.dispatch import receiver
 from accounts import journal
 from accounts.models import Person
 from inspection.holdpoints.actions.points import decide, locked_point
+from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import Decision, HoldPoint
-from inspection.holdpoints.queries import evidence_of
 from inspection.projects.breakdown import Change
 from inspection.projects.models import InspectionArea
 from inspection.projects.signals import area_touched, areas_changed

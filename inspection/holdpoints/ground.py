@@ -1,6 +1,6 @@
-"""What a hold point stands on, in SQL: the newest thickness record of its area after its coat, and how far it holds;
+"""The rule of `Evidence.why_not` (evidence.py) in SQL: what points stand on, and where each lies on the board.
 
-and whatever else the point requires, by the kind of record.
+A point stands on the newest thickness record of its area after its coat, and on whatever else it requires.
 """
 
 from __future__ import annotations

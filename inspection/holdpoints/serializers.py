@@ -8,9 +8,9 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from accounts.api import Strict
+from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.ground import PLACES
 from inspection.holdpoints.models import Decision, HoldPoint
-from inspection.holdpoints.queries import evidence_of
 from inspection.projects.serializers import Moment
 
 

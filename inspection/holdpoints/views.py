@@ -18,6 +18,7 @@ from accounts.rights import require
 from inspection.foundation.narrowing import keeping, narrowed, page_number
 from inspection.holdpoints import actions, forms, ground, queries
 from inspection.holdpoints.board_rows import board_rows
+from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.ground import Placed
 from inspection.holdpoints.models import HoldPoint
 from inspection.projects.models import Project
@@ -84,7 +85,7 @@ def point(request: SignedIn, pk: UUID) -> HttpResponse:
 
 def _show(request: SignedIn, found: HoldPoint, **bound: Any) -> HttpResponse:
     """The point with the evidence as it is now; a form that was sent and refused is shown as it was typed."""
-    evidence = queries.evidence_of(found)
+    evidence = evidence_of(found)
     decisions = list(found.decisions.select_related("person", "record").defer("evidence"))
     released_on = next((row.record for row in reversed(decisions) if row.outcome == "released"), None)
     may_decide = queries.may_decide(request.user, found)
@@ -118,7 +119,7 @@ def _show(request: SignedIn, found: HoldPoint, **bound: Any) -> HttpResponse:
 @require_POST
 def point_release(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _point(request, pk)
-    accepting = bool(queries.evidence_of(found).to_accept)
+    accepting = bool(evidence_of(found).to_accept)
     form = forms.Release(request.POST, auto_id="release_%s", accepting=accepting)
     if carried_out(
         form,

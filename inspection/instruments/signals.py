@@ -1,4 +1,4 @@
-"""The one signal of ours: something that field records rest on has changed."""
+"""The signal that evidence has changed: new records, or something that field records rest on."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from django.utils.module_loading import import_string
 
 # Sent inside the action's transaction, with
 #   by       the person who acted (None for the platform),
-#   records  ids of thickness records that are new (default none),
+#   records  ids of records that are new, of kinds that have a standing (default none),
 #   gauges   ids of gauges whose verifications, certificates or incidents changed (default none),
 #   since    the earliest moment touched on those gauges (default None: their whole history),
 #   climate  ids of climate records that are new, or that new ones replace (default none),

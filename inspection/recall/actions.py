@@ -25,8 +25,7 @@ from inspection.instruments.queries import gauges_resting_on
 from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import Membership
 from inspection.projects.preconditions import in_sight
-from inspection.recall.models import Recall
-from inspection.recall.touch import (
+from inspection.recall.foreseen import (
     CORRECTED,
     IN_QUESTION,
     REINSTATED,
@@ -41,6 +40,7 @@ from inspection.recall.touch import (
     touched_by,
     turned_thin,
 )
+from inspection.recall.models import Recall
 from inspection.standing.actions import hold_gauges
 from inspection.trace.kinds import Ids
 from inspection.trace.queries import versions

@@ -21,8 +21,8 @@ from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate, ReferenceStandard
 from inspection.projects.preconditions import in_sight
 from inspection.recall.actions import recall, reinstate
+from inspection.recall.foreseen import resting_on
 from inspection.recall.models import AskedRecall, Recall
-from inspection.recall.touch import resting_on
 
 log = logging.getLogger(__name__)
 # Measurements that are judged again while somebody waits for the page; about a second of work.

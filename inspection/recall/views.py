@@ -20,10 +20,10 @@ from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate
 from inspection.recall import asking, forms
 from inspection.recall.asking import Way
+from inspection.recall.done import Done
+from inspection.recall.foreseen import Touched, touched_by
 from inspection.recall.forms import Confirm
 from inspection.recall.models import AskedRecall, Recall
-from inspection.recall.touch import Touched, touched_by
-from inspection.recall.touched import Done
 from inspection.trace import queries
 from inspection.trace.kinds import kinds
 from inspection.trace.views import reader

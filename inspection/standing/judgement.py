@@ -15,7 +15,7 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from inspection.foundation.units import Unit, in_unit
-from inspection.instruments.coverage import BEYOND_PCT, covers
+from inspection.instruments.verified_range import BEYOND_PCT, covers
 
 SOUND, PROVISIONAL, IN_QUESTION = "sound", "provisional", "in_question"
 

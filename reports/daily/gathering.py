@@ -121,6 +121,11 @@ def _records(model: Any, project: Project, which: Q) -> list[Any]:
     return list(rows.order_by("taken_at", "pk"))
 
 
+def _late(record: Record, ends: datetime) -> datetime | None:
+    """When a record came in, if that was after its day had ended; a correction is told as one instead."""
+    return record.received_at if record.received_at >= ends and not record.replaces_id else None
+
+
 def failed_checks(result: dict[str, Any]) -> tuple[FailedCheck, ...]:
     """The checks of a stored result that were not met, as the standards core explained them."""
     return tuple(
@@ -158,7 +163,7 @@ def _climate(record: ClimateRecord, ends: datetime) -> Climate:
         gauge=record.gauge.identity if record.gauge else "",
         note=record.note,
         failed=failed_checks(record.result),
-        late=record.received_at if record.received_at >= ends and not record.replaces_id else None,
+        late=_late(record, ends),
     )
 
 
@@ -195,7 +200,7 @@ def _thickness(record: ThicknessRecord, readings: Sequence[Shown], ends: datetim
         by=record.by_name,
         note=record.note,
         failed=failed_checks(record.result),
-        late=record.received_at if record.received_at >= ends and not record.replaces_id else None,
+        late=_late(record, ends),
     )
 
 
@@ -217,7 +222,7 @@ def _observed(record: Any, ends: datetime) -> Observed:
         gauge=record.gauge.identity if record.gauge else "",
         note=record.note,
         failed=failed_checks(record.result),
-        late=record.received_at if record.received_at >= ends and not record.replaces_id else None,
+        late=_late(record, ends),
     )
 
 

@@ -25,7 +25,7 @@ from inspection.fieldwork.models import ThicknessRecord
 from inspection.fieldwork.profile.recording import LocationSent, record_profile
 from inspection.foundation.ids import new_id
 from inspection.holdpoints import actions as holdpoints
-from inspection.holdpoints import queries as evidence
+from inspection.holdpoints import evidence
 from inspection.holdpoints.models import HoldPoint
 from inspection.instruments import actions as instruments
 from inspection.instruments.actions import PointSent, StandardValue, UploadedContent

@@ -14,8 +14,8 @@ from django.test import Client
 from accounts.models import JournalEntry
 from inspection.foundation.cache import JsonFiles, JsonSerializer
 from inspection.holdpoints.actions import release
+from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import HoldPoint
-from inspection.holdpoints.queries import evidence_of
 from inspection.instruments.actions import withdraw_certificate
 from reports.daily.actions import issue_report
 from tests.cast import PASSWORD, Cast

@@ -26,7 +26,7 @@ from inspection.fieldwork.judging import ReadingSent
 from inspection.foundation.ids import new_id
 from inspection.instruments.models import Certificate, Gauge, ReferenceStandard
 from inspection.projects.models import InspectionArea
-from inspection.recall.touch import touched_by
+from inspection.recall.foreseen import touched_by
 from inspection.trace.kinds import kind_named
 from inspection.trace.queries import rests_on_it
 from reports.demo.history import generate

@@ -20,7 +20,7 @@ from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
 from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Refused
 from inspection.holdpoints import actions as holdpoints
-from inspection.holdpoints import queries as evidence
+from inspection.holdpoints import evidence
 from inspection.holdpoints.models import HoldPoint
 from inspection.instruments import actions as instruments
 from inspection.instruments.actions import PointSent

@@ -17,22 +17,24 @@ from django.urls import reverse
 from django.utils import timezone
 
 from accounts.models import JournalEntry
+from inspection.fieldwork import latest
 from inspection.fieldwork.models import Latest
 from inspection.fieldwork.profile.models import ProfileRecord
 from inspection.fieldwork.profile.recording import LocationSent, record_profile
 from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Asked, Conflict, NotAllowed, Refused
 from inspection.holdpoints import actions as points
-from inspection.holdpoints.ground import with_ground
-from inspection.holdpoints.models import Decision, HoldPoint
-from inspection.holdpoints.queries import evidence_of
+from inspection.holdpoints.evidence import evidence_of
+from inspection.holdpoints.ground import with_ground, wrongly_marked
+from inspection.holdpoints.models import Decision, HoldPoint, Requirement
 from inspection.instruments.actions import record_certificate, reinstate_certificate, withdraw_certificate
 from inspection.instruments.models import Certificate, CertifiedValue, Gauge
 from inspection.nonconformance.models import Nonconformance
 from inspection.recall.actions import recall, reinstate
-from inspection.recall.touch import touched_by
+from inspection.recall.foreseen import touched_by
 from inspection.standing.actions import refresh
 from inspection.standing.models import Standing
+from inspection.standing.queries import compute
 from inspection.trace.bundle import bundle
 from inspection.trace.kinds import kind_named
 from inspection.trace.queries import rests_on, rests_on_it
@@ -40,10 +42,12 @@ from reports.daily.gathering import gather
 from reports.daily.pdf.document import draw
 from reports.verify import records as verified
 from tests.cast import DAY, MORNING, PASSWORD, Cast
+from tests.fieldwork.test_latest import IDS
 from tests.fieldwork.test_sheet_pages import words
 from tests.holdpoints.scene import a_point
 from tests.past_triggers import rewrite
 from tests.standing.scene import measure, verify
+from tests.standing.test_any_order import every_order
 
 # ASTM D4417 B: ten readings at each location; the worked readings of the fact sheet, its means 55.7, 63.9 and 71.5 and
 # maxima 63, 71 and 77 (stored sources: study cards naming the 2014 edition, a trade magazine of 2018).
@@ -377,6 +381,40 @@ def test_recalling_the_certificate_of_its_gauge_tells_beforehand_what_it_takes_a
     point.refresh_from_db()
     assert point.doubted_at is None
     call_command("standing", "--check")
+
+
+def test_in_whatever_order_it_arrives_what_stands_its_standing_and_the_point_are_what_the_facts_say(
+    cast: Cast, gauge: Gauge
+) -> None:
+    """Two records, a correction that takes one elsewhere, and a withdrawal: 24 orders."""
+    site, paper = cast.site, Certificate.objects.get(number="P-77")
+    point = HoldPoint.objects.create(
+        project=site.project, area=site.area, coat=site.coats[0], title="Primer accepted", state="released"
+    )
+    Requirement.objects.create(point=point, kind="profile")
+    good = profile(cast)
+    low = profile(cast, taken_at=MORNING + timedelta(hours=2), locations=locations((40,) * 10, (60,) * 10, (60,) * 10))
+
+    def moved() -> None:
+        wrong, _ = record_profile(cast.ines, **low)
+        elsewhere = {"id": IDS[0], "area": site.other_area, "replaces": wrong, "replacement_reason": "the other area"}
+        record_profile(cast.ines, **low | elsewhere)
+
+    events = [
+        lambda: record_profile(cast.ines, **good), lambda: record_profile(cast.ines, **low), moved,
+        lambda: withdraw_certificate(cast.quinn, certificate=Certificate.objects.get(pk=paper.pk), reason="Wrong"),
+    ]  # fmt: skip
+    ends = set()
+    for _ in every_order(events, lambda depth: MORNING + timedelta(days=3 + depth)):
+        assert not list(latest.differences())
+        assert not list(wrongly_marked())
+        kept = {row.record_id: (row.state, tuple(row.reasons)) for row in Standing.objects.all()}
+        said = compute(list(kept), MORNING + timedelta(days=9))
+        assert kept == {pk: (found.state, found.reasons) for pk, found in said.items()}
+        states = {row.record_id: row.state for row in Standing.objects.all()}
+        standing_now = tuple(sorted(Latest.objects.filter(kind="profile").values_list("area", "record")))
+        ends.add((standing_now, tuple(sorted(states.items()))))
+    assert len(ends) == 1
 
 
 def test_only_kinds_that_can_be_sound_are_required(cast: Cast) -> None:

@@ -9,8 +9,8 @@ from typing import Any
 from inspection.fieldwork import actions as fieldwork
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
 from inspection.foundation.ids import new_id
+from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import HoldPoint
-from inspection.holdpoints.queries import evidence_of
 from inspection.nonconformance import actions as nonconformance
 from inspection.nonconformance.models import Disposition, Nonconformance
 from tests.cast import PASSWORD, Cast, Site

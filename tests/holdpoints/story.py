@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.holdpoints import actions
+from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import HoldPoint
-from inspection.holdpoints.queries import evidence_of
 from inspection.nonconformance.models import Nonconformance
 from tests.cast import PASSWORD, Cast
 from tests.holdpoints.scene import a_point

@@ -16,8 +16,9 @@ from accounts.models import JournalEntry, Letter
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from inspection.holdpoints import actions
+from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import Decision, HoldPoint
-from inspection.holdpoints.queries import board, evidence_of
+from inspection.holdpoints.queries import board
 from inspection.nonconformance import actions as nonconformance
 from inspection.nonconformance.models import Nonconformance
 from inspection.standing.actions import refresh

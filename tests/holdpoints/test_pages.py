@@ -15,9 +15,10 @@ from django.urls import reverse
 
 from accounts.models import Letter
 from inspection.holdpoints import actions, queries
+from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.ground import with_ground, wrongly_marked
 from inspection.holdpoints.models import Decision, HoldPoint
-from inspection.holdpoints.queries import board, evidence_of
+from inspection.holdpoints.queries import board
 from inspection.nonconformance import actions as nonconformance
 from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import InspectionArea

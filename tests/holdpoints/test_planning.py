@@ -10,8 +10,8 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from accounts.models import JournalEntry, Person
+from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import HoldPoint
-from inspection.holdpoints.queries import evidence_of
 from inspection.projects.models import InspectionArea
 from tests.cast import PASSWORD, Cast
 from tests.holdpoints.scene import a_point

@@ -15,7 +15,7 @@ from django.utils import timezone
 from inspection.fieldwork import todays_work
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.holdpoints.models import HoldPoint
-from inspection.recall.touch import points_on, touched_by
+from inspection.recall.foreseen import points_on, touched_by
 from inspection.trace.lateness import stake
 from tests.cast import Cast
 from tests.holdpoints.scene import a_point

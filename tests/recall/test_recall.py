@@ -20,16 +20,16 @@ from inspection.fieldwork.models import ThicknessRecord
 from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from inspection.holdpoints import actions as holdpoints
+from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import HoldPoint
-from inspection.holdpoints.queries import evidence_of
 from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate, CertifiedValue
 from inspection.nonconformance import actions as nonconformance
 from inspection.nonconformance.models import Nonconformance
 from inspection.recall import actions
 from inspection.recall.flips import off_at
+from inspection.recall.foreseen import Touched, touched_by
 from inspection.recall.models import Recall
-from inspection.recall.touch import Touched, touched_by
 from inspection.standing.models import Standing
 from tests.cast import Cast
 from tests.holdpoints.scene import a_point, signed

@@ -17,8 +17,8 @@ from accounts import chain, journal, keys, post, vault
 from accounts.models import ChainLink, JournalEntry, Letter, StoredFile
 from inspection.fieldwork.models import ClimateRecord, Reading, ThicknessRecord
 from inspection.holdpoints.actions import refuse, release
+from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import Decision, HoldPoint
-from inspection.holdpoints.queries import evidence_of
 from inspection.instruments.models import CertifiedValue, Verification
 from reports.daily.actions import issue_report
 from reports.daily.models import ReportIssue

@@ -29,8 +29,8 @@ from inspection.fieldwork.actions import ReadingSent
 from inspection.fieldwork.models import ClimateRecord, Latest, ThicknessRecord
 from inspection.foundation.ids import new_id
 from inspection.holdpoints import actions as holdpoints
+from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import Decision, HoldPoint
-from inspection.holdpoints.queries import evidence_of
 from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate, Verification
 from inspection.nonconformance import actions as nonconformance

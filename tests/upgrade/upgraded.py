@@ -40,8 +40,8 @@ def digests() -> dict[str, Any]:
     from accounts import chain
     from accounts.models import StoredFile
     from inspection.fieldwork.models import ClimateRecord, Latest, ThicknessRecord
+    from inspection.holdpoints.evidence import evidence_of
     from inspection.holdpoints.models import Decision, HoldPoint
-    from inspection.holdpoints.queries import evidence_of
     from inspection.instruments.models import Verification
     from inspection.nonconformance.models import Disposition, Nonconformance
     from inspection.projects.models import Project

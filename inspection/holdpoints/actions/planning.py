@@ -10,8 +10,8 @@ from accounts.rights import require
 from inspection.foundation.refusals import Conflict
 from inspection.foundation.text import line
 from inspection.holdpoints.actions.points import decide, locked_point, reason_given
+from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import Decision, HoldPoint
-from inspection.holdpoints.queries import evidence_of
 from inspection.projects.preconditions import in_sight, snapshot
 
 

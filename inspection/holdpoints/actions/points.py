@@ -23,9 +23,10 @@ from inspection.fieldwork.kinds import BY_NAME, names
 from inspection.fieldwork.models import Record
 from inspection.foundation.refusals import Conflict, Fault, NotAllowed, Refused
 from inspection.foundation.text import line, wrong_in_a_note
+from inspection.holdpoints.evidence import Evidence, evidence_of
 from inspection.holdpoints.ground import IN_DOUBT, with_ground
 from inspection.holdpoints.models import STATE_AFTER, DecidedOn, Decision, HoldPoint, Requirement
-from inspection.holdpoints.queries import Evidence, evidence_of, may_decide
+from inspection.holdpoints.queries import may_decide
 from inspection.projects.breakdown import retired_words
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.projects.preconditions import in_sight, in_time

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from inspection.holdpoints.queries import evidence_of
+from inspection.holdpoints.evidence import evidence_of
 from tests.cast import PASSWORD
 from tests.sight.rows import CLIENT, INSPECTOR, MANAGER, Row, pk_of, project_pk
 from tests.sight.world import Place

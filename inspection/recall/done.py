@@ -10,8 +10,8 @@ from uuid import UUID
 from accounts.models import Person
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.nonconformance.models import Nonconformance
+from inspection.recall.foreseen import CORRECTED, REINSTATED, RELIED_ON
 from inspection.recall.models import Recall
-from inspection.recall.touch import CORRECTED, REINSTATED, RELIED_ON
 from inspection.standing.models import Standing
 from inspection.trace.kinds import kind_named, narrowed
 from inspection.trace.queries import SHOWN, Layer, node_of, versions

@@ -1,0 +1,289 @@
+"""What a point has to have before it can be released, and why it cannot: the rule, over its evidence as it is now.
+
+`ground.py` says the same in SQL, for boards of many points.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import datetime
+from functools import cached_property
+from typing import Any
+from uuid import UUID
+
+from django.db.models import Max
+
+from accounts import journal
+from inspection.fieldwork.kind import RecordKind
+from inspection.fieldwork.kinds import BY_NAME
+from inspection.fieldwork.models import ClimateRecord, Record, ThicknessRecord
+from inspection.fieldwork.verdicts_shown import CheckShown, checks_shown
+from inspection.foundation.units import Unit
+from inspection.holdpoints.ground import required
+from inspection.holdpoints.models import Decision, HoldPoint
+from inspection.instruments.models import Certificate, CertifiedValue, StandardUse, Verification
+from inspection.nonconformance.models import Nonconformance
+from inspection.standing.models import Standing
+
+
+@dataclass(frozen=True)
+class CheckEvidence:
+    """A check of the gauge that the standing rests on, with the certificates under it and what each covers."""
+
+    verification: Verification
+    when: str
+    papers: tuple[tuple[Certificate, tuple[str, ...]], ...]
+
+
+@dataclass(frozen=True)
+class Required:
+    """A further record that the point requires, as it stands now; None where there is none."""
+
+    kind: RecordKind
+    record: Record | None
+    standing: Standing | None
+
+    @property
+    def found(self) -> str:
+        return self.kind.sentence(self.record) if self.record else ""
+
+    @property
+    def faults(self) -> list[str]:
+        """Why it does not carry a release, a sentence each."""
+        record, title = self.record, self.kind.title
+        if record is None:
+            return [f"No {self.kind.one} stands for this area."]
+        if record.verdict != Record.Verdict.PASS:
+            return [f"{title}: {record.get_verdict_display().lower()}."]
+        if self.standing is None or self.standing.state != Standing.State.SOUND:
+            return [
+                f"{title} is in question. {reason}" for reason in (self.standing.reasons if self.standing else [""])
+            ]
+        return []
+
+    @property
+    def is_lost(self) -> bool:
+        """Whether a release that rests on it is in doubt."""
+        in_question = self.standing is not None and self.standing.state == Standing.State.IN_QUESTION
+        return self.record is None or self.record.verdict == Record.Verdict.FAIL or in_question
+
+    @property
+    def content(self) -> dict[str, Any]:
+        record, standing = self.record, self.standing
+        return {
+            "kind": self.kind.name,
+            "record": {"id": record.pk, "digest": record.digest, "verdict": record.verdict} if record else None,
+            "standing": {"state": standing.state, "reasons": standing.reasons} if standing else None,
+        }
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """All that a decision on a point rests on, as it is now."""
+
+    point: HoldPoint
+    record: ThicknessRecord | None
+    standing: Standing | None
+    climate: tuple[ClimateRecord, ...]
+    verifications: tuple[CheckEvidence, ...]
+    nonconformances: tuple[Nonconformance, ...]
+    # When the point was last released; None where it never was.
+    released_at: datetime | None = None
+    required: tuple[Required, ...] = ()
+
+    @property
+    def kind(self) -> RecordKind:
+        """Of the measurement."""
+        return BY_NAME[ThicknessRecord.KIND]
+
+    @property
+    def verdict(self) -> str:
+        return self.record.verdict if self.record else ""
+
+    @property
+    def reasons(self) -> list[str]:
+        return list(self.standing.reasons) if self.standing else []
+
+    @cached_property
+    def checks(self) -> list[CheckShown]:
+        if self.record is None:
+            return []
+        return checks_shown(self.record.result, Unit(self.point.project.unit))
+
+    @cached_property
+    def why_not(self) -> list[str]:
+        """Why the point cannot be released, a sentence each; empty when it can."""
+        return [
+            *_record_faults(self.record), *_standing_faults(self.record, self.standing),
+            *_freshness_faults(self.point, self.record),
+            *(fault for each in self.required for fault in each.faults), *self._open(),
+        ]  # fmt: skip
+
+    @cached_property
+    def failed_climate(self) -> list[ClimateRecord]:
+        """The climate records that failed: a release must say why the coat is accepted all the same."""
+        return [row for row in self.climate if row.verdict == "fail"]
+
+    @cached_property
+    def climate_since(self) -> list[ClimateRecord]:
+        """Climate that failed and arrived after the release, so that whoever released has not accepted it."""
+        if self.point.state != HoldPoint.State.RELEASED or self.released_at is None:
+            return []
+        return [row for row in self.failed_climate if row.received_at > self.released_at]
+
+    @property
+    def climate_verdict(self) -> str:
+        """`fail` as soon as one record failed, for nothing here says which of them the coat was applied in."""
+        if not self.climate:
+            return "not recorded"
+        return "fail" if self.failed_climate else "pass"
+
+    @property
+    def to_accept(self) -> list[str]:
+        """A sentence for each failed climate record, with what was not met."""
+        return [_climate_told(row, self.point) for row in self.failed_climate]
+
+    @property
+    def releasable(self) -> bool:
+        return not self.why_not
+
+    @property
+    def in_doubt(self) -> bool:
+        """Whether what the point was released on no longer holds."""
+        if self.record is None or self.climate_since or any(each.is_lost for each in self.required):
+            return True
+        standing = self.standing.state if self.standing else ""
+        return self.record.verdict == ThicknessRecord.Verdict.FAIL or standing == Standing.State.IN_QUESTION
+
+    @property
+    def climate_ids(self) -> list[UUID]:
+        return [row.pk for row in self.climate]
+
+    @property
+    def verification_ids(self) -> list[UUID]:
+        return [check.verification.pk for check in self.verifications]
+
+    @property
+    def nonconformance_ids(self) -> list[UUID]:
+        return [row.pk for row in self.nonconformances]
+
+    @cached_property
+    def content(self) -> dict[str, Any]:
+        """The evidence as a decision keeps it."""
+        record, standing = self.record, self.standing
+        return {
+            "record": {"id": record.pk, "digest": record.digest, "verdict": record.verdict} if record else None,
+            "standing": {
+                "state": standing.state, "reasons": standing.reasons,
+                "opening": standing.opening_id, "closing": standing.closing_id,
+            } if standing else None,
+            "climate": [{"id": row.pk, "digest": row.digest, "verdict": row.verdict} for row in self.climate],
+            "certificates": sorted({str(paper) for check in self.verifications for paper, _ in check.papers}),
+            "open_nonconformances": [row.number for row in self.nonconformances],
+            **({"required": [each.content for each in self.required]} if self.required else {}),
+        }  # fmt: skip
+
+    @cached_property
+    def digest(self) -> str:
+        return journal.digest_of(self.content)
+
+    def _open(self) -> list[str]:
+        return [f"Nonconformance {row} is still open." for row in self.nonconformances]
+
+
+def _record_faults(record: ThicknessRecord | None) -> list[str]:
+    if record is None:
+        return ["No thickness has been measured on this area after this coat."]
+    if record.verdict == ThicknessRecord.Verdict.FAIL:
+        return ["The thickness does not meet the rule."]
+    if record.verdict == ThicknessRecord.Verdict.INCOMPLETE:
+        return [f"The measurement is not complete: {record.reading_count} of {record.readings_wanted} readings."]
+    if record.verdict == ThicknessRecord.Verdict.NOT_JUDGED:
+        return ["The rule of the coat does not reach this thickness, so the measurement was not judged."]
+    return []
+
+
+def _standing_faults(record: ThicknessRecord | None, standing: Standing | None) -> list[str]:
+    if record is None or (standing and standing.state == Standing.State.SOUND):
+        return []
+    if standing and standing.state == Standing.State.PROVISIONAL:
+        return [f"The measurement is provisional: wait for the check of the gauge after work. {standing.reasons[0]}"]
+    return [f"The measurement is in question. {reason}" for reason in (standing.reasons if standing else [""])]
+
+
+def _freshness_faults(point: HoldPoint, record: ThicknessRecord | None) -> list[str]:
+    since = point.fresh_from
+    if record is None or since is None or record.taken_at >= since:
+        return []
+    zone = point.project.zone
+    measured, after = (f"{at.astimezone(zone):%Y-%m-%d %H:%M}" for at in (record.taken_at, since))
+    told = f"The area was measured at {measured}; the point was refused or reworked at {after}"
+    return [f"{told}, and a release needs a measurement begun after that."]
+
+
+def _climate_told(row: ClimateRecord, point: HoldPoint) -> str:
+    """The record in a line: when, what was found, and what of it was not met."""
+    margin = f"{row.margin_c:.1f}".replace("-", "−")
+    taken = f"{row.taken_at.astimezone(point.project.zone):%Y-%m-%d %H:%M}"
+    told = f"{taken}: humidity {row.found_humidity_pct:.0f} %, steel {margin} °C from the dew point."
+    unmet = " ".join(check["sentence"] for check in row.result.get("checks", ()) if check["passed"] is False)
+    return f"{told} Not met: {unmet}" if unmet else told
+
+
+def evidence_of(point: HoldPoint) -> Evidence:
+    """The evidence under the point as it is now, in a number of queries that does not grow with it."""
+    records = ThicknessRecord.objects.filter(latest__area=point.area_id, latest__coat=point.coat_id)
+    record = records.select_related(
+        "gauge", "taken_by", "standing__opening__taken_by", "standing__closing__taken_by", "project"
+    ).first()
+    standing = getattr(record, "standing", None)
+    of_place = {"area": point.area_id, "coat": point.coat_id}
+    climate = ClimateRecord.objects.filter(**of_place)
+    return Evidence(
+        point=point,
+        record=record,
+        standing=standing,
+        climate=tuple(climate.current().that_count().select_related("taken_by").order_by("taken_at", "pk")),
+        verifications=_checks(standing, record) if standing and record else (),
+        nonconformances=tuple(
+            Nonconformance.objects.filter(**of_place, state=Nonconformance.State.OPEN).order_by("number")
+        ),
+        required=_required(point),
+        released_at=point.decisions.filter(outcome=Decision.Outcome.RELEASED).aggregate(last=Max("at"))["last"],
+    )
+
+
+def _required(point: HoldPoint) -> tuple[Required, ...]:
+    """What the point requires beside its measurement, each as a row of its kind: a query a kind."""
+    asked = list(required().filter(point=point).values_list("kind", "stands"))
+    found = []
+    for name, stands in asked:
+        kind = BY_NAME[name]
+        records: Any = kind.model._default_manager.select_related("project", "area", "gauge", "taken_by", "standing")
+        record = records.get(pk=stands) if stands else None
+        found.append(Required(kind, record, getattr(record, "standing", None)))
+    return tuple(found)
+
+
+def _checks(standing: Standing, record: ThicknessRecord) -> tuple[CheckEvidence, ...]:
+    named = ((standing.opening, "before work"), (standing.closing, "after work"))
+    checks = [(check, when) for check, when in named if check]
+    papers: dict[UUID, dict[Certificate, list[str]]] = defaultdict(lambda: defaultdict(list))
+    of_gauge = CertifiedValue.objects.filter(gauge=record.gauge_id, certificate__replaced_by=None)
+    for value in of_gauge.select_related("certificate").order_by("certificate__issued"):
+        for check, _ in checks:
+            if value.certificate.issued <= record.project.day_of(check.taken_at) <= value.certificate.expires:
+                papers[check.pk][value.certificate].append(str(record.gauge))
+    uses = StandardUse.objects.filter(point__verification__in=[check for check, _ in checks])
+    for use in uses.select_related("certified_value__certificate", "certified_value__standard", "point").order_by("pk"):
+        value = use.certified_value
+        papers[use.point.verification_id][value.certificate].append(str(value.standard))
+    return tuple(
+        CheckEvidence(
+            check,
+            when,
+            tuple((paper, tuple(dict.fromkeys(things))) for paper, things in papers[check.pk].items()),
+        )
+        for check, when in checks
+    )
