@@ -34,7 +34,7 @@ def pytest_collection_modifyitems(items: Sequence[pytest.Item]) -> None:
     """Outside `make test`, a test whose service is not there says what it wants."""
     embedded = connection.vendor == "sqlite"
     for item in items:
-        places = {"postgresql", "sqlite", "browser"} & {marker.name for marker in item.iter_markers()}
+        places = {"postgresql", "sqlite", "browser", "once"} & {marker.name for marker in item.iter_markers()}
         if len(places) > 1:
             raise pytest.UsageError(f"{item.nodeid} is marked {', '.join(sorted(places))}: no run would take it")
         if item.get_closest_marker("postgresql" if embedded else "sqlite"):

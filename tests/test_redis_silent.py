@@ -10,6 +10,8 @@ import sys
 import textwrap
 from pathlib import Path
 
+import pytest
+
 from tests.services import ROOT
 
 ASKED = """
@@ -31,6 +33,7 @@ ASKED = """
 """
 
 
+@pytest.mark.once
 def test_neither_cache_nor_broker_waits_for_a_redis_that_says_nothing(tmp_path: Path) -> None:
     with socket.socket() as server:
         server.bind(("127.0.0.1", 0))

@@ -20,6 +20,7 @@ from tests.services import ROOT
 ROOMS = list(HEIGHTS)
 
 
+@pytest.mark.once
 def test_every_module_imports_alone() -> None:
     env = os.environ | {"DJANGO_SETTINGS_MODULE": "tests.settings"}
     command = [sys.executable, "-W", "ignore", "-m", "tests.alone"]

@@ -12,7 +12,7 @@ from _pytest.mark.expression import Expression
 from tests import run_suite, services
 
 NEEDS_POSTGRESQL = "test_postgresql_is_one_that_we_support"
-PLACES = ("postgresql", "sqlite", "browser")
+PLACES = ("postgresql", "sqlite", "browser", "once")
 
 
 def expressions() -> list[Expression]:

@@ -76,6 +76,7 @@ WRITER = """
 """
 
 
+@pytest.mark.once
 def test_whatever_moment_a_writer_is_killed_each_name_holds_what_it_says(tmp_path: Path) -> None:
     env = {**os.environ, "DJANGO_SETTINGS_MODULE": "config.settings", "VAR_DIR": str(tmp_path), "DATABASE_URL": ""}
     for wait_s in (0.05, 0.11, 0.2, 0.32):

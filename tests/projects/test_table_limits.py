@@ -89,6 +89,7 @@ def most_memory_mb(*, afresh: bool = False) -> int:
 
 
 @pytest.mark.parametrize("kind", BOMBS)
+@pytest.mark.once
 def test_a_workbook_made_to_burst_is_refused_in_time_and_the_site_stays_small(
     client: Client, cast: Cast, settings: Any, kind: str
 ) -> None:
@@ -106,6 +107,7 @@ def test_a_workbook_made_to_burst_is_refused_in_time_and_the_site_stays_small(
 
 
 @pytest.mark.parametrize("name", ["thickness_upload", "certificate_upload"])
+@pytest.mark.once
 def test_every_table_that_comes_in_is_read_apart(client: Client, cast: Cast, settings: Any, name: str) -> None:
     settings.TABLE_READ_MEMORY_MB = 96
     client.force_login(cast.quinn)
