@@ -10,8 +10,8 @@ from accounts.models import Organisation, Person, Role
 from accounts.rights import require
 from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.foundation.text import line
-from inspection.projects.actions import project_faults, shifts_of
-from inspection.projects.models import Membership, Project
+from inspection.projects.actions import goes_on, project_faults, shifts_of
+from inspection.projects.models import InspectionArea, Membership, Project, Structure
 from inspection.projects.preconditions import in_sight, row_faults, snapshot
 from inspection.projects.signals import shifts_corrected
 
@@ -67,6 +67,35 @@ def correct_project(
     if changed & SHIFTS:
         because = f"The shifts of {locked.code} were corrected: {reason.strip()}"
         shifts_corrected.send(sender=Project, by=by, project=locked, because=because)
+    return locked
+
+
+@transaction.atomic
+def correct_structure(by: Person, *, structure: Structure, name: str, description: str, reason: str) -> Structure:
+    """Put right the name or description of a structure; areas that are told by its name follow."""
+    require(by, Role.QUALITY_MANAGER, to="correct a structure")
+    in_sight(by, structure)
+    goes_on(structure.project)
+    locked = Structure.objects.select_for_update(of=("self",)).select_related("project").get(pk=structure.pk)
+    before = snapshot(locked)
+    locked.name, locked.description = line(name, field="name", most=120), description.strip()
+    already = Fault(f"{locked.project.code} already has a structure named {locked.name}.", "name")
+    same = Structure.objects.filter(project=locked.project, name__iexact=locked.name).exclude(pk=locked.pk)
+    faults = ([already] if same.exists() else []) + row_faults(locked) + reason_faults(reason)
+    if not faults and snapshot(locked) == before:
+        faults = [Fault("Nothing differs from what is stored.")]
+    if faults:
+        raise Refused(faults)
+    try:
+        with transaction.atomic():
+            locked.save(update_fields=["name", "description"])
+    except IntegrityError:
+        raise Conflict(already) from None
+    InspectionArea.objects.filter(structure=locked).exclude(told_by="").update(told_by=locked.name)
+    journal.record(
+        "structure.corrected", locked, by=by, project_id=locked.project_id, before=before, after=snapshot(locked),
+        reason=reason.strip(),
+    )  # fmt: skip
     return locked
 
 

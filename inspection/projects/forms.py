@@ -186,6 +186,14 @@ class EndArea(Because):
         super().__init__(*args, **kwargs)
 
 
+class CorrectStructure(AddStructure):
+    reason = forms.CharField(label="Why", max_length=1_000, help_text="The journal keeps it.")
+
+    def __init__(self, *args: Any, structure: Structure, **kwargs: Any) -> None:
+        initial = {"name": structure.name, "description": structure.description}
+        super().__init__(*args, **kwargs | {"initial": initial})
+
+
 class Pieces(forms.CharField):
     """The sizes of several pieces, as Decimals."""
 

@@ -18,7 +18,7 @@ from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.rights import require
 from inspection.foundation.lookalikes import tell_alike
-from inspection.projects import forms, queries, sections, tank_sizes
+from inspection.projects import corrections, forms, queries, sections, tank_sizes
 from inspection.projects.models import InspectionArea, Section, Structure
 from inspection.standards.thickness_iso19840 import LARGEST_AREA_M2
 
@@ -90,6 +90,19 @@ def one_form(request: SignedIn, of: Structure, form: Any, heading: str, submit: 
         "cancel": tree_address(of), **more,
     }  # fmt: skip
     return render(request, "projects/change.html", shown, status=status_of(form))
+
+
+@page
+def structure_correct(request: SignedIn, pk: UUID) -> HttpResponse:
+    found = structure_of(request, pk)
+    require(request.user, Role.QUALITY_MANAGER, to="correct a structure")
+    form = forms.CorrectStructure(request.POST or None, structure=found)
+    if carried_out(form, lambda values: corrections.correct_structure(request.user, structure=found, **values)):
+        messages.success(request, "The structure is corrected; the journal keeps what stood before.")
+        others = found.project.structures.exclude(pk=found.pk)
+        tell_alike(request, [form.cleaned_data["name"]], others.values_list("name", flat=True))
+        return redirect(tree_address(found))
+    return one_form(request, found, form, f"Correct {found}", "Correct it")
 
 
 @page

@@ -14,6 +14,7 @@ urlpatterns = [
     path("projects/members/<uuid:pk>/end/", views.member_end, name="member_end"),
     path("projects/<uuid:pk>/structures/new/", views.structure_new, name="structure_new"),
     path("projects/structures/<uuid:pk>/", tree_views.structure, name="structure"),
+    path("projects/structures/<uuid:pk>/correct/", tree_views.structure_correct, name="structure_correct"),
     path("projects/structures/<uuid:pk>/sections/new/", tree_views.section_new, name="section_new"),
     path("projects/sections/<uuid:pk>/change/", tree_views.section_change, name="section_change"),
     path("projects/sections/<uuid:pk>/remove/", tree_views.section_remove, name="section_remove"),

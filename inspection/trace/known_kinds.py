@@ -203,7 +203,7 @@ THICKNESS = replace(
 )  # fmt: skip
 AREA = Kind(
     name="area", one="Inspection area", many="Inspection areas", layer=6,
-    seen=lambda person: InspectionArea.objects.visible_to(person).select_related("structure__project"),
+    seen=lambda person: InspectionArea.objects.visible_to(person).select_related("structure__project", "section"),
     describe=things_shown.area, newest="code", search=lambda words: Q(code__icontains=words) | Q(name__icontains=words),
     content=bundle_content.area,
 )  # fmt: skip

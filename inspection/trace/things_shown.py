@@ -142,8 +142,8 @@ def area(row: InspectionArea) -> Row:
     project = row.structure.project
     return Row(
         f"{project.code} {row}",
-        f"{row.structure}, {row.area_m2.normalize():f} m²",
-        address=_page("project", project),
+        f"{row.lies_in}, {row.area_m2.normalize():f} m²{', retired' if row.retired_at else ''}",
+        address=_page("area", row),
         short=f"{project.code} {row.label}",
     )
 

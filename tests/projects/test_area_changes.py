@@ -104,6 +104,21 @@ def test_codes_are_told_apart_as_areas_are_renamed_and_moved(cast: Cast) -> None
         breakdown.move_area(cast.quinn, area=third, structure=cast.foreign.structure, section=None, reason="a slip")
 
 
+def test_a_structure_is_corrected_and_its_areas_are_told_by_its_new_name(cast: Cast) -> None:
+    site = cast.site
+    tower = add_structure(cast.quinn, project=site.project, name="Twoer")
+    twin = add_area(cast.quinn, structure=tower, system=site.system, code="A1", name="Hatch", area_m2=Decimal(9))
+    where, quinn = reverse("structure_correct", args=[tower.pk]), as_person(cast.quinn)
+    sent = {"name": "tank", "description": "", "reason": "A slip"}
+    assert "P-1 already has a structure named tank." in text_of(quinn.post(where, sent))
+    assert "Nothing differs" in text_of(quinn.post(where, sent | {"name": "Twoer"}))
+    assert now(twin).label == "A1 (Twoer)"
+    quinn.post(where, sent | {"name": "Tower"})
+    assert (now(twin).label, now(site.area).label) == ("A1 (Tower)", "A1 (Tank)")
+    entry = JournalEntry.objects.get(verb="structure.corrected")
+    assert (entry.before["name"], entry.after["name"], entry.reason) == ("Twoer", "Tower", "A slip")
+
+
 def test_an_area_moves_with_its_records_into_another_section(cast: Cast) -> None:
     bay = down(cast, "Fore", "Bay 1")
     verify(cast, "06:40")

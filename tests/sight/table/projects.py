@@ -61,6 +61,7 @@ ROWS = [
     Row("structure_new", **SET_UP),
     Row("structure_new", "POST", **SET_UP),
     Row("structure", args=pk_of("structure"), scoped=True),
+    *set_up("structure_correct", "structure", name="Tank 2", reason="as drawn"),
     *set_up("section_new", "structure", name="Bay"),
     *set_up("section_change", "section", name="Bay 2", reason="as drawn"),
     *set_up("section_remove", "section", reason="not there"),
