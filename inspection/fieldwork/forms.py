@@ -11,6 +11,7 @@ from uuid import UUID
 from django import forms
 from django.conf import settings
 from django.core.files.uploadedfile import UploadedFile
+from django.db.models import Q
 from django.utils import timezone
 
 from accounts.models import Person
@@ -153,7 +154,9 @@ class OnProject(OnArea):
         super().__init__(*args, project=project, area=area, **kwargs)
         of_project = Coat.objects.filter(system__project=project)
         if area:
-            of_project = of_project.filter(system=area.system_id)
+            # Those it had before too: what was recorded under them is corrected there, and may still arrive.
+            formerly = Q(system__in=area.former_systems.values("system"))
+            of_project = of_project.filter(Q(system=area.system_id) | formerly)
         set_up(self, "coat", queryset=of_project.select_related("system").prefetch_related("system__coats"))
         set_up(self, "coat", unit=project.unit)
 

@@ -177,6 +177,8 @@ def test_another_system_leaves_what_was_judged_and_still_takes_what_comes_late(i
     late = ines.post("/api/thickness/", thickness_sent(cast), content_type="application/json")
     assert late.status_code == 201, late.content
     assert any("A1 had the system of 1. Primer until" in each for each in late.json()["warnings"])
+    correct = ines.get(reverse("thickness_upload", args=[site.project.pk]), {"replaces": str(record.pk)})
+    assert f'<option value="{record.coat_id}" selected>System 1: 1. Primer' in text_of(correct)
     send_twice(cast, "system", system=site.system.pk)
     assert now(site.area).system == site.system
     assert HoldPoint.objects.get(pk=point.pk).state == "waiting"
