@@ -115,7 +115,7 @@ class Evidence:
     def why_not(self) -> list[str]:
         """Why the point cannot be released, a sentence each; empty when it can."""
         return [
-            *_record_faults(self.record), *_standing_faults(self.record, self.standing),
+            *_record_faults(self.record), *_standing_faults(self.point, self.record, self.standing),
             *_freshness_faults(self.point, self.record),
             *(fault for each in self.required for fault in each.faults), *self._open(),
         ]  # fmt: skip
@@ -147,6 +147,16 @@ class Evidence:
     @property
     def releasable(self) -> bool:
         return not self.why_not
+
+    @property
+    def hangs_on(self) -> str:
+        """What a release would still hang on, as a sentence; empty where on nothing."""
+        if not self.releasable or self.standing is None or self.standing.state != Standing.State.PROVISIONAL:
+            return ""
+        return (
+            "The check of the gauge after work is still to come. A release given now falls into doubt if that check "
+            "fails or is not made in this shift."
+        )
 
     @property
     def in_doubt(self) -> bool:
@@ -204,8 +214,10 @@ def _record_faults(record: ThicknessRecord | None) -> list[str]:
     return []
 
 
-def _standing_faults(record: ThicknessRecord | None, standing: Standing | None) -> list[str]:
+def _standing_faults(point: HoldPoint, record: ThicknessRecord | None, standing: Standing | None) -> list[str]:
     if record is None or (standing and standing.state == Standing.State.SOUND):
+        return []
+    if standing and standing.state == Standing.State.PROVISIONAL and point.project.provisional_releases:
         return []
     if standing and standing.state == Standing.State.PROVISIONAL:
         return [f"The measurement is provisional: wait for the check of the gauge after work. {standing.reasons[0]}"]

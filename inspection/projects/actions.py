@@ -60,6 +60,7 @@ def open_project(
     time_zone: str,
     unit: str = Unit.UM,
     shift_starts: str = "06:00",
+    provisional_releases: bool = False,
 ) -> Project:
     """Open a project for a client. The time zone is an IANA name; shifts are written 06:00, 18:00."""
     require(by, Role.QUALITY_MANAGER, to="open a project")
@@ -68,7 +69,7 @@ def open_project(
     code = code.strip()
     project = Project(
         code=code, name=name.strip(), client=client, contractor=contractor, time_zone=time_zone, unit=unit,
-        shift_starts=shifts_of(shift_starts)[0],
+        shift_starts=shifts_of(shift_starts)[0], provisional_releases=provisional_releases,
     )  # fmt: skip
     save_new(project, already=f"There is already a project {code}; choose another code.", field="code")
     journal.record("project.opened", project, by=by, project_id=project.pk, after=snapshot(project))

@@ -31,9 +31,12 @@ def correct_project(
     time_zone: str,
     unit: str,
     shift_starts: str,
+    provisional_releases: bool | None = None,
     reason: str,
 ) -> Project:
     """Put right what was entered when the project was opened; records keep what they were stored with.
+
+    Without `provisional_releases` that stays as it is; what was released so stays released when it ends.
 
     Another time zone or other shift starts have the standing of all its records computed again.
     """
@@ -49,6 +52,8 @@ def correct_project(
     before = snapshot(locked)
     locked.code, locked.name, locked.client, locked.contractor = code.strip(), name.strip(), client, contractor
     locked.time_zone, locked.unit, locked.shift_starts = time_zone, unit, shifts_of(shift_starts)[0]
+    if provisional_releases is not None:
+        locked.provisional_releases = provisional_releases
     if wrong := row_faults(locked):
         raise Refused(wrong)
     after = snapshot(locked)

@@ -55,6 +55,11 @@ class OpenProject(forms.Form):
         label="Shifts begin at", initial="06:00", max_length=60,
         help_text="One time or several, such as 06:00, 18:00. The first one begins the project's day.",
     )  # fmt: skip
+    provisional_releases = forms.BooleanField(
+        label="Points may be released before the gauge is checked after work",
+        required=False,
+        help_text="Where the contract allows it. Such a release falls into doubt if that check fails or is not made.",
+    )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -70,7 +75,7 @@ class CorrectProject(OpenProject):
     reason = forms.CharField(label="Why it is corrected", max_length=1_000, help_text="The journal keeps it.")
 
     def __init__(self, *args: Any, project: Project, **kwargs: Any) -> None:
-        names = ("code", "name", "client", "contractor", "time_zone", "unit", "shift_starts")
+        names = ("code", "name", "client", "contractor", "time_zone", "unit", "shift_starts", "provisional_releases")
         super().__init__(*args, initial={name: getattr(project, name) for name in names}, **kwargs)
         hint = "Another one has the standing of every record computed again; you see what that changes first."
         self.fields["time_zone"].help_text = hint

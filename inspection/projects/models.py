@@ -44,6 +44,9 @@ class Project(models.Model):
         default="06:00",
         help_text="When shifts begin, as 06:00 or 06:00, 18:00. The first begins the day.",
     )
+    provisional_releases = models.BooleanField(
+        default=False, help_text="Points may be released before the check of the gauge after work"
+    )
     closed_at = models.DateTimeField(null=True, blank=True)
     schemes_asked = models.ManyToManyField(
         Scheme, blank=True, related_name="+", help_text="Under which whoever measures must hold a paper"

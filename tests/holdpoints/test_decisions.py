@@ -10,6 +10,8 @@ import time_machine
 from django.core.management import call_command
 from django.db import DatabaseError, transaction
 from django.http import Http404
+from django.test import Client
+from django.urls import reverse
 from django.utils import timezone
 
 from accounts.models import JournalEntry, Letter
@@ -21,6 +23,7 @@ from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.holdpoints.queries import board
 from inspection.nonconformance import actions as nonconformance
 from inspection.nonconformance.models import Nonconformance
+from inspection.projects.corrections import correct_project
 from inspection.standing.actions import refresh
 from reports.attention.needs import decisions
 from tests.cast import PASSWORD, Cast
@@ -141,6 +144,36 @@ def test_evidence_that_does_not_carry_a_release_says_why(cast: Cast, arrange: ob
         actions.release(cast.clara, **signed(point))
     # It can still be refused.
     actions.refuse(cast.clara, **signed(point, reason="Not as agreed"))
+
+
+@pytest.mark.parametrize(("off_by_nm", "doubted"), [(0, False), (40_000, True)])
+def test_where_the_project_allows_it_a_release_before_the_closing_check_hangs_on_that_check(
+    cast: Cast, client: Client, off_by_nm: int, doubted: bool
+) -> None:
+    project = cast.site.project
+    with time_machine.travel(clock("10:00"), tick=False):
+        verify(cast, "06:40")
+        record = measure(cast, "08:00", "08:20")
+        point = a_point(cast)
+        assert "provisional" in evidence_of(point).why_not[0]
+        correct_project(
+            cast.quinn, project=project, code=project.code, name=project.name, client=project.client, time_zone="UTC",
+            unit="um", shift_starts=project.shift_starts, provisional_releases=True, reason="Clause 7 of the contract",
+        )  # fmt: skip
+        point = HoldPoint.objects.select_related("project").get(pk=point.pk)
+        evidence = evidence_of(point)
+        assert evidence.releasable
+        assert board(cast.clara)[0] == {"ready": 1}
+        client.force_login(cast.clara)
+        assert "falls into doubt" in client.get(reverse("point", args=[point.pk])).content.decode()
+        client.force_login(cast.ines)
+        assert "Check\n      G-01 now" in client.get(reverse("thickness", args=[record.pk])).content.decode()
+        decision = actions.release(cast.clara, **signed(point))
+        assert decision.evidence["standing"]["state"] == "provisional"
+    verify(cast, "17:30", off_by_nm=off_by_nm)
+    point.refresh_from_db()
+    assert (point.state, point.doubted_at is not None) == ("released", doubted)
+    assert Letter.objects.filter(kind="released-in-doubt").count() == int(doubted)
 
 
 def test_a_provisional_measurement_waits_for_the_closing_check(cast: Cast) -> None:
