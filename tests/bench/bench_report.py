@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 from collections.abc import Callable
 from contextlib import ExitStack
+from dataclasses import replace
 from typing import Any
 from unittest import mock
 
@@ -16,6 +17,7 @@ from django.db import transaction
 from pypdf import PdfReader
 from reportlab.graphics.shapes import Drawing, Line, Rect, String
 
+from inspection.foundation import ruled_table
 from inspection.projects.models import Project
 from reports.daily.facts import DayFacts
 from reports.daily.gathering import gather
@@ -26,7 +28,7 @@ from tests.cast import DAY
 from tests.reports.day import long_day
 
 AREAS = 100
-FLOWABLES = ("Paragraph", "Table", "Spacer", "CondPageBreak", "KeepTogether", "Heading")
+FLOWABLES = ("Paragraph", "Table", "Rows", "Spacer", "CondPageBreak", "KeepTogether", "Heading")
 POSITIONAL = {
     Rect: ("x", "y", "width", "height"), Line: ("x1", "y1", "x2", "y2"), String: ("x", "y", "text"),
 }  # fmt: skip
@@ -44,6 +46,8 @@ def made(value: Any) -> Any:
         return value.make(*map(made, value.args), **value.kwargs)
     if isinstance(value, list | tuple):
         return [made(part) for part in value]
+    if isinstance(value, ruled_table.Line):
+        return replace(value, cells=made(value.cells))
     return value
 
 
@@ -66,8 +70,9 @@ def _drawing(width: float, height: float, shapes: list[Any]) -> Drawing:
 
 def finished_text(facts: DayFacts) -> list[Later]:
     """The report's flowables as constructors with literal arguments."""
-    histogram = thickness_part.histogram
+    histogram, rooms = thickness_part.histogram, iter(_rooms(facts))
     with ExitStack() as patches:
+        patches.enter_context(mock.patch.object(pieces, "_room", side_effect=rooms))
         for module in (evidence_part, thickness_part, pieces, site_part):
             for name in FLOWABLES:
                 if hasattr(module, name):
@@ -78,6 +83,20 @@ def finished_text(facts: DayFacts) -> list[Later]:
             mock.patch.object(thickness_part, "histogram", lambda *a, **k: _finished(histogram(*a, **k)))
         )
         return document.story(facts, None)
+
+
+def _rooms(facts: DayFacts) -> list[float]:
+    """The heights that the pieces ask for, in order: whoever writes by hand has them as numbers too."""
+    found: list[float] = []
+    room = pieces._room
+
+    def noted(content: Any) -> float:
+        found.append(room(content))
+        return found[-1]
+
+    with mock.patch.object(pieces, "_room", noted):
+        document.story(facts, None)
+    return found
 
 
 def bare(facts: DayFacts, text: list[Later]) -> bytes:
