@@ -76,16 +76,41 @@ class Statement:
         return f"set_{name}"
 
 
-def over_tables(sql: str, **tables: type[Model]) -> str:
-    """Hand-written SQL with {name} for the table of a model."""
-    return sql.format(**{name: model._meta.db_table for name, model in tables.items()})
+class _Names:
+    """A model in hand-written SQL: {name} is its table, {name.field} the column of a field."""
+
+    def __init__(self, model: type[Model]) -> None:
+        self._model = model
+
+    def __format__(self, spec: str) -> str:
+        return connection.ops.quote_name(self._model._meta.db_table)
+
+    def __getattr__(self, field: str) -> str:
+        return column(self._model, field)
 
 
-def looked_up(name: str, table: str, columns: Iterable[str]) -> str:
-    """SQL of a wider set: the rows of the table whose ids are in the named set, with these columns and `id` first."""
-    wanted = ", ".join(f"looked_up.{column}" for column in ("id", *columns))
-    known = KNOWN.format(name)
-    return f"SELECT {wanted} FROM ({known}) known JOIN {table} looked_up ON looked_up.id = known.id"  # noqa: S608 - ours
+def over_tables(sql: str, **models: type[Model]) -> str:
+    """Hand-written SQL, with {name} for the table of a model and {name.field} for a column, as the models call them.
+
+    Raises FieldDoesNotExist for a field that the model has not.
+    """
+    return sql.format(**{name: _Names(model) for name, model in models.items()})
+
+
+def column(model: type[Model], field: str) -> str:
+    """The name of the field's column, quoted; `pk` is the key's. Raises FieldDoesNotExist."""
+    found: Any = model._meta.pk if field == "pk" else model._meta.get_field(field)
+    return str(connection.ops.quote_name(found.column))
+
+
+def looked_up(name: str, model: type[Model], fields: Iterable[str]) -> str:
+    """SQL of a wider set: the rows whose ids are in the named set, with the columns of these fields and `id` first."""
+    wanted = ", ".join(f"looked_up.{column(model, field)}" for field in fields)
+    return over_tables(
+        f"SELECT known.id, {wanted} FROM ({KNOWN.format(name)}) known "  # noqa: S608 - names of the models' own
+        "JOIN {table} looked_up ON looked_up.{table.pk} = known.id",
+        table=model,
+    )
 
 
 def _compiled(rows: QuerySet[Any]) -> tuple[str, list[Any]]:

@@ -183,20 +183,31 @@ def _next_values(certificate: Certificate, corrected: Sequence[StandardValue]) -
 
 # The sets and answers of a recall, over `check` (checks that no longer count, or count again), `record` (whose standing
 # changes) and `moved` (records that lose their ground or regain it). Each table is read once, however many records.
-BY_PROJECT = "SELECT project_id, count(*), sum(reading_count) FROM set_record GROUP BY project_id"
-NEWEST_RECORDS = """
-    SELECT id, count(*) OVER (), 0 FROM set_record WHERE kind = '{}' ORDER BY taken_at DESC, id DESC LIMIT 25
-"""
+BY_PROJECT = over_tables(
+    "SELECT {record.project}, count(*), sum({record.reading_count}) FROM set_record GROUP BY {record.project}",
+    record=Record,
+)
 NEWEST_POINTS = "SELECT id, count(*) OVER (), 0 FROM set_point ORDER BY id DESC LIMIT 25"
 # Who measured, while they take part in the project; the quality managers are told anyway.
 MEASURED_BY = over_tables(
     """
-    SELECT DISTINCT record.taken_by_id, 0, 0
-    FROM set_record record JOIN {membership} part
-        ON part.project_id = record.project_id AND part.person_id = record.taken_by_id AND part.ended_at IS NULL
+    SELECT DISTINCT record.{record.taken_by}, 0, 0
+    FROM set_record record JOIN {part} part
+        ON part.{part.project} = record.{record.project} AND part.{part.person} = record.{record.taken_by}
+        AND part.{part.ended_at} IS NULL
     """,
-    membership=Membership,
+    record=Record,
+    part=Membership,
 )
+
+
+def _newest_of(kind: str) -> str:
+    """The newest of the records of one kind, and how many of it there are."""
+    return over_tables(
+        f"SELECT id, count(*) OVER (), 0 FROM set_record WHERE {{record.kind}} = '{kind}' "  # noqa: S608 - a kind's name
+        f"ORDER BY {{record.taken_at}} DESC, id DESC LIMIT {SHOWN}",
+        record=Record,
+    )
 
 
 def _released_by(points: Ids) -> QuerySet[Any]:
@@ -208,14 +219,14 @@ def _released_by(points: Ids) -> QuerySet[Any]:
 
 def _touched(asked: Statement, checks: QuerySet[Any], turned: Sequence[Flip], by: Person) -> Touched:
     """Everything about the sets `check`, `changed` and, where it is another, `ground`, in one statement."""
-    table, columns = RECORDS.table, RECORDS.columns
-    asked.add_sql("record", looked_up("changed", table, columns))
-    asked.add_sql("moved", looked_up("ground", table, columns) if "ground" in asked else "SELECT * FROM set_record")
+    model, fields = RECORDS.model, RECORDS.fields
+    asked.add_sql("record", looked_up("changed", model, fields))
+    asked.add_sql("moved", looked_up("ground", model, fields) if "ground" in asked else "SELECT * FROM set_record")
     asked.add("point", [points_on(asked.ids_of("moved")).values("pk")])
     answers: list[tuple[str, QuerySet[Any] | str]] = [
         ("project", BY_PROJECT),
         ("verification", counted(checks.order_by("-taken_at", "-pk"))[:SHOWN]),
-        *((kind, NEWEST_RECORDS.format(kind)) for kind in RELIED_ON),
+        *((kind, _newest_of(kind)) for kind in RELIED_ON),
         ("holdpoint", NEWEST_POINTS),
         ("person", MEASURED_BY),
         ("released_by", _as_answer(_released_by(asked.ids_of("point")))),

@@ -31,7 +31,7 @@ from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Q, QuerySet
+from django.db.models import Model, Q, QuerySet
 from django.db.models.expressions import RawSQL
 
 from accounts.models import Person, StoredFile
@@ -55,11 +55,11 @@ class Row:
 
 @dataclass(frozen=True)
 class Carried:
-    """Columns that a trace reads once with the things of a kind, not again for each question; seen by `project_id`."""
+    """Fields that a trace reads once with the things of a kind, not again for each question; seen by `project`."""
 
-    table: str
-    columns: tuple[str, ...]
-    # The order of `Kind.newest`, in SQL over these columns.
+    model: type[Model]
+    fields: tuple[str, ...]
+    # The field among them by which the newest are told, as `Kind.newest` does.
     newest: str
 
 

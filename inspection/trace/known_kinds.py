@@ -78,7 +78,7 @@ def _under_records(kind: RecordKind) -> list[Link]:
 
 
 def _of_area(kind: RecordKind) -> Link:
-    carried = "SELECT DISTINCT area_id FROM set_thickness" if kind.model is ThicknessRecord else ""
+    carried = AREAS_OF_THICKNESS if kind.model is ThicknessRecord else ""
     return Link("area", kind.name, lambda: pairs(_of(kind), "area", "pk"), carried=carried)
 
 
@@ -141,13 +141,14 @@ def _waiting_with() -> QuerySet[Any]:
 
 
 NUMBERED = re.compile(r"(?:(\S.*?)[\s,]+)?NC[-\s]?(\d{1,9})", re.IGNORECASE)
+AREAS_OF_THICKNESS = over_tables("SELECT DISTINCT {record.area} FROM set_thickness", record=Record)
 WAITING_WITH = over_tables(
     """
-    SELECT point.id FROM set_thickness thickness JOIN {point} point
-        ON point.area_id = thickness.area_id AND point.coat_id = thickness.coat_id
-    WHERE NOT EXISTS (SELECT 1 FROM {decision} decision WHERE decision.point_id = point.id)
+    SELECT point.{point.pk} FROM set_thickness thickness JOIN {point} point
+        ON point.{point.area} = thickness.{record.area} AND point.{point.coat} = thickness.{record.coat}
+    WHERE NOT EXISTS (SELECT 1 FROM {decision} decision WHERE decision.{decision.point} = point.{point.pk})
     """,
-    point=HoldPoint, decision=Decision,
+    record=Record, point=HoldPoint, decision=Decision,
 )  # fmt: skip
 CERTIFICATE = Kind(
     name="certificate", one="Certificate", many="Certificates", layer=1, seen=sight.certificates_seen,
@@ -193,9 +194,8 @@ def record_kind(kind: RecordKind) -> Kind:
 
 RECORDS_LAYER = 5
 RECORDS = Carried(
-    Record._meta.db_table, ("project_id", "area_id", "coat_id", "taken_by_id", "taken_at", "reading_count", "kind"),
-    newest="taken_at DESC",
-)  # fmt: skip
+    Record, ("project", "area", "coat", "taken_by", "taken_at", "reading_count", "kind"), newest="taken_at"
+)
 THICKNESS = replace(
     record_kind(BY_NAME[ThicknessRecord.KIND]), describe=things_shown.thickness, facts=things_shown.thickness_facts,
     carried=RECORDS, whole=bundle_content.whole_thickness, content=bundle_content.thickness,

@@ -10,7 +10,7 @@ from uuid import UUID
 from django.db.models import Count, Q, QuerySet, Value, Window
 
 from accounts.models import Person
-from inspection.foundation.statement import Found, Statement, looked_up
+from inspection.foundation.statement import Found, Statement, column, looked_up, over_tables
 from inspection.instruments.models import Certificate
 from inspection.projects.models import Project
 from inspection.trace.kinds import Carried, Kind, Row, kind_named, kinds, links, narrowed
@@ -152,9 +152,10 @@ def _upwards(start: Kind, thing: Any) -> Statement:
 
 
 # A certificate is traceable to its parent, that one to its own, up to the national institute.
-PARENTS = (
-    "SELECT paper.parent_id FROM instruments_certificate paper JOIN set_certificate known ON known.id = paper.id "
-    "WHERE paper.parent_id IS NOT NULL"
+PARENTS = over_tables(
+    "SELECT paper.{paper.parent} FROM {paper} paper JOIN set_certificate known ON known.id = paper.{paper.pk} "
+    "WHERE paper.{paper.parent} IS NOT NULL",
+    paper=Certificate,
 )
 
 
@@ -179,7 +180,7 @@ def _add(walk: Statement, kind: Kind, sets: Sequence[QuerySet[Any] | str], *, th
         walk.add(kind.name, sets, then=then)
         return
     walk.add(f"{kind.name}_id", sets)
-    walk.add_sql(kind.name, looked_up(f"{kind.name}_id", kind.carried.table, kind.carried.columns))
+    walk.add_sql(kind.name, looked_up(f"{kind.name}_id", kind.carried.model, kind.carried.fields))
 
 
 def versions(ids: Sequence[UUID]) -> list[UUID]:
@@ -236,10 +237,10 @@ def _newest_carried(walk: Statement, name: str, carried: Carried, person: Person
     if not person.sees_every_project:
         if "seen_project" not in walk:
             walk.add("seen_project", [Project.objects.visible_to(person).order_by().values("pk")])
-        where = "WHERE project_id IN (SELECT id FROM set_seen_project)"
+        where = f"WHERE {column(carried.model, 'project')} IN (SELECT id FROM set_seen_project)"  # noqa: S608 - a column's name
     return (
         f"SELECT id, count(*) OVER (), 0 FROM set_{name} {where} "  # noqa: S608 - names of ours
-        f"ORDER BY {carried.newest}, id DESC LIMIT {many} OFFSET {first}"
+        f"ORDER BY {column(carried.model, carried.newest)} DESC, id DESC LIMIT {many} OFFSET {first}"
     )
 
 

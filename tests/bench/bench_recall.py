@@ -16,6 +16,7 @@ from typing import Any
 
 from django.conf import settings
 from django.db import connection
+from django.db.models import Model
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
@@ -23,82 +24,107 @@ from django.utils import timezone
 from accounts.models import Person
 from inspection.fieldwork.actions import record_thickness
 from inspection.fieldwork.judging import ReadingSent
+from inspection.fieldwork.models import Latest, Record, ThicknessRecord
 from inspection.foundation.ids import new_id
-from inspection.instruments.models import Certificate, Gauge, ReferenceStandard
+from inspection.foundation.statement import over_tables
+from inspection.holdpoints.models import Decision, HoldPoint
+from inspection.instruments.models import (
+    Certificate,
+    CertifiedValue,
+    Gauge,
+    ReferenceStandard,
+    StandardUse,
+    Verification,
+    VerificationPoint,
+)
 from inspection.projects.models import InspectionArea
 from inspection.recall.foreseen import touched_by
+from inspection.standing.models import Standing
 from inspection.trace.kinds import kind_named
 from inspection.trace.queries import rests_on_it
+from reports.daily.models import Basis, ReportIssue
 from reports.demo.history import generate
 from tests import services
 from tests.bench import Row, best_of
 
 SMALL, LARGE = int(os.environ.get("BENCH_SMALL", "1000000")), int(os.environ.get("BENCH_LARGE", "10000000"))
+IN_QUESTION = Standing.State.IN_QUESTION
+TABLES: dict[str, type[Model]] = {
+    "certified_value": CertifiedValue, "standard_use": StandardUse, "verification_point": VerificationPoint,
+    "verification": Verification, "standing": Standing, "record": Record, "latest": Latest, "area": InspectionArea,
+    "hold_point": HoldPoint, "decision": Decision, "issue": ReportIssue, "basis": Basis,
+}  # fmt: skip
 CHECKS = """
     SELECT DISTINCT point.verification_id AS id
-    FROM instruments_certifiedvalue value
-    JOIN instruments_standarduse used ON used.certified_value_id = value.id
-    JOIN instruments_verificationpoint point ON point.id = used.point_id
+    FROM {certified_value} value
+    JOIN {standard_use} used ON used.certified_value_id = value.id
+    JOIN {verification_point} point ON point.id = used.point_id
 """
-RECALL = f"""
+RECALL = over_tables(
+    f"""
     WITH v AS MATERIALIZED ({CHECKS} WHERE value.certificate_id = %s),
     t AS MATERIALIZED (
-        SELECT record_id AS id FROM standing_standing WHERE state <> 'in_question' AND opening_id IN (SELECT id FROM v)
+        SELECT record_id AS id FROM {{standing}} WHERE state <> '{IN_QUESTION}' AND opening_id IN (SELECT id FROM v)
         UNION
-        SELECT record_id FROM standing_standing WHERE state <> 'in_question' AND closing_id IN (SELECT id FROM v)
+        SELECT record_id FROM {{standing}} WHERE state <> '{IN_QUESTION}' AND closing_id IN (SELECT id FROM v)
     ),
     r AS MATERIALIZED (
         SELECT r.id, r.project_id, r.area_id, r.coat_id, r.taken_by_id, r.taken_at, r.reading_count
-        FROM t JOIN fieldwork_record r ON r.id = t.id
+        FROM t JOIN {{record}} r ON r.id = t.id
     ),
     p AS MATERIALIZED (
-        SELECT DISTINCT h.id FROM r JOIN holdpoints_holdpoint h
-            ON h.area_id = r.area_id AND h.coat_id = r.coat_id AND h.state = 'released'
-        JOIN fieldwork_latest n ON n.record_id = r.id
+        SELECT DISTINCT h.id FROM r JOIN {{hold_point}} h
+            ON h.area_id = r.area_id AND h.coat_id = r.coat_id AND h.state = '{HoldPoint.State.RELEASED}'
+        JOIN {{latest}} n ON n.record_id = r.id
     ),
-    i AS MATERIALIZED (SELECT DISTINCT b.issue_id AS id FROM r JOIN reports_basis b ON b.thing = r.id)
+    i AS MATERIALIZED (SELECT DISTINCT b.issue_id AS id FROM r JOIN {{basis}} b ON b.thing = r.id)
     SELECT 'project', project_id, count(*), sum(reading_count) FROM r GROUP BY project_id
     UNION ALL SELECT * FROM (
-        SELECT 'verification', c.id, count(*) OVER (), 0 FROM v JOIN instruments_verification c ON c.id = v.id
-        WHERE c.verdict = 'pass' ORDER BY c.taken_at DESC LIMIT 25) a
+        SELECT 'verification', c.id, count(*) OVER (), 0 FROM v JOIN {{verification}} c ON c.id = v.id
+        WHERE c.verdict = '{Verification.Verdict.PASS}' ORDER BY c.taken_at DESC LIMIT 25) a
     UNION ALL SELECT * FROM (SELECT 'thickness', id, count(*) OVER (), 0 FROM r ORDER BY taken_at DESC LIMIT 25) b
     UNION ALL SELECT * FROM (SELECT 'holdpoint', id, count(*) OVER (), 0 FROM p ORDER BY id DESC LIMIT 25) c
     UNION ALL SELECT * FROM (
-        SELECT 'report', x.id, count(*) OVER (), 0 FROM i JOIN reports_reportissue x ON x.id = i.id
+        SELECT 'report', x.id, count(*) OVER (), 0 FROM i JOIN {{issue}} x ON x.id = i.id
         ORDER BY x.issued_at DESC LIMIT 25) d
     UNION ALL SELECT DISTINCT 'person', taken_by_id, 0, 0 FROM r
-    UNION ALL SELECT DISTINCT 'person', d.person_id, 0, 0 FROM p JOIN holdpoints_decision d ON d.point_id = p.id
-"""
-TRACE = f"""
+    UNION ALL SELECT DISTINCT 'person', d.person_id, 0, 0 FROM p JOIN {{decision}} d ON d.point_id = p.id
+""",
+    **TABLES,
+)
+TRACE = over_tables(
+    f"""
     WITH v AS MATERIALIZED ({CHECKS} WHERE value.standard_id = %s),
     t AS MATERIALIZED (
-        SELECT record_id AS id FROM standing_standing WHERE opening_id IN (SELECT id FROM v)
-        UNION SELECT record_id FROM standing_standing WHERE closing_id IN (SELECT id FROM v)
+        SELECT record_id AS id FROM {{standing}} WHERE opening_id IN (SELECT id FROM v)
+        UNION SELECT record_id FROM {{standing}} WHERE closing_id IN (SELECT id FROM v)
     ),
     r AS MATERIALIZED (
-        SELECT r.id, r.area_id, r.coat_id, r.taken_at FROM t JOIN fieldwork_record r ON r.id = t.id
+        SELECT r.id, r.area_id, r.coat_id, r.taken_at FROM t JOIN {{record}} r ON r.id = t.id
     ),
     a AS MATERIALIZED (SELECT DISTINCT area_id AS id FROM r),
     p AS MATERIALIZED (
-        SELECT d.point_id AS id FROM r JOIN holdpoints_decision d ON d.record_id = r.id
+        SELECT d.point_id AS id FROM r JOIN {{decision}} d ON d.record_id = r.id
         UNION
-        SELECT h.id FROM r JOIN holdpoints_holdpoint h ON h.area_id = r.area_id AND h.coat_id = r.coat_id
-        WHERE NOT EXISTS (SELECT 1 FROM holdpoints_decision d WHERE d.point_id = h.id)
+        SELECT h.id FROM r JOIN {{hold_point}} h ON h.area_id = r.area_id AND h.coat_id = r.coat_id
+        WHERE NOT EXISTS (SELECT 1 FROM {{decision}} d WHERE d.point_id = h.id)
     ),
     i AS MATERIALIZED (
-        SELECT issue_id AS id FROM reports_basis WHERE kind = 'thickness' AND thing IN (SELECT id FROM r)
-        UNION SELECT issue_id FROM reports_basis WHERE kind = 'verification' AND thing IN (SELECT id FROM v)
-        UNION SELECT issue_id FROM reports_basis WHERE kind = 'holdpoint' AND thing IN (SELECT id FROM p)
+        SELECT issue_id AS id FROM {{basis}} WHERE kind = '{ThicknessRecord.KIND}' AND thing IN (SELECT id FROM r)
+        UNION SELECT issue_id FROM {{basis}} WHERE kind = 'verification' AND thing IN (SELECT id FROM v)
+        UNION SELECT issue_id FROM {{basis}} WHERE kind = 'holdpoint' AND thing IN (SELECT id FROM p)
     )
-    SELECT * FROM (SELECT 'verification', c.id, count(*) OVER () FROM v JOIN instruments_verification c ON c.id = v.id
+    SELECT * FROM (SELECT 'verification', c.id, count(*) OVER () FROM v JOIN {{verification}} c ON c.id = v.id
         ORDER BY c.taken_at DESC LIMIT 25) v1
     UNION ALL SELECT * FROM (SELECT 'thickness', id, count(*) OVER () FROM r ORDER BY taken_at DESC LIMIT 25) r1
-    UNION ALL SELECT * FROM (SELECT 'area', x.id, count(*) OVER () FROM a JOIN projects_inspectionarea x ON x.id = a.id
+    UNION ALL SELECT * FROM (SELECT 'area', x.id, count(*) OVER () FROM a JOIN {{area}} x ON x.id = a.id
         ORDER BY x.code LIMIT 25) a1
     UNION ALL SELECT * FROM (SELECT 'holdpoint', id, count(*) OVER () FROM p ORDER BY id DESC LIMIT 25) p1
-    UNION ALL SELECT * FROM (SELECT 'report', x.id, count(*) OVER () FROM i JOIN reports_reportissue x ON x.id = i.id
+    UNION ALL SELECT * FROM (SELECT 'report', x.id, count(*) OVER () FROM i JOIN {{issue}} x ON x.id = i.id
         ORDER BY x.issued_at DESC LIMIT 25) i1
-"""
+""",
+    **TABLES,
+)
 
 
 def by_hand(sql: str, pk: Any) -> dict[str, int]:
