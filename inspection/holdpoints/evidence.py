@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
@@ -24,6 +25,7 @@ from inspection.holdpoints.ground import required
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments.models import Certificate, CertifiedValue, StandardUse, Verification
 from inspection.nonconformance.models import Nonconformance
+from inspection.nonconformance.settling import by_place
 from inspection.standing.models import Standing
 
 
@@ -245,57 +247,93 @@ def _climate_told(row: ClimateRecord, point: HoldPoint) -> str:
 
 def evidence_of(point: HoldPoint) -> Evidence:
     """The evidence under the point as it is now, in a number of queries that does not grow with it."""
-    records = ThicknessRecord.objects.filter(latest__area=point.area_id, latest__coat=point.coat_id)
-    record = records.select_related(
-        "gauge", "taken_by", "standing__opening__taken_by", "standing__closing__taken_by", "project"
-    ).first()
-    standing = getattr(record, "standing", None)
-    of_place = {"area": point.area_id, "coat": point.coat_id}
-    climate = ClimateRecord.objects.filter(**of_place)
-    return Evidence(
-        point=point,
-        record=record,
-        standing=standing,
-        climate=tuple(climate.current().that_count().select_related("taken_by").order_by("taken_at", "pk")),
-        verifications=_checks(standing, record) if standing and record else (),
-        nonconformances=tuple(
-            Nonconformance.objects.filter(**of_place, state=Nonconformance.State.OPEN).order_by("number")
-        ),
-        required=_required(point),
-        released_at=point.decisions.filter(outcome=Decision.Outcome.RELEASED).aggregate(last=Max("at"))["last"],
+    return evidence_of_many([point])[point.pk]
+
+
+def evidence_of_many(points: Sequence[HoldPoint]) -> dict[UUID, Evidence]:
+    """The evidence under each of the points, by point, in as many queries as under one of them."""
+    areas, coats = {point.area_id for point in points}, {point.coat_id for point in points}
+    of_places = {"area__in": areas, "coat__in": coats}
+    rows = ThicknessRecord.objects.filter(latest__area__in=areas, latest__coat__in=coats).select_related(
+        "latest", "gauge", "taken_by", "standing__opening__taken_by", "standing__closing__taken_by", "project"
     )
+    records = {(row.latest.area_id, row.latest.coat_id): row for row in rows}  # type: ignore[attr-defined]  # the row that names what stands
+    climates = ClimateRecord.objects.filter(**of_places).current().that_count().select_related("taken_by")
+    climate = by_place(climates.order_by("taken_at", "pk"))
+    raised = Nonconformance.objects.filter(**of_places, state=Nonconformance.State.OPEN).order_by("number")
+    nonconformances = by_place(raised)
+    releases = Decision.objects.filter(point__in=points, outcome=Decision.Outcome.RELEASED).order_by()
+    released = dict(releases.values_list("point").annotate(last=Max("at")))
+    further, papers = _required(points), _papers(list(records.values()))
+    found = {}
+    for point in points:
+        place = (point.area_id, point.coat_id)
+        record = records.get(place)
+        standing = getattr(record, "standing", None)
+        found[point.pk] = Evidence(
+            point=point,
+            record=record,
+            standing=standing,
+            climate=tuple(climate.get(place, ())),
+            verifications=_checks(standing, papers) if standing else (),
+            nonconformances=tuple(nonconformances.get(place, ())),
+            required=tuple(further.get(point.pk, ())),
+            released_at=released.get(point.pk),
+        )
+    return found
 
 
-def _required(point: HoldPoint) -> tuple[Required, ...]:
-    """What the point requires beside its measurement, each as a row of its kind: a query a kind."""
-    asked = list(required().filter(point=point).values_list("kind", "stands"))
-    found = []
-    for name, stands in asked:
-        kind = BY_NAME[name]
-        records: Any = kind.model._default_manager.select_related("project", "area", "gauge", "taken_by", "standing")
-        record = records.get(pk=stands) if stands else None
-        found.append(Required(kind, record, getattr(record, "standing", None)))
-    return tuple(found)
+def _required(points: Sequence[HoldPoint]) -> dict[UUID, list[Required]]:
+    """What each point requires beside its measurement, as rows of their kinds: a query a kind."""
+    asked = list(required().filter(point__in=points).values_list("point", "kind", "stands"))
+    rows: dict[UUID, Record] = {}
+    for name in {kind for _, kind, _ in asked}:
+        of_kind: Any = BY_NAME[name].model._default_manager
+        stands = [record for _, kind, record in asked if kind == name and record]
+        rows |= of_kind.select_related("project", "area", "gauge", "taken_by", "standing").in_bulk(stands)
+    found: dict[UUID, list[Required]] = defaultdict(list)
+    for point, name, stands in asked:
+        record = rows.get(stands)
+        found[point].append(Required(BY_NAME[name], record, getattr(record, "standing", None)))
+    return found
 
 
-def _checks(standing: Standing, record: ThicknessRecord) -> tuple[CheckEvidence, ...]:
-    named = ((standing.opening, "before work"), (standing.closing, "after work"))
-    checks = [(check, when) for check, when in named if check]
-    papers: dict[UUID, dict[Certificate, list[str]]] = defaultdict(lambda: defaultdict(list))
-    of_gauge = CertifiedValue.objects.filter(gauge=record.gauge_id, certificate__replaced_by=None)
-    for value in of_gauge.select_related("certificate").order_by("certificate__issued"):
-        for check, _ in checks:
-            if value.certificate.issued <= record.project.day_of(check.taken_at) <= value.certificate.expires:
-                papers[check.pk][value.certificate].append(str(record.gauge))
-    uses = StandardUse.objects.filter(point__verification__in=[check for check, _ in checks])
+Papers = dict[UUID, dict[Certificate, list[str]]]
+
+
+def _papers(records: Sequence[ThicknessRecord]) -> Papers:
+    """By check around one of the records, the certificates under it, each with the things it is for."""
+    papers: Papers = defaultdict(lambda: defaultdict(list))
+    checks = {check.pk: (check, record) for record in records for check in _around(getattr(record, "standing", None))}
+    gauges = {record.gauge_id for record in records}
+    of_gauges = CertifiedValue.objects.filter(gauge__in=gauges, certificate__replaced_by=None)
+    by_gauge: dict[UUID | None, list[Certificate]] = defaultdict(list)
+    for value in of_gauges.select_related("certificate").order_by("certificate__issued"):
+        by_gauge[value.gauge_id].append(value.certificate)
+    for check, record in checks.values():
+        day = record.project.day_of(check.taken_at)
+        for certificate in by_gauge[record.gauge_id]:
+            if certificate.issued <= day <= certificate.expires:
+                papers[check.pk][certificate].append(str(record.gauge))
+    uses = StandardUse.objects.filter(point__verification__in=list(checks))
     for use in uses.select_related("certified_value__certificate", "certified_value__standard", "point").order_by("pk"):
         value = use.certified_value
         papers[use.point.verification_id][value.certificate].append(str(value.standard))
+    return papers
+
+
+def _around(standing: Standing | None) -> list[Verification]:
+    return [check for check in (standing.opening, standing.closing) if check] if standing else []
+
+
+def _checks(standing: Standing, papers: Papers) -> tuple[CheckEvidence, ...]:
+    named = ((standing.opening, "before work"), (standing.closing, "after work"))
     return tuple(
         CheckEvidence(
             check,
             when,
             tuple((paper, tuple(dict.fromkeys(things))) for paper, things in papers[check.pk].items()),
         )
-        for check, when in checks
+        for check, when in named
+        if check
     )
