@@ -39,6 +39,29 @@ class Release(_Signed):
             del self.fields["acceptance"]
 
 
+class ReleaseMany(forms.Form):
+    """Which of the points shown are released; each comes with the digest of the evidence that is shown of it."""
+
+    points = forms.MultipleChoiceField(label="Points", required=False)
+    every = forms.BooleanField(label="All that are shown here", required=False)
+    password = signature()
+
+    def __init__(self, *args: Any, shown: list[str], **kwargs: Any) -> None:
+        """`shown` are the points on the page as it was sent, written as `point digest`."""
+        super().__init__(*args, **kwargs)
+        self.shown = shown
+        set_up(self, "points", choices=[(each, each) for each in shown])
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or {}
+        chosen = self.shown if values.pop("every", False) else values.get("points") or []
+        if not chosen:
+            self.add_error("points", "Choose at least one point, or all that are shown.")
+        values["shown"] = dict(each.split(" ", 1) for each in chosen)
+        values.pop("points", None)
+        return values
+
+
 class Refuse(_Signed):
     reason = forms.CharField(
         label="Why it is refused",

@@ -8,9 +8,13 @@ from uuid import UUID
 from django.db.models import Q, QuerySet
 
 from accounts.models import Person, Role
-from inspection.holdpoints.ground import Placed, on_board
+from inspection.holdpoints.evidence import Evidence, evidence_of_many
+from inspection.holdpoints.ground import READY, Placed, on_board, with_ground
 from inspection.holdpoints.models import Decision, HoldPoint
-from inspection.projects.models import Membership
+from inspection.projects.models import Membership, Project
+
+# One signature covers no more than can be looked at on one page.
+MOST_AT_ONCE = 200
 
 
 def points_seen_by(person: Person) -> QuerySet[HoldPoint]:
@@ -51,3 +55,16 @@ def may_decide(person: Person, point: HoldPoint) -> bool:
     return person.has_role(Role.CLIENT) and (
         Membership.objects.in_force().filter(project=point.project_id, person=person, role=Role.CLIENT).exists()
     )
+
+
+def to_release(person: Person, project: Project) -> list[Evidence]:
+    """The evidence under the first points of the project that wait, can be released and are the person's to decide.
+
+    Without those whose climate failed: they are accepted with a reason, and decided by themselves.
+    """
+    points = with_ground(points_seen_by(person).filter(project=project, area__retired_at=None)).filter(place=READY)
+    ordered = points.select_related("project", "area", "coat").order_by("area__code", "coat__order", "kind", "pk")
+    kinds = {kind: may_decide(person, HoldPoint(project=project, kind=kind)) for kind in HoldPoint.Kind.values}
+    mine = list(ordered.filter(kind__in=[kind for kind, may in kinds.items() if may])[:MOST_AT_ONCE])
+    evidence = evidence_of_many(mine)
+    return [evidence[point.pk] for point in mine if not evidence[point.pk].failed_climate]

@@ -14,5 +14,6 @@ urlpatterns = [
     path("hold-points/<uuid:pk>/close/", plans.point_close, name="point_close"),
     path("hold-points/<uuid:pk>/reopen/", plans.point_reopen, name="point_reopen"),
     path("hold-points/<uuid:pk>/take-refusal-back/", views.point_unrefuse, name="point_unrefuse"),
+    path("projects/<uuid:pk>/hold-points/release/", views.points_release, name="points_release"),
     path("projects/<uuid:pk>/hold-points/plan/", views.points_plan, name="points_plan"),
 ]

@@ -174,6 +174,28 @@ def point_unrefuse(request: SignedIn, pk: UUID) -> HttpResponse:
 
 
 @page
+def points_release(request: SignedIn, pk: UUID) -> HttpResponse:
+    """The points of a project that wait for the person and can be released, to be signed together."""
+    project = get_object_or_404(Project.objects.visible_to(request.user), pk=pk)
+    rows = queries.to_release(request.user, project)
+    if not rows and request.method != "POST":
+        require(request.user, Role.CLIENT, Role.QUALITY_MANAGER, to="decide points")
+    sent = request.POST.getlist("shown")[: queries.MOST_AT_ONCE]
+    form = forms.ReleaseMany(request.POST or None, shown=sent)
+    done: list[Any] = []
+
+    def act(values: dict[str, Any]) -> None:
+        shown = {UUID(point): digest for point, digest in values.pop("shown").items()}
+        done.extend(actions.release_many(request.user, project=project, shown=shown, **values))
+
+    if carried_out(form, act):
+        messages.success(request, f"{len(done)} points are released under one signature.")
+        return redirect("points_release", pk) if queries.to_release(request.user, project) else redirect("board")
+    shown = {"project": project, "form": form, "rows": rows, "most": queries.MOST_AT_ONCE}
+    return render(request, "holdpoints/release_many.html", shown, status=status_of(form))
+
+
+@page
 def points_plan(request: SignedIn, pk: UUID) -> HttpResponse:
     project = get_object_or_404(Project.objects.visible_to(request.user), pk=pk)
     require(request.user, Role.QUALITY_MANAGER, to="plan hold points")

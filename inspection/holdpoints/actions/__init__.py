@@ -9,6 +9,7 @@ from inspection.holdpoints.actions.points import (
     put_doubts_right,
     refuse,
     release,
+    release_many,
     take_refusal_back,
 )
 
@@ -22,6 +23,7 @@ __all__ = [
     "raise_for_lost_ground",
     "refuse",
     "release",
+    "release_many",
     "remove_point",
     "rename_point",
     "reopen_point",

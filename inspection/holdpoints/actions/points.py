@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -23,10 +23,10 @@ from inspection.fieldwork.kinds import BY_NAME, names
 from inspection.fieldwork.models import Record
 from inspection.foundation.refusals import Conflict, Fault, NotAllowed, Refused
 from inspection.foundation.text import line, wrong_in_a_note
-from inspection.holdpoints.evidence import Evidence, evidence_of
+from inspection.holdpoints.evidence import Evidence, evidence_of, evidence_of_many
 from inspection.holdpoints.ground import IN_DOUBT, with_ground
 from inspection.holdpoints.models import STATE_AFTER, DecidedOn, Decision, HoldPoint, Requirement
-from inspection.holdpoints.queries import may_decide
+from inspection.holdpoints.queries import MOST_AT_ONCE, may_decide
 from inspection.projects.breakdown import retired_words
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.projects.preconditions import in_sight, in_time
@@ -36,6 +36,7 @@ from inspection.standing.actions import LONGEST_SHIFT
 LONGEST_REASON = 2_000
 # What a point can require beside its measurement; of climate, a failed record is accepted with a reason instead.
 REQUIRABLE = names(Reliance.CERTIFIED)
+CHANGED = "The evidence has changed since you looked. Look at it again before you decide."
 TOLD_TO_ITS_SIGNER = (Decision.Outcome.RELEASED, Decision.Outcome.REFUSED)
 
 
@@ -141,6 +142,59 @@ def release(
         return decide(by, locked, Decision.Outcome.RELEASED, evidence, reason=acceptance.strip(), at=at)
 
 
+def release_many(
+    by: Person, *, project: Project, shown: Mapping[UUID, str], password: str, at: datetime | None = None
+) -> list[Decision]:
+    """Release waiting points of one project under one signature: all of them or none.
+
+    `shown` is, by point, the digest of the evidence that the person was shown; the digest over all of them is kept
+    with each decision's journal entry and in the one letter. Raises as `release` does, naming each point that keeps it
+    from being done. One whose climate failed is accepted with a reason, and so decided by itself.
+    """
+    in_sight(by, project)
+    if not 0 < len(shown) <= MOST_AT_ONCE:
+        raise Refused(f"Choose 1 to {MOST_AT_ONCE} points.", field="points")
+    if faults := in_time(at, "at") if at else []:
+        raise Refused(faults)
+    points = list(HoldPoint.objects.visible_to(by).filter(project=project, pk__in=shown).select_related("project"))
+    if len(points) != len(shown):
+        raise Refused("One of the points is not there, or belongs to another project.", field="points")
+    for point in {point.kind: point for point in points}.values():
+        _require_decider(by, point)
+    to = f"release {len(points)} points of {project.code}"
+    confirm_password(by, password, to=to, so="nothing was decided", project_id=project.pk)
+    with transaction.atomic():
+        held = HoldPoint.objects.select_for_update(of=("self",)).select_related("project", "area", "coat")
+        locked = list(held.filter(pk__in=shown).order_by("pk"))
+        evidence = evidence_of_many(locked)
+        _refuse_any(locked, evidence, shown)
+        together = journal.digest_of({str(pk): evidence[pk].digest for pk in sorted(evidence)})
+        decisions = [
+            decide(by, point, Decision.Outcome.RELEASED, evidence[point.pk], at=at, together=together)
+            for point in locked
+        ]
+        _write_to_the_signer_of(decisions, together)
+        return decisions
+
+
+def _refuse_any(points: Sequence[HoldPoint], evidence: Mapping[UUID, Evidence], shown: Mapping[UUID, str]) -> None:
+    """Raise Conflict for points decided or changed since they were shown, Refused for those that cannot be released."""
+    since = [
+        Fault(f"{point}: {_already_decided(point) if point.state != HoldPoint.State.WAITING else CHANGED}", "points")
+        for point in points
+        if point.state != HoldPoint.State.WAITING or evidence[point.pk].digest != shown[point.pk]
+    ]
+    if since:
+        raise Conflict(since)
+    wrong = [
+        Fault(f"{point}: {' '.join(found.why_not) or 'its climate failed; decide it by itself.'}", "points")
+        for point in points
+        if (found := evidence[point.pk]).why_not or found.failed_climate
+    ]
+    if wrong:
+        raise Refused(wrong)
+
+
 def refuse(
     by: Person, *, point: HoldPoint, password: str, reason: str, evidence_digest: str, at: datetime | None = None
 ) -> Decision:
@@ -226,7 +280,7 @@ def _about_to_decide(point: HoldPoint, evidence_digest: str) -> tuple[HoldPoint,
     locked = locked_point(point)
     evidence = evidence_of(locked)
     if locked.state == point.state and evidence.digest != evidence_digest:
-        raise Conflict("The evidence has changed since you looked. Look at it again before you decide.")
+        raise Conflict(CHANGED)
     return locked, evidence
 
 
@@ -256,7 +310,9 @@ def decide(
     reason: str = "",
     at: datetime | None = None,
     rework: dict[str, Any] | None = None,
+    together: str = "",
 ) -> Decision:
+    """Store a decision on the point, which is held; `together` is the digest over all that one signature covers."""
     before = point.state
     earlier = list(point.decisions.order_by("number").defer("evidence"))
     decision = Decision.objects.create(
@@ -273,10 +329,11 @@ def decide(
     point.save(update_fields=["state", "doubted_at", "fresh_from"])
     journal.record(
         f"holdpoint.{outcome.value}", point, by=by, project_id=point.project_id, before={"state": before},
-        after={"state": point.state, "evidence": evidence.digest, "admitted": by.admission, **(rework or {})},
+        after={"state": point.state, "evidence": evidence.digest, "admitted": by.admission, **(rework or {}),
+               **({"together": together} if together else {})},
         reason=reason, at=decision.at,
     )  # fmt: skip
-    if outcome in TOLD_TO_ITS_SIGNER:
+    if outcome in TOLD_TO_ITS_SIGNER and not together:
         _write_to_the_signer(decision)
     return decision
 
@@ -291,6 +348,21 @@ def _write_to_the_signer(decision: Decision) -> None:
         body=f"{what} by {decision.signed_as}, on {decision.at.astimezone(zone):%Y-%m-%d %H:%M}.\n{reason}"
         f"SHA-256 of the evidence as shown: {decision.evidence_digest}\n\n"
         f"{settings.SITE_URL}{reverse('point', args=[point.pk])}\n",
+    )  # fmt: skip
+
+
+def _write_to_the_signer_of(decisions: Sequence[Decision], together: str) -> None:
+    """The same of many points under one signature: one letter that names them all."""
+    first = decisions[0]
+    zone, code = first.point.project.zone, first.point.project.code
+    what = f"{code}, {len(decisions)} points: released"
+    lines = "\n".join(
+        f"- {each.point}, after {each.point.coat.name}: evidence {each.evidence_digest}" for each in decisions
+    )
+    post.write(
+        "decision", str(first.pk), to=first.person, subject=what[:200],
+        body=f"{what} by {first.signed_as}, on {first.at.astimezone(zone):%Y-%m-%d %H:%M}.\n\n{lines}\n\n"
+        f"SHA-256 over all evidence as shown: {together}\n\n{settings.SITE_URL}{reverse('board')}\n",
     )  # fmt: skip
 
 

@@ -25,6 +25,11 @@ def signed(place: Place) -> dict[str, Any]:
     return {"password": PASSWORD, "evidence_digest": sent["evidence"]}
 
 
+def signed_together(place: Place) -> dict[str, Any]:
+    chosen = f"{place.things['point'].pk} {evidence_of(place.things['point']).digest}"
+    return {"password": PASSWORD, "shown": [chosen], "points": [chosen]}
+
+
 def rework(place: Place) -> dict[str, Any]:
     return {"what": "blasted", "done_by": "the crew", "done_at": "2026-03-05T10:00"}
 
@@ -44,6 +49,9 @@ ROWS = [
         data=lambda place: {"reason": "the wrong point", "password": PASSWORD},
         **POINT,
     ),
+    # With nothing to be released, those who decide nothing are told so; signing is the client's, or of witness points.
+    Row("points_release", args=project_pk, scoped=True, allowed=(MANAGER, CLIENT)),
+    Row("points_release", "POST", args=project_pk, scoped=True, allowed=(CLIENT,), data=signed_together),
     Row("points_plan", args=project_pk, scoped=True, allowed=(MANAGER,)),
     Row("points_plan", "POST", args=project_pk, scoped=True, allowed=(MANAGER,)),
     Row("nonconformance_list"),
