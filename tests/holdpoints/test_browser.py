@@ -29,6 +29,7 @@ def test_every_page_fits_and_axe_finds_nothing(page_as: PageAs, axe: Axe, cast: 
     of_client = [
         reverse("board"),
         reverse("board") + "?place=released",
+        reverse("points_release", args=[project]),
         *(reverse("point", args=[point.pk]) for point in (told.ready, told.doubted, told.refused, told.unmeasured)),
         reverse("nonconformance_list"),
         reverse("nonconformance", args=[told.nonconformance.pk]),
