@@ -23,6 +23,7 @@ from django.db.models import (
     Value,
     When,
 )
+from django.db.models.functions import StrIndex
 
 from inspection.fieldwork.models import ClimateRecord, Latest, Record, ThicknessRecord
 from inspection.holdpoints.models import Decision, HoldPoint, Requirement
@@ -152,7 +153,8 @@ def on_board(
     placed = with_ground(points).order_by()
     counts = dict(placed.values_list("place").annotate(many=Count("pk")))
     wanted = placed.filter(place=place) if place else placed
-    most_wanting = Case(*(When(place=name, then=number) for number, name in enumerate(PLACES)))
+    # By where its name stands among them: a case over the places would spell the whole of `place` once for each.
+    most_wanting = StrIndex(Value(" ".join(PLACES)), F("place"))
     ordered = wanted.order_by(most_wanting, "project__code", "area__code", "coat__order", "kind", "pk")
     rows = ordered.values_list("pk", "place", "record_id")[first : first + many]
     return counts, [Placed(*row) for row in rows]
