@@ -1,4 +1,7 @@
-"""Every change of a field record, one function each. A record is stored whole or not at all, and never edited."""
+"""Every change of a field record, one function each. A record is stored whole or not at all, and never edited.
+
+Kinds that are taken by a form have their action in their folder, and `KINDS` leads to it.
+"""
 
 from inspection.fieldwork.actions.sheets import (
     abandon_sheet,
