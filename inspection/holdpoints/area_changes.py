@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
+from uuid import UUID
 
 from django.db.models import OuterRef, QuerySet, Subquery
 from django.dispatch import receiver
 
 from accounts import journal
 from accounts.models import Person
-from inspection.holdpoints.actions.points import decide, locked_point
+from inspection.holdpoints.actions.points import decide, locked_point, require_further
 from inspection.holdpoints.evidence import evidence_of
-from inspection.holdpoints.models import Decision, HoldPoint
+from inspection.holdpoints.models import Decision, HoldPoint, Requirement
 from inspection.projects.breakdown import Change
 from inspection.projects.models import InspectionArea
 from inspection.projects.signals import area_touched, areas_changed
@@ -78,14 +80,23 @@ def follow_areas(
 def _plan_again(by: Person, closed: Sequence[HoldPoint], parts: Sequence[InspectionArea], because: str) -> None:
     """What was asked for on the areas replaced is asked for on what replaces them, each point once."""
     wanted = {(point.coat_id, point.kind): point for point in reversed(closed)}
+    requires: dict[tuple[UUID, str], set[str]] = defaultdict(set)
+    rows = Requirement.objects.filter(point__in=closed)
+    for coat, kind, name in rows.values_list("point__coat", "point__kind", "kind"):
+        requires[coat, kind].add(name)
     for part in parts:
         for point in wanted.values():
             planned = HoldPoint.objects.create(
                 project_id=point.project_id, area=part, coat=point.coat, kind=point.kind, title=point.title
             )
+            also = sorted(requires[point.coat_id, point.kind])
+            require_further([planned], also)
             journal.record(
                 "holdpoint.planned", planned, by=by, project_id=point.project_id, reason=because,
-                after={"area": part.label, "coat": point.coat.name, "kind": point.kind},
+                after={
+                    "area": part.label, "coat": point.coat.name, "kind": point.kind,
+                    **({"requires": also} if also else {}),
+                },
             )  # fmt: skip
 
 

@@ -46,14 +46,14 @@ FRESH = Q(fresh_from=None) | Q(record_began__gte=F("fresh_from"))
 RELIABLE = Q(record_standing=Standing.State.SOUND) | Q(
     record_standing=Standing.State.PROVISIONAL, project__provisional_releases=True
 )
-HOLDS = Q(record_verdict=Record.Verdict.PASS, is_lacking=False) & RELIABLE & FRESH
+HOLDS = Q(record_verdict=Record.Verdict.PASS, further=HoldPoint.Further.MET) & RELIABLE & FRESH
 # A released point does not fall into doubt because newer readings wait for their closing check.
 IN_DOUBT = (
     Q(record_verdict=Record.Verdict.FAIL)
     | Q(record_standing=Standing.State.IN_QUESTION)
     | Q(record_id=None)
     | Q(climate_failed_since=True)
-    | Q(has_lost=True)
+    | Q(further=HoldPoint.Further.LOST)
 )
 # The same of a further record that is required.
 UNMET = Q(stands=None) | Q(standing=None) | ~Q(verdict=Record.Verdict.PASS) | ~Q(standing=Standing.State.SOUND)
@@ -100,17 +100,28 @@ def required() -> QuerySet[Any]:
     return found
 
 
+def further_kept_otherwise(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
+    """Those of the points whose `further` is not what their requirements say, with what they say as `said`."""
+    of_point = required().filter(point=OuterRef("pk"))
+    said = Case(
+        When(Exists(of_point.filter(LOST)), then=Value(HoldPoint.Further.LOST)),
+        When(Exists(of_point.filter(UNMET)), then=Value(HoldPoint.Further.UNMET)),
+        default=Value(HoldPoint.Further.MET),
+        output_field=CharField(),
+    )
+    requiring = points.filter(Exists(Requirement.objects.filter(point=OuterRef("pk"))))
+    found: QuerySet[Any] = requiring.annotate(said=said).exclude(further=F("said"))
+    return found
+
+
 def with_ground(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
     """The points with `record_id`, `record_verdict`, `record_standing`, `has_open` nonconformances and `place`."""
     open_rows = Nonconformance.objects.filter(
         area=OuterRef("area"), coat=OuterRef("coat"), state=Nonconformance.State.OPEN
     )
-    of_point = required().filter(point=OuterRef("pk"))
     found: QuerySet[Any] = (
         grounded(with_climate_since(points))
         .annotate(
-            is_lacking=Exists(of_point.filter(UNMET)),
-            has_lost=Exists(of_point.filter(LOST)),
             record_verdict=F("ground__record__verdict"),
             record_standing=F("ground__record__standing__state"),
             record_began=F("ground__record__taken_at"),

@@ -14,7 +14,7 @@ from inspection.foundation.text_columns import LongText, ShortText
 from inspection.projects.models import Coat, InspectionArea, OfProject, Project
 
 
-@of_record(may_change=("title", "state", "doubted_at", "fresh_from"), deletable=True)
+@of_record(may_change=("title", "state", "doubted_at", "fresh_from", "further"), deletable=True)
 class HoldPoint(models.Model):
     """One hold or witness point of the inspection and test plan: an area after a coat."""
 
@@ -28,6 +28,13 @@ class HoldPoint(models.Model):
         REFUSED = "refused", "Refused"
         CLOSED = "closed", "Closed"
 
+    class Further(models.TextChoices):
+        """How what it requires beside its measurement stands: the worst of its requirements."""
+
+        MET = "met", "Passes and is sound, or nothing is required"
+        UNMET = "unmet", "Not yet so"
+        LOST = "lost", "Fails, is in question, or there is none"
+
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="holdpoints")
     area = models.ForeignKey(InspectionArea, on_delete=models.PROTECT, related_name="holdpoints")
@@ -40,6 +47,8 @@ class HoldPoint(models.Model):
     doubted_at = models.DateTimeField(null=True, blank=True)
     # Once refused, only a measurement begun since counts; and since the rework, where one is said to have been done.
     fresh_from = models.DateTimeField(null=True, blank=True)
+    # A copy of what follows from the requirements, kept as evidence changes; `manage.py standing` compares it.
+    further = models.CharField(max_length=5, choices=Further, default=Further.MET)
 
     objects = OfProject.as_manager()
 

@@ -6,6 +6,7 @@ import io
 import json
 import zipfile
 from datetime import date, timedelta
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -25,11 +26,12 @@ from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Asked, Conflict, NotAllowed, Refused
 from inspection.holdpoints import actions as points
 from inspection.holdpoints.evidence import evidence_of
-from inspection.holdpoints.ground import with_ground, wrongly_marked
+from inspection.holdpoints.ground import further_kept_otherwise, with_ground, wrongly_marked
 from inspection.holdpoints.models import Decision, HoldPoint, Requirement
 from inspection.instruments.actions import record_certificate, reinstate_certificate, withdraw_certificate
 from inspection.instruments.models import Certificate, CertifiedValue, Gauge
 from inspection.nonconformance.models import Nonconformance
+from inspection.projects.division import Part, divide_area
 from inspection.recall.actions import recall, reinstate
 from inspection.recall.foreseen import touched_by
 from inspection.standing.actions import refresh
@@ -353,6 +355,11 @@ def test_a_point_waits_for_the_profile_it_requires_and_falls_into_doubt_with_it(
     assert evidence_of(point).in_doubt
     call_command("standing", "--check")
     assert Decision.objects.get(pk=decision.pk).evidence_digest == decision.evidence_digest
+    HoldPoint.objects.filter(pk=point.pk).update(further="met")
+    with pytest.raises(SystemExit):
+        call_command("standing", "--check")
+    call_command("standing")
+    call_command("standing", "--check")
 
 
 def _placed(point: HoldPoint) -> Any:
@@ -408,6 +415,7 @@ def test_in_whatever_order_it_arrives_what_stands_its_standing_and_the_point_are
     for _ in every_order(events, lambda depth: MORNING + timedelta(days=3 + depth)):
         assert not list(latest.differences())
         assert not list(wrongly_marked())
+        assert not list(further_kept_otherwise(HoldPoint.objects.all()))
         kept = {row.record_id: (row.state, tuple(row.reasons)) for row in Standing.objects.all()}
         said = compute(list(kept), MORNING + timedelta(days=9))
         assert kept == {pk: (found.state, found.reasons) for pk, found in said.items()}
@@ -415,6 +423,19 @@ def test_in_whatever_order_it_arrives_what_stands_its_standing_and_the_point_are
         standing_now = tuple(sorted(Latest.objects.filter(kind="profile").values_list("area", "record")))
         ends.add((standing_now, tuple(sorted(states.items()))))
     assert len(ends) == 1
+
+
+def test_the_parts_of_a_divided_area_require_what_the_area_did(cast: Cast, gauge: Gauge) -> None:
+    site = cast.site
+    points.plan_points(
+        cast.quinn, project=site.project, areas=[site.area], coat=site.coats[0], kind="hold", title="Primer accepted",
+        requires=["profile"],
+    )  # fmt: skip
+    parts = [Part(code="A1.1", name="Upper", area_m2=Decimal(4)), Part(code="A1.2", name="Lower", area_m2=Decimal(4))]
+    divide_area(cast.quinn, area=site.area, parts=parts, reason="Two shifts")
+    planned = HoldPoint.objects.filter(area__code__startswith="A1.")
+    assert {(point.area.code, point.further) for point in planned} == {("A1.1", "lost"), ("A1.2", "lost")}
+    assert [point.requirements.get().kind for point in planned] == ["profile", "profile"]
 
 
 def test_only_kinds_that_can_be_sound_are_required(cast: Cast) -> None:

@@ -24,7 +24,7 @@ from inspection.fieldwork.models import Record
 from inspection.foundation.refusals import Conflict, Fault, NotAllowed, Refused
 from inspection.foundation.text import line, wrong_in_a_note
 from inspection.holdpoints.evidence import Evidence, evidence_of, evidence_of_many
-from inspection.holdpoints.ground import IN_DOUBT, with_ground
+from inspection.holdpoints.ground import IN_DOUBT, further_kept_otherwise, with_ground
 from inspection.holdpoints.models import STATE_AFTER, DecidedOn, Decision, HoldPoint, Requirement
 from inspection.holdpoints.queries import MOST_AT_ONCE, may_decide
 from inspection.projects.breakdown import retired_words
@@ -68,11 +68,7 @@ def plan_points(
     try:
         with transaction.atomic():
             HoldPoint.objects.bulk_create(points)
-            Requirement.objects.bulk_create(
-                Requirement(point=point, kind=name, coat=coat if BY_NAME[name].of_coat else None)
-                for point in points
-                for name in dict.fromkeys(requires)
-            )
+            require_further(points, requires)
     except IntegrityError as fault:
         raise Conflict("Somebody planned one of these points at the same moment; look at the board again.") from fault
     for point in points:
@@ -412,10 +408,32 @@ def put_doubts_right(*, because: str, at: datetime | None = None) -> int:
     return _put_doubts_right(HoldPoint.objects.all(), by=None, because=because, at=at or timezone.now())[0]
 
 
+def require_further(points: Sequence[HoldPoint], kinds: Iterable[str]) -> None:
+    """Let points just planned require records of these kinds beside their measurement."""
+    rows = [
+        Requirement(point=point, kind=name, coat_id=point.coat_id if BY_NAME[name].of_coat else None)
+        for point in points
+        for name in dict.fromkeys(kinds)
+    ]
+    if rows:
+        Requirement.objects.bulk_create(rows)
+        keep_further(HoldPoint.objects.filter(pk__in=[point.pk for point in points]))
+
+
+def keep_further(points: QuerySet[HoldPoint]) -> None:
+    """Let what the points keep of their requirements follow what those say now."""
+    said: dict[str, list[UUID]] = defaultdict(list)
+    for pk, state in further_kept_otherwise(points).order_by().values_list("pk", "said"):
+        said[state].append(pk)
+    for state, pks in said.items():
+        HoldPoint.objects.filter(pk__in=pks).update(further=state)
+
+
 def _put_doubts_right(
     points: QuerySet[HoldPoint], *, by: Person | None, because: str, at: datetime
 ) -> tuple[int, set[UUID]]:
     """How many points were marked or unmarked, and the ids of the people who were written to."""
+    keep_further(points)
     released = points.filter(state=HoldPoint.State.RELEASED)
     grounded = with_ground(released).order_by("pk").select_related("project", "area", "coat")
     held = grounded.select_for_update(of=("self",))

@@ -16,7 +16,8 @@ from django.utils import timezone
 
 from inspection.fieldwork import latest
 from inspection.holdpoints.actions import put_doubts_right
-from inspection.holdpoints.ground import wrongly_marked
+from inspection.holdpoints.ground import further_kept_otherwise, wrongly_marked
+from inspection.holdpoints.models import HoldPoint
 from inspection.standing.actions import is_as_stored, put_right
 from inspection.standing.judgement import Judgement
 from inspection.standing.models import Standing
@@ -62,6 +63,9 @@ class Command(BaseCommand):
         for place, kept, said in latest.differences():
             places += 1
             self.stdout.write(f"{place.kind} of area {place.area}, coat {place.coat}: {kept} stands, from facts {said}")
+        otherwise = list(further_kept_otherwise(HoldPoint.objects.all()))
+        for row in otherwise:
+            self.stdout.write(f"{row.pk}: what the point requires is kept as {row.further}, from facts {row.said}")
         points = wrongly_marked()
         for point in points.select_related("project"):
             words = "in doubt, not marked so" if point.doubted_at is None else "marked as in doubt, and is not"
@@ -70,7 +74,7 @@ class Command(BaseCommand):
             f"{len(ids)} records, {wrong} stored otherwise than the facts say; {len(points)} released points wrongly "
             f"marked; {places} places at which another record stands."
         )
-        if wrong or points or places:
+        if wrong or points or places or otherwise:
             raise SystemExit(1)
 
 
