@@ -5,6 +5,7 @@ A point stands on the newest thickness record of its area after its coat, and on
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
@@ -15,7 +16,9 @@ from django.db.models import (
     Count,
     Exists,
     F,
+    Field,
     FilteredRelation,
+    IntegerField,
     OuterRef,
     Q,
     QuerySet,
@@ -23,7 +26,6 @@ from django.db.models import (
     Value,
     When,
 )
-from django.db.models.functions import StrIndex
 
 from inspection.fieldwork.models import ClimateRecord, Latest, Record, ThicknessRecord
 from inspection.holdpoints.models import Decision, HoldPoint, Requirement
@@ -116,30 +118,34 @@ def further_kept_otherwise(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
 
 def with_ground(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
     """The points with `record_id`, `record_verdict`, `record_standing`, `has_open` nonconformances and `place`."""
+    found: QuerySet[Any] = _with_facts(points).annotate(place=_lies(Value, CharField()))
+    return found
+
+
+def _with_facts(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
     open_rows = Nonconformance.objects.filter(
         area=OuterRef("area"), coat=OuterRef("coat"), state=Nonconformance.State.OPEN
     )
-    found: QuerySet[Any] = (
-        grounded(with_climate_since(points))
-        .annotate(
-            record_verdict=F("ground__record__verdict"),
-            record_standing=F("ground__record__standing__state"),
-            record_began=F("ground__record__taken_at"),
-            has_open=Exists(open_rows),
-        )
-        .annotate(
-            place=Case(
-                When(state=HoldPoint.State.CLOSED, then=Value(CLOSED)),
-                When(state=HoldPoint.State.REFUSED, then=Value(REFUSED)),
-                When(IN_DOUBT, state=HoldPoint.State.RELEASED, then=Value(DOUBT)),
-                When(state=HoldPoint.State.RELEASED, then=Value(RELEASED)),
-                When(HOLDS, has_open=False, then=Value(READY)),
-                default=Value(UNREADY),
-                output_field=CharField(),
-            )
-        )
+    found: QuerySet[Any] = grounded(with_climate_since(points)).annotate(
+        record_verdict=F("ground__record__verdict"),
+        record_standing=F("ground__record__standing__state"),
+        record_began=F("ground__record__taken_at"),
+        has_open=Exists(open_rows),
     )
     return found
+
+
+def _lies(written: Callable[[str], Value], column: Field[Any, Any]) -> Case:
+    """Where a point lies on the board, each place written so."""
+    return Case(
+        When(state=HoldPoint.State.CLOSED, then=written(CLOSED)),
+        When(state=HoldPoint.State.REFUSED, then=written(REFUSED)),
+        When(IN_DOUBT, state=HoldPoint.State.RELEASED, then=written(DOUBT)),
+        When(state=HoldPoint.State.RELEASED, then=written(RELEASED)),
+        When(HOLDS, has_open=False, then=written(READY)),
+        default=written(UNREADY),
+        output_field=column,
+    )
 
 
 def wrongly_marked() -> QuerySet[Any]:
@@ -161,11 +167,15 @@ def on_board(
     points: QuerySet[HoldPoint], *, place: str = "", first: int = 0, many: int = 50
 ) -> tuple[dict[str, int], list[Placed]]:
     """How many points lie in each place, and so many of one place or all, those first that want somebody."""
-    placed = with_ground(points).order_by()
-    counts = dict(placed.values_list("place").annotate(many=Count("pk")))
-    wanted = placed.filter(place=place) if place else placed
-    # By where its name stands among them: a case over the places would spell the whole of `place` once for each.
-    most_wanting = StrIndex(Value(" ".join(PLACES)), F("place"))
-    ordered = wanted.order_by(most_wanting, "project__code", "area__code", "coat__order", "kind", "pk")
-    rows = ordered.values_list("pk", "place", "record_id")[first : first + many]
-    return counts, [Placed(*row) for row in rows]
+    # By number in the order of wanting, so that the rows are ordered by the very column that is read.
+    names = list(PLACES)
+    number = _lies(lambda name: Value(names.index(name)), IntegerField())
+    placed = _with_facts(points).annotate(lies=number).order_by()
+    counts = dict(placed.values_list("lies").annotate(many=Count("pk")))
+    wanted = placed.filter(lies=names.index(place)) if place else placed
+    ordered = wanted.order_by("lies", "project__code", "area__code", "coat__order", "kind", "pk")
+    rows = ordered.values_list("pk", "lies", "record_id")[first : first + many]
+    return (
+        {names[lies]: many for lies, many in counts.items()},
+        [Placed(pk, names[lies], record) for pk, lies, record in rows],
+    )
