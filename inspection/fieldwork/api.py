@@ -23,8 +23,8 @@ from inspection.fieldwork import actions, queries, serializers
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.kind import RecordKind, TakenByForm
 from inspection.fieldwork.models import Record, ThicknessRecord
-from inspection.fieldwork.recording import of_changed_area
 from inspection.fieldwork.sending import in_senders_words, readings_sent
+from inspection.fieldwork.storing import of_changed_area
 from inspection.foundation.refusals import Fault, Refused
 from inspection.foundation.units import Unit
 from inspection.instruments.models import Gauge

@@ -17,7 +17,7 @@ from django.utils import timezone
 from accounts.models import Person
 from inspection.fieldwork import measuring, queries
 from inspection.fieldwork.models import ThicknessRecord
-from inspection.fieldwork.recording import LONGEST_NOTE, LONGEST_REASON
+from inspection.fieldwork.storing import LONGEST_NOTE, LONGEST_REASON
 from inspection.foundation.form_fields import set_up
 from inspection.foundation.refusals import Refused
 from inspection.foundation.units import Unit, in_unit, to_nm

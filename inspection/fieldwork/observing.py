@@ -11,7 +11,7 @@ from django.db import transaction
 from accounts import journal
 from accounts.models import Person
 from inspection.fieldwork.models import Record
-from inspection.fieldwork.recording import may_record, of_changed_area, replacing, store, stored_before
+from inspection.fieldwork.storing import may_record, of_changed_area, replacing, store, stored_before
 from inspection.foundation.refusals import Asked, Fault
 from inspection.instruments import overdue
 from inspection.instruments.signals import evidence_changed

@@ -11,7 +11,7 @@ from rest_framework import serializers
 from accounts.api import Strict
 from inspection.fieldwork.actions.thickness import run_out_of as record_run_out
 from inspection.fieldwork.models import Reading, ThicknessRecord
-from inspection.fieldwork.recording import LONGEST_NOTE, LONGEST_REASON, of_changed_area
+from inspection.fieldwork.storing import LONGEST_NOTE, LONGEST_REASON, of_changed_area
 from inspection.foundation.refusals import Refused
 from inspection.foundation.units import Unit, to_nm
 from inspection.projects.serializers import Micrometres, Moment

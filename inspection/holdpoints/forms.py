@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from django import forms
@@ -39,6 +40,9 @@ class Release(_Signed):
             del self.fields["acceptance"]
 
 
+SHOWN = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12} [0-9a-f]{64}")
+
+
 class ReleaseMany(forms.Form):
     """Which of the points shown are released; each comes with the digest of the evidence that is shown of it."""
 
@@ -47,10 +51,10 @@ class ReleaseMany(forms.Form):
     password = signature()
 
     def __init__(self, *args: Any, shown: list[str], **kwargs: Any) -> None:
-        """`shown` are the points on the page as it was sent, written as `point digest`."""
+        """`shown` are the points on the page as it was sent, written as `point digest`; no other text is one."""
         super().__init__(*args, **kwargs)
-        self.shown = shown
-        set_up(self, "points", choices=[(each, each) for each in shown])
+        self.shown = [each for each in shown if SHOWN.fullmatch(each)]
+        set_up(self, "points", choices=[(each, each) for each in self.shown])
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}

@@ -177,9 +177,8 @@ def point_unrefuse(request: SignedIn, pk: UUID) -> HttpResponse:
 def points_release(request: SignedIn, pk: UUID) -> HttpResponse:
     """The points of a project that wait for the person and can be released, to be signed together."""
     project = get_object_or_404(Project.objects.visible_to(request.user), pk=pk)
+    require(request.user, Role.CLIENT, Role.QUALITY_MANAGER, to="decide points")
     rows = queries.to_release(request.user, project)
-    if not rows and request.method != "POST":
-        require(request.user, Role.CLIENT, Role.QUALITY_MANAGER, to="decide points")
     sent = request.POST.getlist("shown")[: queries.MOST_AT_ONCE]
     form = forms.ReleaseMany(request.POST or None, shown=sent)
     done: list[Any] = []

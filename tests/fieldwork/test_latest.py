@@ -17,7 +17,7 @@ from django.urls import reverse
 
 from inspection.fieldwork import latest
 from inspection.fieldwork.models import Latest, Record, ThicknessRecord
-from inspection.fieldwork.recording import store
+from inspection.fieldwork.storing import store
 from tests.cast import MORNING, Cast
 from tests.fieldwork.build import sent
 from tests.fieldwork.test_api import climate

@@ -140,6 +140,9 @@ def test_from_the_board_to_the_signature_and_on_to_what_is_left(cast: Cast, clie
     # One that was not shown is no choice.
     assert client.post(address, {"shown": told[:1], "points": told[1:2], "password": PASSWORD}).status_code == 422
     assert client.post(address, {"shown": told, "points": told[:1], "password": PASSWORD})["Location"] == address
+    for nonsense in ("", "a", "a b", f"{told[0]} c", "0" * 36 + " " + "0" * 64):
+        sent = {"shown": [nonsense], "points": [nonsense], "every": "1", "password": PASSWORD}
+        assert client.post(address, sent).status_code == 422, nonsense
     assert Decision.objects.count() == 1
     left = told[1:]
     every = client.post(address, {"shown": left, "every": "1", "password": PASSWORD})

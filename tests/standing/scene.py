@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from accounts.models import Person
 from inspection.fieldwork.models import Reading, ThicknessRecord
-from inspection.fieldwork.recording import store
+from inspection.fieldwork.storing import store
 from inspection.foundation.ids import new_id
 from inspection.instruments.models import (
     Certificate,

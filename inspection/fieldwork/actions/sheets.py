@@ -14,7 +14,7 @@ from inspection.fieldwork.actions.thickness import MOST_PLACE, MOST_READINGS, ch
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.leaving import left_open
 from inspection.fieldwork.models import PUT_RIGHT, Sheet, SheetReading, ThicknessRecord
-from inspection.fieldwork.recording import (
+from inspection.fieldwork.storing import (
     LONGEST_REASON,
     another_id,
     is_seen,

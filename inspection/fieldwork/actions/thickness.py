@@ -15,7 +15,7 @@ from accounts import journal
 from accounts.models import Person, StoredFile
 from inspection.fieldwork.judging import Answer, Judgement, ReadingSent, judge
 from inspection.fieldwork.models import Reading, ThicknessRecord
-from inspection.fieldwork.recording import (
+from inspection.fieldwork.storing import (
     LONGEST_NOTE,
     LONGEST_REASON,
     content_digest,

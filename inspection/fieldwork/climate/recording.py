@@ -10,7 +10,7 @@ from uuid import UUID
 from accounts.models import Person
 from inspection.fieldwork.models import ClimateRecord
 from inspection.fieldwork.observing import Observing, observe, run_out_of
-from inspection.fieldwork.recording import LONGEST_NOTE, content_digest, moments, words
+from inspection.fieldwork.storing import LONGEST_NOTE, content_digest, moments, words
 from inspection.foundation.refusals import Fault, Refused
 from inspection.instruments import overdue
 from inspection.instruments.models import Gauge

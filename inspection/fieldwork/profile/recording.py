@@ -11,7 +11,7 @@ from uuid import UUID
 from accounts.models import Person
 from inspection.fieldwork.observing import Observing, observe
 from inspection.fieldwork.profile.models import ProfileRecord
-from inspection.fieldwork.recording import LONGEST_NOTE, LONGEST_REASON, content_digest, moments, words
+from inspection.fieldwork.storing import LONGEST_NOTE, LONGEST_REASON, content_digest, moments, words
 from inspection.foundation.refusals import Fault, Refused
 from inspection.foundation.text import wrong_on_a_line
 from inspection.foundation.units import in_unit, um

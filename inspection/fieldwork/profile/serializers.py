@@ -9,7 +9,6 @@ from rest_framework import serializers
 from accounts.api import Strict
 from inspection.fieldwork.profile.models import ProfileRecord
 from inspection.fieldwork.profile.recording import MOST_LOCATIONS, MOST_READINGS, LocationSent
-from inspection.fieldwork.recording import LONGEST_REASON
 from inspection.fieldwork.serializers import (
     OF_AREA,
     ObservedSent,
@@ -19,6 +18,7 @@ from inspection.fieldwork.serializers import (
     ThicknessSentField,
     WithWarnings,
 )
+from inspection.fieldwork.storing import LONGEST_REASON
 from inspection.foundation.units import Unit
 from inspection.projects.serializers import Micrometres
 

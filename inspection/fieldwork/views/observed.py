@@ -16,7 +16,7 @@ from accounts.middleware import SignedIn
 from inspection.fieldwork import forms, kinds, queries
 from inspection.fieldwork.kind import RecordKind, Reliance, TakenByForm
 from inspection.fieldwork.models import Record
-from inspection.fieldwork.recording import of_changed_area
+from inspection.fieldwork.storing import of_changed_area
 from inspection.fieldwork.verdicts_shown import checks_shown
 from inspection.fieldwork.views.common import (
     asked_area,

@@ -421,7 +421,13 @@ def require_further(points: Sequence[HoldPoint], kinds: Iterable[str]) -> None:
 
 
 def keep_further(points: QuerySet[HoldPoint]) -> None:
-    """Let what the points keep of their requirements follow what those say now."""
+    """Let what the points keep of their requirements follow what those say now.
+
+    They are held first: what somebody else stores at the same moment is then seen by whoever comes second.
+    """
+    requiring = points.filter(Exists(Requirement.objects.filter(point=OuterRef("pk")))).order_by("pk")
+    if not list(requiring.select_for_update(of=("self",)).values_list("pk")):
+        return
     said: dict[str, list[UUID]] = defaultdict(list)
     for pk, state in further_kept_otherwise(points).order_by().values_list("pk", "said"):
         said[state].append(pk)
