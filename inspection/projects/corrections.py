@@ -11,7 +11,7 @@ from accounts.rights import require
 from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.foundation.text import line
 from inspection.projects.actions import goes_on, project_faults, shifts_of
-from inspection.projects.models import InspectionArea, Membership, Project, Structure
+from inspection.projects.models import InspectionArea, Membership, Party, Project, Structure
 from inspection.projects.preconditions import in_sight, row_faults, snapshot
 from inspection.projects.signals import shifts_corrected
 
@@ -50,6 +50,7 @@ def correct_project(
     if faults:
         raise Refused(faults)
     before = snapshot(locked)
+    former = {Party.Kind.CLIENT: locked.client_id, Party.Kind.CONTRACTOR: locked.contractor_id}
     locked.code, locked.name, locked.client, locked.contractor = code.strip(), name.strip(), client, contractor
     locked.time_zone, locked.unit, locked.shift_starts = time_zone, unit, shifts_of(shift_starts)[0]
     if provisional_releases is not None:
@@ -65,6 +66,9 @@ def correct_project(
             locked.save()
     except IntegrityError:
         raise Conflict(Fault(f"There is already a project {locked.code}; choose another code.", "code")) from None
+    for kind, organisation in former.items():
+        if organisation not in (locked.client_id, locked.contractor_id):
+            locked.parties.filter(kind=kind, organisation=organisation, ended_at=None).update(ended_at=timezone.now())
     journal.record(
         "project.corrected", locked, by=by, project_id=locked.pk, before={each: before[each] for each in changed},
         after={each: after[each] for each in changed}, reason=reason.strip(),

@@ -60,6 +60,12 @@ class Project(models.Model):
     def __str__(self) -> str:
         return f"{self.code} {self.name}"
 
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        super().save(*args, **kwargs)
+        named = kwargs.get("update_fields")
+        if named is None or {"client", "contractor"} & set(named):
+            Party.objects.of_project(self)
+
     @property
     def zone(self) -> ZoneInfo:
         return ZoneInfo(self.time_zone)
@@ -105,17 +111,82 @@ class OfProject(models.QuerySet):
         return self.filter(**{f"{self.path}__in": Project.objects.visible_to(person)})
 
 
+class PartyQuerySet(OfProject):
+    def in_force(self) -> PartyQuerySet:
+        return self.filter(ended_at=None)
+
+    def of_project(self, project: Project) -> None:
+        """Let the project's client, its painting contractor and the company be among its parties."""
+        company = Organisation.objects.filter(kind=Organisation.Kind.COMPANY).values_list("pk", flat=True).first()
+        named = {
+            Party.Kind.CLIENT: project.client_id, Party.Kind.CONTRACTOR: project.contractor_id,
+            Party.Kind.INSPECTION: company,
+        }  # fmt: skip
+        stand = set(self.in_force().filter(project=project).values_list("kind", "organisation"))
+        for kind, organisation in named.items():
+            if organisation and (kind, organisation) not in stand:
+                self.create(project=project, kind=kind, organisation_id=organisation)
+
+
+class Party(models.Model):
+    """An organisation's part in a project, of one kind; several of a kind, and one organisation may be of several.
+
+    The client whom reports address (`Project.client`), the painting contractor (`Project.contractor`) and the company
+    that runs the site are always among them. Ended, never deleted; an end is taken back.
+    """
+
+    class Kind(models.TextChoices):
+        CLIENT = "client", "Client"
+        OWNER = "owner", "Owner"
+        CLASS = "class", "Classification society"
+        CONTRACTOR = "contractor", "Painting contractor"
+        MAKER = "maker", "Paint maker"
+        INSPECTION = "inspection", "Inspection company"
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="parties")
+    organisation = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="parties")
+    kind = models.CharField(max_length=12, choices=Kind)
+    begun_at = models.DateTimeField(default=timezone.now)
+    ended_at = models.DateTimeField(null=True, blank=True)
+
+    objects = PartyQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("project", "kind", "begun_at")
+        constraints = (
+            models.UniqueConstraint(
+                fields=("project", "organisation", "kind"), condition=Q(ended_at=None),
+                name="party_once_a_project_and_kind",
+            ),
+        )  # fmt: skip
+
+    def __str__(self) -> str:
+        return f"{self.organisation} ({self.get_kind_display().lower()})"
+
+
+# By the role in which the people of a party take part, the kinds of party that are theirs; all others take part for
+# no party, or for the company.
+KINDS_OF_ROLE: dict[str, tuple[str, ...]] = {
+    Role.CLIENT: (Party.Kind.CLIENT, Party.Kind.OWNER, Party.Kind.CLASS, Party.Kind.MAKER),
+}
+
+
 class MembershipQuerySet(OfProject):
     def in_force(self) -> MembershipQuerySet:
         """Those that let their person see the project: neither part, role nor party has ended or changed.
 
-        The person is confirmed, still holds the role, still belongs to the organisation they took part for, and for
-        the client's people that organisation is the project's client.
+        The person is confirmed, still holds the role, still belongs to the organisation they took part for, and where
+        the role is that of a party's people, the organisation is such a party of the project now.
         """
         held = RoleGrant.objects.filter(person=OuterRef("person"), role=OuterRef("role"), ended_at=None)
+        party = Party.objects.in_force().filter(project=OuterRef("project"), organisation=OuterRef("organisation"))
+        theirs = ~Q(role__in=KINDS_OF_ROLE)
+        for role, kinds in KINDS_OF_ROLE.items():
+            theirs |= Q(Exists(party.filter(kind__in=kinds)), role=role)
         return self.filter(
-            Exists(held), ~Q(role=Role.CLIENT) | Q(project__client=F("organisation")), ended_at=None,
-            person__is_active=True, person__confirmed_at__isnull=False, organisation=F("person__organisation"),
+            Exists(held), theirs, ended_at=None, person__is_active=True, person__confirmed_at__isnull=False,
+            organisation=F("person__organisation"),
         )  # fmt: skip
 
 

@@ -12,7 +12,7 @@ from uuid import UUID
 from django.db.models import Count, F, OuterRef, Prefetch, Q, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
-from accounts.models import Person, RoleGrant
+from accounts.models import Person, Role, RoleGrant
 from accounts.models.people import SEES_EVERYTHING
 from inspection.projects.models import (
     SEPARATOR,
@@ -20,6 +20,7 @@ from inspection.projects.models import (
     CoatingSystem,
     InspectionArea,
     Membership,
+    Party,
     Project,
     Section,
     Structure,
@@ -142,6 +143,18 @@ def members_of(project: Project) -> QuerySet[Membership]:
         .select_related("person__organisation")
         .order_by("role", "person__name")
     )
+
+
+def parties_of(person: Person, project: Project) -> QuerySet[Party]:
+    """The parties of a project in force for which the person acts: those of the organisation they take part for.
+
+    A quality manager acts for the company without taking part.
+    """
+    parts = Membership.objects.in_force().filter(project=project, person=person)
+    theirs = Q(organisation__in=parts.values("organisation"))
+    if person.has_role(Role.QUALITY_MANAGER):
+        theirs |= Q(organisation=person.organisation_id, kind=Party.Kind.INSPECTION)
+    return Party.objects.in_force().filter(theirs, project=project).select_related("organisation")
 
 
 def who_sees(people: Iterable[UUID], projects: Iterable[UUID]) -> set[tuple[UUID, UUID]]:

@@ -74,3 +74,4 @@ def test_what_0_1_stored_is_the_same_after_the_migrations_of_the_present(tmp_pat
     assert set(found["pages"].values()) == {200}, found["pages"]
     assert len(found["pages"]) == 7
     assert found["taken"] == []
+    assert [party.split()[1] for party in found["parties"]] == ["client", "contractor", "inspection"] * 2, found

@@ -137,6 +137,14 @@ def taken() -> list[str]:
     return found
 
 
+def parties() -> list[str]:
+    """The parties that each project stands with."""
+    from inspection.projects.models import Party
+
+    rows = Party.objects.in_force().values_list("project__code", "kind", "organisation__name")
+    return sorted(" ".join(row) for row in rows)
+
+
 def main() -> None:
     with time_machine.travel(THEN, tick=True):
         django.setup()
@@ -145,7 +153,7 @@ def main() -> None:
         call_command("migrate", verbosity=0)
         found = {
             "verify": said("verify"), "standing": said("standing", "--check"), "digests": digests(),
-            "pages": pages(), "taken": taken(),
+            "pages": pages(), "taken": taken(), "parties": parties(),
         }  # fmt: skip
     json.dump(found, sys.stdout)
 
