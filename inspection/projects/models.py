@@ -12,6 +12,7 @@ from django.db.models import Exists, F, OuterRef, Q
 from django.utils import timezone
 
 from accounts.models import Organisation, Person, Role, RoleGrant, Scheme
+from inspection.foundation import among  # noqa: F401 - registers the lookup for every room
 from inspection.foundation.ids import new_id
 from inspection.foundation.text_columns import LongText, ShortText
 from inspection.foundation.units import Unit
