@@ -54,7 +54,6 @@ INSTALLED_APPS = [
     "drf_spectacular",
     "accounts",
     "inspection.projects",
-    "inspection.works",
     "inspection.instruments",
     "inspection.fieldwork",
     "inspection.standing",

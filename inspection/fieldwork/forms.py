@@ -99,12 +99,14 @@ class CoatField(forms.ModelChoiceField):
     unit = Unit.UM
 
     def label_from_instance(self, coat: Any) -> str:
-        low, _, high = coat.through
+        low, nominal, high = coat.through
+        least = nominal if low is None else low
         label = Unit(self.unit).label
-        limits = f"{in_unit(low, self.unit)} {label} or more" if high is None else (
-            f"{in_unit(low, self.unit)} to {in_unit(high, self.unit)} {label}"
-        )  # fmt: skip
-        return f"{coat.system.name}: {coat}, {coat.rule_name}, {limits}"
+        figures = " to ".join(in_unit(limit, self.unit) for limit in (least, high) if limit is not None)
+        more = " or more" if high is None else " or less" if least is None else ""
+        limits = f", {'nominal ' if low is None and nominal else ''}{figures} {label}{more}" if figures else ""
+        control = "" if coat.decides else ", for control only"
+        return f"{coat.system.name}: {coat}, {coat.rule_name}{limits}{control}"
 
 
 class GaugeField(forms.ModelChoiceField):
@@ -215,7 +217,7 @@ class Begin(SetUp):
     id = forms.UUIDField(required=False, widget=forms.HiddenInput)
 
     def told_of(self, gauges: Any) -> dict[UUID, str]:
-        return measuring.beside(gauges, self.by, self.project, timezone.now())
+        return measuring.beside(gauges, self.project, timezone.now())
 
 
 class BeginCorrection(Begin, Corrected):

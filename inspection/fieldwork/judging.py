@@ -18,6 +18,7 @@ from typing import Any, NamedTuple
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.foundation.refusals import Fault, Refused
 from inspection.foundation.units import in_unit, um
+from inspection.projects.limits import Limits
 from inspection.projects.models import Coat, InspectionArea
 from inspection.projects.tank_sizes import counted
 from inspection.standards import InputFault, calculate
@@ -144,21 +145,34 @@ def plan_of(coat: Coat, area: InspectionArea) -> Plan:
     if coat.rule == Coat.Rule.ISO_19840:
         found = _calculated("sampling-plan", {"standard": "ISO 19840", "area_m2": area_m2})
         return Plan(readings=found["readings_required"], repeats_allowed=found["repeats_allowed"])
+    if declared := coat.declaration:
+        # Without a sampling table nothing says how many: what is measured is judged as the whole.
+        return Plan(readings=declared.readings_asked(area.area_m2) or 1)
     # The least that annex 3 asks for of what is declared of the area; what is not declared comes on top, the page says.
     return Plan(readings=counted(area)["least_readings"])
 
 
-def limits_of_one(coat: Coat) -> tuple[Fraction, Fraction | None]:
-    """What the rule holds one spot mean (SSPC-PA 2) or one reading (ISO 19840, IMO) to, in nm: least and greatest."""
-    minimum, nominal, maximum = coat.through
+def limits_of_one(coat: Coat) -> tuple[Fraction | None, Fraction | None]:
+    """What the rule holds one spot mean (SSPC-PA 2) or one reading (any other) to, in nm: least and greatest.
+
+    Each is None where the rule has none, or where what it is counted from was not specified of every coat.
+    """
+    minimum, nominal, maximum = through = coat.through
+    if declared := coat.declaration:
+        least, greatest = declared.each(through)
+        return (None if least is None else Fraction(least)), (None if greatest is None else Fraction(greatest))
     if coat.rule == Coat.Rule.PA2:
         level = LEVELS[coat.pa2_level or 3]
         most = None
         if maximum is not None and level.spot_maximum_pct is not None:
             most = Fraction(maximum * level.spot_maximum_pct, 100)
-        return Fraction(minimum * level.spot_minimum_pct, 100), most
+        return _share(minimum, level.spot_minimum_pct), most
     floor = ISO_FLOOR_PCT if coat.rule == Coat.Rule.ISO_19840 else IMO_FLOOR_PCT
-    return Fraction(nominal * floor, 100), None if maximum is None else Fraction(maximum)
+    return _share(nominal, floor), None if maximum is None else Fraction(maximum)
+
+
+def _share(limit: int | None, pct: int) -> Fraction | None:
+    return None if limit is None else Fraction(limit * pct, 100)
 
 
 def spots_of(readings: Iterable[ReadingSent], correction_nm: int) -> tuple[Spot, ...]:
@@ -199,21 +213,17 @@ def judge(
     An answer that is `known` is taken where it was given to the same question: whatever changed since, of the readings,
     the area, the coats or the plan, makes it another one, and the rule is asked again.
 
-    Raises Refused when nothing is left to judge, or naming each reading that is thinner than what is subtracted.
+    Raises Refused when nothing is left to judge, naming each reading that is thinner than what is subtracted, or where
+    a limit that the rule judges by was not specified of every coat: none is guessed.
     """
     spots = spots_of(readings, correction_nm)
     if not any(spot.shown_nm for spot in spots):
         raise Refused("No reading is left that counts; an area is judged on at least one.", field="readings")
     if correction_nm:
         _refuse_below_correction(readings, correction_nm)
-    plan = plan_of(coat, area)
-    if coat.rule == Coat.Rule.PA2:
-        inputs = {"level": coat.pa2_level, **_limits(coat, "minimum_um", "maximum_um")}
-    elif coat.rule == Coat.Rule.ISO_19840:
-        inputs = {**_limits(coat, "nominal_um", "maximum_um"), "area_m2": float(area.area_m2)}
-    else:
-        inputs = _limits(coat, "nominal_um", "maximum_um")
-    inputs |= _from_readings(coat.rule, plan, spots, readings, correction_nm)
+    plan, through = plan_of(coat, area), coat.through
+    _refuse_unspecified(coat, through)
+    inputs = _held_to(coat, area, through) | _from_readings(coat.rule, plan, spots, readings, correction_nm)
     if known and known.of == _asked(coat.rule, inputs):
         return Judgement(coat.rule, inputs, known.result, plan, spots)
     return Judgement(coat.rule, inputs, _calculated(coat.rule, inputs), plan, spots)
@@ -235,6 +245,28 @@ def judge_again(record: ThicknessRecord, readings: Sequence[ReadingSent]) -> Jud
     return Judgement(record.calculation, inputs, _calculated(record.calculation, inputs), plan, spots)
 
 
+def _refuse_unspecified(coat: Coat, through: Limits) -> None:
+    """Raise Refused where a limit that the rule judges by is not specified of every coat: none is guessed."""
+    missing = [name for name, limit in through._asdict().items() if limit is None and name in coat.needs]
+    if missing:
+        raise Refused(
+            f"{coat.name} is judged by {coat.rule_name}, and no {' and no '.join(missing)} thickness is specified of "
+            "all coats up to it.",
+            field="coat",
+        )
+
+
+def _held_to(coat: Coat, area: InspectionArea, through: Limits) -> dict[str, Any]:
+    """What the coat's rule is given besides readings."""
+    if declared := coat.declaration:
+        return declared.inputs(through, area.area_m2)
+    if coat.rule == Coat.Rule.PA2:
+        return {"level": coat.pa2_level, **_limits(through, "minimum", "maximum")}
+    if coat.rule == Coat.Rule.ISO_19840:
+        return {**_limits(through, "nominal", "maximum"), "area_m2": float(area.area_m2)}
+    return _limits(through, "nominal", "maximum")
+
+
 # The inputs of a rule that come from the readings; the others are its limits.
 READ_OFF = frozenset(
     {"areas", "areas_to_measure", "readings_um", "readings_required", "correction_um", "repeats", "repeats_missing"}
@@ -246,16 +278,19 @@ def _from_readings(
 ) -> dict[str, Any]:
     if rule == Coat.Rule.PA2:
         return _pa2_inputs(plan, spots)
-    of_iso = rule == Coat.Rule.ISO_19840
-    inputs = _iso19840_inputs(readings, correction_nm) if of_iso else _imo_inputs(plan, spots)
+    if rule == Coat.Rule.ISO_19840:
+        inputs = _iso19840_inputs(readings, correction_nm)
+    else:
+        inputs = {"readings_um": [um(value - spot.correction_nm) for spot in spots for value in spot.shown_nm]}
+        if rule == Coat.Rule.IMO_PSPC:
+            inputs["readings_required"] = plan.readings
     if missing := sum(spot.repeat_missing for spot in spots):
         inputs["repeats_missing"] = missing
     return inputs
 
 
-def _limits(coat: Coat, *names: str) -> dict[str, Any]:
-    through = dict(zip(("minimum_um", "nominal_um", "maximum_um"), coat.through, strict=True))
-    return {name: um(limit) for name in names if (limit := through[name]) is not None}
+def _limits(through: Limits, *names: str) -> dict[str, Any]:
+    return {f"{name}_um": um(limit) for name in names if (limit := getattr(through, name)) is not None}
 
 
 def _pa2_inputs(plan: Plan, spots: Sequence[Spot]) -> dict[str, Any]:
@@ -295,11 +330,6 @@ def _iso19840_inputs(readings: Sequence[ReadingSent], correction_nm: int) -> dic
         "correction_um": um(correction_nm),
         **({"repeats": repeats} if repeats else {}),
     }
-
-
-def _imo_inputs(plan: Plan, spots: Sequence[Spot]) -> dict[str, Any]:
-    values = [um(value - spot.correction_nm) for spot in spots for value in spot.shown_nm]
-    return {"readings_um": values, "readings_required": plan.readings}
 
 
 def _refuse_below_correction(readings: Sequence[ReadingSent], correction_nm: int) -> None:

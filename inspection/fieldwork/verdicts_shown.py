@@ -182,6 +182,13 @@ def _mark(name: str) -> str:
 
 def limits_in_words(coat: Coat) -> str:
     """What the rule will hold a spot or a reading to, before there is a verdict to read it from."""
+    if declared := coat.declaration:
+        share = "" if declared.share_below_pct is None else " and the share below"
+        few = "" if declared.table else " It declares no sampling table: what is measured is judged as the whole."
+        return (
+            f"{declared.name}, as {declared.document} has it: what it declares of the mean{share} is judged once all "
+            f"readings are taken; a reading alone is held to what it declares of each.{few}"
+        )
     return {
         Coat.Rule.PA2: f"Judged by spots: the mean of three readings or more. {SPOTS_PER_AREA} spots make an area "
         "of about 10 m²: spots 1 to 5 are area 1, 6 to 10 area 2, and so on.",

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
-from dataclasses import asdict, dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, fields, replace
 from datetime import datetime, time
 from decimal import Decimal
+from itertools import pairwise
+from typing import Any
 from zoneinfo import available_timezones
 
 from django.db import transaction
@@ -17,7 +19,10 @@ from accounts.models import Organisation, Person, Role, Scheme
 from accounts.rights import require
 from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.foundation.units import Unit
-from inspection.projects.models import Coat, CoatingSystem, Membership, Project, Structure
+from inspection.projects.coating import needs_of
+from inspection.projects.declared_rule import DeclaredRule
+from inspection.projects.limits import Limits, stated_or_summed, summed
+from inspection.projects.models import Coat, CoatingSystem, DataSheet, Membership, Project, Structure
 from inspection.projects.preconditions import in_sight, row_faults, save_new, snapshot
 
 MOST_SHIFTS = 6
@@ -27,15 +32,18 @@ TAKE_PART = (Role.INSPECTOR, Role.QUALITY_MANAGER, Role.CLIENT, Role.AUDITOR)
 
 @dataclass(frozen=True, kw_only=True)
 class CoatSpec:
-    """One coat as specified. Thicknesses in nm for this coat alone, temperatures in °C, shares in %, times in hours."""
+    """One coat as specified. Thicknesses in nm for this coat alone, temperatures in °C, shares in %, times in hours.
+
+    Of minimum and nominal, that is needed by which its rule judges; `declared` is the project's own rule.
+    """
 
     order: int
     name: str
     product: str
-    minimum_nm: int
-    nominal_nm: int
     volume_solids_pct: Decimal | float
     rule: str
+    minimum_nm: int | None = None
+    nominal_nm: int | None = None
     maximum_nm: int | None = None
     colour: str = ""
     recoat_min_hours: Decimal | float | None = None
@@ -44,9 +52,31 @@ class CoatSpec:
     air_max_c: Decimal | float | None = None
     surface_min_c: Decimal | float | None = None
     surface_max_c: Decimal | float | None = None
+    humidity_min_pct: Decimal | float | None = None
     humidity_max_pct: Decimal | float = 85
     margin_min_c: Decimal | float = 3
     pa2_level: int | None = None
+    declared: DeclaredRule | None = None
+    decides: bool = True
+    data_sheet: DataSheet | None = None
+
+    @property
+    def limits(self) -> Limits:
+        return Limits(self.minimum_nm, self.nominal_nm, self.maximum_nm)
+
+    @property
+    def needs(self) -> frozenset[str]:
+        return needs_of(self.rule, self.declared)
+
+    def columns(self) -> dict[str, Any]:
+        """By the names of the coat's columns."""
+        told = {field.name: getattr(self, field.name) for field in fields(self) if field.name != "declared"}
+        rule = self.declared
+        if rule is None:
+            return told
+        return told | {
+            "declared_name": rule.name, "declared_document": rule.document, "declared": rule.stored(),
+        }  # fmt: skip
 
 
 @transaction.atomic
@@ -236,9 +266,15 @@ def add_system(
     profile_min_nm: int | None = None,
     profile_max_nm: int | None = None,
     salts_max_mg_m2: Decimal | None = None,
+    total_minimum_nm: int | None = None,
+    total_nominal_nm: int | None = None,
+    total_maximum_nm: int | None = None,
     coats: list[CoatSpec],
 ) -> CoatingSystem:
-    """Store a coating system with all its coats, whole or not at all. Faults of a coat carry its number as the row."""
+    """Store a coating system with all its coats, whole or not at all. Faults of a coat carry its number as the row.
+
+    Totals, in nm, are those that the specification states of the whole film apart from its coats.
+    """
     require(by, Role.QUALITY_MANAGER, to="specify a coating system")
     in_sight(by, project)
     goes_on(project)
@@ -253,11 +289,15 @@ def add_system(
         faults.append(Fault("The limit for soluble salts is zero or more.", "salts_max_mg_m2"))
     system = CoatingSystem(
         project=project, name=name, preparation_grade=preparation_grade.strip(), profile_min_nm=profile_min_nm,
-        profile_max_nm=profile_max_nm, salts_max_mg_m2=salts_max_mg_m2,
+        profile_max_nm=profile_max_nm, salts_max_mg_m2=salts_max_mg_m2, total_minimum_nm=total_minimum_nm,
+        total_nominal_nm=total_nominal_nm, total_maximum_nm=total_maximum_nm,
     )  # fmt: skip
-    rows = [Coat(system=system, **asdict(coat)) for coat in coats]
+    in_sight(by, *(coat.data_sheet for coat in coats if coat.data_sheet))
+    rows = [Coat(system=system, **coat.columns()) for coat in coats]
     for row, spec in zip(rows, coats, strict=True):
         faults += coat_faults(spec) or _without_system(row_faults(row, row=spec.order))
+    faults += [fault for spec in coats for fault in _sheet_faults(spec, project)]
+    faults += film_faults(system.totals, coats) if not faults else []
     if faults:
         raise Refused(faults)
     save_new(system, already=already, field="name")
@@ -292,12 +332,10 @@ def coat_faults(coat: CoatSpec) -> list[Fault]:
     def fault(field: str, message: str) -> None:
         found.append(Fault(message, field, coat.order))
 
-    if coat.minimum_nm <= 0:
-        fault("minimum_nm", "The specified minimum is more than zero.")
-    if coat.minimum_nm > coat.nominal_nm:
-        fault("nominal_nm", "The nominal thickness is at least the minimum.")
-    if coat.maximum_nm is not None and coat.maximum_nm < coat.nominal_nm:
-        fault("maximum_nm", "The maximum is at least the nominal thickness; leave it empty if none is specified.")
+    found += [replace(wrong, row=coat.order) for wrong in order_faults(coat.limits, "{}_nm")]
+    found += [replace(wrong, row=coat.order) for wrong in (coat.declared.faults() if coat.declared else ())]
+    if (coat.rule == Coat.Rule.DECLARED) != (coat.declared is not None):
+        fault("rule", "A declared rule goes with its declaration, and with no published rule.")
     if coat.rule == Coat.Rule.PA2 and coat.pa2_level not in range(1, 6):
         fault("pa2_level", "SSPC-PA 2 needs a restriction level, 1 to 5.")
     if coat.rule != Coat.Rule.PA2 and coat.pa2_level is not None:
@@ -306,14 +344,68 @@ def coat_faults(coat: CoatSpec) -> list[Fault]:
         ("recoat_min_hours", "recoat_max_hours", "The recoat window"),
         ("air_min_c", "air_max_c", "The air temperature range"),
         ("surface_min_c", "surface_max_c", "The surface temperature range"),
+        ("humidity_min_pct", "humidity_max_pct", "The range of relative humidity"),
     ):
         least, most = getattr(coat, low), getattr(coat, high)
         if least is not None and most is not None and least >= most:
             fault(high, f"{what} ends before it begins; the upper figure is the greater one.")
-    for field in ("recoat_min_hours", "recoat_max_hours", "margin_min_c"):
+    for field in ("recoat_min_hours", "recoat_max_hours", "margin_min_c", "humidity_min_pct"):
         value = getattr(coat, field)
         if value is not None and value < 0:
             fault(field, "Give zero or more.")
     if not 0 < coat.humidity_max_pct <= 100:
         fault("humidity_max_pct", "Relative humidity is more than 0 and at most 100 %.")
     return found
+
+
+LIMIT_NAMES = {"minimum": "minimum", "nominal": "nominal thickness", "maximum": "maximum"}
+
+
+def order_faults(limits: Limits, named: str) -> list[Fault]:
+    """What is wrong with limits as they are stated, whichever are missing; `named` makes a field of a limit's name."""
+    stated = [(name, limit) for name, limit in limits._asdict().items() if limit is not None]
+    found = [Fault(f"The {LIMIT_NAMES[name]} is more than zero.", named.format(name)) for name, nm in stated if nm <= 0]
+    for (low, least), (high, most) in pairwise(stated):
+        if least > most:
+            empty = "; leave it empty if none is specified" if high == "maximum" else ""
+            words = f"The {LIMIT_NAMES[high]} is at least the {LIMIT_NAMES[low]}{empty}."
+            found.append(Fault(words, named.format(high)))
+    return found
+
+
+def film_faults(totals: Limits, coats: Sequence[CoatSpec]) -> list[Fault]:
+    """What is wrong with the film through the coats: a limit that a later coat's rule needs, totals out of order."""
+    found = order_faults(totals, "total_{}_nm")
+    for coat in coats:
+        told = coat is coats[-1]
+        for name in sorted(coat.needs):
+            if told and getattr(totals, name) is not None:
+                continue
+            found += [
+                Fault(_needed(name, below, coat), f"{name}_nm", below.order)
+                for below in coats[: coat.order]
+                if getattr(below.limits, name) is None
+            ]
+    judged = stated_or_summed(totals, summed(coat.limits for coat in coats))
+    if not found:
+        found += [
+            replace(fault, message=f"{fault.message} What the system does not state is the sum of its coats.")
+            for fault in order_faults(judged, "total_{}_nm")
+        ]
+    return list(dict.fromkeys(found))
+
+
+def _needed(name: str, below: CoatSpec, coat: CoatSpec) -> str:
+    rule = coat.declared.name if coat.declared else Coat.Rule(coat.rule).label
+    if below is coat:
+        return f"Give the {LIMIT_NAMES[name]}: {rule} judges by it."
+    return (
+        f"Give the {LIMIT_NAMES[name]} of this coat: coat {coat.order} is judged by {rule}, against the sum of all "
+        "coats up to it."
+    )
+
+
+def _sheet_faults(coat: CoatSpec, project: Project) -> list[Fault]:
+    if coat.data_sheet and coat.data_sheet.project_id != project.pk:
+        return [Fault(f"{coat.data_sheet} is a data sheet of another project.", "data_sheet", coat.order)]
+    return []

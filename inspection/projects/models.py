@@ -3,19 +3,26 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, time, timedelta
-from typing import Any, NamedTuple
+from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.core.validators import MaxValueValidator, MinValueValidator
+from django.core.validators import MinValueValidator
 from django.db import models
 from django.db.models import Exists, F, OuterRef, Q
 from django.utils import timezone
 
 from accounts.models import Organisation, Person, Role, RoleGrant, Scheme
-from inspection.foundation import among  # noqa: F401 - registers the lookup for every room
 from inspection.foundation.ids import new_id
 from inspection.foundation.text_columns import LongText, ShortText
 from inspection.foundation.units import Unit
+from inspection.projects.coating import Coat, CoatingSystem, DataSheet, DataSheetRow, StripeCoat
+from inspection.projects.limits import Limits
+from inspection.projects.of_project import OfProject
+
+__all__ = [
+    "Coat", "CoatingSystem", "DataSheet", "DataSheetRow", "FormerSystem", "InspectionArea", "Limits", "Membership",
+    "OfProject", "Party", "Project", "Section", "StripeCoat", "Structure",
+]  # fmt: skip
 
 # Between the names of a section's path.
 SEPARATOR = " / "
@@ -79,39 +86,26 @@ class Project(models.Model):
         """The shift that holds the moment, as UTC [start, end): from one shift's start to the next one's."""
         day = at.astimezone(self.zone).date()
         starts = [
-            self.moment_on(day + timedelta(days=offset), start)
-            for offset in (-1, 0, 1, 2)
-            for start in self.shift_times
+            self._moment(day + timedelta(days=offset), start) for offset in (-1, 0, 1, 2) for start in self.shift_times
         ]
         return max(start for start in starts if start <= at), min(start for start in starts if start > at)
 
     def day_of(self, at: datetime) -> date:
         """The project's day that holds the moment; it begins with the first shift, so a night shift is one day."""
         day = at.astimezone(self.zone).date()
-        return day if at >= self.moment_on(day, self.shift_times[0]) else day - timedelta(days=1)
+        return day if at >= self._moment(day, self.shift_times[0]) else day - timedelta(days=1)
 
     def day_bounds(self, day: date) -> tuple[datetime, datetime]:
         """The project's day as UTC [start, end)."""
         first = self.shift_times[0]
-        return self.moment_on(day, first), self.moment_on(day + timedelta(days=1), first)
+        return self._moment(day, first), self._moment(day + timedelta(days=1), first)
 
-    def moment_on(self, day: date, clock: time) -> datetime:
+    def _moment(self, day: date, clock: time) -> datetime:
         """A time of the project's clock, in UTC, where moments can be compared also in the night that clocks change.
 
         A time that comes twice is the first of the two; one that is left out is as long after the last that was there.
         """
         return datetime.combine(day, clock, tzinfo=self.zone).astimezone(UTC)
-
-
-class OfProject(models.QuerySet):
-    """Rows that belong to one project; `path` leads to it."""
-
-    path = "project"
-
-    def visible_to(self, person: Person) -> OfProject:
-        if person.sees_every_project:
-            return self
-        return self.filter(**{f"{self.path}__in": Project.objects.visible_to(person)})
 
 
 class PartyQuerySet(OfProject):
@@ -233,109 +227,6 @@ class Structure(models.Model):
 
     def __str__(self) -> str:
         return self.name
-
-
-class CoatingSystem(models.Model):
-    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="systems")
-    name = ShortText(max_length=120)
-    preparation_grade = ShortText(max_length=40, help_text="As the specification writes it, such as Sa 2½")
-    profile_min_nm = models.PositiveIntegerField(null=True, blank=True)
-    profile_max_nm = models.PositiveIntegerField(null=True, blank=True)
-    salts_max_mg_m2 = models.DecimalField(max_digits=6, decimal_places=1, null=True, blank=True)
-
-    objects = OfProject.as_manager()
-
-    class Meta:
-        ordering = ("name",)
-        constraints = (models.UniqueConstraint(fields=("project", "name"), name="system_name_once_a_project"),)
-
-    def __str__(self) -> str:
-        return self.name
-
-
-class SystemQuerySet(OfProject):
-    path = "system__project"
-
-
-class Limits(NamedTuple):
-    """Minimum, nominal and maximum dry film thickness in nm."""
-
-    minimum: int
-    nominal: int
-    maximum: int | None
-
-
-class Coat(models.Model):
-    """One coat of a system: product, its own specified DFT, when and in what climate it may go on, how it is judged.
-
-    A gauge shows the sum of all layers down to the metal, so readings taken after a coat are judged against the sum of
-    the specified thicknesses up to it (`through`; common practice, no source).
-    """
-
-    class Rule(models.TextChoices):
-        PA2 = "dft-pa2", "SSPC-PA 2"
-        ISO_19840 = "dft-iso19840", "ISO 19840"
-        IMO_PSPC = "dft-imo-pspc", "IMO PSPC 90/10"
-
-    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
-    system = models.ForeignKey(CoatingSystem, on_delete=models.PROTECT, related_name="coats")
-    order = models.PositiveSmallIntegerField(validators=[MinValueValidator(1), MaxValueValidator(12)])
-    name = ShortText(max_length=60)
-    product = ShortText(max_length=120)
-    colour = ShortText(max_length=60, blank=True)
-    minimum_nm = models.PositiveIntegerField()
-    nominal_nm = models.PositiveIntegerField()
-    maximum_nm = models.PositiveIntegerField(null=True, blank=True)
-    volume_solids_pct = models.DecimalField(
-        max_digits=4, decimal_places=1, validators=[MinValueValidator(1), MaxValueValidator(100)]
-    )
-    recoat_min_hours = models.DecimalField(max_digits=6, decimal_places=1, null=True, blank=True)
-    recoat_max_hours = models.DecimalField(max_digits=6, decimal_places=1, null=True, blank=True)
-    air_min_c = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
-    air_max_c = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
-    surface_min_c = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
-    surface_max_c = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
-    humidity_max_pct = models.DecimalField(max_digits=4, decimal_places=1, default=85)
-    margin_min_c = models.DecimalField(max_digits=3, decimal_places=1, default=3)
-    rule = models.CharField(max_length=16, choices=Rule)
-    pa2_level = models.PositiveSmallIntegerField(
-        null=True, blank=True, validators=[MinValueValidator(1), MaxValueValidator(5)]
-    )
-
-    objects = SystemQuerySet.as_manager()
-
-    class Meta:
-        ordering = ("system", "order")
-        constraints = (
-            models.UniqueConstraint(fields=("system", "order"), name="coat_order_once_a_system"),
-            models.CheckConstraint(
-                condition=Q(minimum_nm__gt=0) & Q(minimum_nm__lte=F("nominal_nm")), name="coat_minimum_at_most_nominal"
-            ),
-            models.CheckConstraint(
-                condition=Q(maximum_nm=None) | Q(maximum_nm__gte=F("nominal_nm")), name="coat_maximum_at_least_nominal"
-            ),
-            models.CheckConstraint(
-                condition=(Q(rule="dft-pa2") & Q(pa2_level__range=(1, 5))) | (~Q(rule="dft-pa2") & Q(pa2_level=None)),
-                name="coat_level_with_pa2_only",
-            ),
-        )
-
-    def __str__(self) -> str:
-        return f"{self.order}. {self.name}"
-
-    @property
-    def rule_name(self) -> str:
-        label = self.Rule(self.rule).label
-        return f"{label}, level {self.pa2_level}" if self.pa2_level else label
-
-    @property
-    def through(self) -> Limits:
-        """The limits for all coats up to this one; no maximum if any of them has none."""
-        coats = [coat for coat in self.system.coats.all() if coat.order <= self.order]
-        maxima = [coat.maximum_nm for coat in coats]
-        maximum = None if None in maxima else sum(value for value in maxima if value is not None)
-        return Limits(sum(coat.minimum_nm for coat in coats), sum(coat.nominal_nm for coat in coats), maximum)
 
 
 class OfStructure(OfProject):

@@ -18,8 +18,8 @@ class Micrometres(serializers.Field):
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(read_only=True, **kwargs)
 
-    def to_representation(self, value: int) -> int | float:
-        return um(value)
+    def to_representation(self, value: int | None) -> int | float | None:
+        return None if value is None else um(value)
 
 
 class Moment(serializers.DateTimeField):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
 
 from inspection.standards.completeness import UNFINISHED, so_far, verdict_of
@@ -31,7 +32,25 @@ from inspection.standards.thickness import (
     refuse_crossed_limits,
 )
 
+Size = Fraction | Decimal
+
 AT_MOST, FEWER_THAN = "at most", "fewer than"
+
+
+def readings_asked(
+    table: Sequence[tuple[Size, int]], further_m2: Size | None, further: int | None, area_m2: Size
+) -> int | None:
+    """Values a declared sampling table asks for on an area: rows of (up to so many m², values), in order.
+
+    Beyond the table, so many further ones for each further m² begun; None without a table, or where it does not say.
+    """
+    for largest, readings in table:
+        if area_m2 <= largest:
+            return readings
+    if not table or further_m2 is None or further is None:
+        return None
+    largest, readings = table[-1]
+    return readings + further * math.ceil((Fraction(area_m2) - Fraction(largest)) / Fraction(further_m2))
 
 
 @dataclass(frozen=True)
@@ -59,6 +78,7 @@ class Inputs:
     spots_um: tuple[tuple[Fraction, ...], ...] | None = thickness_lists(
         "Readings, spot by spot; spot means are judged", optional=True, loose=True
     )
+    repeats_missing: int = number("Discarded readings not repeated yet", default=0, minimum=0, maximum=100_000)
 
     def __post_init__(self) -> None:
         self._refuse_missing()
@@ -102,15 +122,10 @@ class Inputs:
     @property
     def required(self) -> int | None:
         """Values the declared sampling table asks for on this area."""
-        if not self.plan or self.area_m2 is None:
+        if self.area_m2 is None:
             return None
-        for row in self.plan:
-            if self.area_m2 <= row.up_to_m2:
-                return row.readings
-        if self.further_m2 is None or self.further_readings is None:
-            return None
-        last = self.plan[-1]
-        return last.readings + self.further_readings * math.ceil((self.area_m2 - last.up_to_m2) / self.further_m2)
+        table = [(row.up_to_m2, row.readings) for row in self.plan or ()]
+        return readings_asked(table, self.further_m2, self.further_readings, self.area_m2)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -151,7 +166,7 @@ def dft_custom(inputs: Inputs) -> Outputs:
     if below is not None and inputs.share_below_pct is not None:
         checks.append(_share_check(inputs, inputs.share_below_pct, below, len(values), counted_in))
     fewest = required if required is not None else min((row.readings for row in inputs.plan or ()), default=0)
-    missing = max(0, fewest - len(values))
+    missing = max(fewest - len(values), inputs.repeats_missing, 0)
     found = so_far(checks, complete=not missing)
     return Outputs(
         verdict=verdict_of(found, complete=not missing),
@@ -166,13 +181,15 @@ def dft_custom(inputs: Inputs) -> Outputs:
         required_readings=required,
         complete=None if required is None else not missing,
         still_to_measure=missing,
-        notes=_notes(required, missing),
+        notes=_notes(required, missing, table=bool(inputs.plan)),
     )
 
 
-def _notes(required: int | None, missing: int) -> tuple[str, ...]:
+def _notes(required: int | None, missing: int, *, table: bool) -> tuple[str, ...]:
     if not missing:
         return ()
+    if required is None and not table:
+        return (f"{counted(missing, 'value')} still to measure: each that was discarded is repeated.",)
     if required is None:
         return (f"{counted(missing, 'value')} still to measure at least; how many, the area decides: give it.",)
     return (f"{counted(missing, 'value')} still to measure; this area asks for {required}.",)

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from accounts import journal
 
 # Facts that reports of earlier days did not know: where there is nothing to tell, their digests stay what they were.
-LATER = ("as_found", "late", "observed")
+LATER = ("as_found", "late", "observed", "for_control", "humidity_min_pct")
 
 
 def _told(items: list[tuple[str, Any]]) -> dict[str, Any]:
@@ -76,6 +76,7 @@ class Climate(Recorded):
     dew_point_c: float
     margin_c: float
     margin_min_c: float
+    humidity_min_pct: float | None
     humidity_max_pct: float
 
 
@@ -89,8 +90,10 @@ class Thickness(Relied):
     product: str
     rule: str
     edition: str
-    minimum_nm: int
-    nominal_nm: int
+    # For control only: the result of the coat decides nothing.
+    for_control: bool
+    minimum_nm: int | None
+    nominal_nm: int | None
     maximum_nm: int | None
     values_nm: tuple[int, ...]
     wanted: int

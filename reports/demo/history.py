@@ -43,6 +43,8 @@ RECORDS_A_SHIFT = 20
 GAUGES_A_SET = 10
 SHIFTS_A_SET = 1_000
 COATS = 4
+# Of each coat alone.
+NOMINAL_NM, MAXIMUM_NM = 100_000, 200_000
 # One closing check in this many finds the gauge out of tolerance.
 FAILS_ONE_IN = 100
 # Before work a gauge is zeroed and then checked, after work it is checked as it was found: method, surface, as left.
@@ -83,7 +85,7 @@ COLUMNS: dict[type[Any], tuple[str, ...]] = {
     Latest: ("area_id", "coat_id", "kind", "record_id"),
     Reading: ("record_id", "spot", "order", "value_nm", "void_reason"),
     Standing: ("record_id", "state", "reasons", "opening_id", "closing_id", "due_at", "computed_at"),
-    HoldPoint: ("id", "project_id", "area_id", "coat_id", "kind", "title", "state", "further", "lies", "measured"),
+    HoldPoint: ("id", "project_id", "area_id", "coat_id", "kind", "title", "state", "further"),
     Decision: (
         "id", "point_id", "number", "outcome", "reason", "person_id", "signed_as", "at", "record_id", "evidence",
         "evidence_digest",
@@ -209,11 +211,11 @@ class History:
         return check
 
     def add_record(self, crew: Crew, site: Site, gauge: Gauge, area: InspectionArea, coat: Coat, at: datetime) -> UUID:
-        _, nominal, maximum = site.limits[coat.order]
+        nominal, maximum = site.limits[coat.order]
         values = (self.rng.normal(nominal * 1.15, nominal * 0.05, READINGS_A_RECORD).round(-2)).astype(np.int64)
         inputs = {
             "nominal_um": um(nominal),
-            "maximum_um": um(maximum or nominal * 3),
+            "maximum_um": um(maximum),
             "readings_um": [um(int(value)) for value in values],
         }
         result = calculate("dft-imo-pspc", inputs)
@@ -241,17 +243,7 @@ class History:
         point = self.new_id(at)
         evidence = {"record": str(record)}
         self.batch.add(
-            HoldPoint,
-            point,
-            site.project.pk,
-            area.pk,
-            coat.pk,
-            "hold",
-            "Finish accepted",
-            "released",
-            "met",
-            HoldPoint.Lies.RELEASED.value,
-            True,
+            HoldPoint, point, site.project.pk, area.pk, coat.pk, "hold", "Finish accepted", "released", "met"
         )
         self.batch.add(
             Decision, self.new_id(at), point, 1, "released", "", crew.client.pk, crew.client.name, at, record,
@@ -275,7 +267,8 @@ class Site:
     """A project with its areas, handed out one coat after another."""
 
     project: Project
-    limits: dict[int, tuple[int, int, int | None]]
+    # Nominal and maximum through each coat, in nm.
+    limits: dict[int, tuple[int, int]]
     places: Iterator[tuple[InspectionArea, Coat]]
 
     def next_place(self) -> tuple[InspectionArea, Coat]:
@@ -289,7 +282,7 @@ class Site:
         coats = [
             Coat.objects.create(
                 system=system, order=order, name=f"Coat {order}", product="Paint", minimum_nm=80_000,
-                nominal_nm=100_000, maximum_nm=200_000, volume_solids_pct=60, rule=Coat.Rule.IMO_PSPC,
+                nominal_nm=NOMINAL_NM, maximum_nm=MAXIMUM_NM, volume_solids_pct=60, rule=Coat.Rule.IMO_PSPC,
             )
             for order in range(1, COATS + 1)
         ]  # fmt: skip
@@ -303,7 +296,7 @@ class Site:
                 )
                 yield from ((area, coat) for coat in coats)
 
-        return cls(project, {coat.order: coat.through for coat in coats}, places())
+        return cls(project, {at: (at * NOMINAL_NM, at * MAXIMUM_NM) for at in range(1, COATS + 1)}, places())
 
 
 @dataclass

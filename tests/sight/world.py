@@ -20,9 +20,8 @@ from inspection.instruments.actions.verifications import PointSent, record_verif
 from inspection.instruments.attachments import UploadedContent
 from inspection.instruments.models import Custody, GaugeIncident
 from inspection.nonconformance.models import Disposition, Nonconformance
-from inspection.projects.models import Membership, Party, Section
+from inspection.projects.models import Coat, DataSheet, DataSheetRow, Membership, Section, StripeCoat
 from inspection.recall.models import AskedRecall, Recall
-from inspection.works.models import Crew, CrewPerson, Shift
 from reports.attention.models import CalendarLink
 from reports.daily.models import DailyReport, ReportIssue, SetAside
 from reports.work.models import Heartbeat, Job
@@ -92,8 +91,8 @@ def build() -> World:
         place.things["entry"] = entries.earliest("pk")
         place.things |= {"project": place.site.project, "area": place.site.area, "system": place.site.system}
         place.things |= {"structure": place.site.structure, "section": _section(place)}
+        place.things |= _paint(place)
         place.things["membership"] = Membership.objects.get(project=place.site.project, person=place.client)
-        _crew(place)
         _rest(place)
     _gauge_lent(own, foreign)
     for place in (own, foreign):
@@ -109,13 +108,14 @@ def _section(place: Place) -> Section:
     return section
 
 
-def _crew(place: Place) -> None:
-    """A crew of the company with the place's inspector, and a shift of the day before."""
-    party = Party.objects.get(project=place.site.project, kind=Party.Kind.INSPECTION)
-    crew = Crew.objects.create(project=place.site.project, party=party, name="Days")
-    part = CrewPerson.objects.create(crew=crew, person=place.inspector, begun_at=MORNING - 48 * HOUR)
-    shift = Shift.objects.create(crew=crew, planned_begin=MORNING - 25 * HOUR, planned_end=MORNING - 15 * HOUR)
-    place.things |= {"crew": crew, "crew_person": part, "shift": shift}
+def _paint(place: Place) -> dict[str, Any]:
+    """The data sheet of the first coat's product, and a stripe coat before it."""
+    first = place.site.coats[0]
+    sheet = DataSheet.objects.create(project=place.site.project, product="Paint", revision="2026-01")
+    DataSheetRow.objects.create(sheet=sheet, temperature_c=20, next_product="Paint", recoat_min_hours=8)
+    Coat.objects.filter(pk=first.pk).update(data_sheet=sheet)
+    stripe = StripeCoat.objects.create(coat=first, name="First stripe", product="Paint")
+    return {"data_sheet": sheet, "stripe": stripe, "coat": first}
 
 
 def _returned(cast: Cast) -> Person:

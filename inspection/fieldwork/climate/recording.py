@@ -32,6 +32,7 @@ LIMITS = {
     "maximum_air_c": "air_max_c",
     "minimum_surface_c": "surface_min_c",
     "maximum_surface_c": "surface_max_c",
+    "minimum_relative_humidity_pct": "humidity_min_pct",
     "maximum_relative_humidity_pct": "humidity_max_pct",
     "minimum_margin_c": "margin_min_c",
 }

@@ -28,7 +28,7 @@ from inspection.fieldwork.views.common import (
 )
 from inspection.foundation import charts
 from inspection.foundation.text import on_one_line
-from inspection.projects.models import Project
+from inspection.projects.models import Coat, Project
 
 # Sizes at which the words of a chart can be read where it is shown.
 DESK, PHONE = {"width": 640, "height": 260}, {"width": 330, "height": 240}
@@ -122,6 +122,9 @@ def _plan_as_judged(record: ThicknessRecord) -> Plan:
 def _limits(record: ThicknessRecord) -> tuple[int | None, int | None, int | None]:
     """Minimum, nominal and maximum in nm as the record was judged by, as far as its rule asks for them."""
     low, middle, high = record.coat.through
+    if record.calculation == Coat.Rule.DECLARED:
+        # What such a rule is given are shares of these.
+        return low, middle, high
     given = record.inputs
     return (
         _nm(given, "minimum_um", low),
@@ -142,9 +145,12 @@ def _classes(readings: list[Any], record: ThicknessRecord) -> list[tuple[str, in
     if low is not None:
         counted.append(("below the minimum", sum(value < low for value in values)))
     if middle is not None:
-        counted.append(("from the minimum to below nominal", sum((low or 0) <= value < middle for value in values)))
-    top = float("inf") if high is None else high
-    counted.append(("from nominal to the maximum", sum((middle or 0) <= value <= top for value in values)))
+        words = "below nominal" if low is None else "from the minimum to below nominal"
+        counted.append((words, sum((low or 0) <= value < middle for value in values)))
+    floor, top = middle or low or 0, float("inf") if high is None else high
+    least = "nominal" if middle is not None else "the minimum"
+    words = f"from {least} to the maximum" if floor else "up to the maximum"
+    counted.append((words, sum(floor <= value <= top for value in values)))
     if high is not None:
         counted.append(("above the maximum", sum(value > high for value in values)))
     return counted

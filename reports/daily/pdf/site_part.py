@@ -174,8 +174,9 @@ def climate(facts: DayFacts) -> list[Flowable]:
 
 def _climate_limits(rows: Sequence[Climate]) -> str:
     limits = listed(
-        f"{row.coat}: at least {degrees(row.margin_min_c)} °C above the dew point, humidity at most "
-        f"{degrees(row.humidity_max_pct)} %"
+        f"{row.coat}: at least {degrees(row.margin_min_c)} °C above the dew point, humidity "
+        f"{'' if row.humidity_min_pct is None else f'at least {degrees(row.humidity_min_pct)} % and '}"
+        f"at most {degrees(row.humidity_max_pct)} %"
         for row in rows
     )
     return f"Limits. {limits}. Margin is steel temperature less dew point."

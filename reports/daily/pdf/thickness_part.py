@@ -45,10 +45,12 @@ def thickness(facts: DayFacts) -> list[Flowable]:
 
 
 def _judged_by(row: Thickness, unit: str) -> str:
-    maximum = f"maximum {film(row.maximum_nm, unit)}" if row.maximum_nm is not None else "no maximum"
-    limits = f"minimum {film(row.minimum_nm, unit)}, nominal {film(row.nominal_nm, unit)}, {maximum} {label(unit)}"
+    named = (("minimum", row.minimum_nm), ("nominal", row.nominal_nm), ("maximum", row.maximum_nm))
+    limits = [f"{name} {film(limit, unit)}" for name, limit in named if limit is not None]
+    limits += ["no maximum"] if row.maximum_nm is None else []
     edition = f" ({row.edition})" if row.edition else ""
-    return f"{row.coat}, {row.product} · {row.rule}{edition} · {limits}"
+    control = " · for control, its result decides nothing" if row.for_control else ""
+    return f"{row.coat}, {row.product} · {row.rule}{edition} · {', '.join(limits)} {label(unit)}{control}"
 
 
 def _coat_table(facts: DayFacts, rows: Sequence[Thickness]) -> list[Flowable]:

@@ -1,7 +1,0 @@
-from django.apps import AppConfig
-
-
-class WorksConfig(AppConfig):
-    name = "inspection.works"
-    label = "works"
-    verbose_name = "Crews and shifts"
