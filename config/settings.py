@@ -54,6 +54,7 @@ INSTALLED_APPS = [
     "drf_spectacular",
     "accounts",
     "inspection.projects",
+    "inspection.works",
     "inspection.instruments",
     "inspection.fieldwork",
     "inspection.standing",

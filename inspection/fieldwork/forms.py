@@ -217,7 +217,7 @@ class Begin(SetUp):
     id = forms.UUIDField(required=False, widget=forms.HiddenInput)
 
     def told_of(self, gauges: Any) -> dict[UUID, str]:
-        return measuring.beside(gauges, self.project, timezone.now())
+        return measuring.beside(gauges, self.by, self.project, timezone.now())
 
 
 class BeginCorrection(Begin, Corrected):

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 from uuid import UUID
 
+from accounts.models import Person
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.models import Sheet
 from inspection.fieldwork.queries import last_checks
@@ -14,21 +15,22 @@ from inspection.instruments import doubt
 from inspection.instruments.models import Gauge, Verification
 from inspection.instruments.verified_range import BEYOND_PCT, covers
 from inspection.projects.models import Project
+from inspection.works.belonging import shift_of
 
 
-def unchecked(gauges: Iterable[Gauge], project: Project, at: datetime) -> dict[UUID, str]:
-    """By gauge id, that nobody has checked it in the shift under way, for each of which that is so."""
-    start, end = project.shift_of(at)
+def unchecked(gauges: Iterable[Gauge], person: Person, project: Project, at: datetime) -> dict[UUID, str]:
+    """By gauge id, that nobody has checked it in the person's shift under way, for each of which that is so."""
+    start, end = shift_of(person.pk, project, at)
     gauges = list(gauges)
     checked = last_checks(gauges, start, end)
     began = f"{start.astimezone(project.zone):%H:%M}"
     return {gauge.pk: f"not checked in the shift that began at {began}" for gauge in gauges if gauge.pk not in checked}
 
 
-def beside(gauges: Iterable[Gauge], project: Project, at: datetime) -> dict[UUID, str]:
+def beside(gauges: Iterable[Gauge], person: Person, project: Project, at: datetime) -> dict[UUID, str]:
     """By gauge id, what stands beside it where a measurement is about to begin: what was reported, no check yet."""
     gauges = list(gauges)
-    reported, lacking = doubt.beside(gauges, project.zone), unchecked(gauges, project, at)
+    reported, lacking = doubt.beside(gauges, project.zone), unchecked(gauges, person, project, at)
     told = {pk: [words for words in (reported.get(pk), lacking.get(pk)) if words] for pk in {*reported, *lacking}}
     return {pk: "; ".join(words) for pk, words in told.items()}
 
@@ -39,7 +41,7 @@ def of_sheet(sheet: Sheet, readings: Sequence[ReadingSent], at: datetime) -> lis
     told = doubt.sentences([gauge], project.zone)
     kept = [reading for reading in readings if not reading.void_reason]
     first_at = min((reading.taken_at for reading in readings if reading.taken_at), default=None)
-    start, _ = project.shift_of(first_at or at)
+    start, _ = shift_of(sheet.person_id, project, first_at or at)
     before = last_checks([gauge], start, first_at or at, ending=True).get(gauge.pk)
     if before is None:
         return [*told, _not_checked(sheet, start, first_at)]

@@ -32,6 +32,7 @@ from inspection.fieldwork.queries import RunOut, open_projects, seen_of_kind, th
 from inspection.instruments import doubt, overdue
 from inspection.instruments.models import Gauge, InstrumentRules, Verification
 from inspection.projects.models import Coat, InspectionArea, Project
+from inspection.works.belonging import shifts_of
 
 MOST_NEXT = 6
 MOST_OF_DAY = 15
@@ -127,9 +128,10 @@ def _own_sheets(person: Person) -> QuerySet[Sheet]:
 
 
 def _add_gauges(person: Person, shown: list[ProjectToday], at: datetime) -> None:
-    """The gauges in the person's hands, each with its newest check of the project's shift."""
+    """The gauges in the person's hands, each with its newest check of the person's shift there."""
     gauges = list(thickness_gauges(person).filter(holder=person))
-    shifts = [item.project.shift_of(at) for item in shown]
+    of_projects = shifts_of(person.pk, [item.project for item in shown], at)
+    shifts = [of_projects[item.project.pk] for item in shown]
     # The day is one or, around midnight or across zones, two; never as many as there are projects.
     by_day = {day: overdue.of_things(day, gauges) for day in {item.day for item in shown}}
     papers, warns = overdue.PersonsPapers(person), InstrumentRules.now().warns

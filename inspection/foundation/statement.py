@@ -6,7 +6,7 @@ database computes each set once (a materialised common table expression), howeve
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 from uuid import UUID
 
@@ -111,6 +111,18 @@ def looked_up(name: str, model: type[Model], fields: Iterable[str]) -> str:
         "JOIN {table} looked_up ON looked_up.{table.pk} = known.id",
         table=model,
     )
+
+
+def count_up_to(most: int, sets: Mapping[str, QuerySet[Any]]) -> dict[str, int]:
+    """How many rows each of the querysets has, by its name, none counted beyond `most`; one query for all of them."""
+    counts, params = [], []
+    for rows in sets.values():
+        sql, more = _compiled(rows.values("pk")[:most])
+        counts.append(f"(SELECT COUNT(*) FROM ({sql}) AS counted)")  # noqa: S608 - SQL of Django's
+        params += more
+    with connection.cursor() as cursor:
+        cursor.execute(f"SELECT {', '.join(counts)}", params)
+        return dict(zip(sets, cursor.fetchone(), strict=True))
 
 
 def _compiled(rows: QuerySet[Any]) -> tuple[str, list[Any]]:

@@ -14,7 +14,7 @@ from rest_framework.response import Response
 from accounts.api import person_of
 from accounts.serializers import Because, BecauseSigned
 from inspection.holdpoints import actions, queries, serializers
-from inspection.holdpoints.ground import PLACES, with_ground
+from inspection.holdpoints.ground import LYING, PLACES, grounded
 from inspection.holdpoints.models import HoldPoint
 from inspection.projects.api import OF_PROJECT, Writes, of_project, one_of
 
@@ -25,7 +25,7 @@ class PointReads(GenericAPIView):
     queryset = HoldPoint.objects.none()
 
     def get_queryset(self) -> QuerySet[Any]:
-        points = with_ground(queries.points_seen_by(person_of(self.request)))
+        points = grounded(queries.points_seen_by(person_of(self.request)))
         return points.select_related("project", "area", "coat")
 
 
@@ -39,7 +39,7 @@ class PointList(PointReads, ListAPIView):
         asked = self.request.query_params
         points = of_project(super().get_queryset(), asked.get("project"), "project")
         place = one_of(asked.get("place"), list(PLACES), "place")
-        return points.filter(place=place) if place else points
+        return points.filter(lies=LYING[place]) if place else points
 
 
 class PointDetail(PointReads, RetrieveAPIView):
@@ -106,7 +106,7 @@ class PointRename(PointWrites):
         """Give the point another title; issued reports and the journal keep the former one."""
         person = person_of(request)
         renamed = actions.rename_point(person, point=self.point(pk), **self.sent(request))
-        return Response(serializers.HoldPointOut(with_ground(queries.points_seen_by(person)).get(pk=renamed.pk)).data)
+        return Response(serializers.HoldPointOut(grounded(queries.points_seen_by(person)).get(pk=renamed.pk)).data)
 
 
 class PointRemove(PointWrites):

@@ -13,7 +13,7 @@ from django.dispatch import receiver
 
 from accounts import journal
 from accounts.models import Person
-from inspection.holdpoints.actions.points import decide, locked_point, require_further
+from inspection.holdpoints.actions.points import decide, keep_places, locked_point, require_further
 from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import Decision, HoldPoint, Requirement
 from inspection.projects.breakdown import Change
@@ -80,21 +80,27 @@ def follow_areas(
 def _plan_again(by: Person, closed: Sequence[HoldPoint], parts: Sequence[InspectionArea], because: str) -> None:
     """What was asked for on the areas replaced is asked for on what replaces them, each point once."""
     wanted = {(point.coat_id, point.kind): point for point in reversed(closed)}
-    requires: dict[tuple[UUID, str], set[str]] = defaultdict(set)
+    requires: dict[tuple[UUID | None, str], set[str]] = defaultdict(set)
     rows = Requirement.objects.filter(point__in=closed)
     for coat, kind, name in rows.values_list("point__coat", "point__kind", "kind"):
         requires[coat, kind].add(name)
     for part in parts:
         for point in wanted.values():
             planned = HoldPoint.objects.create(
-                project_id=point.project_id, area=part, coat=point.coat, kind=point.kind, title=point.title
+                project_id=point.project_id,
+                area=part,
+                coat=point.coat,
+                kind=point.kind,
+                title=point.title,
+                measured=point.measured,
             )
             also = sorted(requires[point.coat_id, point.kind])
             require_further([planned], also)
+            keep_places(HoldPoint.objects.filter(pk=planned.pk))
             journal.record(
                 "holdpoint.planned", planned, by=by, project_id=point.project_id, reason=because,
                 after={
-                    "area": part.label, "coat": point.coat.name, "kind": point.kind,
+                    "area": part.label, "coat": point.step, "kind": point.kind,
                     **({"requires": also} if also else {}),
                 },
             )  # fmt: skip

@@ -4,57 +4,45 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from inspection.fieldwork.models import ThicknessRecord
-from inspection.holdpoints import ground
-from inspection.holdpoints.ground import Placed
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.holdpoints.queries import last_decisions
 
+Lies = HoldPoint.Lies
 # The mark of each place, by a state that the house's marks know.
 MARKS = {
-    ground.READY: "waiting",
-    ground.DOUBT: "in_question",
-    ground.UNREADY: "not ready",
-    ground.REFUSED: "refused",
-    ground.RELEASED: "released",
-    ground.CLOSED: "plain",
+    Lies.READY: "waiting",
+    Lies.DOUBT: "in_question",
+    Lies.UNREADY: "not ready",
+    Lies.REFUSED: "refused",
+    Lies.RELEASED: "released",
+    Lies.CLOSED: "plain",
 }
 
 
 @dataclass(frozen=True)
 class BoardRow:
     point: HoldPoint
-    place: str
-    words: str
-    mark: str
     record: ThicknessRecord | None
     decision: Decision | None
 
+    @property
+    def words(self) -> str:
+        return self.point.get_lies_display()
 
-def board_rows(placed: Sequence[Placed]) -> list[BoardRow]:
-    points = (
-        HoldPoint.objects.select_related("project", "area", "coat")
-        .only(
-            "title", "kind", "project__code", "project__unit", "project__time_zone", "area__code", "area__name",
-            "area__told_by", "coat__name",
-        )
-        .in_bulk([row.point for row in placed])
-    )  # fmt: skip
+    @property
+    def mark(self) -> str:
+        return MARKS[Lies(self.point.lies)]
+
+
+def board_rows(points: Sequence[Any]) -> list[BoardRow]:
+    """Of points as `on_board` lists them."""
     records = (
         ThicknessRecord.objects.select_related("standing")
         .only("verdict", "mean_nm", "standing__state")
-        .in_bulk([row.record for row in placed if row.record])
+        .in_bulk([point.record_id for point in points if point.record_id])
     )
-    decisions = last_decisions(points)
-    return [
-        BoardRow(
-            points[row.point],
-            row.place,
-            ground.PLACES[row.place],
-            MARKS[row.place],
-            records.get(row.record) if row.record else None,
-            decisions.get(row.point),
-        )
-        for row in placed
-    ]
+    decisions = last_decisions([point.pk for point in points])
+    return [BoardRow(point, records.get(point.record_id), decisions.get(point.pk)) for point in points]

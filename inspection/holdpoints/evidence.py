@@ -45,6 +45,8 @@ class Required:
     kind: RecordKind
     record: Record | None
     standing: Standing | None
+    # Where nothing is measured at the point, what it requires has to be begun since; None where any will do.
+    since: datetime | None = None
 
     @property
     def found(self) -> str:
@@ -61,6 +63,13 @@ class Required:
         if self.standing is None or self.standing.state != Standing.State.SOUND:
             return [
                 f"{title} is in question. {reason}" for reason in (self.standing.reasons if self.standing else [""])
+            ]
+        if self.since and record.taken_at < self.since:
+            began, after = (
+                f"{at.astimezone(record.project.zone):%Y-%m-%d %H:%M}" for at in (record.taken_at, self.since)
+            )
+            return [
+                f"{title} was recorded at {began}; the point was refused or reworked at {after}, so it is due again."
             ]
         return []
 
@@ -117,9 +126,15 @@ class Evidence:
     def why_not(self) -> list[str]:
         """Why the point cannot be released, a sentence each; empty when it can."""
         return [
+            *self._measurement_faults(), *(fault for each in self.required for fault in each.faults), *self._open(),
+        ]  # fmt: skip
+
+    def _measurement_faults(self) -> list[str]:
+        if not self.point.measured:
+            return []
+        return [
             *_record_faults(self.record), *_standing_faults(self.point, self.record, self.standing),
             *_freshness_faults(self.point, self.record),
-            *(fault for each in self.required for fault in each.faults), *self._open(),
         ]  # fmt: skip
 
     @cached_property
@@ -163,7 +178,11 @@ class Evidence:
     @property
     def in_doubt(self) -> bool:
         """Whether what the point was released on no longer holds."""
-        if self.record is None or self.climate_since or any(each.is_lost for each in self.required):
+        if self.climate_since or any(each.is_lost for each in self.required):
+            return True
+        if not self.point.measured:
+            return False
+        if self.record is None:
             return True
         standing = self.standing.state if self.standing else ""
         return self.record.verdict == ThicknessRecord.Verdict.FAIL or standing == Standing.State.IN_QUESTION
@@ -267,7 +286,7 @@ def evidence_of_many(points: Sequence[HoldPoint]) -> dict[UUID, Evidence]:
     further, papers = _required(points), _papers(list(records.values()))
     found = {}
     for point in points:
-        place = (point.area_id, point.coat_id)
+        place: Any = (point.area_id, point.coat_id)
         record = records.get(place)
         standing = getattr(record, "standing", None)
         found[point.pk] = Evidence(
@@ -285,6 +304,7 @@ def evidence_of_many(points: Sequence[HoldPoint]) -> dict[UUID, Evidence]:
 
 def _required(points: Sequence[HoldPoint]) -> dict[UUID, list[Required]]:
     """What each point requires beside its measurement, as rows of their kinds: a query a kind."""
+    since = {point.pk: None if point.measured else point.fresh_from for point in points}
     asked = list(required().filter(point__in=points).values_list("point", "kind", "stands"))
     rows: dict[UUID, Record] = {}
     for name in {kind for _, kind, _ in asked}:
@@ -294,7 +314,7 @@ def _required(points: Sequence[HoldPoint]) -> dict[UUID, list[Required]]:
     found: dict[UUID, list[Required]] = defaultdict(list)
     for point, name, stands in asked:
         record = rows.get(stands)
-        found[point].append(Required(BY_NAME[name], record, getattr(record, "standing", None)))
+        found[point].append(Required(BY_NAME[name], record, getattr(record, "standing", None), since[point]))
     return found
 
 

@@ -5,18 +5,13 @@ A point stands on the newest thickness record of its area after its coat, and on
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
-from uuid import UUID
 
 from django.db.models import (
     Case,
     CharField,
-    Count,
     Exists,
     F,
-    Field,
     FilteredRelation,
     IntegerField,
     OuterRef,
@@ -28,37 +23,34 @@ from django.db.models import (
 )
 
 from inspection.fieldwork.models import ClimateRecord, Latest, Record, ThicknessRecord
+from inspection.foundation.statement import count_up_to
 from inspection.holdpoints.models import Decision, HoldPoint, Requirement
 from inspection.nonconformance.models import Nonconformance
 from inspection.standing.models import Standing
 
-# Where a point lies on the board, in the order in which it wants somebody.
-READY, DOUBT, UNREADY, REFUSED, RELEASED, CLOSED = "ready", "doubt", "unready", "refused", "released", "closed"
-PLACES = {
-    READY: "Ready to release",
-    DOUBT: "Released, now in doubt",
-    UNREADY: "Evidence not complete",
-    REFUSED: "Refused",
-    RELEASED: "Released",
-    CLOSED: "Closed",
-}
+Lies = HoldPoint.Lies
+# The places of the board by the name that addresses and the API use, in the order in which they want somebody.
+LYING = {each.name.lower(): each for each in Lies}
+PLACES: dict[str, str] = {name: str(each.label) for name, each in LYING.items()}
+# The board counts and lists no more of one place than this: of an old or a large project nobody pages through more.
+MOST_LISTED = 1_000
 
 FRESH = Q(fresh_from=None) | Q(record_began__gte=F("fresh_from"))
 # Where the project allows it, before the check of the gauge after work; the release then hangs on that check.
 RELIABLE = Q(record_standing=Standing.State.SOUND) | Q(
     record_standing=Standing.State.PROVISIONAL, project__provisional_releases=True
 )
-HOLDS = Q(record_verdict=Record.Verdict.PASS, further=HoldPoint.Further.MET) & RELIABLE & FRESH
+MEASUREMENT_HOLDS = Q(record_verdict=Record.Verdict.PASS) & RELIABLE & FRESH
+HOLDS = (Q(measured=False) | MEASUREMENT_HOLDS) & Q(further=HoldPoint.Further.MET)
 # A released point does not fall into doubt because newer readings wait for their closing check.
-IN_DOUBT = (
-    Q(record_verdict=Record.Verdict.FAIL)
-    | Q(record_standing=Standing.State.IN_QUESTION)
-    | Q(record_id=None)
-    | Q(climate_failed_since=True)
-    | Q(further=HoldPoint.Further.LOST)
+MEASUREMENT_LOST = (
+    Q(record_verdict=Record.Verdict.FAIL) | Q(record_standing=Standing.State.IN_QUESTION) | Q(record_id=None)
 )
-# The same of a further record that is required.
-UNMET = Q(stands=None) | Q(standing=None) | ~Q(verdict=Record.Verdict.PASS) | ~Q(standing=Standing.State.SOUND)
+IN_DOUBT = (Q(measured=True) & MEASUREMENT_LOST) | Q(climate_failed_since=True) | Q(further=HoldPoint.Further.LOST)
+# The same of a further record that is required. Where nothing is measured, it is this that has to be newer than the
+# last refusal.
+STALE = Q(point__measured=False, began__lt=F("point__fresh_from"))
+UNMET = Q(stands=None) | Q(standing=None) | ~Q(verdict=Record.Verdict.PASS) | ~Q(standing=Standing.State.SOUND) | STALE
 LOST = Q(verdict=Record.Verdict.FAIL) | Q(standing=Standing.State.IN_QUESTION) | Q(stands=None)
 
 
@@ -97,6 +89,7 @@ def required() -> QuerySet[Any]:
         now=FilteredRelation("point__area__latest", condition=of_place),
         stands=F("now__record"),
         verdict=F("now__record__verdict"),
+        began=F("now__record__taken_at"),
         standing=F("now__record__standing__state"),
     )
     return found
@@ -117,8 +110,17 @@ def further_kept_otherwise(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
 
 
 def with_ground(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
-    """The points with `record_id`, `record_verdict`, `record_standing`, `has_open` nonconformances and `place`."""
-    found: QuerySet[Any] = _with_facts(points).annotate(place=_lies(Value, CharField()))
+    """The points with `record_id`, `record_verdict`, `record_standing`, `has_open` nonconformances and `said`.
+
+    `said` is where the facts put it on the board; `lies` keeps a copy of that.
+    """
+    found: QuerySet[Any] = _with_facts(points).annotate(said=_lies())
+    return found
+
+
+def lies_otherwise(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
+    """Those of the points that are kept as lying elsewhere on the board than the facts say, in `said`."""
+    found: QuerySet[Any] = with_ground(points).exclude(lies=F("said"))
     return found
 
 
@@ -135,16 +137,15 @@ def _with_facts(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
     return found
 
 
-def _lies(written: Callable[[str], Value], column: Field[Any, Any]) -> Case:
-    """Where a point lies on the board, each place written so."""
+def _lies() -> Case:
     return Case(
-        When(state=HoldPoint.State.CLOSED, then=written(CLOSED)),
-        When(state=HoldPoint.State.REFUSED, then=written(REFUSED)),
-        When(IN_DOUBT, state=HoldPoint.State.RELEASED, then=written(DOUBT)),
-        When(state=HoldPoint.State.RELEASED, then=written(RELEASED)),
-        When(HOLDS, has_open=False, then=written(READY)),
-        default=written(UNREADY),
-        output_field=column,
+        When(state=HoldPoint.State.CLOSED, then=Value(Lies.CLOSED)),
+        When(state=HoldPoint.State.REFUSED, then=Value(Lies.REFUSED)),
+        When(IN_DOUBT, state=HoldPoint.State.RELEASED, then=Value(Lies.DOUBT)),
+        When(state=HoldPoint.State.RELEASED, then=Value(Lies.RELEASED)),
+        When(HOLDS, has_open=False, then=Value(Lies.READY)),
+        default=Value(Lies.UNREADY),
+        output_field=IntegerField(),
     )
 
 
@@ -154,28 +155,22 @@ def wrongly_marked() -> QuerySet[Any]:
     return released.filter((IN_DOUBT & Q(doubted_at=None)) | (~IN_DOUBT & Q(doubted_at__isnull=False)))
 
 
-@dataclass(frozen=True)
-class Placed:
-    """A point of the board: where it lies and what it stands on."""
-
-    point: UUID
-    place: str
-    record: UUID | None
-
-
 def on_board(
     points: QuerySet[HoldPoint], *, place: str = "", first: int = 0, many: int = 50
-) -> tuple[dict[str, int], list[Placed]]:
-    """How many points lie in each place, and so many of one place or all, those first that want somebody."""
-    # By number in the order of wanting, so that the rows are ordered by the very column that is read.
-    names = list(PLACES)
-    number = _lies(lambda name: Value(names.index(name)), IntegerField())
-    placed = _with_facts(points).annotate(lies=number).order_by()
-    counts = dict(placed.values_list("lies").annotate(many=Count("pk")))
-    wanted = placed.filter(lies=names.index(place)) if place else placed
-    ordered = wanted.order_by("lies", "project__code", "area__code", "coat__order", "kind", "pk")
-    rows = ordered.values_list("pk", "lies", "record_id")[first : first + many]
-    return (
-        {names[lies]: many for lies, many in counts.items()},
-        [Placed(pk, names[lies], record) for pk, lies, record in rows],
+) -> tuple[dict[str, int], list[Any]]:
+    """How many points lie in each place, and so many of one place or all, those first that want somebody.
+
+    No more than `MOST_LISTED` of a place, or of all, are counted and listed; a count above it says that there are more.
+    Those listed come by place, and within it in the order of their areas' codes, each with the
+    `record_id` of what stands for it.
+    """
+    by_place = {name: points.filter(lies=each).order_by() for name, each in LYING.items()}
+    counts = count_up_to(MOST_LISTED + 1, by_place)
+    wanted = by_place[place] if place else points
+    listed = HoldPoint.objects.filter(pk__in=wanted.order_by("lies", "pk").values("pk")[:MOST_LISTED])
+    ordered = (
+        grounded(listed)
+        .select_related("project", "area", "coat")
+        .order_by("lies", "project__code", "area__code", "coat__order", "kind", "pk")
     )
+    return {name: many for name, many in counts.items() if many}, list(ordered[first : first + many])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.db import models
+from django.db.models import Q
 from django.utils import timezone
 
 from accounts.admission import signed_by
@@ -13,8 +14,11 @@ from inspection.foundation.of_record import of_record
 from inspection.foundation.text_columns import LongText, ShortText
 from inspection.projects.models import Coat, InspectionArea, OfProject, Project
 
+# How a point of the steel before its first coat says where it falls.
+BARE_STEEL = "bare steel"
 
-@of_record(may_change=("title", "state", "doubted_at", "fresh_from", "further"), deletable=True)
+
+@of_record(may_change=("title", "state", "doubted_at", "fresh_from", "further", "lies"), deletable=True)
 class HoldPoint(models.Model):
     """One hold or witness point of the inspection and test plan: an area after a coat."""
 
@@ -35,10 +39,23 @@ class HoldPoint(models.Model):
         UNMET = "unmet", "Not yet so"
         LOST = "lost", "Fails, is in question, or there is none"
 
+    class Lies(models.IntegerChoices):
+        """Where it lies on the board, in the order in which it wants somebody."""
+
+        READY = 10, "Ready to release"
+        DOUBT = 20, "Released, now in doubt"
+        UNREADY = 40, "Evidence not complete"
+        REFUSED = 50, "Refused"
+        RELEASED = 60, "Released"
+        CLOSED = 90, "Closed"
+
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="holdpoints")
     area = models.ForeignKey(InspectionArea, on_delete=models.PROTECT, related_name="holdpoints")
-    coat = models.ForeignKey(Coat, on_delete=models.PROTECT, related_name="holdpoints")
+    # None of the bare steel, before the first coat.
+    coat = models.ForeignKey(Coat, on_delete=models.PROTECT, related_name="holdpoints", null=True)
+    # Whether it stands on the thickness measurement of its coat; if not, on what it requires alone.
+    measured = models.BooleanField(default=True)
     kind = models.CharField(max_length=8, choices=Kind, default=Kind.HOLD)
     title = ShortText(max_length=160)
     # A copy of the last decision's outcome, moved only by a conditional update, so two deciders never both win.
@@ -50,15 +67,35 @@ class HoldPoint(models.Model):
     # A copy of what follows from the requirements, kept as evidence changes; `manage.py standing` compares it.
     further = models.CharField(max_length=5, choices=Further, default=Further.MET)
 
+    # A copy of where the facts put it, kept as they change, so that a board of many reads an index; compared as well.
+    lies = models.PositiveSmallIntegerField(choices=Lies, default=Lies.UNREADY)
+
     objects = OfProject.as_manager()
 
     class Meta:
         ordering = ("area__code", "coat__order")
-        constraints = (models.UniqueConstraint(fields=("area", "coat", "kind"), name="one_point_an_area_and_coat"),)
-        indexes = (models.Index(fields=("project", "state")),)
+        constraints = (
+            models.UniqueConstraint(fields=("area", "coat", "kind"), name="one_point_an_area_and_coat"),
+            models.CheckConstraint(
+                condition=Q(measured=False) | Q(coat__isnull=False), name="point_measured_of_a_coat"
+            ),
+        )
+        indexes = (
+            models.Index(fields=("project", "state")),
+            models.Index(fields=("project", "lies", "id"), name="point_where_it_lies"),
+        )
 
     def __str__(self) -> str:
         return f"{self.title}, {self.area.label}"
+
+    @property
+    def step(self) -> str:
+        """After which coat it falls, by name; of the bare steel in words."""
+        return self.coat.name if self.coat else BARE_STEEL
+
+    @property
+    def falls(self) -> str:
+        return f"after {self.coat.name}" if self.coat else "before the first coat"
 
 
 @of_record(deletable=True)

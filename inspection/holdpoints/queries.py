@@ -9,9 +9,9 @@ from django.db.models import Q, QuerySet
 
 from accounts.models import Person, Role
 from inspection.holdpoints.evidence import Evidence, evidence_of_many
-from inspection.holdpoints.ground import READY, Placed, on_board, with_ground
+from inspection.holdpoints.ground import on_board
 from inspection.holdpoints.models import Decision, HoldPoint
-from inspection.projects.models import Membership, Project
+from inspection.projects.models import InspectionArea, Membership, Project
 
 # One signature covers no more than can be looked at on one page.
 MOST_AT_ONCE = 200
@@ -25,7 +25,7 @@ def points_seen_by(person: Person) -> QuerySet[HoldPoint]:
 def board(
     person: Person, *, project: UUID | None = None, place: str = "", words: str = "", retired: bool = False,
     first: int = 0, many: int = 50,
-) -> tuple[dict[str, int], list[Placed]]:  # fmt: skip
+) -> tuple[dict[str, int], list[HoldPoint]]:  # fmt: skip
     """How many of the points a person sees lie in each place of the board, and so many of them, from the first on.
 
     Those of areas out of use are left out, unless they are asked for.
@@ -38,7 +38,8 @@ def _narrowed(points: QuerySet[HoldPoint], project: UUID | None, words: str) -> 
     if project:
         points = points.filter(project=project)
     if words:
-        points = points.filter(Q(area__code__icontains=words) | Q(area__name__icontains=words))
+        named = InspectionArea.objects.filter(Q(code__icontains=words) | Q(name__icontains=words))
+        points = points.filter(area__in=named)
     return points
 
 
@@ -62,7 +63,7 @@ def to_release(person: Person, project: Project) -> list[Evidence]:
 
     Without those whose climate failed: they are accepted with a reason, and decided by themselves.
     """
-    points = with_ground(points_seen_by(person).filter(project=project, area__retired_at=None)).filter(place=READY)
+    points = points_seen_by(person).filter(project=project, area__retired_at=None, lies=HoldPoint.Lies.READY)
     ordered = points.select_related("project", "area", "coat").order_by("area__code", "coat__order", "kind", "pk")
     kinds = {kind: may_decide(person, HoldPoint(project=project, kind=kind)) for kind in HoldPoint.Kind.values}
     mine = list(ordered.filter(kind__in=[kind for kind, may in kinds.items() if may])[:MOST_AT_ONCE])

@@ -29,12 +29,10 @@ class HoldPointOut(serializers.ModelSerializer):
     area_label = serializers.CharField(
         source="area.label", read_only=True, help_text="The code, with its structure where two structures share it"
     )
-    coat_name = serializers.CharField(source="coat.name", read_only=True)
-    place = serializers.ChoiceField(
-        choices=list(PLACES.items()),
-        read_only=True,
-        help_text="Where it lies on the board, by its evidence as it is now",
+    coat_name = serializers.CharField(
+        source="step", read_only=True, help_text="After which it falls; `bare steel` before the first"
     )
+    place = serializers.SerializerMethodField(help_text="Where it lies on the board, by its evidence as it is now")
     record = serializers.UUIDField(source="record_id", read_only=True, allow_null=True)
 
     class Meta:
@@ -44,6 +42,10 @@ class HoldPointOut(serializers.ModelSerializer):
             "record",
         )  # fmt: skip
         read_only_fields = fields
+
+    @extend_schema_field(serializers.ChoiceField(choices=list(PLACES.items())))
+    def get_place(self, point: HoldPoint) -> str:
+        return HoldPoint.Lies(point.lies).name.lower()
 
 
 class RequiredOut(serializers.Serializer):

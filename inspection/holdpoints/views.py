@@ -19,7 +19,6 @@ from inspection.foundation.narrowing import keeping, narrowed, page_number
 from inspection.holdpoints import actions, forms, ground, queries
 from inspection.holdpoints.board_rows import board_rows
 from inspection.holdpoints.evidence import evidence_of
-from inspection.holdpoints.ground import Placed
 from inspection.holdpoints.models import HoldPoint
 from inspection.projects.models import Project
 
@@ -35,7 +34,7 @@ def board(request: SignedIn) -> HttpResponse:
     project = UUID(narrow["project"]) if "project" in narrow else None
     words = narrow.get("words", "")
 
-    def asked(number: int) -> tuple[dict[str, int], list[Placed]]:
+    def asked(number: int) -> tuple[dict[str, int], list[HoldPoint]]:
         first = (number - 1) * POINTS_A_PAGE
         return queries.board(
             request.user, project=project, place=place, words=words, retired="retired" in narrow, first=first,
@@ -45,11 +44,12 @@ def board(request: SignedIn) -> HttpResponse:
     number = page_number(request)
     counts, placed = asked(number)
     total = sum(counts.values())
-    shown = Paginator(range(counts.get(place, 0) if place else total), POINTS_A_PAGE).get_page(number)
+    listed = min(counts.get(place, 0) if place else total, ground.MOST_LISTED)
+    shown = Paginator(range(listed), POINTS_A_PAGE).get_page(number)
     if shown.number != number:
         counts, placed = asked(shown.number)
     places = [
-        {"key": key, "words": label, "count": counts.get(key, 0), "query": keeping(**narrow, place=key)}
+        {"key": key, "words": label, "count": _counted(counts.get(key, 0)), "query": keeping(**narrow, place=key)}
         for key, label in ground.PLACES.items()
     ]
     return render(
@@ -60,7 +60,9 @@ def board(request: SignedIn) -> HttpResponse:
             "rows": board_rows(placed),
             "places": places,
             "place": place,
-            "total": total,
+            "total": _counted(total),
+            "more": (counts.get(place, 0) if place else total) > ground.MOST_LISTED,
+            "most": ground.MOST_LISTED,
             "every": keeping(**narrow),
             "query": keeping(**narrow, **({"place": place} if place else {})),
             "projects": Project.objects.visible_to(request.user),
@@ -71,6 +73,11 @@ def board(request: SignedIn) -> HttpResponse:
             "may_plan": request.user.has_role(Role.QUALITY_MANAGER),
         },
     )
+
+
+def _counted(many: int) -> str:
+    """The number, or that there are more than are counted."""
+    return f"{many:,}" if many <= ground.MOST_LISTED else f"over {ground.MOST_LISTED:,}"
 
 
 def _point(request: SignedIn, pk: UUID) -> HoldPoint:

@@ -13,7 +13,7 @@ from inspection.foundation.text import line
 from inspection.projects.actions import goes_on, project_faults, shifts_of
 from inspection.projects.models import InspectionArea, Membership, Party, Project, Structure
 from inspection.projects.preconditions import in_sight, row_faults, snapshot
-from inspection.projects.signals import shifts_corrected
+from inspection.projects.signals import releases_corrected, shifts_corrected
 
 LONGEST_REASON = 1_000
 SHIFTS = {"time_zone", "shift_starts"}
@@ -76,6 +76,8 @@ def correct_project(
     if changed & SHIFTS:
         because = f"The shifts of {locked.code} were corrected: {reason.strip()}"
         shifts_corrected.send(sender=Project, by=by, project=locked, because=because)
+    if "provisional_releases" in changed:
+        releases_corrected.send(sender=Project, project=locked)
     return locked
 
 

@@ -12,6 +12,7 @@ from django.db.models import Exists, F, OuterRef, Q
 from django.utils import timezone
 
 from accounts.models import Organisation, Person, Role, RoleGrant, Scheme
+from inspection.foundation import among  # noqa: F401 - registers the lookup for every room
 from inspection.foundation.ids import new_id
 from inspection.foundation.text_columns import LongText, ShortText
 from inspection.foundation.units import Unit
@@ -86,21 +87,23 @@ class Project(models.Model):
         """The shift that holds the moment, as UTC [start, end): from one shift's start to the next one's."""
         day = at.astimezone(self.zone).date()
         starts = [
-            self._moment(day + timedelta(days=offset), start) for offset in (-1, 0, 1, 2) for start in self.shift_times
+            self.moment_on(day + timedelta(days=offset), start)
+            for offset in (-1, 0, 1, 2)
+            for start in self.shift_times
         ]
         return max(start for start in starts if start <= at), min(start for start in starts if start > at)
 
     def day_of(self, at: datetime) -> date:
         """The project's day that holds the moment; it begins with the first shift, so a night shift is one day."""
         day = at.astimezone(self.zone).date()
-        return day if at >= self._moment(day, self.shift_times[0]) else day - timedelta(days=1)
+        return day if at >= self.moment_on(day, self.shift_times[0]) else day - timedelta(days=1)
 
     def day_bounds(self, day: date) -> tuple[datetime, datetime]:
         """The project's day as UTC [start, end)."""
         first = self.shift_times[0]
-        return self._moment(day, first), self._moment(day + timedelta(days=1), first)
+        return self.moment_on(day, first), self.moment_on(day + timedelta(days=1), first)
 
-    def _moment(self, day: date, clock: time) -> datetime:
+    def moment_on(self, day: date, clock: time) -> datetime:
         """A time of the project's clock, in UTC, where moments can be compared also in the night that clocks change.
 
         A time that comes twice is the first of the two; one that is left out is as long after the last that was there.

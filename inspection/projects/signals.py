@@ -8,6 +8,11 @@ from django.dispatch import Signal
 #   because  one sentence for the journal.
 shifts_corrected = Signal()
 
+# Sent inside the action's transaction when a project began or ceased to allow releases before the check after work,
+# with
+#   project  the project.
+releases_corrected = Signal()
+
 # Sent before areas are changed, so that whoever changes them sees what hangs on them, with
 #   by      the person who is about to act; what is told is within their sight,
 #   areas   the areas, of one project,

@@ -78,7 +78,7 @@ def recall(by: Person, *, certificate: Certificate, reason: str, corrected: Sequ
     kept = after.kept(way, moved_checks, [*lost, *points_on(list(touched.regained))], raised)
     if corrected:
         # A correction may be of a correction, and give back what that took.
-        places = {(point.area_id, point.coat_id) for point in lost}
+        places = {(point.area_id, point.coat_id) for point in lost if point.coat_id}
         closed = holdpoints.close_regained_ground(by, raised=earlier, because=because, but=places)
         kept["closed"] = [str(row.pk) for row in closed]
     return _completed(by, done, kept, reason, touched, because=because, told=told)

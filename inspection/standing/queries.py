@@ -20,6 +20,7 @@ from inspection.projects.models import Project
 from inspection.standing import certified
 from inspection.standing.checks import NOTHING, Assumed, checks_of
 from inspection.standing.judgement import Check, Facts, Incident, Judgement, judge
+from inspection.works.belonging import Moment, Shifts, Span
 
 # Records read and judged at once. SQLite takes 32,766 values in one statement; this stays well below.
 BATCH = 1000
@@ -32,6 +33,7 @@ class Measured(NamedTuple):
 
     pk: UUID
     project: UUID
+    person: UUID
     gauge: UUID
     first_at: datetime
     last_at: datetime
@@ -51,8 +53,8 @@ class Measured(NamedTuple):
 
 
 COLUMNS = (
-    "pk", "project", "gauge", "taken_at", "ended_at", "unit", "reading_count", "lowest_nm", "highest_nm",
-    "correction_nm",
+    "pk", "project", "taken_by", "gauge", "taken_at", "ended_at", "unit", "reading_count", "lowest_nm",
+    "highest_nm", "correction_nm",
 )  # fmt: skip
 
 
@@ -118,16 +120,11 @@ def gather(
         )
 
 
-def _shifts(records: Iterable[Measured], projects: dict[UUID, Project]) -> dict[UUID, tuple[datetime, datetime]]:
-    """The shift of each record. They come in order of time, so that one shift mostly serves the next record too."""
-    found: dict[UUID, tuple[datetime, datetime]] = {}
-    last: dict[UUID, tuple[datetime, datetime]] = {}
-    for record in records:
-        shift = last.get(record.project)
-        if shift is None or not shift[0] <= record.first_at < shift[1]:
-            shift = last[record.project] = projects[record.project].shift_of(record.first_at)
-        found[record.pk] = shift
-    return found
+def _shifts(records: Iterable[Measured], projects: dict[UUID, Project]) -> dict[UUID, Span]:
+    """The shift of each record: that of whoever measured, when they began to."""
+    began = {record.pk: Moment(record.project, record.person, record.first_at) for record in records}
+    shifts = Shifts(projects, began.values())
+    return {pk: shifts.of(moment) for pk, moment in began.items()}
 
 
 def _checks(

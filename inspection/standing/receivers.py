@@ -1,14 +1,21 @@
 """What standing does when evidence changes, inside the transaction of the action that changed it."""
 
+from collections.abc import Collection
+from datetime import datetime
 from typing import Any
+from uuid import UUID
 
 from django.dispatch import receiver
 
+from inspection.fieldwork.kind import Reliance
+from inspection.fieldwork.kinds import names
 from inspection.fieldwork.models import Record
 from inspection.instruments.signals import evidence_changed
 from inspection.projects.models import Project
 from inspection.projects.signals import shifts_corrected
 from inspection.standing.actions import refresh
+from inspection.works.models import Shift
+from inspection.works.signals import shifts_moved
 
 
 @receiver(shifts_corrected, dispatch_uid="standing")
@@ -18,6 +25,28 @@ def judge_by_the_shifts_corrected(sender: Any, by: Any, project: Any, because: s
     gauges = measured.values_list("gauge", flat=True).order_by().distinct()
     if gauges:
         evidence_changed.send(sender=Project, by=by, gauges=list(gauges), because=because)
+
+
+@receiver(shifts_moved, dispatch_uid="standing")
+def judge_by_the_shifts_moved(
+    sender: Any,
+    by: Any,
+    project: Project,
+    people: Collection[UUID],
+    since: datetime,
+    until: datetime | None,
+    because: str,
+    **sent: Any,
+) -> None:
+    """What those people measured in that stretch may lie in other shifts now."""
+    measured = Record.objects.filter(
+        project=project, kind__in=names(Reliance.CHECKED), taken_by__in=people, taken_at__gte=since
+    )
+    if until is not None:
+        measured = measured.filter(taken_at__lt=until)
+    records = list(measured.order_by("gauge", "taken_at").values_list("pk", flat=True))
+    if records:
+        evidence_changed.send(sender=Shift, by=by, records=records, gauges=[], since=None, because=because)
 
 
 def keep_standings_true(sender: Any, **sent: Any) -> None:

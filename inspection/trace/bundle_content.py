@@ -138,7 +138,7 @@ def whole_points(rows: QuerySet[Any]) -> QuerySet[Any]:
 
 def holdpoint(row: HoldPoint) -> dict[str, Any]:
     decisions = [columns(decision) for decision in row.decisions.all()]
-    return {**columns(row), "area": str(row.area), "coat": str(row.coat), "decisions": decisions}
+    return {**columns(row), "area": str(row.area), "coat": str(row.coat or row.step), "decisions": decisions}
 
 
 def whole_nonconformances(rows: QuerySet[Any]) -> QuerySet[Any]:

@@ -35,7 +35,6 @@ from django.db.models import Model, Q, QuerySet
 from django.db.models.expressions import RawSQL
 
 from accounts.models import Person, StoredFile
-from inspection.trace import among  # noqa: F401 - registers the lookup
 
 Ids = RawSQL | Sequence[UUID]
 

@@ -415,7 +415,7 @@ def _point(row: HoldPoint, last: Decision | None) -> Point:
         kind=row.get_kind_display(),
         title=row.title,
         area=row.area.label,
-        coat=row.coat.name,
+        coat=row.step,
         state=STATE_AFTER[Decision.Outcome(last.outcome)] if last else HoldPoint.State.WAITING,
         at=last.at if last else None,
         signed_as=last.signed if last else "",

@@ -85,7 +85,7 @@ COLUMNS: dict[type[Any], tuple[str, ...]] = {
     Latest: ("area_id", "coat_id", "kind", "record_id"),
     Reading: ("record_id", "spot", "order", "value_nm", "void_reason"),
     Standing: ("record_id", "state", "reasons", "opening_id", "closing_id", "due_at", "computed_at"),
-    HoldPoint: ("id", "project_id", "area_id", "coat_id", "kind", "title", "state", "further"),
+    HoldPoint: ("id", "project_id", "area_id", "coat_id", "kind", "title", "state", "further", "lies", "measured"),
     Decision: (
         "id", "point_id", "number", "outcome", "reason", "person_id", "signed_as", "at", "record_id", "evidence",
         "evidence_digest",
@@ -243,7 +243,17 @@ class History:
         point = self.new_id(at)
         evidence = {"record": str(record)}
         self.batch.add(
-            HoldPoint, point, site.project.pk, area.pk, coat.pk, "hold", "Finish accepted", "released", "met"
+            HoldPoint,
+            point,
+            site.project.pk,
+            area.pk,
+            coat.pk,
+            "hold",
+            "Finish accepted",
+            "released",
+            "met",
+            HoldPoint.Lies.RELEASED.value,
+            True,
         )
         self.batch.add(
             Decision, self.new_id(at), point, 1, "released", "", crew.client.pk, crew.client.name, at, record,

@@ -396,7 +396,7 @@ class Story:
                 continue
             clock += timedelta(minutes=4)
             with self.at(clock):
-                if point.area.code == "LP-E" and point.coat.order == 3:
+                if point.area.code == "LP-E" and point.coat and point.coat.order == 3:
                     holdpoints.refuse(
                         client, point=point, password=plot.PASSWORD, evidence_digest=shown.digest,
                         reason="Thickness is in order, but the lower flange of beam 4 has sags. Rub down and recoat.",

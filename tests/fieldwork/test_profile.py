@@ -26,7 +26,7 @@ from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Asked, Conflict, NotAllowed, Refused
 from inspection.holdpoints import actions as points
 from inspection.holdpoints.evidence import evidence_of
-from inspection.holdpoints.ground import further_kept_otherwise, with_ground, wrongly_marked
+from inspection.holdpoints.ground import further_kept_otherwise, lies_otherwise, wrongly_marked
 from inspection.holdpoints.models import Decision, HoldPoint, Requirement
 from inspection.instruments.actions import record_certificate, reinstate_certificate, withdraw_certificate
 from inspection.instruments.models import Certificate, CertifiedValue, Gauge
@@ -344,14 +344,14 @@ def test_a_point_waits_for_the_profile_it_requires_and_falls_into_doubt_with_it(
     good, _ = record_profile(cast.ines, **profile(cast, taken_at=MORNING + timedelta(minutes=5)))
     evidence = evidence_of(point)
     assert evidence.why_not == []
-    assert [row.place for row in _placed(point)] == ["ready"]
+    assert HoldPoint.objects.get(pk=point.pk).lies == HoldPoint.Lies.READY
     decision = points.release(cast.clara, point=point, password=PASSWORD, evidence_digest=evidence.digest)
     assert decision.evidence["required"][0]["record"]["id"] == str(good.pk)
     assert [row.record_id for row in decision.further.all()] == [good.pk]
     withdraw_certificate(cast.quinn, certificate=Certificate.objects.get(number="P-77"), reason="The master was wrong")
     point.refresh_from_db()
     assert point.doubted_at is not None
-    assert [row.place for row in _placed(point)] == ["doubt"]
+    assert HoldPoint.objects.get(pk=point.pk).lies == HoldPoint.Lies.DOUBT
     assert evidence_of(point).in_doubt
     call_command("standing", "--check")
     assert Decision.objects.get(pk=decision.pk).evidence_digest == decision.evidence_digest
@@ -360,10 +360,6 @@ def test_a_point_waits_for_the_profile_it_requires_and_falls_into_doubt_with_it(
         call_command("standing", "--check")
     call_command("standing")
     call_command("standing", "--check")
-
-
-def _placed(point: HoldPoint) -> Any:
-    return with_ground(HoldPoint.objects.filter(pk=point.pk))
 
 
 def test_recalling_the_certificate_of_its_gauge_tells_beforehand_what_it_takes_and_gives_back(
@@ -416,6 +412,7 @@ def test_in_whatever_order_it_arrives_what_stands_its_standing_and_the_point_are
         assert not list(latest.differences())
         assert not list(wrongly_marked())
         assert not list(further_kept_otherwise(HoldPoint.objects.all()))
+        assert not list(lies_otherwise(HoldPoint.objects.all()))
         kept = {row.record_id: (row.state, tuple(row.reasons)) for row in Standing.objects.all()}
         said = compute(list(kept), MORNING + timedelta(days=9))
         assert kept == {pk: (found.state, found.reasons) for pk, found in said.items()}

@@ -9,6 +9,7 @@ from typing import Any
 from inspection.fieldwork import actions as fieldwork
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
 from inspection.foundation.ids import new_id
+from inspection.holdpoints.actions.points import keep_places
 from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import HoldPoint
 from inspection.nonconformance import actions as nonconformance
@@ -19,9 +20,12 @@ from tests.standing.scene import clock, measure, verify
 
 def a_point(cast: Cast, *, site: Site | None = None, coat: int = 0, kind: str = "hold", area: Any = None) -> HoldPoint:
     site = site or cast.site
-    return HoldPoint.objects.create(
+    point = HoldPoint.objects.create(
         project=site.project, area=area or site.area, coat=site.coats[coat], kind=kind, title="Primer accepted"
     )
+    keep_places(HoldPoint.objects.filter(pk=point.pk))
+    point.refresh_from_db()
+    return point
 
 
 def sound_record(cast: Cast, **more: Any) -> ThicknessRecord:

@@ -15,6 +15,7 @@ from django.urls import reverse
 
 from accounts.models import Letter
 from inspection.holdpoints import actions, queries
+from inspection.holdpoints.actions.points import keep_places
 from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.ground import with_ground, wrongly_marked
 from inspection.holdpoints.models import Decision, HoldPoint
@@ -47,7 +48,7 @@ def test_what_waits_for_somebody_stands_first(cast: Cast) -> None:
     actions.release(cast.clara, **signed(released))
     actions.refuse(cast.clara, **signed(refused, reason="Sags"))
     counts, rows = board(cast.clara)
-    assert [(row.point, row.place) for row in rows] == [
+    assert [(row.pk, HoldPoint.Lies(row.lies).name.lower()) for row in rows] == [
         (ready.pk, "ready"),
         (unmeasured.pk, "unready"),
         (refused.pk, "refused"),
@@ -61,7 +62,7 @@ def test_what_waits_for_somebody_stands_first(cast: Cast) -> None:
 def test_each_person_sees_the_points_of_their_projects_only(cast: Cast, client: Client) -> None:
     own, foreign = a_point(cast), a_point(cast, site=cast.foreign)
     for who, seen in ((cast.clara, {own}), (cast.carl, {foreign}), (cast.quinn, {own, foreign}), (cast.audrey, {own})):
-        assert {row.point for row in board(who)[1]} == {point.pk for point in seen}
+        assert {row.pk for row in board(who)[1]} == {point.pk for point in seen}
         client.force_login(who)
         page = read(client, "board")
         for point in (own, foreign):
@@ -142,7 +143,7 @@ def test_a_failed_climate_stands_above_the_release_and_asks_why_it_is_accepted(c
     letter = Letter.objects.get(kind="released-in-doubt")
     assert (letter.person, "The climate record of A1" in letter.body) == (cast.clara, True)
     assert "Released, now in doubt" in read(client, "board")
-    assert [placed.place for placed in queries.board(cast.clara)[1]] == ["doubt"]
+    assert [point.get_lies_display() for point in queries.board(cast.clara)[1]] == ["Released, now in doubt"]
     client.force_login(cast.quinn)
     assert "Clara Client, Owner One; a climate record that failed has arrived since" in read(client, "decisions")
     assert not wrongly_marked().exists()
@@ -228,10 +229,11 @@ def test_the_board_and_each_point_agree_on_where_it_lies(cast: Cast) -> None:
             a_point(cast, area=area, coat=coat)
     for state in HoldPoint.State.values:
         HoldPoint.objects.update(state=state)
-        every = {point.pk: point.place for point in with_ground(HoldPoint.objects.all())}
-        assert {row.point: row.place for row in board(cast.quinn)[1]} == every
+        keep_places(HoldPoint.objects.all())
+        every = {point.pk: point.said for point in with_ground(HoldPoint.objects.all())}
+        assert {row.pk: row.lies for row in board(cast.quinn)[1]} == every
         seen |= set(every.values())
-    assert seen == {"ready", "doubt", "unready", "refused", "released", "closed"}
+    assert seen == set(HoldPoint.Lies)
 
 
 def many_points(cast: Cast, first: int, last: int) -> None:

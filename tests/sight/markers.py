@@ -51,6 +51,7 @@ WAYS: dict[str, tuple[str, str]] = {
     "fieldwork.ProfileRecord": (PROJECT, "project"),
     "fieldwork.ThicknessRecord": (PROJECT, "project"),
     "fieldwork.Reading": (PROJECT, "record__project"),
+    "works.Crew": (PROJECT, "project"),
     "fieldwork.Sheet": (PROJECT, "project"),
     "fieldwork.SheetReading": (PROJECT, "sheet__project"),
     "fieldwork.KeptUpload": (INSPECTOR, "person"),

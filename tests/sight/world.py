@@ -20,8 +20,9 @@ from inspection.instruments.actions.verifications import PointSent, record_verif
 from inspection.instruments.attachments import UploadedContent
 from inspection.instruments.models import Custody, GaugeIncident
 from inspection.nonconformance.models import Disposition, Nonconformance
-from inspection.projects.models import Coat, DataSheet, DataSheetRow, Membership, Section, StripeCoat
+from inspection.projects.models import Coat, DataSheet, DataSheetRow, Membership, Party, Section, StripeCoat
 from inspection.recall.models import AskedRecall, Recall
+from inspection.works.models import Crew, CrewPerson, Shift
 from reports.attention.models import CalendarLink
 from reports.daily.models import DailyReport, ReportIssue, SetAside
 from reports.work.models import Heartbeat, Job
@@ -93,6 +94,7 @@ def build() -> World:
         place.things |= {"structure": place.site.structure, "section": _section(place)}
         place.things |= _paint(place)
         place.things["membership"] = Membership.objects.get(project=place.site.project, person=place.client)
+        _crew(place)
         _rest(place)
     _gauge_lent(own, foreign)
     for place in (own, foreign):
@@ -106,6 +108,15 @@ def _section(place: Place) -> Section:
     section = Section.objects.create(structure=place.site.structure, name="Bay", path="Bay")
     place.site.structure.areas.update(section=section)
     return section
+
+
+def _crew(place: Place) -> None:
+    """A crew of the company with the place's inspector, and a shift of the day before."""
+    party = Party.objects.get(project=place.site.project, kind=Party.Kind.INSPECTION)
+    crew = Crew.objects.create(project=place.site.project, party=party, name="Days")
+    part = CrewPerson.objects.create(crew=crew, person=place.inspector, begun_at=MORNING - 48 * HOUR)
+    shift = Shift.objects.create(crew=crew, planned_begin=MORNING - 25 * HOUR, planned_end=MORNING - 15 * HOUR)
+    place.things |= {"crew": crew, "crew_person": part, "shift": shift}
 
 
 def _paint(place: Place) -> dict[str, Any]:

@@ -22,6 +22,7 @@ from inspection.fieldwork.views.common import asked_area, page, project_or_404, 
 from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Refused
 from inspection.foundation.units import in_unit
+from inspection.works.belonging import shift_of
 
 
 @page
@@ -45,10 +46,10 @@ def thickness_start(request: SignedIn, project: UUID) -> HttpResponse:
     now = timezone.now()
     gauges = list(queries.thickness_gauges(request.user).filter(holder=request.user))
     run_out = queries.run_out(request.user, gauges, site.day_of(now), site)
-    told = measuring.beside(gauges, site, now)
+    told = measuring.beside(gauges, request.user, site, now)
     context = {
         "form": form, "project": site, "corrected": corrected, "gauges": gauges,
-        "checks": queries.last_checks(gauges, *site.shift_of(now)).values(), "run_out": run_out,
+        "checks": queries.last_checks(gauges, *shift_of(request.user.pk, site, now)).values(), "run_out": run_out,
         "told": [(gauge, told[gauge.pk]) for gauge in gauges if gauge.pk in told],
     }  # fmt: skip
     return render(request, "fieldwork/thickness_start.html", context, status=status_of(form))
@@ -126,10 +127,11 @@ def _sheet_page(
     low, nominal, high = found.coat.through
     least, most = limits_of_one(found.coat)
     moment = found.closed_at or timezone.now()
+    shift = shift_of(found.person_id, found.project, moment)
     context = {
         "sheet": found, "project": found.project,
         "run_out": queries.run_out(found.person, [found.gauge], found.project.day_of(moment), found.project),
-        "check": queries.last_checks([found.gauge], *found.project.shift_of(moment)).get(found.gauge_id),
+        "check": queries.last_checks([found.gauge], *shift).get(found.gauge_id),
         "told": [] if found.closed_at else measuring.of_sheet(found, readings, moment),
         "own": found.person_id == request.user.pk, "form": form,
         "finish": forms.FinishSheet(), "abandon": forms.AbandonSheet(),

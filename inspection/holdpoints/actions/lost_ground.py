@@ -15,9 +15,10 @@ from accounts.models import Person
 from inspection.foundation.text import on_one_line
 from inspection.holdpoints.ground import latest_of_place
 from inspection.holdpoints.models import HoldPoint
-from inspection.nonconformance.actions.raising import LONGEST_TEXT, hold_numbers, last_number
+from inspection.nonconformance.actions.raising import LONGEST_TEXT, hold_numbers, last_number, tell_moved
 from inspection.nonconformance.models import Disposition, Nonconformance
 from inspection.nonconformance.settling import PlaceKey
+from inspection.projects.models import Coat
 from inspection.standing.models import Standing
 
 
@@ -27,9 +28,13 @@ def raise_for_lost_ground(
 ) -> list[Nonconformance]:
     """Raise one for each area and coat whose release has lost what it stood on; one journal entry a project.
 
+    One of the bare steel is raised at the first coat, which stands on it.
     The points come with area and coat loaded. None is raised where one of `already` is still open.
     """
-    places = {(point.project_id, point.area_id, point.coat_id): point for point in points}
+    points = list(points)
+    first = _first_coats(points)
+    coats = {point.pk: point.coat or first[point.area.system_id] for point in points}
+    places = {(point.project_id, point.area_id, coats[point.pk].pk): point for point in points}
     still = Nonconformance.objects.filter(pk__in=list(already), state=Nonconformance.State.OPEN)
     for place in still.values_list("project", "area", "coat"):
         places.pop(place, None)
@@ -39,15 +44,24 @@ def raise_for_lost_ground(
         fallen = [places[place] for place in of_project]
         rows = [
             Nonconformance(
-                project=project, number=number, area=point.area, coat=point.coat, description=because, raised_by=by,
-                title=on_one_line(f"The release of {point.coat.name} on {point.area.label} lost its ground")[:200],
+                project=project, number=number, area=point.area, coat=coats[point.pk],
+                description=because, raised_by=by,
+                title=on_one_line(f"The release of {point.step} on {point.area.label} lost its ground")[:200],
             )
             for number, point in enumerate(fallen, start=last_number(project) + 1)
         ]  # fmt: skip
         raised += Nonconformance.objects.bulk_create(rows)
+        tell_moved(rows)
         after = {"numbers": [row.number for row in rows]}
         journal.record("nonconformance.raised", project, by=by, project_id=project.pk, after=after, reason=because)
     return raised
+
+
+def _first_coats(points: Iterable[HoldPoint]) -> dict[UUID, Coat]:
+    """The first coat of each system on whose bare steel one of the points falls."""
+    systems = {point.area.system_id for point in points if point.coat is None}
+    coats = Coat.objects.filter(system__in=systems).order_by("-order") if systems else ()
+    return {coat.system_id: coat for coat in coats}
 
 
 def close_regained_ground(
@@ -74,6 +88,7 @@ def close_regained_ground(
         for row in rows
     )
     held.update(state=Nonconformance.State.CLOSED, repair=because, closed_by=by, closed_at=timezone.now())
+    tell_moved(rows)
     for project, closed in groupby(rows, key=lambda row: row.project):
         after = {"numbers": [row.number for row in closed]}
         journal.record("nonconformance.closed", project, by=by, project_id=project.pk, after=after, reason=because)

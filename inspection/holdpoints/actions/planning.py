@@ -39,7 +39,7 @@ def remove_point(by: Person, *, point: HoldPoint, reason: str) -> None:
         raise Conflict("Somebody has decided on this point, so it stays; close it instead.")
     journal.record(
         "holdpoint.removed", locked, by=by, project_id=locked.project_id,
-        before={**snapshot(locked), "area": locked.area.label, "coat": locked.coat.name}, reason=reason,
+        before={**snapshot(locked), "area": locked.area.label, "coat": locked.step}, reason=reason,
     )  # fmt: skip
     locked.delete()
 

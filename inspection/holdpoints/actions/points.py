@@ -24,7 +24,7 @@ from inspection.fieldwork.models import Record
 from inspection.foundation.refusals import Conflict, Fault, NotAllowed, Refused
 from inspection.foundation.text import line, wrong_in_a_note
 from inspection.holdpoints.evidence import Evidence, evidence_of, evidence_of_many
-from inspection.holdpoints.ground import IN_DOUBT, further_kept_otherwise, with_ground
+from inspection.holdpoints.ground import IN_DOUBT, further_kept_otherwise, lies_otherwise, with_ground
 from inspection.holdpoints.models import STATE_AFTER, DecidedOn, Decision, HoldPoint, Requirement
 from inspection.holdpoints.queries import MOST_AT_ONCE, may_decide
 from inspection.projects.breakdown import retired_words
@@ -69,6 +69,7 @@ def plan_points(
         with transaction.atomic():
             HoldPoint.objects.bulk_create(points)
             require_further(points, requires)
+            keep_places(HoldPoint.objects.filter(pk__in=[point.pk for point in points]))
     except IntegrityError as fault:
         raise Conflict("Somebody planned one of these points at the same moment; look at the board again.") from fault
     for point in points:
@@ -323,6 +324,7 @@ def decide(
     point.state, point.doubted_at = STATE_AFTER[outcome], None
     point.fresh_from = _fresh_from([*earlier, decision])
     point.save(update_fields=["state", "doubted_at", "fresh_from"])
+    keep_places(HoldPoint.objects.filter(pk=point.pk))
     journal.record(
         f"holdpoint.{outcome.value}", point, by=by, project_id=point.project_id, before={"state": before},
         after={"state": point.state, "evidence": evidence.digest, "admitted": by.admission, **(rework or {}),
@@ -352,9 +354,7 @@ def _write_to_the_signer_of(decisions: Sequence[Decision], together: str) -> Non
     first = decisions[0]
     zone, code = first.point.project.zone, first.point.project.code
     what = f"{code}, {len(decisions)} points: released"
-    lines = "\n".join(
-        f"- {each.point}, after {each.point.coat.name}: evidence {each.evidence_digest}" for each in decisions
-    )
+    lines = "\n".join(f"- {each.point}, {each.point.falls}: evidence {each.evidence_digest}" for each in decisions)
     post.write(
         "decision", str(first.pk), to=first.person, subject=what[:200],
         body=f"{what} by {first.signed_as}, on {first.at.astimezone(zone):%Y-%m-%d %H:%M}.\n\n{lines}\n\n"
@@ -435,11 +435,28 @@ def keep_further(points: QuerySet[HoldPoint]) -> None:
         HoldPoint.objects.filter(pk__in=pks).update(further=state)
 
 
+def keep_places(points: QuerySet[HoldPoint]) -> None:
+    """Let where the points are kept as lying on the board follow what the facts say now.
+
+    They are held first: what somebody else stores at the same moment is then seen by whoever comes second.
+    """
+    held = list(points.select_for_update(of=("self",)).order_by("pk").values_list("pk", flat=True))
+    if not held:
+        return
+    points = HoldPoint.objects.filter(pk__among=held)
+    keep_further(points)
+    said: dict[int, list[UUID]] = defaultdict(list)
+    for pk, place in lies_otherwise(points).order_by().values_list("pk", "said"):
+        said[place].append(pk)
+    for place, pks in said.items():
+        HoldPoint.objects.filter(pk__among=pks).update(lies=place)
+
+
 def _put_doubts_right(
     points: QuerySet[HoldPoint], *, by: Person | None, because: str, at: datetime
 ) -> tuple[int, set[UUID]]:
     """How many points were marked or unmarked, and the ids of the people who were written to."""
-    keep_further(points)
+    keep_places(points)
     released = points.filter(state=HoldPoint.State.RELEASED)
     grounded = with_ground(released).order_by("pk").select_related("project", "area", "coat")
     held = grounded.select_for_update(of=("self",))

@@ -18,6 +18,7 @@ from inspection.foundation.refusals import Refused
 from inspection.foundation.text import line, on_one_line
 from inspection.nonconformance.models import Nonconformance
 from inspection.nonconformance.settling import Facts, Measured, PlaceKey, by_place, facts_of, in_force
+from inspection.nonconformance.signals import nonconformances_moved
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.projects.preconditions import in_sight
 from inspection.standing.actions import LONGEST_SHIFT
@@ -138,6 +139,7 @@ def _raise(
         "nonconformance.raised", raised, by=by, project_id=project.pk,
         after={"area": area.label, "coat": coat.name, "record": record.pk if record else None},
     )  # fmt: skip
+    tell_moved([raised])
     return raised
 
 
@@ -149,6 +151,7 @@ def _close(by: Person | None, row: Nonconformance, record: UUID | None, words: s
     journal.record(
         "nonconformance.closed", row, by=by, project_id=row.project_id, after={"record": record, "repair": row.repair}
     )
+    tell_moved([row])
 
 
 def close(by: Person | None, row: Nonconformance) -> None:
@@ -166,6 +169,13 @@ def reopen(by: Person | None, row: Nonconformance, *, because: str) -> None:
         "nonconformance.reopened", row, by=by, project_id=row.project_id, before=before, after={"state": row.state},
         reason=because,
     )  # fmt: skip
+    tell_moved([row])
+
+
+def tell_moved(rows: Iterable[Nonconformance]) -> None:
+    """Let the rooms above know that these were raised, closed or opened again."""
+    if places := {(row.area_id, row.coat_id) for row in rows}:
+        nonconformances_moved.send(sender=Nonconformance, places=places)
 
 
 def done_about(row: Nonconformance) -> str:

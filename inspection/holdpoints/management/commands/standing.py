@@ -16,7 +16,7 @@ from django.utils import timezone
 
 from inspection.fieldwork import latest
 from inspection.holdpoints.actions import put_doubts_right
-from inspection.holdpoints.ground import further_kept_otherwise, wrongly_marked
+from inspection.holdpoints.ground import further_kept_otherwise, lies_otherwise, wrongly_marked
 from inspection.holdpoints.models import HoldPoint
 from inspection.standing.actions import is_as_stored, put_right
 from inspection.standing.judgement import Judgement
@@ -66,6 +66,10 @@ class Command(BaseCommand):
         otherwise = list(further_kept_otherwise(HoldPoint.objects.all()))
         for row in otherwise:
             self.stdout.write(f"{row.pk}: what the point requires is kept as {row.further}, from facts {row.said}")
+        elsewhere = list(lies_otherwise(HoldPoint.objects.all()))
+        for row in elsewhere:
+            now, wanted = (HoldPoint.Lies(number).label for number in (row.lies, row.said))
+            self.stdout.write(f"{row.pk}: the point is kept as “{now}”, from facts “{wanted}”")
         points = wrongly_marked()
         for point in points.select_related("project"):
             words = "in doubt, not marked so" if point.doubted_at is None else "marked as in doubt, and is not"
@@ -74,7 +78,7 @@ class Command(BaseCommand):
             f"{len(ids)} records, {wrong} stored otherwise than the facts say; {len(points)} released points wrongly "
             f"marked; {places} places at which another record stands."
         )
-        if wrong or points or places or otherwise:
+        if wrong or points or places or otherwise or elsewhere:
             raise SystemExit(1)
 
 

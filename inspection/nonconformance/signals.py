@@ -1,0 +1,7 @@
+"""What the rooms above are told of nonconformances."""
+
+from django.dispatch import Signal
+
+# Sent inside the action's transaction when nonconformances were raised, closed or opened again, with
+#   places  the areas and coats they are of, as pairs of ids.
+nonconformances_moved = Signal()

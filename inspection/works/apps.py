@@ -1,0 +1,7 @@
+from django.apps import AppConfig
+
+
+class WorksConfig(AppConfig):
+    name = "inspection.works"
+    label = "works"
+    verbose_name = "Crews and shifts"
