@@ -59,6 +59,7 @@ INSTALLED_APPS = [
     "inspection.fieldwork",
     "inspection.standing",
     "inspection.nonconformance",
+    "inspection.plan",
     "inspection.holdpoints",
     "inspection.trace",
     "inspection.recall",

@@ -34,6 +34,7 @@ OF_RECORD = {
 # What a later action sets; all else of the row is fixed, and it is never deleted unless this says so.
 MAY_CHANGE = {
     "holdpoints.holdpoint": {"title", "state", "doubted_at", "fresh_from", "further", "lies"},
+    "plan.approval": {"withdrawn_at", "withdrawn_by", "withdrawn_because"},
     "nonconformance.nonconformance": {"state", "repair", "closed_by", "closed_at", "closing_record"},
     "instruments.certificate": {"withdrawn_at", "withdrawn_by", "withdrawal_reason"},
 }

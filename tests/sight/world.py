@@ -20,6 +20,7 @@ from inspection.instruments.actions.verifications import PointSent, record_verif
 from inspection.instruments.attachments import UploadedContent
 from inspection.instruments.models import Custody, GaugeIncident
 from inspection.nonconformance.models import Disposition, Nonconformance
+from inspection.plan.models import Approval, ClosedDay, Intervention, LegendLetter, LineRequirement, Plan, PlanLine
 from inspection.projects.models import Coat, DataSheet, DataSheetRow, Membership, Party, Section, StripeCoat
 from inspection.recall.models import AskedRecall, Recall
 from inspection.works.models import Crew, CrewPerson, Shift
@@ -87,6 +88,7 @@ def build() -> World:
         _instruments(place)
         _records(place)
         _points(place)
+        _plan(place)
         _reports(place)
         entries = JournalEntry.objects.filter(project_id=place.site.project.pk)
         place.things["entry"] = entries.earliest("pk")
@@ -278,6 +280,26 @@ def _points(place: Place) -> None:
     }  # fmt: skip
     place.things["rework"] = Disposition.objects.create(kind="rework", done_by=place.mark, done_at=MORNING, **common)
     place.things["concession"] = Disposition.objects.create(kind="concession", **common)
+
+
+def _plan(place: Place) -> None:
+    project = place.site.project
+    plan = Plan.objects.create(project=project, name="Plan")
+    revision = plan.revisions.create(number=1, note="First")
+    line = PlanLine.objects.create(
+        revision=revision, number="1", activity="profile", title="Profile", frequency="Every area", criterion="50 µm",
+        method="ISO 8503-5",
+    )  # fmt: skip
+    LineRequirement.objects.create(line=line, kind="profile")
+    Intervention.objects.create(line=line, party_kind="client", letter="H", meaning="hold")
+    LegendLetter.objects.create(project=project, letter="H", meaning="hold", word="Hold")
+    ClosedDay.objects.create(project=project, day=DAY, why="Yard closed")
+    party = Party.objects.get(project=project, kind=Party.Kind.CLIENT)
+    Approval.objects.create(
+        revision=revision, party=party, person=place.client, signed_as="Client", admitted="Invited", digest="0" * 64,
+        withdrawn_at=MORNING, withdrawn_by=place.client, withdrawn_because="Too soon",
+    )  # fmt: skip
+    place.things |= {"plan": plan, "plan_revision": revision, "plan_line": line}
 
 
 def _reports(place: Place) -> None:
