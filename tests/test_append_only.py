@@ -38,6 +38,10 @@ MAY_CHANGE = {
     "nonconformance.nonconformance": {"state", "repair", "closed_by", "closed_at", "closing_record"},
     "instruments.certificate": {"withdrawn_at", "withdrawn_by", "withdrawal_reason"},
 }
+WITHDRAWN = {"withdrawn_at", "withdrawn_by", "withdrawn_why"}
+MAY_CHANGE |= dict.fromkeys(
+    ("projects.specificationrevision", "projects.deviation", "projects.deviationanswer"), WITHDRAWN
+)
 # While nobody has decided on the point.
 MAY_BE_DELETED = {"holdpoints.holdpoint", "holdpoints.requirement"}
 

@@ -7,10 +7,11 @@ from operator import and_
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import Exists, F, OuterRef, Q
 
+from accounts.models import Person
 from inspection.foundation.ids import new_id
-from inspection.foundation.text_columns import ShortText
+from inspection.foundation.text_columns import LongText, ShortText
 from inspection.projects.declared_rule import DeclaredRule
 from inspection.projects.limits import Limits, stated_or_summed, summed
 from inspection.projects.of_project import OfProject
@@ -105,7 +106,22 @@ def needs_of(rule: str, declaration: DeclaredRule | None) -> frozenset[str]:
     return frozenset({"minimum"} if rule == Coat.Rule.PA2 else {"nominal"})
 
 
+class CoatingSystemQuerySet(OfProject):
+    def in_force(self) -> CoatingSystemQuerySet:
+        """Those that new work begins under: applied, not taken back, and not followed by a revision that is."""
+        later = CoatingSystem.objects.filter(revises=OuterRef("pk"), taken_back_at=None, applied_at__isnull=False)
+        return self.filter(
+            Q(revises=None) | Q(applied_at__isnull=False), ~Exists(later), taken_back_at=None
+        )  # fmt: skip
+
+
 class CoatingSystem(models.Model):
+    """A coating system as specified, or a revision of one, which is a row of its own with coats of its own.
+
+    A revision names the one it follows and applies from a day of the project on: areas move to it then, with what is
+    unfinished on them, while each coat that was judged before keeps the revision it was judged by (`KeptCoat`).
+    """
+
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     project = models.ForeignKey("projects.Project", on_delete=models.PROTECT, related_name="systems")
     name = ShortText(max_length=120)
@@ -117,18 +133,48 @@ class CoatingSystem(models.Model):
     total_minimum_nm = models.PositiveIntegerField(null=True, blank=True)
     total_nominal_nm = models.PositiveIntegerField(null=True, blank=True)
     total_maximum_nm = models.PositiveIntegerField(null=True, blank=True)
+    specification_revision = models.ForeignKey(
+        "projects.SpecificationRevision", on_delete=models.PROTECT, related_name="systems", null=True, blank=True
+    )
+    # Of a revision: what it follows, which in turn it is, and from which day of the project it applies.
+    revises = models.ForeignKey(
+        "self", on_delete=models.PROTECT, related_name="revisions", null=True, blank=True, editable=False
+    )
+    number = models.PositiveSmallIntegerField(default=0, editable=False)
+    applies_from = models.DateField(null=True, blank=True, editable=False)
+    why = LongText(blank=True, default="", editable=False)
+    # Whether a coat that was begun but not measured to a verdict stays with the revision it was begun under.
+    begun_stay = models.BooleanField(default=False, editable=False)
+    issued_by = models.ForeignKey(
+        Person, on_delete=models.PROTECT, related_name="+", null=True, blank=True, editable=False
+    )
+    issued_at = models.DateTimeField(null=True, blank=True, editable=False)
+    # Of what was sent, so that the same sent again is known.
+    sent_digest = models.CharField(max_length=64, blank=True, default="", editable=False)
+    # When the areas moved to it; a revision that applies from a day to come waits for that day.
+    applied_at = models.DateTimeField(null=True, blank=True, editable=False)
+    taken_back_at = models.DateTimeField(null=True, blank=True, editable=False)
+    taken_back_why = LongText(blank=True, default="", editable=False)
 
-    objects = OfProject.as_manager()
+    objects = CoatingSystemQuerySet.as_manager()
 
     class Meta:
-        ordering = ("name",)
+        ordering = ("name", "number")
         constraints = (
-            models.UniqueConstraint(fields=("project", "name"), name="system_name_once_a_project"),
+            models.UniqueConstraint(fields=("project", "name", "number"), name="system_revision_once_a_project"),
+            models.UniqueConstraint(
+                fields=("revises",), condition=Q(taken_back_at=None), name="system_followed_by_one_revision"
+            ),
+            models.CheckConstraint(
+                condition=Q(number=0, revises=None)
+                | Q(number__gt=0, revises__isnull=False, applies_from__isnull=False),
+                name="revision_follows_a_system_from_a_day",
+            ),
             *in_order("total_minimum_nm", "total_nominal_nm", "total_maximum_nm", named="system_total"),
         )
 
     def __str__(self) -> str:
-        return self.name
+        return f"{self.name}, revision {self.number}" if self.number else self.name
 
     @property
     def totals(self) -> Limits:
@@ -156,6 +202,10 @@ class Coat(models.Model):
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     system = models.ForeignKey(CoatingSystem, on_delete=models.PROTECT, related_name="coats")
+    # In a revision: the coat of the one before that is the same step.
+    carries_on = models.ForeignKey(
+        "self", on_delete=models.PROTECT, related_name="carried_on_by", null=True, blank=True, editable=False
+    )
     order = models.PositiveSmallIntegerField(validators=[MinValueValidator(1), MaxValueValidator(12)])
     name = ShortText(max_length=60)
     product = ShortText(max_length=120)
@@ -301,3 +351,30 @@ class StripeCoat(models.Model):
     def scope(self) -> list[str]:
         parts = {"welds": self.welds, "edges": self.edges, "cut-outs": self.cut_outs, "bolts": self.bolts}
         return [name for name, is_striped in parts.items() if is_striped]
+
+
+class KeptCoat(models.Model):
+    """A coat that an area keeps of a former revision of its system, because it was judged under it.
+
+    It stands in the place of the coats of the system up to `stands_for`: nothing more is asked for those.
+    """
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    area = models.ForeignKey("projects.InspectionArea", on_delete=models.PROTECT, related_name="kept_coats")
+    system = models.ForeignKey(
+        CoatingSystem, on_delete=models.PROTECT, related_name="+", help_text="The revision that the area has moved to"
+    )
+    coat = models.ForeignKey(Coat, on_delete=models.PROTECT, related_name="kept_on")
+    # Which of the kept coats it is, from 1, in the order they lie on the steel.
+    number = models.PositiveSmallIntegerField()
+    # The order of the coat of the system that is the same step; 0 where the revision has no such step any more.
+    stands_for = models.PositiveSmallIntegerField(default=0)
+
+    class Meta:
+        ordering = ("area", "number")
+        constraints = (
+            models.UniqueConstraint(fields=("area", "system", "coat"), name="coat_kept_once_an_area_and_revision"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.coat} of {self.coat.system}, kept"

@@ -16,13 +16,15 @@ from inspection.foundation import among  # noqa: F401 - registers the lookup for
 from inspection.foundation.ids import new_id
 from inspection.foundation.text_columns import LongText, ShortText
 from inspection.foundation.units import Unit
-from inspection.projects.coating import Coat, CoatingSystem, DataSheet, DataSheetRow, StripeCoat
+from inspection.projects.coating import Coat, CoatingSystem, DataSheet, DataSheetRow, KeptCoat, StripeCoat
 from inspection.projects.limits import Limits
 from inspection.projects.of_project import OfProject
+from inspection.projects.specification_models import Deviation, DeviationAnswer, Specification, SpecificationRevision
 
 __all__ = [
-    "Coat", "CoatingSystem", "DataSheet", "DataSheetRow", "FormerSystem", "InspectionArea", "Limits", "Membership",
-    "OfProject", "Party", "Project", "Section", "StripeCoat", "Structure",
+    "Coat", "CoatingSystem", "DataSheet", "DataSheetRow", "Deviation", "DeviationAnswer", "FormerSystem",
+    "InspectionArea", "KeptCoat", "Limits", "Membership", "OfProject", "Party", "Project", "Section", "Specification",
+    "SpecificationRevision", "StripeCoat", "Structure",
 ]  # fmt: skip
 
 # Between the names of a section's path.

@@ -21,7 +21,19 @@ from inspection.instruments.attachments import UploadedContent
 from inspection.instruments.models import Custody, GaugeIncident
 from inspection.nonconformance.models import Disposition, Nonconformance
 from inspection.plan.models import Approval, ClosedDay, Intervention, LegendLetter, LineRequirement, Plan, PlanLine
-from inspection.projects.models import Coat, DataSheet, DataSheetRow, Membership, Party, Section, StripeCoat
+from inspection.projects.models import (
+    Coat,
+    DataSheet,
+    DataSheetRow,
+    Deviation,
+    DeviationAnswer,
+    Membership,
+    Party,
+    Section,
+    Specification,
+    SpecificationRevision,
+    StripeCoat,
+)
 from inspection.recall.models import AskedRecall, Recall
 from inspection.works.models import Crew, CrewPerson, Shift
 from reports.attention.models import CalendarLink
@@ -95,6 +107,7 @@ def build() -> World:
         place.things |= {"project": place.site.project, "area": place.site.area, "system": place.site.system}
         place.things |= {"structure": place.site.structure, "section": _section(place)}
         place.things |= _paint(place)
+        _specification(place)
         place.things["membership"] = Membership.objects.get(project=place.site.project, person=place.client)
         _crew(place)
         _rest(place)
@@ -103,6 +116,25 @@ def build() -> World:
         fill(place)
     _read_again(cast, own, foreign)
     return World(cast, own, foreign, _returned(cast))
+
+
+def _specification(place: Place) -> None:
+    """A revision with its paper, on which the system stands, and a deviation that was asked for and answered."""
+    quinn, things, system = place.cast.quinn, place.things, place.site.system
+    things["specification"] = Specification.objects.create(project=place.site.project, number="S-1", title="Painting")
+    things["specification_revision"] = SpecificationRevision.objects.create(
+        specification=things["specification"], revision="C1", dated=DAY, added_by=quinn, file=things["file"]
+    )
+    things["deviation"] = Deviation.objects.create(
+        specification=things["specification"], number=1, asked="Brush", asked_for="Somebody", asked_on=DAY,
+        entered_by=quinn,
+    )  # fmt: skip
+    things["deviation_answer"] = DeviationAnswer.objects.create(
+        deviation=things["deviation"], outcome="accepted", answer="Agreed", answered_by="Somebody", answered_on=DAY,
+        entered_by=quinn,
+    )  # fmt: skip
+    system.specification_revision = things["specification_revision"]
+    system.save()
 
 
 def _section(place: Place) -> Section:
