@@ -165,6 +165,7 @@ def _areas_next(projects: list[UUID]) -> list[AreaNext]:
             last_record=Subquery(last.values("record")[:1], output_field=UUIDField()),
             last_verdict=Subquery(last.values("record__verdict")[:1]),
             last_order=Subquery(last.values("coat__order")[:1]),
+            last_decides=Subquery(last.values("coat__decides")[:1]),
             last_coat=Subquery(coats.values("order")[:1]),
         )
         .exclude(last_coat=None)
@@ -172,6 +173,7 @@ def _areas_next(projects: list[UUID]) -> list[AreaNext]:
         .filter(Q(last_verdict=None) | ~Q(last_verdict="pass") | Q(last_order__lt=F("last_coat")))
         .annotate(
             urgency=Case(
+                When(last_verdict="fail", last_decides=False, then=Value(2)),
                 When(last_verdict="fail", then=Value(0)),
                 When(last_verdict="incomplete", then=Value(1)),
                 When(last_verdict="pass", then=Value(2)),
@@ -196,9 +198,11 @@ def _area_next(area: Any) -> AreaNext:
     coats = {coat.order: coat for coat in area.system.coats.all()}
     if area.last_verdict is None:
         return AreaNext(area, coats[min(coats)], "not measured yet", None, area.of)
-    if area.last_verdict == "pass":
+    of_control = area.last_verdict == "fail" and not area.last_decides
+    if area.last_verdict == "pass" or of_control:
         order = min(order for order in coats if order > area.last_order)
-        return AreaNext(area, coats[order], f"{coats[area.last_order].name} passed", area.last_record, area.of)
+        found = "failed, measured for control only" if of_control else "passed"
+        return AreaNext(area, coats[order], f"{coats[area.last_order].name} {found}", area.last_record, area.of)
     why = {"fail": "failed: repair and measure again", "not judged": "its rule does not reach this thickness"}
     words = why.get(area.last_verdict, "more readings wanted")
     return AreaNext(area, coats[area.last_order], words, area.last_record, area.of)

@@ -132,10 +132,17 @@ class Evidence:
     def _measurement_faults(self) -> list[str]:
         if not self.point.measured:
             return []
+        if self.for_control:
+            return [*([] if self.record else _record_faults(None)), *_freshness_faults(self.point, self.record)]
         return [
             *_record_faults(self.record), *_standing_faults(self.point, self.record, self.standing),
             *_freshness_faults(self.point, self.record),
         ]  # fmt: skip
+
+    @property
+    def for_control(self) -> bool:
+        """Whether the coat is measured for control only: that it was measured counts, not what was found."""
+        return self.point.coat is not None and not self.point.coat.decides
 
     @cached_property
     def failed_climate(self) -> list[ClimateRecord]:
@@ -168,7 +175,12 @@ class Evidence:
     @property
     def hangs_on(self) -> str:
         """What a release would still hang on, as a sentence; empty where on nothing."""
-        if not self.releasable or self.standing is None or self.standing.state != Standing.State.PROVISIONAL:
+        if (
+            self.for_control
+            or not self.releasable
+            or self.standing is None
+            or self.standing.state != Standing.State.PROVISIONAL
+        ):
             return ""
         return (
             "The check of the gauge after work is still to come. A release given now falls into doubt if that check "
@@ -184,6 +196,8 @@ class Evidence:
             return False
         if self.record is None:
             return True
+        if self.for_control:
+            return False
         standing = self.standing.state if self.standing else ""
         return self.record.verdict == ThicknessRecord.Verdict.FAIL or standing == Standing.State.IN_QUESTION
 

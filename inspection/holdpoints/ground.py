@@ -40,11 +40,14 @@ FRESH = Q(fresh_from=None) | Q(record_began__gte=F("fresh_from"))
 RELIABLE = Q(record_standing=Standing.State.SOUND) | Q(
     record_standing=Standing.State.PROVISIONAL, project__provisional_releases=True
 )
-MEASUREMENT_HOLDS = Q(record_verdict=Record.Verdict.PASS) & RELIABLE & FRESH
+# After a coat for control only it is enough that the film was measured: what was found decides nothing there.
+MEASUREMENT_HOLDS = (
+    ((Q(record_verdict=Record.Verdict.PASS) & RELIABLE) | Q(coat__decides=False)) & FRESH & ~Q(record_id=None)
+)
 HOLDS = (Q(measured=False) | MEASUREMENT_HOLDS) & Q(further=HoldPoint.Further.MET)
 # A released point does not fall into doubt because newer readings wait for their closing check.
-MEASUREMENT_LOST = (
-    Q(record_verdict=Record.Verdict.FAIL) | Q(record_standing=Standing.State.IN_QUESTION) | Q(record_id=None)
+MEASUREMENT_LOST = Q(record_id=None) | (
+    Q(coat__decides=True) & (Q(record_verdict=Record.Verdict.FAIL) | Q(record_standing=Standing.State.IN_QUESTION))
 )
 IN_DOUBT = (Q(measured=True) & MEASUREMENT_LOST) | Q(climate_failed_since=True) | Q(further=HoldPoint.Further.LOST)
 # The same of a further record that is required. Where nothing is measured, it is this that has to be newer than the

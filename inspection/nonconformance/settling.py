@@ -4,6 +4,9 @@ A failure is answered in one of three ways. Rework was done after it, and a meas
 and is sound. Or the measurement was shown to be wrong and corrected, and what stands instead does not fail. Or somebody
 entitled accepted it as it is, with a reason. Measuring again with nothing done answers nothing (common practice, no
 source).
+
+After a coat that is measured for control only, nothing asks for an answer: a failing result stands as such, and the
+film after a later coat decides (as IMO MSC.215(82) has it of each coat before the last; from memory).
 """
 
 from __future__ import annotations
@@ -50,6 +53,8 @@ class Facts:
     records: list[Measured] = field(default_factory=list)
     reworks: list[Disposition] = field(default_factory=list)
     accepted: set[UUID] = field(default_factory=set)
+    # Whether the result after the coat decides, or is for control only.
+    decides: bool = True
 
     @cached_property
     def by_id(self) -> dict[UUID, Measured]:
@@ -94,7 +99,9 @@ class Facts:
 
     @cached_property
     def unanswered(self) -> list[Measured]:
-        """What stands, failed, and is not answered; oldest first."""
+        """What stands, failed, and is not answered; oldest first. Of a coat for control only nothing asks for it."""
+        if not self.decides:
+            return []
         return [
             record
             for record in self.standing_now
@@ -144,11 +151,13 @@ def facts_of(places: Collection[PlaceKey]) -> dict[PlaceKey, Facts]:
     columns = (
         "area", "coat", "pk", "verdict", "taken_at", "ended_at", "standing__state", "replaces",
         "replaced_by", "replacement_reason",
+        "coat__decides",
     )  # fmt: skip
     records = cast("RecordQuerySet", Record.objects.filter(**of_places, kind=ThicknessRecord.KIND))
     rows = records.that_count().newest_first().reverse().values_list(*columns)
-    for area, coat, pk, verdict, began, ended, standing, replaces, newer, reason in rows:
+    for area, coat, pk, verdict, began, ended, standing, replaces, newer, reason, decides in rows:
         if (area, coat) in found:
+            found[area, coat].decides = decides
             found[area, coat].records.append(
                 Measured(pk, verdict, began, ended, standing or "", replaces, newer is not None, reason)
             )

@@ -297,6 +297,7 @@ def add_system(
     for row, spec in zip(rows, coats, strict=True):
         faults += coat_faults(spec) or _without_system(row_faults(row, row=spec.order))
     faults += [fault for spec in coats for fault in _sheet_faults(spec, project)]
+    faults += _last_faults(coats)
     faults += film_faults(system.totals, coats) if not faults else []
     if faults:
         raise Refused(faults)
@@ -403,6 +404,14 @@ def _needed(name: str, below: CoatSpec, coat: CoatSpec) -> str:
         f"Give the {LIMIT_NAMES[name]} of this coat: coat {coat.order} is judged by {rule}, against the sum of all "
         "coats up to it."
     )
+
+
+def _last_faults(coats: Sequence[CoatSpec]) -> list[Fault]:
+    """The last coat decides: of the finished film there is no later result that would."""
+    if coats and not coats[-1].decides:
+        words = "The result after the last coat decides; a coat before it may be for control only."
+        return [Fault(words, "decides", coats[-1].order)]
+    return []
 
 
 def _sheet_faults(coat: CoatSpec, project: Project) -> list[Fault]:

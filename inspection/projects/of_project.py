@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Self
+
 from django.apps import apps
 from django.db import models
 
@@ -13,7 +15,7 @@ class OfProject(models.QuerySet):
 
     path = "project"
 
-    def visible_to(self, person: Person) -> OfProject:
+    def visible_to(self, person: Person) -> Self:
         if person.sees_every_project:
             return self
         projects = apps.get_model("projects", "Project")._default_manager

@@ -336,7 +336,9 @@ def passing(checks: Sequence[UUID]) -> list[UUID]:
 def points_on(records: Ids) -> QuerySet[HoldPoint]:
     """Released points whose evidence is one of the records: the newest measurement, or what they require beside it."""
     released = HoldPoint.objects.filter(state=HoldPoint.State.RELEASED)
-    measured = narrowed(grounded(released), "record_id", records).order_by().values("pk")
+    # A coat for control only needs to have been measured; what was found carries nothing.
+    decided = grounded(released).exclude(coat__decides=False)
+    measured = narrowed(decided, "record_id", records).order_by().values("pk")
     also = narrowed(required().filter(point__state=HoldPoint.State.RELEASED), "stands", records)
     return released.filter(Q(pk__in=measured) | Q(pk__in=also.order_by().values("point"))).order_by()
 

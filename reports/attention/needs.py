@@ -101,8 +101,8 @@ def _questioned(row: ThicknessRecord) -> Need:
 
 
 def failing(person: Person, _: datetime) -> Section:
-    """Areas whose newest measurement fails, but not what was conceded or an open nonconformance tells with figures."""
-    rows = _last_of_place(person).filter(verdict=ThicknessRecord.Verdict.FAIL)
+    """Areas whose newest measurement fails and decides; not what was conceded, or an open nonconformance tells of."""
+    rows = _last_of_place(person).filter(verdict=ThicknessRecord.Verdict.FAIL, coat__decides=True)
     of_place = Nonconformance.objects.filter(area=OuterRef("area"), coat=OuterRef("coat"), record__isnull=False)
     rows = rows.filter(~Exists(of_place.filter(state=Nonconformance.State.OPEN)))
     rows = rows.exclude(pk__in=conceded_on(rows.order_by().values("area")))
