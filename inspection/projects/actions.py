@@ -410,7 +410,7 @@ def _last_faults(coats: Sequence[CoatSpec]) -> list[Fault]:
     """The last coat decides: of the finished film there is no later result that would."""
     if coats and not coats[-1].decides:
         words = "The result after the last coat decides; a coat before it may be for control only."
-        return [Fault(words, "decides", coats[-1].order)]
+        return [Fault(words, "for_control", coats[-1].order)]
     return []
 
 

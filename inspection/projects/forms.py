@@ -14,12 +14,12 @@ from django.conf import settings
 from django.db.models import Q, QuerySet
 
 from accounts.models import Organisation, Person, Role, Scheme
-from inspection.foundation.form_fields import Figure, Thickness, WholeFigure, set_up
+from inspection.foundation.form_fields import Figure, WholeFigure, set_up
 from inspection.foundation.refusals import Refused
 from inspection.foundation.units import Unit
-from inspection.projects.actions import MOST_COATS, TAKE_PART, CoatSpec
+from inspection.projects.actions import TAKE_PART
 from inspection.projects.division import FEWEST_PARTS, MOST_PARTS, Part
-from inspection.projects.models import LONGEST_PATH, Coat, CoatingSystem, InspectionArea, Project, Section, Structure
+from inspection.projects.models import LONGEST_PATH, CoatingSystem, InspectionArea, Project, Section, Structure
 from inspection.projects.sections import section_at
 from inspection.projects.tank_sizes import COUNTS, LISTS, read_pieces, told_pieces
 from inspection.standards.thickness_iso19840 import LARGEST_AREA_M2
@@ -319,79 +319,6 @@ class ChangeSection(AddSection):
     def __init__(self, *args: Any, section: Section, **kwargs: Any) -> None:
         initial = {"name": section.name, "parent": section.parent.path if section.parent else ""}
         super().__init__(*args, structure=section.structure, initial=initial, **kwargs)
-
-
-class AddSystem(forms.Form):
-    name = forms.CharField(label="Name", max_length=120, help_text="As the specification names it")
-    preparation_grade = forms.CharField(label="Preparation grade", max_length=40, help_text="Such as Sa 2½")
-    profile_min_nm = Thickness(label="Least surface profile", required=False)
-    profile_max_nm = Thickness(label="Greatest surface profile", required=False)
-    salts_max_mg_m2 = Figure(label="Most soluble salts, mg/m²", required=False, example="50")
-
-    def __init__(self, *args: Any, project: Project, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        speak_unit(self, project.unit)
-
-
-class CoatRow(forms.Form):
-    """One coat; its thicknesses are those of this coat alone."""
-
-    name = forms.CharField(label="Coat", max_length=60, help_text="Such as primer")
-    product = forms.CharField(label="Product", max_length=120)
-    colour = forms.CharField(label="Colour", max_length=60, required=False)
-    minimum_nm = Thickness(label="Minimum dry film thickness")
-    nominal_nm = Thickness(label="Nominal dry film thickness")
-    maximum_nm = Thickness(label="Maximum dry film thickness", required=False)
-    volume_solids_pct = Figure(label="Volume solids, %", example="65")
-    rule = forms.ChoiceField(label="Judged by", choices=Coat.Rule.choices)
-    pa2_level = forms.TypedChoiceField(
-        label="Restriction level, SSPC-PA 2 only", coerce=int, empty_value=None, required=False,
-        choices=[("", "none"), *((level, f"Level {level}") for level in range(1, 6))],
-    )  # fmt: skip
-    recoat_min_hours = Figure(label="Recoat after, hours", required=False, example="8")
-    recoat_max_hours = Figure(label="Recoat before, hours", required=False, example="240")
-    air_min_c = Figure(label="Air at least, °C", required=False, example="5")
-    air_max_c = Figure(label="Air at most, °C", required=False, example="35")
-    surface_min_c = Figure(label="Steel at least, °C", required=False, example="5")
-    surface_max_c = Figure(label="Steel at most, °C", required=False, example="40")
-    humidity_max_pct = Figure(label="Relative humidity at most, %", initial="85", example="85")
-    margin_min_c = Figure(label="Steel above the dew point by at least, °C", initial="3", example="3")
-
-    main_fields = ("name", "product", "colour", "minimum_nm", "nominal_nm", "maximum_nm", "volume_solids_pct", "rule",
-                   "pa2_level")  # fmt: skip
-
-    def __init__(self, data: Any = None, *, project: Project, order: int) -> None:
-        super().__init__(data, prefix=f"coat{order}")
-        self.order = order
-        self.caption = f"Coat {order}"
-        speak_unit(self, project.unit)
-
-    def spec(self) -> CoatSpec:
-        return CoatSpec(order=self.order, **self.cleaned_data)
-
-    def main(self) -> list[forms.BoundField]:
-        return [self[name] for name in self.main_fields]
-
-    def limits(self) -> list[forms.BoundField]:
-        """The climate and recoat limits."""
-        return [field for field in self if field.name not in self.main_fields]
-
-
-def speak_unit(form: forms.Form, unit: str) -> None:
-    """Let every thickness of the form be typed in the unit, and say so."""
-    for field in form.fields.values():
-        if isinstance(field, Thickness):
-            field.unit = unit
-            field.label = f"{field.label}, {Unit(unit).label}"
-
-
-def coat_rows(project: Project, count: int, data: Any = None) -> list[CoatRow]:
-    return [CoatRow(data, project=project, order=order) for order in range(1, count + 1)]
-
-
-def coat_count(text: str | None) -> int:
-    """How many coats were asked for; three unless it is a number that can be."""
-    return int(text) if text and text.isdecimal() and 1 <= int(text[:4]) <= MOST_COATS else 3
 
 
 class UploadTable(forms.Form):

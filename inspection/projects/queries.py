@@ -18,6 +18,7 @@ from inspection.projects.models import (
     SEPARATOR,
     Coat,
     CoatingSystem,
+    DataSheet,
     InspectionArea,
     Membership,
     Party,
@@ -52,8 +53,15 @@ def structures_of(project: Project) -> QuerySet[Structure]:
     )
 
 
+# The coats of systems in their order, with their data sheets and stripe coats.
+COATS = Prefetch(
+    "coats",
+    Coat.objects.order_by("order").select_related("data_sheet").prefetch_related("data_sheet__rows", "stripes"),
+)
+
+
 def systems_of(project: Project) -> QuerySet[CoatingSystem]:
-    return project.systems.prefetch_related(Prefetch("coats", Coat.objects.order_by("order")))
+    return project.systems.select_related("project").prefetch_related(COATS)
 
 
 def areas_of(project: Project, words: str = "", *, retired: bool = False) -> QuerySet[InspectionArea]:
@@ -179,10 +187,13 @@ def sections_seen_by(person: Person) -> QuerySet[Section]:
 
 
 def systems_seen_by(person: Person) -> QuerySet[CoatingSystem]:
-    systems: QuerySet[CoatingSystem] = CoatingSystem.objects.visible_to(person).prefetch_related(
-        Prefetch("coats", Coat.objects.order_by("order"))
-    )
+    systems: QuerySet[CoatingSystem] = CoatingSystem.objects.visible_to(person).prefetch_related(COATS)
     return systems
+
+
+def sheets_seen_by(person: Person) -> QuerySet[DataSheet]:
+    sheets: QuerySet[DataSheet] = DataSheet.objects.visible_to(person).select_related("project")
+    return sheets.prefetch_related("rows")
 
 
 def sums_of(areas: QuerySet[InspectionArea]) -> dict[str, Any]:

@@ -8,7 +8,19 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from inspection.foundation.units import um
-from inspection.projects.models import Coat, CoatingSystem, InspectionArea, Project, Section
+from inspection.projects.models import (
+    Coat,
+    CoatingSystem,
+    DataSheet,
+    DataSheetRow,
+    InspectionArea,
+    Project,
+    Section,
+    StripeCoat,
+)
+
+THROUGH = "Of all coats up to this one; after the last, the total that the system states, where it states one"
+TOTAL = "Of the whole film, where the specification states it apart from the coats"
 
 
 @extend_schema_field({"type": "number", "nullable": True})
@@ -46,21 +58,64 @@ class ProjectSerializer(serializers.ModelSerializer):
         read_only_fields = fields
 
 
+class SheetRowSerializer(serializers.ModelSerializer):
+    """A line of the table: hours at a steel temperature in °C, before the next product; empty for whatever follows."""
+
+    class Meta:
+        model = DataSheetRow
+        fields = ("temperature_c", "next_product", "recoat_min_hours", "recoat_max_hours", "hard_dry_hours")
+        read_only_fields = fields
+
+
+class DataSheetSerializer(serializers.ModelSerializer):
+    rows = SheetRowSerializer(many=True, read_only=True)
+
+    class Meta:
+        model = DataSheet
+        fields = (
+            "id", "product", "revision", "mixing_by_volume", "mixing_by_mass", "induction_minutes", "pot_life_hours",
+            "pot_life_at_c", "thinner", "thinner_max_pct", "air_min_c", "air_max_c", "surface_min_c", "surface_max_c",
+            "humidity_min_pct", "humidity_max_pct", "rows",
+        )  # fmt: skip
+        read_only_fields = fields
+
+
+class StripeSerializer(serializers.ModelSerializer):
+    """A step of its own beside the coat; it adds nothing to the thicknesses specified."""
+
+    class Meta:
+        model = StripeCoat
+        fields = ("id", "side", "name", "product", "method", "welds", "edges", "cut_outs", "bolts")
+        read_only_fields = fields
+
+
 class CoatSerializer(serializers.ModelSerializer):
     minimum_um = Micrometres(source="minimum_nm")
     nominal_um = Micrometres(source="nominal_nm")
     maximum_um = Micrometres(source="maximum_nm")
-    through_minimum_um = Micrometres(source="through.minimum", help_text="Of all coats up to this one")
-    through_nominal_um = Micrometres(source="through.nominal", help_text="Of all coats up to this one")
-    through_maximum_um = Micrometres(source="through.maximum", help_text="Of all coats up to this one")
+    through_minimum_um = Micrometres(source="through.minimum", help_text=THROUGH)
+    through_nominal_um = Micrometres(source="through.nominal", help_text=THROUGH)
+    through_maximum_um = Micrometres(source="through.maximum", help_text=THROUGH)
+    declared: Any = serializers.DictField(
+        read_only=True, help_text="Figures of a declared rule: shares in %, areas in m²; empty for a published one"
+    )
+    decides = serializers.BooleanField(read_only=True, help_text="False where the coat is measured for control only")
+    recoat_rows: Any = SheetRowSerializer(
+        many=True,
+        read_only=True,
+        help_text="By its data sheet where that says it, else by the coat’s own hours, at no temperature",
+    )
+    data_sheet: Any = DataSheetSerializer(read_only=True, allow_null=True)
+    stripes: Any = StripeSerializer(many=True, read_only=True)
 
     class Meta:
         model = Coat
         fields = (
             "id", "order", "name", "product", "colour", "minimum_um", "nominal_um", "maximum_um", "through_minimum_um",
             "through_nominal_um", "through_maximum_um", "volume_solids_pct", "recoat_min_hours", "recoat_max_hours",
-            "air_min_c", "air_max_c", "surface_min_c", "surface_max_c", "humidity_max_pct", "margin_min_c", "rule",
-            "pa2_level",
+            "air_min_c", "air_max_c", "surface_min_c", "surface_max_c", "humidity_min_pct", "humidity_max_pct",
+            "margin_min_c", "rule", "pa2_level", "declared_name", "declared_document", "declared", "decides",
+            "recoat_rows", "data_sheet", "stripes",
         )  # fmt: skip
         read_only_fields = fields
 
@@ -68,13 +123,16 @@ class CoatSerializer(serializers.ModelSerializer):
 class SystemSerializer(serializers.ModelSerializer):
     profile_min_um = Micrometres(source="profile_min_nm")
     profile_max_um = Micrometres(source="profile_max_nm")
+    total_minimum_um = Micrometres(source="total_minimum_nm", help_text=TOTAL)
+    total_nominal_um = Micrometres(source="total_nominal_nm", help_text=TOTAL)
+    total_maximum_um = Micrometres(source="total_maximum_nm", help_text=TOTAL)
     coats = CoatSerializer(many=True, read_only=True)
 
     class Meta:
         model = CoatingSystem
         fields = (
             "id", "project", "name", "preparation_grade", "profile_min_um", "profile_max_um", "salts_max_mg_m2",
-            "coats",
+            "total_minimum_um", "total_nominal_um", "total_maximum_um", "coats",
         )  # fmt: skip
         read_only_fields = fields
 

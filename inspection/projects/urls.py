@@ -1,6 +1,6 @@
 from django.urls import path
 
-from inspection.projects import change_views, tree_views, views
+from inspection.projects import change_views, coating_views, tree_views, views
 
 urlpatterns = [
     path("projects/", views.project_list, name="project_list"),
@@ -31,6 +31,14 @@ urlpatterns = [
         for deed in change_views.DEEDS
     ),
     path("projects/<uuid:pk>/systems/new/", views.system_new, name="system_new"),
+    path("projects/<uuid:pk>/data-sheets/new/", coating_views.data_sheet_new, name="data_sheet_new"),
+    path("projects/data-sheets/<uuid:pk>/", coating_views.data_sheet, name="data_sheet"),
+    path("projects/data-sheets/<uuid:pk>/correct/", coating_views.data_sheet_correct, name="data_sheet_correct"),
+    path("projects/data-sheets/<uuid:pk>/remove/", coating_views.data_sheet_remove, name="data_sheet_remove"),
+    path("projects/coats/<uuid:pk>/data-sheet/", coating_views.coat_data_sheet, name="coat_data_sheet"),
+    path("projects/systems/<uuid:pk>/stripes/new/", coating_views.stripe_new, name="stripe_new"),
+    path("projects/stripes/<uuid:pk>/change/", coating_views.stripe_change, name="stripe_change"),
+    path("projects/stripes/<uuid:pk>/remove/", coating_views.stripe_remove, name="stripe_remove"),
     path("projects/<uuid:pk>/areas/new/", views.area_new, name="area_new"),
     path("projects/<uuid:pk>/areas/upload/", views.area_upload, name="area_upload"),
     path("projects/<uuid:pk>/areas.csv", views.area_file, name="area_file"),

@@ -22,7 +22,18 @@ from accounts.signals import left_unfinished
 from inspection.foundation.lookalikes import tell_alike
 from inspection.foundation.refusals import NotAllowed, Refused
 from inspection.foundation.text import on_one_line
-from inspection.projects import actions, area_table, areas, breakdown, bulk, corrections, forms, queries
+from inspection.projects import (
+    actions,
+    area_table,
+    areas,
+    breakdown,
+    bulk,
+    coating_forms,
+    corrections,
+    film_told,
+    forms,
+    queries,
+)
 from inspection.projects.breakdown import Change
 from inspection.projects.models import Membership, Project, Section
 from inspection.projects.tree_views import tree_address
@@ -60,7 +71,8 @@ def project(request: SignedIn, pk: UUID) -> HttpResponse:
     shown = {
         "project": found,
         "structures": queries.structures_of(found),
-        "systems": queries.systems_of(found),
+        "systems": film_told.shown(queries.systems_of(found)),
+        "data_sheets": found.data_sheets.all(),
         "areas": shown_areas,
         "words": words,
         "members": queries.members_of(found),
@@ -283,9 +295,9 @@ def system_new(request: SignedIn, pk: UUID) -> HttpResponse:
     """System and coats in one form; how many coats is chosen by a link before typing."""
     found = _project_to_set_up(request, pk, "specify a coating system")
     data = request.POST or None
-    count = forms.coat_count(request.POST.get("coats") or request.GET.get("coats"))
-    form = forms.AddSystem(data, project=found)
-    rows = forms.coat_rows(found, count, data)
+    count = coating_forms.coat_count(request.POST.get("coats") or request.GET.get("coats"))
+    form = coating_forms.AddSystem(data, project=found)
+    rows = coating_forms.coat_rows(found, count, data)
     if data is not None and all([form.is_valid(), *(row.is_valid() for row in rows)]):
         coats = [row.spec() for row in rows]
         try:

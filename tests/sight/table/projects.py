@@ -77,6 +77,17 @@ ROWS = [
     *set_up("area_restore", "area", reason="built"),
     Row("system_new", **SET_UP),
     Row("system_new", "POST", **SET_UP),
+    Row("data_sheet_new", **SET_UP),
+    Row("data_sheet_new", "POST", data=lambda place: {"product": "Paint", "revision": "2"}, **SET_UP),
+    Row("data_sheet", args=pk_of("data_sheet"), scoped=True),
+    *set_up("data_sheet_correct", "data_sheet", product="Paint", revision="3", reason="as printed"),
+    *set_up("data_sheet_remove", "data_sheet", reason="not used"),
+    *set_up("coat_data_sheet", "coat", reason="as specified"),
+    *set_up("stripe_new", "system", side="before", name="Second stripe", product="Paint", method="brush", welds="on"),
+    *set_up(
+        "stripe_change", "stripe", side="after", name="Stripe", product="Paint", method="brush", reason="as specified"
+    ),
+    *set_up("stripe_remove", "stripe", reason="not specified"),
     Row("area_new", **SET_UP),
     Row("area_new", "POST", **SET_UP),
     Row("area_file", **OF_PROJECT),
