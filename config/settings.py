@@ -372,6 +372,7 @@ SPECTACULAR_SETTINGS = {
     "SCHEMA_PATH_PREFIX": "/api",
     "ENUM_NAME_OVERRIDES": {
         "HoldPointKind": "inspection.holdpoints.models.HoldPoint.Kind",
+        "Method": "inspection.fieldwork.profile.models.ProfileRecord.Method",
         "StripeMethod": "inspection.projects.models.StripeCoat.Method",
         "HoldPointState": "inspection.holdpoints.models.HoldPoint.State",
         "NonconformanceState": "inspection.nonconformance.models.Nonconformance.State",
