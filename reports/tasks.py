@@ -9,6 +9,7 @@ from celery import shared_task
 from django.utils import timezone
 
 from accounts import guessing, post, vault
+from inspection.projects.revised_areas import apply_due
 from inspection.recall.asking import carry_out, ring_for_waiting
 from inspection.standing.actions import sweep_due
 from reports.attention import reminders
@@ -30,8 +31,8 @@ def carry_out_recall(asked_id: str) -> None:
 
 @shared_task
 def sweep() -> None:
-    """What must not wait for anybody's request: the heartbeat, lost jobs, closing checks fallen due."""
-    for step in (jobs.beat, jobs.sweep, ring_for_waiting, sweep_due):
+    """What must not wait for a request: the heartbeat, lost jobs, revisions whose day came, closing checks due."""
+    for step in (jobs.beat, jobs.sweep, apply_due, ring_for_waiting, sweep_due):
         # A fault of one must not hold up the others, this time and every time.
         try:
             step()

@@ -11,7 +11,7 @@ from django.db import transaction
 from accounts import journal
 from accounts.models import Person
 from inspection.fieldwork.models import Record
-from inspection.fieldwork.storing import may_record, of_changed_area, replacing, store, stored_before
+from inspection.fieldwork.storing import coat_judged_by, may_record, of_changed_area, replacing, store, stored_before
 from inspection.foundation.refusals import Asked, Fault
 from inspection.instruments import overdue
 from inspection.instruments.signals import evidence_changed
@@ -49,6 +49,10 @@ def observe(record: AnyRecord, how: Observing, *, ask: bool = False) -> tuple[An
     """
     by, replaces = record.taken_by, record.replaces
     may_record(by, project=record.project, area=record.area, coat=record.coat, gauge=record.gauge, what=record.KIND)
+    if record.coat:
+        record.coat = coat_judged_by(
+            record.id, area=record.area, coat=record.coat, at=record.taken_at, replaces=replaces
+        )
     how.refuse_faulty(record)
     record.digest = how.digest(record)
     stored = stored_before(record)

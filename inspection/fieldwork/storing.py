@@ -21,6 +21,8 @@ from inspection.instruments.models import Gauge
 from inspection.projects.breakdown import former_system, of_system, retired_words
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.projects.preconditions import in_sight, in_time
+from inspection.projects.revised_areas import apply_due
+from inspection.projects.steps import coat_at, film_on, is_kept, is_revised, same_line, same_step
 
 AnyRecord = TypeVar("AnyRecord", bound=Record)
 LONGEST_NOTE = 4_000
@@ -38,8 +40,27 @@ def may_record(
     in_sight(by, project, area, *(thing for thing in (coat, gauge) if thing))
     if area.structure.project_id != project.pk:
         raise Refused(f"Area {area.label} belongs to another project than {project.code}.", field="area")
-    if coat and former_system(area, coat) is None:
+    apply_due(project=project)
+    area.refresh_from_db(fields=["system"])
+    if coat and former_system(area, coat) is None and not same_line(coat.system, area.system):
         of_system(area, coat)
+
+
+def coat_judged_by(record_id: UUID, *, area: InspectionArea, coat: Coat, at: datetime, replaces: Record | None) -> Coat:
+    """The coat of the named step by which the record is judged: of the revision in force where and when it was taken.
+
+    A correction stays with the coat of what it corrects, and what is stored already with the one it was stored with.
+    The coat knows what lies under it on the area.
+    """
+    if is_revised(coat.system):
+        settled = coat_at(area, coat, at)
+        told = replaces.coat if replaces and replaces.area_id == area.pk else None
+        stored = Record.objects.filter(pk=record_id, area=area).select_related("coat__system").first()
+        for earlier in (told, stored.coat if stored else None):
+            if earlier and earlier in (coat, settled, same_step(coat, earlier.system)):
+                settled = earlier
+        coat = settled
+    return film_on(area, coat)
 
 
 def of_changed_area(record: Record) -> list[str]:
@@ -47,7 +68,7 @@ def of_changed_area(record: Record) -> list[str]:
     words, kept = retired_words(record.area), "The record is kept there all the same."
     told = [f"{words} {kept}"] if words else []
     former = former_system(record.area, record.coat) if record.coat else None
-    if former:
+    if former and record.coat and not is_kept(record.area, record.coat):
         left = former.left_at.astimezone(record.project.zone)
         told.append(f"{record.area.label} had the system of {record.coat} until {left:%Y-%m-%d %H:%M}. {kept}")
     return told

@@ -9,7 +9,9 @@ from typing import Any, cast
 from uuid import UUID
 
 from django.db.models import (
+    BooleanField,
     Case,
+    CharField,
     Count,
     F,
     IntegerField,
@@ -22,7 +24,7 @@ from django.db.models import (
     When,
     Window,
 )
-from django.db.models.functions import RowNumber
+from django.db.models.functions import Coalesce, RowNumber
 
 from accounts.models import Person
 from inspection.fieldwork.kind import RecordKind
@@ -32,6 +34,7 @@ from inspection.fieldwork.queries import RunOut, open_projects, seen_of_kind, th
 from inspection.instruments import doubt, overdue
 from inspection.instruments.models import Gauge, InstrumentRules, Verification
 from inspection.projects.models import Coat, InspectionArea, Project
+from inspection.projects.steps import stands_for_outer
 from inspection.works.belonging import shifts_of
 
 MOST_NEXT = 6
@@ -155,22 +158,31 @@ def _add_gauges(person: Person, shown: list[ProjectToday], at: datetime) -> None
 def _areas_next(projects: list[UUID]) -> list[AreaNext]:
     """Of each project the first areas that want measuring: failing, short of readings, coat to come, not begun."""
     # Of the coats it is to have now; what an area had under another system before says nothing of what is next.
-    last = Latest.objects.filter(area=OuterRef("pk"), kind=ThicknessRecord.KIND, coat__system=OuterRef("system"))
-    last = last.order_by("-coat__order")
+    there = Latest.objects.filter(area=OuterRef("pk"), kind=ThicknessRecord.KIND)
+    last = there.filter(coat__system=OuterRef("system")).order_by("-coat__order")
+    # What it keeps of a former revision lies under all that is to come, and is done there or to be mended.
+    kept = there.filter(coat__kept_on__area=OuterRef("pk"), coat__kept_on__system=OuterRef("system"))
+    kept = kept.order_by("-coat__kept_on__number")
     coats = Coat.objects.filter(system=OuterRef("system")).order_by("-order")
+
+    def newest(column: str, of: Any) -> Coalesce:
+        return Coalesce(*(Subquery(rows.values(column)[:1], output_field=of) for rows in (last, kept)))
+
     areas = (
         InspectionArea.objects.in_use()
         .filter(structure__project__in=projects)
         .annotate(
-            last_record=Subquery(last.values("record")[:1], output_field=UUIDField()),
-            last_verdict=Subquery(last.values("record__verdict")[:1]),
-            last_order=Subquery(last.values("coat__order")[:1]),
-            last_decides=Subquery(last.values("coat__decides")[:1]),
+            last_record=newest("record", UUIDField()),
+            last_verdict=newest("record__verdict", CharField()),
+            measured_after=newest("coat", UUIDField()),
+            kept_upto=Coalesce(stands_for_outer(), 0),
+            last_order=Coalesce(Subquery(last.values("coat__order")[:1]), F("kept_upto")),
+            last_decides=newest("coat__decides", BooleanField()),
             last_coat=Subquery(coats.values("order")[:1]),
         )
         .exclude(last_coat=None)
         # Written as what stays: a condition on what is absent is neither true nor false in SQL.
-        .filter(Q(last_verdict=None) | ~Q(last_verdict="pass") | Q(last_order__lt=F("last_coat")))
+        .filter((Q(last_verdict__isnull=False) & ~Q(last_verdict="pass")) | Q(last_order__lt=F("last_coat")))
         .annotate(
             urgency=Case(
                 When(last_verdict="fail", last_decides=False, then=Value(2)),
@@ -191,18 +203,20 @@ def _areas_next(projects: list[UUID]) -> list[AreaNext]:
         .select_related("structure")
         .prefetch_related("system__coats")
     )
-    return [_area_next(area) for area in sorted(areas, key=lambda area: area.place)]
+    found = sorted(areas, key=lambda area: area.place)
+    measured = Coat.objects.in_bulk([area.measured_after for area in found if area.measured_after])
+    return [_area_next(area, measured.get(area.measured_after)) for area in found]
 
 
-def _area_next(area: Any) -> AreaNext:
-    coats = {coat.order: coat for coat in area.system.coats.all()}
-    if area.last_verdict is None:
-        return AreaNext(area, coats[min(coats)], "not measured yet", None, area.of)
+def _area_next(area: Any, measured: Coat | None) -> AreaNext:
+    """`measured` is the coat after which it was measured last."""
+    to_come = sorted((coat for coat in area.system.coats.all() if coat.order > area.last_order), key=lambda c: c.order)
+    if measured is None:
+        return AreaNext(area, to_come[0], "not measured yet", None, area.of)
     of_control = area.last_verdict == "fail" and not area.last_decides
-    if area.last_verdict == "pass" or of_control:
-        order = min(order for order in coats if order > area.last_order)
+    if to_come and (area.last_verdict == "pass" or of_control):
         found = "failed, measured for control only" if of_control else "passed"
-        return AreaNext(area, coats[order], f"{coats[area.last_order].name} {found}", area.last_record, area.of)
+        return AreaNext(area, to_come[0], f"{measured.name} {found}", area.last_record, area.of)
     why = {"fail": "failed: repair and measure again", "not judged": "its rule does not reach this thickness"}
     words = why.get(area.last_verdict, "more readings wanted")
-    return AreaNext(area, coats[area.last_order], words, area.last_record, area.of)
+    return AreaNext(area, measured, words, area.last_record, area.of)

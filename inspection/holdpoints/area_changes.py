@@ -27,6 +27,8 @@ UNDECIDED = (HoldPoint.State.WAITING, HoldPoint.State.REFUSED)
 @receiver(area_touched, dispatch_uid="holdpoints")
 def planned_there(sender: Any, by: Person, areas: Sequence[InspectionArea], change: Change, **sent: Any) -> list[str]:
     points = HoldPoint.objects.filter(area__in=areas)
+    if change == Change.REVISED:
+        return []
     if change == Change.RESTORED:
         many = sum(_closed_with(area, area.retired_at).count() for area in areas)
         return [f"{_points(many)} closed by it will wait again."] if many else []

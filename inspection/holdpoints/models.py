@@ -18,7 +18,7 @@ from inspection.projects.models import Coat, InspectionArea, OfProject, Project
 BARE_STEEL = "bare steel"
 
 
-@of_record(may_change=("title", "state", "doubted_at", "fresh_from", "further", "lies"), deletable=True)
+@of_record(may_change=("coat", "title", "state", "doubted_at", "fresh_from", "further", "lies"), deletable=True)
 class HoldPoint(models.Model):
     """One hold or witness point of the inspection and test plan: an area after a coat."""
 

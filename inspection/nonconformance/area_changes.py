@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import Any
+from uuid import UUID
 
 from django.dispatch import receiver
 
@@ -11,15 +12,23 @@ from accounts.models import Person
 from inspection.nonconformance.models import Nonconformance
 from inspection.projects.breakdown import Change
 from inspection.projects.models import InspectionArea
-from inspection.projects.signals import area_touched
+from inspection.projects.signals import area_touched, coats_judged
+from inspection.projects.steps import Judged
 
 
 @receiver(area_touched, dispatch_uid="nonconformance")
 def open_there(sender: Any, by: Person, areas: Sequence[InspectionArea], change: Change, **sent: Any) -> list[str]:
-    if change in (Change.MEASURED, Change.RENAMED, Change.MOVED, Change.RESTORED):
+    if change in (Change.MEASURED, Change.RENAMED, Change.MOVED, Change.RESTORED, Change.REVISED):
         return []
     many = Nonconformance.objects.filter(area__in=areas, state=Nonconformance.State.OPEN).count()
     if not many:
         return []
     what = "1 nonconformance stays open" if many == 1 else f"{many} nonconformances stay open"
     return [f"{what} there, and is closed there, as any other: by a sound record after rework, or by a concession."]
+
+
+@receiver(coats_judged, dispatch_uid="nonconformance")
+def found_not_to_conform(sender: Any, coats: Sequence[UUID], **sent: Any) -> Judged:
+    """A coat with an open nonconformance was judged; it is closed by the limits by which it was raised."""
+    still = Nonconformance.objects.filter(coat__in=coats, state=Nonconformance.State.OPEN)
+    return Judged(judged=set(still.values_list("area", "coat")))

@@ -280,13 +280,6 @@ def add_system(
     goes_on(project)
     name = name.strip()
     already = f"{project.code} already has a system named {name}."
-    faults = _coat_order_faults(coats)
-    if CoatingSystem.objects.filter(project=project, name__iexact=name).exists():
-        faults.append(Fault(already, "name"))
-    if profile_min_nm is not None and profile_max_nm is not None and profile_min_nm > profile_max_nm:
-        faults.append(Fault("The greatest profile is below the least; swap them.", "profile_max_nm"))
-    if salts_max_mg_m2 is not None and salts_max_mg_m2 < 0:
-        faults.append(Fault("The limit for soluble salts is zero or more.", "salts_max_mg_m2"))
     system = CoatingSystem(
         project=project, name=name, preparation_grade=preparation_grade.strip(), profile_min_nm=profile_min_nm,
         profile_max_nm=profile_max_nm, salts_max_mg_m2=salts_max_mg_m2, total_minimum_nm=total_minimum_nm,
@@ -294,11 +287,9 @@ def add_system(
     )  # fmt: skip
     in_sight(by, *(coat.data_sheet for coat in coats if coat.data_sheet))
     rows = [Coat(system=system, **coat.columns()) for coat in coats]
-    for row, spec in zip(rows, coats, strict=True):
-        faults += coat_faults(spec) or _without_system(row_faults(row, row=spec.order))
-    faults += [fault for spec in coats for fault in _sheet_faults(spec, project)]
-    faults += _last_faults(coats)
-    faults += film_faults(system.totals, coats) if not faults else []
+    faults = system_faults(system, coats, rows)
+    if CoatingSystem.objects.filter(project=project, name__iexact=name).exists():
+        faults.insert(0, Fault(already, "name"))
     if faults:
         raise Refused(faults)
     save_new(system, already=already, field="name")
@@ -311,12 +302,26 @@ def add_system(
     return system
 
 
+def system_faults(system: CoatingSystem, coats: Sequence[CoatSpec], rows: Sequence[Coat]) -> list[Fault]:
+    """What is wrong with a system and its coats as they are to be stored, whether new or a revision."""
+    faults = _coat_order_faults(coats)
+    low, high = system.profile_min_nm, system.profile_max_nm
+    if low is not None and high is not None and low > high:
+        faults.append(Fault("The greatest profile is below the least; swap them.", "profile_max_nm"))
+    if system.salts_max_mg_m2 is not None and system.salts_max_mg_m2 < 0:
+        faults.append(Fault("The limit for soluble salts is zero or more.", "salts_max_mg_m2"))
+    for row, spec in zip(rows, coats, strict=True):
+        faults += coat_faults(spec) or _without_system(row_faults(row, row=spec.order))
+    faults += [fault for spec in coats for fault in _sheet_faults(spec, system.project)] + _last_faults(coats)
+    return faults or film_faults(system.totals, coats)
+
+
 def _without_system(faults: list[Fault]) -> list[Fault]:
     """The system is stored together with its coats, so that it is not there yet is no fault."""
     return [fault for fault in faults if fault.field != "system"]
 
 
-def _coat_order_faults(coats: list[CoatSpec]) -> list[Fault]:
+def _coat_order_faults(coats: Sequence[CoatSpec]) -> list[Fault]:
     if not coats:
         return [Fault("Give at least one coat.", "coats")]
     if len(coats) > MOST_COATS:

@@ -38,11 +38,14 @@ class Change(StrEnum):
     DIVIDED = "divided"
     MERGED = "merged"
     SYSTEM = "given another coating system"
+    REVISED = "moved with its unfinished coats to another revision of its coating system"
 
 
-def touched(by: Person, areas: Sequence[InspectionArea], change: Change) -> list[str]:
+def touched(by: Person, areas: Sequence[InspectionArea], change: Change, **sent: Any) -> list[str]:
     """What hangs on the areas and what becomes of it, in sentences, room by room."""
-    answers: list[tuple[Any, Any]] = area_touched.send(sender=InspectionArea, by=by, areas=list(areas), change=change)
+    answers: list[tuple[Any, Any]] = area_touched.send(
+        sender=InspectionArea, by=by, areas=list(areas), change=change, **sent
+    )
     return [sentence for _, found in answers for sentence in found]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import reduce
 from operator import and_
 
@@ -194,6 +195,9 @@ class Coat(models.Model):
     specified (`needs`): nothing else is made up.
     """
 
+    # The coats on the steel of one area up to this one, where some are of a former revision; see `steps.film_on`.
+    film: Sequence[Coat] | None = None
+
     class Rule(models.TextChoices):
         PA2 = "dft-pa2", "SSPC-PA 2"
         ISO_19840 = "dft-iso19840", "ISO 19840"
@@ -286,15 +290,14 @@ class Coat(models.Model):
     @property
     def summed(self) -> Limits:
         """The limits of all coats up to this one, added up; none where any of them has none."""
-        return summed(coat.limits for coat in self.system.coats.all() if coat.order <= self.order)
+        film = self.film or [coat for coat in self.system.coats.all() if coat.order <= self.order]
+        return summed(coat.limits for coat in film)
 
     @property
     def through(self) -> Limits:
         """What the film after this coat is judged by: the sums, and after the last coat the stated totals first."""
-        coats = list(self.system.coats.all())
-        sums = summed(coat.limits for coat in coats if coat.order <= self.order)
-        is_last = self.order == max(coat.order for coat in coats)
-        return stated_or_summed(self.system.totals, sums) if is_last else sums
+        is_last = self.order == max(coat.order for coat in self.system.coats.all())
+        return stated_or_summed(self.system.totals, self.summed) if is_last else self.summed
 
     @property
     def recoat_rows(self) -> list[DataSheetRow]:

@@ -16,7 +16,8 @@ releases_corrected = Signal()
 # Sent before areas are changed, so that whoever changes them sees what hangs on them, with
 #   by      the person who is about to act; what is told is within their sight,
 #   areas   the areas, of one project,
-#   change  what is about to be done, one of `breakdown.Change`.
+#   change  what is about to be done, one of `breakdown.Change`,
+#   stay    of a revision: the coats that stay with the former, as pairs of the ids of area and coat.
 # Each room that listens answers with sentences: what it has there, and what becomes of it.
 area_touched = Signal()
 
@@ -29,3 +30,17 @@ area_touched = Signal()
 #   back     where an area is given a coating system it had before: the moment at which it was taken from it,
 #   because  one sentence, with the reason.
 areas_changed = Signal()
+
+# Sent inside the action's transaction when unfinished coats of areas moved to another revision of their system, with
+#   by       the person who acted,
+#   project  the project,
+#   moves    what moved, as `steps.Move`: a coat, what takes its place (None: no such step any more), and the areas,
+#   because  one sentence, with the reason.
+coats_moved = Signal()
+
+# Sent to learn what was judged after coats, with
+#   coats    the ids of the coats,
+#   areas    the ids of the areas; None for all,
+#   since    None, or a moment: then also what was judged of bare steel taken since.
+# Each room that listens answers with `steps.Judged`: what is judged there, and what is begun.
+coats_judged = Signal()

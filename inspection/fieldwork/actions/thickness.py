@@ -14,10 +14,11 @@ from django.db import transaction
 from accounts import journal
 from accounts.models import Person, StoredFile
 from inspection.fieldwork.judging import Answer, Judgement, ReadingSent, judge
-from inspection.fieldwork.models import Reading, ThicknessRecord
+from inspection.fieldwork.models import Reading, Record, ThicknessRecord
 from inspection.fieldwork.storing import (
     LONGEST_NOTE,
     LONGEST_REASON,
+    coat_judged_by,
     content_digest,
     may_record,
     moments,
@@ -35,6 +36,7 @@ from inspection.instruments import overdue
 from inspection.instruments.models import Gauge
 from inspection.instruments.signals import evidence_changed
 from inspection.projects.models import Coat, InspectionArea, Project
+from inspection.projects.revised_areas import keep_late
 
 MOST_READINGS = 100_000
 MOST_CORRECTION_NM = 1_000_000
@@ -75,6 +77,7 @@ def record_thickness(
     rule answered in a preview; it counts where it would be asked the same now.
     """
     may_record(by, project=project, area=area, coat=coat, gauge=gauge, what="thickness")
+    coat = coat_judged_by(id, area=area, coat=coat, at=first_reading_at, replaces=replaces)
     readings = list(readings)
     refuse_faulty(
         gauge=gauge, profile_way=profile_way, correction_nm=correction_nm, unit=unit, readings=readings,
@@ -156,6 +159,8 @@ def _make_known(by: Person, record: ThicknessRecord, replaces: ThicknessRecord |
         reason=record.replacement_reason,
     )
     because = f"{by.name} recorded the thickness of {record.area.label} after {record.coat.name}."
+    if record.verdict in (Record.Verdict.PASS, Record.Verdict.FAIL):
+        keep_late(by, area=record.area, coat=record.coat, because=because)
     evidence_changed.send(sender=ThicknessRecord, by=by, records=[record.pk], gauges=[], since=None, because=because)
 
 

@@ -17,6 +17,7 @@ from inspection.foundation.text import wrong_on_a_line
 from inspection.foundation.units import in_unit, um
 from inspection.instruments.models import Gauge
 from inspection.projects.models import InspectionArea, Project
+from inspection.projects.steps import system_at
 from inspection.standards import InputFault, calculate
 from inspection.standards.profile_locations import MAXIMUM, location_value
 
@@ -93,7 +94,7 @@ def judged_again(record: ProfileRecord) -> str:
 
 def _judge(record: ProfileRecord) -> None:
     """Fill in the values of the locations, and what the rule says of them where the specification gives limits."""
-    system = record.area.system
+    system = system_at(record.area, record.taken_at)
     limits = dict(zip(LIMITS, (system.profile_min_nm, system.profile_max_nm), strict=True))
     record.inputs = _given(record, {name: um(nm) for name, nm in limits.items() if nm is not None})
     record.result = _answer(record.inputs)
