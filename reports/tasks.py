@@ -9,6 +9,7 @@ from celery import shared_task
 from django.utils import timezone
 
 from accounts import guessing, post, vault
+from inspection.holdpoints.actions import sweep_run_out
 from inspection.projects.revised_areas import apply_due
 from inspection.recall.asking import carry_out, ring_for_waiting
 from inspection.standing.actions import sweep_due
@@ -31,8 +32,8 @@ def carry_out_recall(asked_id: str) -> None:
 
 @shared_task
 def sweep() -> None:
-    """What must not wait for a request: the heartbeat, lost jobs, revisions whose day came, closing checks due."""
-    for step in (jobs.beat, jobs.sweep, apply_due, ring_for_waiting, sweep_due):
+    """What must not wait for a request: heartbeat, lost jobs, revisions whose day came, checks due, evidence grown old."""
+    for step in (jobs.beat, jobs.sweep, apply_due, ring_for_waiting, sweep_due, sweep_run_out):
         # A fault of one must not hold up the others, this time and every time.
         try:
             step()

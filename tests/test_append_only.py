@@ -33,7 +33,20 @@ OF_RECORD = {
 }  # fmt: skip
 # What a later action sets; all else of the row is fixed, and it is never deleted unless this says so.
 MAY_CHANGE = {
-    "holdpoints.holdpoint": {"coat", "title", "state", "doubted_at", "fresh_from", "further", "lies"},
+    "holdpoints.holdpoint": {
+        "coat",
+        "title",
+        "line",
+        "kind",
+        "measured",
+        "state",
+        "doubted_at",
+        "fresh_from",
+        "further",
+        "lies",
+        "passed_over_at",
+        "passed_draft",
+    },
     "plan.approval": {"withdrawn_at", "withdrawn_by", "withdrawn_because"},
     "nonconformance.nonconformance": {"state", "repair", "closed_by", "closed_at", "closing_record"},
     "instruments.certificate": {"withdrawn_at", "withdrawn_by", "withdrawal_reason"},

@@ -33,6 +33,7 @@ TONES = {
     "pass": "good", "sound": "good", "released": "good", "closed": "good", "in_service": "good", "issued": "good",
     "done": "good", "valid": "good", "fail": "bad", "failed": "bad", "refused": "bad", "withdrawn": "bad",
     "expired": "bad", "in_question": "doubt", "incomplete": "doubt", "open": "doubt", "quarantined": "doubt",
+    "passed_over": "doubt", "waived": "good", "attended": "good",
     "expiring": "doubt", "provisional": "wait", "waiting": "wait", "queued": "wait", "running": "wait",
     "at_laboratory": "wait", "draft": "wait",
 }  # fmt: skip

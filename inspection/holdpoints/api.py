@@ -13,10 +13,11 @@ from rest_framework.response import Response
 
 from accounts.api import person_of
 from accounts.serializers import Because, BecauseSigned
-from inspection.holdpoints import actions, queries, serializers
+from inspection.holdpoints import actions, matrix, queries, serializers
 from inspection.holdpoints.ground import LYING, PLACES, grounded
-from inspection.holdpoints.models import HoldPoint
+from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.projects.api import OF_PROJECT, Writes, of_project, one_of
+from inspection.projects.models import Project
 
 PLACE = OpenApiParameter("place", str, enum=list(PLACES), description="Only those that lie there on the board")
 
@@ -76,6 +77,78 @@ class PointRefuse(PointWrites):
         """Refuse the point with a reason. 409 when its evidence or state has changed since you saw it."""
         decision = actions.refuse(person_of(request), point=self.point(pk), **self.sent(request))
         return Response(serializers.DecisionOut(decision).data, status=201)
+
+
+class PointWaive(PointWrites):
+    serializer_class = serializers.SignedWithReason
+
+    @extend_schema(responses={201: serializers.DecisionOut})
+    def post(self, request: Request, pk: UUID) -> Response:
+        """Waive the point with a reason: work may go on without your looking. 409 when it does not wait any more."""
+        decision = actions.waive(person_of(request), point=self.point(pk), **self.sent(request))
+        return Response(serializers.DecisionOut(decision).data, status=201)
+
+
+class PointAttend(PointWrites):
+    serializer_class = serializers.Attendance
+
+    @extend_schema(responses={201: serializers.DecisionOut})
+    def post(self, request: Request, pk: UUID) -> Response:
+        """Note that a party attended, or did not come. It releases nothing and holds nothing."""
+        noted = actions.note_attendance(person_of(request), point=self.point(pk), **self.sent(request))
+        return Response(serializers.DecisionOut(noted).data, status=201)
+
+
+class PointsDecide(Writes):
+    serializer_class = serializers.DecidedTogether
+    queryset = Decision.objects.none()
+
+    @extend_schema(responses={201: serializers.DecisionOut(many=True)})
+    def post(self, request: Request, pk: UUID) -> Response:
+        """Release, refuse or waive up to 200 waiting points of a project under one signature: all of them or none."""
+        person = person_of(request)
+        project = get_object_or_404(Project.objects.visible_to(person), pk=pk)
+        sent = self.sent(request)
+        shown = {row["point"]: row["evidence_digest"] for row in sent.pop("points")}
+        outcome = Decision.Outcome(sent.pop("outcome"))
+        made = actions.decide_many(person, project=project, outcome=outcome, shown=shown, **sent)
+        return Response(serializers.DecisionOut(made, many=True).data, status=201)
+
+
+@extend_schema(
+    parameters=[
+        OpenApiParameter("state", str, enum=list(matrix.STATES), description="Only areas with a cell that is so"),
+        OpenApiParameter("words", str, description="Only areas whose code or name holds it"),
+    ],
+    responses=serializers.MatrixRowOut(many=True),
+)
+class Matrix(ListAPIView):
+    """The lines of the plan in force at each inspection area, a page of areas at a time."""
+
+    serializer_class = serializers.MatrixRowOut
+    queryset = HoldPoint.objects.none()
+
+    def list(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        person = person_of(request)
+        project = get_object_or_404(Project.objects.visible_to(person), pk=kwargs["pk"])
+        asked = request.query_params
+        state = one_of(asked.get("state"), list(matrix.STATES), "state")
+        areas = matrix.areas_shown(person, project, state=state or "", words=asked.get("words", ""))
+        shown = self.paginate_queryset(areas) or []
+        rows = matrix.rows_of(shown, matrix.lines_shown(project), project)
+        return self.get_paginated_response(serializers.MatrixRowOut(rows, many=True).data)
+
+
+class PlanApply(Writes):
+    serializer_class = serializers.ApplyTo
+
+    @extend_schema(responses={201: serializers.AppliedOut})
+    def post(self, request: Request, pk: UUID) -> Response:
+        """Plan a point for each line of the plan in force at each of the areas; what is planned already stays."""
+        person = person_of(request)
+        project = get_object_or_404(Project.objects.visible_to(person), pk=pk)
+        applied = actions.apply_plan(person, project=project, **self.sent(request))
+        return Response(serializers.AppliedOut(applied).data, status=201)
 
 
 class PointPresent(PointWrites):

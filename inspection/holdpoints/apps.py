@@ -7,4 +7,10 @@ class HoldpointsConfig(AppConfig):
     verbose_name = "Hold points"
 
     def ready(self) -> None:
-        from inspection.holdpoints import area_changes, coat_changes, kept_places, leaving  # noqa: F401, PLC0415 - they listen, once models are loaded
+        from inspection.holdpoints import (  # noqa: PLC0415 - they listen, once models are loaded
+            area_changes,  # noqa: F401 - as above
+            coat_changes,  # noqa: F401 - as above
+            kept_places,  # noqa: F401 - as above
+            leaving,  # noqa: F401 - as above
+            plan_changes,  # noqa: F401 - as above
+        )

@@ -18,6 +18,8 @@ MARKS = {
     Lies.UNREADY: "not ready",
     Lies.REFUSED: "refused",
     Lies.RELEASED: "released",
+    Lies.PASSED_OVER: "passed_over",
+    Lies.WAIVED: "waived",
     Lies.CLOSED: "plain",
 }
 

@@ -8,12 +8,13 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import cached_property
 from typing import Any
 from uuid import UUID
 
 from django.db.models import Max
+from django.utils import timezone
 
 from accounts import journal
 from inspection.fieldwork.kind import RecordKind
@@ -47,6 +48,9 @@ class Required:
     standing: Standing | None
     # Where nothing is measured at the point, what it requires has to be begun since; None where any will do.
     since: datetime | None = None
+    how_many: int = 1
+    carrying: int = 1
+    fresh_for: timedelta | None = None
 
     @property
     def found(self) -> str:
@@ -64,13 +68,19 @@ class Required:
             return [
                 f"{title} is in question. {reason}" for reason in (self.standing.reasons if self.standing else [""])
             ]
+        return self._age_faults(record, title)
+
+    def _age_faults(self, record: Record, title: str) -> list[str]:
+        zone = record.project.zone
+        began = f"{record.taken_at.astimezone(zone):%Y-%m-%d %H:%M}"
         if self.since and record.taken_at < self.since:
-            began, after = (
-                f"{at.astimezone(record.project.zone):%Y-%m-%d %H:%M}" for at in (record.taken_at, self.since)
-            )
-            return [
-                f"{title} was recorded at {began}; the point was refused or reworked at {after}, so it is due again."
-            ]
+            after = f"{self.since.astimezone(zone):%Y-%m-%d %H:%M}"
+            return [f"{title} was recorded at {began}; the point was refused or reworked at {after}: it is due again."]
+        if self.carrying < self.how_many:
+            return [f"{title}: {self.carrying} of {self.how_many} records of this area pass and are sound."]
+        if self.fresh_for and record.taken_at < timezone.now() - self.fresh_for:
+            hours = int(self.fresh_for.total_seconds() // 3600)
+            return [f"{title} was recorded at {began} and counts for {hours} h here: it is due again."]
         return []
 
     @property
@@ -319,16 +329,20 @@ def evidence_of_many(points: Sequence[HoldPoint]) -> dict[UUID, Evidence]:
 def _required(points: Sequence[HoldPoint]) -> dict[UUID, list[Required]]:
     """What each point requires beside its measurement, as rows of their kinds: a query a kind."""
     since = {point.pk: None if point.measured else point.fresh_from for point in points}
-    asked = list(required().filter(point__in=points).values_list("point", "kind", "stands"))
+    asked = list(required().filter(point__in=points))
     rows: dict[UUID, Record] = {}
-    for name in {kind for _, kind, _ in asked}:
+    for name in {each.kind for each in asked}:
         of_kind: Any = BY_NAME[name].model._default_manager
-        stands = [record for _, kind, record in asked if kind == name and record]
+        stands = [each.stands for each in asked if each.kind == name and each.stands]
         rows |= of_kind.select_related("project", "area", "gauge", "taken_by", "standing").in_bulk(stands)
     found: dict[UUID, list[Required]] = defaultdict(list)
-    for point, name, stands in asked:
-        record = rows.get(stands)
-        found[point].append(Required(BY_NAME[name], record, getattr(record, "standing", None), since[point]))
+    for each in asked:
+        record = rows.get(each.stands)
+        told = Required(
+            BY_NAME[each.kind], record, getattr(record, "standing", None), since[each.point_id], each.how_many,
+            each.carrying, each.fresh_for,
+        )  # fmt: skip
+        found[each.point_id].append(told)
     return found
 
 

@@ -10,9 +10,10 @@ from django import forms
 from accounts.forms import signature
 from inspection.fieldwork.kinds import BY_NAME
 from inspection.foundation.form_fields import InZone, LocalMoment, set_up
+from inspection.holdpoints.actions.applying import MOST_AREAS
 from inspection.holdpoints.actions.points import REQUIRABLE
-from inspection.holdpoints.models import HoldPoint
-from inspection.projects.models import Coat, InspectionArea, Project
+from inspection.holdpoints.models import Decision, HoldPoint
+from inspection.projects.models import Coat, CoatingSystem, InspectionArea, Party, Project, Section
 
 
 class _Signed(forms.Form):
@@ -43,18 +44,23 @@ class Release(_Signed):
 SHOWN = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12} [0-9a-f]{64}")
 
 
-class ReleaseMany(forms.Form):
-    """Which of the points shown are released; each comes with the digest of the evidence that is shown of it."""
+class DecideMany(forms.Form):
+    """Which of the points shown are decided on; each comes with the digest of the evidence that is shown of it."""
 
+    reason = forms.CharField(
+        label="Why", max_length=2_000, help_text="Kept with each of them.", widget=forms.Textarea(attrs={"rows": 3})
+    )
     points = forms.MultipleChoiceField(label="Points", required=False)
     every = forms.BooleanField(label="All that are shown here", required=False)
     password = signature()
 
-    def __init__(self, *args: Any, shown: list[str], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, shown: list[str], outcome: str, **kwargs: Any) -> None:
         """`shown` are the points on the page as it was sent, written as `point digest`; no other text is one."""
         super().__init__(*args, **kwargs)
         self.shown = [each for each in shown if SHOWN.fullmatch(each)]
         set_up(self, "points", choices=[(each, each) for each in self.shown])
+        if outcome == Decision.Outcome.RELEASED:
+            del self.fields["reason"]
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}
@@ -76,11 +82,34 @@ class Refuse(_Signed):
     field_order = ("reason", "password")
 
 
+class Waive(_Signed):
+    reason = forms.CharField(
+        label="Why it is waived",
+        max_length=2_000,
+        help_text="Work may go on without your looking. It says nothing of the evidence.",
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+    field_order = ("reason", "password")
+
+
+class NoteAttendance(forms.Form):
+    party = forms.ModelChoiceField(Party.objects.none(), label="Party", empty_label=None)
+    attended = forms.TypedChoiceField(
+        label="They", choices=[("yes", "attended"), ("no", "did not come")], coerce=lambda value: value == "yes",
+        help_text="It is noted with the point. It releases nothing and holds nothing.",
+    )  # fmt: skip
+    note = forms.CharField(label="Note", max_length=2_000, required=False, widget=forms.Textarea(attrs={"rows": 2}))
+
+    def __init__(self, *args: Any, parties: list[Party], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        set_up(self, "party", queryset=Party.objects.filter(pk__in=[party.pk for party in parties]))
+
+
 class TakeRefusalBack(forms.Form):
     reason = forms.CharField(
-        label="Why the refusal is taken back",
+        label="Why it is taken back",
         max_length=2_000,
-        help_text="What was measured before the refusal counts again.",
+        help_text="What was measured before a refusal counts again; a waived point waits again.",
         widget=forms.Textarea(attrs={"rows": 3}),
     )
     password = signature()
@@ -164,6 +193,33 @@ class PlanPoints(forms.Form):
             }
             for key, areas in self.grouped.items()
         ]  # fmt: skip
+
+
+class ApplyPlan(forms.Form):
+    """Which areas get the points: all that are in use, those of a section, or those of a coating system."""
+
+    section = forms.ModelChoiceField(
+        Section.objects.none(), label="Areas of section", required=False, empty_label="Every section"
+    )
+    system = forms.ModelChoiceField(
+        CoatingSystem.objects.none(), label="Areas under coating system", required=False, empty_label="Every system"
+    )
+
+    def __init__(self, *args: Any, project: Project, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.project = project
+        sections = Section.objects.filter(structure__project=project).select_related("structure")
+        set_up(self, "section", queryset=sections, label_from_instance=lambda section: section.name_path)
+        set_up(self, "system", queryset=CoatingSystem.objects.filter(project=project))
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or {}
+        areas: Any = InspectionArea.objects.in_use().filter(structure__project=self.project)
+        if section := values.get("section"):
+            areas = areas.within(section)
+        if system := values.get("system"):
+            areas = areas.filter(system=system)
+        return {"areas": list(areas.order_by("code", "pk")[: MOST_AREAS + 1])}
 
 
 class RenamePoint(forms.Form):

@@ -5,11 +5,14 @@ A point stands on the newest thickness record of its area after its coat, and on
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from django.db.models import (
     Case,
     CharField,
+    Count,
+    DateTimeField,
     Exists,
     F,
     FilteredRelation,
@@ -21,6 +24,8 @@ from django.db.models import (
     Value,
     When,
 )
+from django.db.models.functions import Coalesce
+from django.utils import timezone
 
 from inspection.fieldwork.models import ClimateRecord, Latest, Record, ThicknessRecord
 from inspection.foundation.statement import count_up_to
@@ -53,7 +58,14 @@ IN_DOUBT = (Q(measured=True) & MEASUREMENT_LOST) | Q(climate_failed_since=True) 
 # The same of a further record that is required. Where nothing is measured, it is this that has to be newer than the
 # last refusal.
 STALE = Q(point__measured=False, began__lt=F("point__fresh_from"))
-UNMET = Q(stands=None) | Q(standing=None) | ~Q(verdict=Record.Verdict.PASS) | ~Q(standing=Standing.State.SOUND) | STALE
+UNMET = (
+    Q(stands=None)
+    | Q(standing=None)
+    | ~Q(verdict=Record.Verdict.PASS)
+    | ~Q(standing=Standing.State.SOUND)
+    | STALE
+    | Q(how_many__gt=F("carrying"))
+)
 LOST = Q(verdict=Record.Verdict.FAIL) | Q(standing=Standing.State.IN_QUESTION) | Q(stands=None)
 
 
@@ -94,8 +106,24 @@ def required() -> QuerySet[Any]:
         verdict=F("now__record__verdict"),
         began=F("now__record__taken_at"),
         standing=F("now__record__standing__state"),
+        carrying=Case(When(how_many__gt=1, then=_carrying()), default=Value(1)),
     )
     return found
+
+
+def _carrying() -> Coalesce:
+    """How many records of the kind and place pass and are sound."""
+    of_place = Record.objects.filter(
+        Q(coat=OuterRef("coat")) | Q(coat=None), kind=OuterRef("kind"), area=OuterRef("point__area"),
+        verdict=Record.Verdict.PASS, standing__state=Standing.State.SOUND,
+    )  # fmt: skip
+    many = of_place.current().that_count().order_by().values("kind").annotate(many=Count("pk")).values("many")
+    return Coalesce(Subquery(many), 0)
+
+
+def run_out(at: datetime) -> Q:
+    """Of `required()`: what stands is older than the line lets it be at this moment."""
+    return Q(fresh_for__isnull=False, began__lt=Value(at, output_field=DateTimeField()) - F("fresh_for"))
 
 
 def further_kept_otherwise(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
@@ -103,7 +131,7 @@ def further_kept_otherwise(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
     of_point = required().filter(point=OuterRef("pk"))
     said = Case(
         When(Exists(of_point.filter(LOST)), then=Value(HoldPoint.Further.LOST)),
-        When(Exists(of_point.filter(UNMET)), then=Value(HoldPoint.Further.UNMET)),
+        When(Exists(of_point.filter(UNMET | run_out(timezone.now()))), then=Value(HoldPoint.Further.UNMET)),
         default=Value(HoldPoint.Further.MET),
         output_field=CharField(),
     )
@@ -141,12 +169,16 @@ def _with_facts(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
 
 
 def _lies() -> Case:
+    its_own = Requirement.objects.filter(point=OuterRef("pk"))
     return Case(
         When(state=HoldPoint.State.CLOSED, then=Value(Lies.CLOSED)),
         When(state=HoldPoint.State.REFUSED, then=Value(Lies.REFUSED)),
         When(IN_DOUBT, state=HoldPoint.State.RELEASED, then=Value(Lies.DOUBT)),
         When(state=HoldPoint.State.RELEASED, then=Value(Lies.RELEASED)),
-        When(HOLDS, has_open=False, then=Value(Lies.READY)),
+        When(state=HoldPoint.State.WAIVED, then=Value(Lies.WAIVED)),
+        # Where no record is required, it is decided by what somebody sees on site; when that is due, no fact says.
+        When(HOLDS & (Q(measured=True) | Exists(its_own)), has_open=False, then=Value(Lies.READY)),
+        When(passed_over_at__isnull=False, then=Value(Lies.PASSED_OVER)),
         default=Value(Lies.UNREADY),
         output_field=IntegerField(),
     )

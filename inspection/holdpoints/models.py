@@ -12,13 +12,21 @@ from inspection.fieldwork.models import Record
 from inspection.foundation.ids import new_id
 from inspection.foundation.of_record import of_record
 from inspection.foundation.text_columns import LongText, ShortText
-from inspection.projects.models import Coat, InspectionArea, OfProject, Project
+from inspection.nonconformance.models import Nonconformance
+from inspection.plan.models import PlanLine
+from inspection.projects.models import Coat, InspectionArea, OfProject, Party, Project
 
 # How a point of the steel before its first coat says where it falls.
 BARE_STEEL = "bare steel"
 
 
-@of_record(may_change=("coat", "title", "state", "doubted_at", "fresh_from", "further", "lies"), deletable=True)
+@of_record(
+    may_change=(
+        "coat", "title", "line", "kind", "measured", "state", "doubted_at", "fresh_from", "further", "lies",
+        "passed_over_at", "passed_draft",
+    ),
+    deletable=True,
+)  # fmt: skip
 class HoldPoint(models.Model):
     """One hold or witness point of the inspection and test plan: an area after a coat."""
 
@@ -30,6 +38,7 @@ class HoldPoint(models.Model):
         WAITING = "waiting", "Waiting"
         RELEASED = "released", "Released"
         REFUSED = "refused", "Refused"
+        WAIVED = "waived", "Waived"
         CLOSED = "closed", "Closed"
 
     class Further(models.TextChoices):
@@ -44,14 +53,18 @@ class HoldPoint(models.Model):
 
         READY = 10, "Ready to release"
         DOUBT = 20, "Released, now in doubt"
+        PASSED_OVER = 30, "Passed over"
         UNREADY = 40, "Evidence not complete"
         REFUSED = 50, "Refused"
         RELEASED = 60, "Released"
+        WAIVED = 70, "Waived"
         CLOSED = 90, "Closed"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="holdpoints")
     area = models.ForeignKey(InspectionArea, on_delete=models.PROTECT, related_name="holdpoints")
+    # The line of the plan that asks for it; none of a point planned by hand.
+    line = models.ForeignKey(PlanLine, on_delete=models.PROTECT, related_name="points", null=True)
     # None of the bare steel, before the first coat.
     coat = models.ForeignKey(Coat, on_delete=models.PROTECT, related_name="holdpoints", null=True)
     # Whether it stands on the thickness measurement of its coat; if not, on what it requires alone.
@@ -69,13 +82,20 @@ class HoldPoint(models.Model):
 
     # A copy of where the facts put it, kept as they change, so that a board of many reads an index; compared as well.
     lies = models.PositiveSmallIntegerField(choices=Lies, default=Lies.UNREADY)
+    planned_at = models.DateTimeField(default=timezone.now)
+    # When work went on over it while it held: a copy of what `passing.py` finds, kept as evidence changes.
+    passed_over_at = models.DateTimeField(null=True, blank=True)
+    passed_draft = models.ForeignKey(Nonconformance, on_delete=models.PROTECT, null=True, related_name="+")
 
     objects = OfProject.as_manager()
 
     class Meta:
         ordering = ("area__code", "coat__order")
         constraints = (
-            models.UniqueConstraint(fields=("area", "coat", "kind"), name="one_point_an_area_and_coat"),
+            models.UniqueConstraint(
+                fields=("area", "coat", "kind"), condition=Q(line=None), name="one_point_an_area_and_coat"
+            ),
+            models.UniqueConstraint(fields=("area", "line"), name="one_point_an_area_and_line"),
             models.CheckConstraint(
                 condition=Q(measured=False) | Q(coat__isnull=False), name="point_measured_of_a_coat"
             ),
@@ -102,12 +122,17 @@ class HoldPoint(models.Model):
 class Requirement(models.Model):
     """A kind of record that a point needs beside the measurement of its coat: it has to pass and be sound as well.
 
+    Where `how_many` is more than one, so many records of the place have to; where `fresh_for` is given, the newest has
+    to have begun no longer ago when the point is released.
+
     Of a place after a coat, or of the bare steel before the first. Gone with its point while nobody has decided.
     """
 
     point = models.ForeignKey(HoldPoint, on_delete=models.CASCADE, related_name="requirements")
     kind = models.CharField(max_length=12, help_text="Name of the kind of record")
     coat = models.ForeignKey(Coat, on_delete=models.PROTECT, null=True, related_name="+")
+    how_many = models.PositiveSmallIntegerField(default=1)
+    fresh_for = models.DurationField(null=True)
 
     class Meta:
         ordering = ("pk",)
@@ -126,13 +151,20 @@ class Decision(models.Model):
         REFUSED = "refused", "Refused"
         PRESENTED = "presented", "Presented again"
         CLOSED = "closed", "Closed"
-        WITHDRAWN = "withdrawn", "Refusal taken back"
+        WITHDRAWN = "withdrawn", "Refusal or waiver taken back"
+        WAIVED = "waived", "Waived"
+        ATTENDED = "attended", "Attended"
+        ABSENT = "absent", "Did not come"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     point = models.ForeignKey(HoldPoint, on_delete=models.PROTECT, related_name="decisions")
     number = models.PositiveSmallIntegerField()
     outcome = models.CharField(max_length=9, choices=Outcome)
     reason = LongText(blank=True)
+    # For which party it was said; none for points that no line of a plan stands behind.
+    party = models.ForeignKey(Party, on_delete=models.PROTECT, null=True, related_name="decisions")
+    # The state it left its point in; what was decided before that was kept follows `STATE_AFTER`.
+    left = models.CharField(max_length=8, choices=HoldPoint.State, null=True)  # noqa: DJ001 - added to a table of record
     # Where a point is presented again after rework: when that was done, and by whom.
     reworked_at = models.DateTimeField(null=True, blank=True)
     reworked_by = ShortText(max_length=200, null=True, blank=True)
@@ -154,6 +186,11 @@ class Decision(models.Model):
     def signed(self) -> str:
         return signed_by(self.signed_as, self.admitted)
 
+    @property
+    def left_as(self) -> str:
+        """The state in which it left its point."""
+        return self.left or STATE_AFTER[self.Outcome(self.outcome)]
+
 
 @of_record
 class DecidedOn(models.Model):
@@ -169,11 +206,12 @@ class DecidedOn(models.Model):
         return f"{self.decision_id} rests on {self.record_id}"
 
 
-# The state a decision leaves its point in.
+# The state a decision leaves its point in, where one party alone decides.
 STATE_AFTER = {
     Decision.Outcome.RELEASED: HoldPoint.State.RELEASED,
     Decision.Outcome.REFUSED: HoldPoint.State.REFUSED,
     Decision.Outcome.PRESENTED: HoldPoint.State.WAITING,
     Decision.Outcome.WITHDRAWN: HoldPoint.State.WAITING,
     Decision.Outcome.CLOSED: HoldPoint.State.CLOSED,
+    Decision.Outcome.WAIVED: HoldPoint.State.WAIVED,
 }

@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
 from uuid import UUID
 
-from django.db.models import Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
+from django.db.models.functions import Coalesce
 
 from accounts.models import Person, Role
 from inspection.holdpoints.evidence import Evidence, evidence_of_many
 from inspection.holdpoints.ground import on_board
 from inspection.holdpoints.models import Decision, HoldPoint
-from inspection.projects.models import InspectionArea, Membership, Project
+from inspection.holdpoints.outcomes import NOTED, SAID, said_by
+from inspection.plan.models import Intervention, Meaning
+from inspection.projects.models import InspectionArea, Membership, Party, Project
+from inspection.projects.queries import parties_of
 
 # One signature covers no more than can be looked at on one page.
 MOST_AT_ONCE = 200
@@ -49,8 +55,51 @@ def last_decisions(points: Iterable[UUID]) -> dict[UUID, Decision]:
     return {row.point_id: row for row in rows}
 
 
+def holders(point: HoldPoint) -> list[Party]:
+    """The parties in force for which the plan's line holds the point; none of a point planned by hand."""
+    return _parties(point, Meaning.HOLD)
+
+
+def parties_asked(point: HoldPoint) -> list[Party]:
+    """The parties that hold or witness the point; of one planned by hand, the project's clients."""
+    if point.line_id:
+        return _parties(point, Meaning.HOLD, Meaning.WITNESS)
+    clients = Party.objects.in_force().filter(project=point.project_id, kind=Party.Kind.CLIENT)
+    return list(clients.select_related("organisation").order_by("begun_at", "pk"))
+
+
+def _parties(point: HoldPoint, *meanings: str) -> list[Party]:
+    if not point.line_id:
+        return []
+    asked = Intervention.objects.filter(line=point.line_id, meaning__in=meanings)
+    one = Q(pk__in=asked.exclude(party=None).values("party"))
+    every = Q(kind__in=asked.filter(party=None).values("party_kind"))
+    rows = Party.objects.in_force().filter(one | every, project=point.project_id)
+    return list(rows.select_related("organisation").order_by("kind", "begun_at", "pk"))
+
+
+def holding_for(person: Person, point: HoldPoint) -> list[Party]:
+    """Those of the parties that hold the point for which the person acts."""
+    acting = set(parties_of(person, point.project).values_list("pk", flat=True))
+    return [party for party in holders(point) if party.pk in acting]
+
+
+def said_to_take_back(person: Person, point: HoldPoint) -> Decision | None:
+    """The refusal or waiver in force that the person may take back: their party's, or of a point by hand the last."""
+    said = said_by(point.decisions.select_related("party").order_by("number").defer("evidence"))
+    theirs = [party.pk for party in holding_for(person, point)] if point.line_id else [None]
+    back = (Decision.Outcome.REFUSED, Decision.Outcome.WAIVED)
+    return next((said[party] for party in theirs if party in said and said[party].outcome in back), None)
+
+
 def may_decide(person: Person, point: HoldPoint) -> bool:
-    """Hold points are the client's, by a member of the project; witness points a quality manager may decide as well."""
+    """Who acts for a party that holds the point by the plan.
+
+    Points planned by hand: hold points are the client's, by a member of the project; witness points a quality manager
+    may decide as well.
+    """
+    if point.line_id:
+        return bool(holding_for(person, point))
     if point.kind == HoldPoint.Kind.WITNESS and person.has_role(Role.QUALITY_MANAGER):
         return True
     return person.has_role(Role.CLIENT) and (
@@ -58,14 +107,85 @@ def may_decide(person: Person, point: HoldPoint) -> bool:
     )
 
 
-def to_release(person: Person, project: Project) -> list[Evidence]:
-    """The evidence under the first points of the project that wait, can be released and are the person's to decide.
+def to_decide(
+    person: Person, project: Project, outcome: Decision.Outcome = Decision.Outcome.RELEASED
+) -> list[Evidence]:
+    """The evidence under the first points of the project that wait and are the person's to decide so.
 
-    Without those whose climate failed: they are accepted with a reason, and decided by themselves.
+    To be released those that can be, without those whose climate failed: they are accepted with a reason, and decided
+    by themselves. To be refused or waived all that wait.
     """
-    points = points_seen_by(person).filter(project=project, area__retired_at=None, lies=HoldPoint.Lies.READY)
-    ordered = points.select_related("project", "area", "coat").order_by("area__code", "coat__order", "kind", "pk")
-    kinds = {kind: may_decide(person, HoldPoint(project=project, kind=kind)) for kind in HoldPoint.Kind.values}
-    mine = list(ordered.filter(kind__in=[kind for kind, may in kinds.items() if may])[:MOST_AT_ONCE])
+    points = points_seen_by(person).filter(project=project, area__retired_at=None, state=HoldPoint.State.WAITING)
+    if outcome == Decision.Outcome.RELEASED:
+        points = points.filter(lies=HoldPoint.Lies.READY)
+    mine = list(
+        awaiting(person, project, points)
+        .select_related("project", "area", "coat", "line")
+        .order_by("area__code", "coat__order", "kind", "pk")[:MOST_AT_ONCE]
+    )
     evidence = evidence_of_many(mine)
-    return [evidence[point.pk] for point in mine if not evidence[point.pk].failed_climate]
+    releasing = outcome == Decision.Outcome.RELEASED
+    return [evidence[point.pk] for point in mine if not (releasing and evidence[point.pk].failed_climate)]
+
+
+def awaiting(person: Person, project: Project, points: QuerySet[HoldPoint]) -> QuerySet[HoldPoint]:
+    """Those of the project's points that wait for a word of the person: of a party they act for, or by hand."""
+    kinds = {kind: may_decide(person, HoldPoint(project=project, kind=kind)) for kind in HoldPoint.Kind.values}
+    by_hand = Q(line=None, kind__in=[kind for kind, may in kinds.items() if may])
+    acting = list(parties_of(person, project).values_list("pk", "kind"))
+    planned = Q(pk__in=[])
+    for party, kind in acting:
+        held = Intervention.objects.filter(
+            Q(party=party) | Q(party=None), line=OuterRef("line"), party_kind=kind, meaning=Meaning.HOLD
+        )
+        said = Decision.objects.filter(
+            point=OuterRef("pk"), party=party, outcome__in=SAID, number__gt=Coalesce(Subquery(_begun_anew()), 0)
+        )
+        planned |= Q(Exists(held), ~Exists(said))
+    return points.filter(by_hand | planned)
+
+
+def _begun_anew() -> QuerySet[Any]:
+    """The number of the decision since which all parties decide anew."""
+    anew = (Decision.Outcome.PRESENTED, Decision.Outcome.CLOSED, Decision.Outcome.WITHDRAWN)
+    rows = Decision.objects.filter(point=OuterRef("point"), outcome__in=anew).order_by("-number")
+    return rows.values("number")[:1]
+
+
+def attendance_noted_by(person: Person, point: HoldPoint) -> list[Party]:
+    """The parties of the point whose attendance the person may note: all for the company's, their own for others."""
+    if point.state == HoldPoint.State.CLOSED:
+        return []
+    asked = parties_asked(point)
+    if person.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER):
+        return asked
+    acting = set(parties_of(person, point.project).values_list("pk", flat=True))
+    return [party for party in asked if party.pk in acting]
+
+
+@dataclass(frozen=True)
+class PartyRow:
+    """What a party does at a point by the plan, and what it said of it."""
+
+    party: Party
+    letter: str
+    meaning: str
+    said: Decision | None
+
+
+def party_rows(point: HoldPoint, decisions: Iterable[Decision]) -> list[PartyRow]:
+    """Of a point of the plan, each party with its letter and what it last said; nothing of a point planned by hand."""
+    if not point.line_id:
+        return []
+    decisions = list(decisions)
+    said = {decision.party_id: decision for decision in decisions if decision.outcome in NOTED} | said_by(decisions)
+    letters = Intervention.objects.filter(line=point.line_id).order_by("pk")
+    parties: dict[str, list[Party]] = {}
+    for party in Party.objects.in_force().filter(project=point.project_id).select_related("organisation"):
+        parties.setdefault(party.kind, []).append(party)
+    return [
+        PartyRow(party, row.letter, Meaning(row.meaning).label.split(":")[0], said.get(party.pk))
+        for row in letters
+        for party in parties.get(row.party_kind, ())
+        if row.party_id in (None, party.pk)
+    ]

@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import Any
 from uuid import UUID
 
-from inspection.holdpoints.actions import follow_evidence
+from inspection.holdpoints.actions import follow_evidence, follow_passing
 
 
 def mark_points(sender: Any, **sent: Any) -> set[UUID]:
+    follow_passing(sent.get("by"), list(sent.get("records", ())))
     return follow_evidence(
         by=sent.get("by"),
         records=list(sent.get("records", ())),

@@ -11,6 +11,8 @@ from accounts.api import Strict
 from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.ground import PLACES
 from inspection.holdpoints.models import Decision, HoldPoint
+from inspection.holdpoints.queries import MOST_AT_ONCE
+from inspection.projects.models import InspectionArea, Party
 from inspection.projects.serializers import Moment
 
 
@@ -18,8 +20,8 @@ class DecisionOut(serializers.ModelSerializer):
     class Meta:
         model = Decision
         fields = (
-            "number", "outcome", "reason", "reworked_at", "reworked_by", "signed_as", "admitted", "at", "record",
-            "evidence_digest",
+            "number", "outcome", "party", "reason", "reworked_at", "reworked_by", "signed_as", "admitted", "at",
+            "record", "evidence_digest",
         )  # fmt: skip
         read_only_fields = fields
 
@@ -106,6 +108,57 @@ class SignedRelease(Signed):
 
 class SignedWithReason(Signed):
     reason = serializers.CharField(max_length=2_000)
+
+
+class Attendance(Strict):
+    party = serializers.PrimaryKeyRelatedField(
+        queryset=Party.objects.all(), required=False, allow_null=True, default=None, pk_field=serializers.UUIDField(),
+        help_text="Of a point of the plan, one of its parties; may be left out where there is one",
+    )  # fmt: skip
+    attended = serializers.BooleanField(help_text="Whether it attended; false that it did not come")
+    note = serializers.CharField(max_length=2_000, required=False, allow_blank=True, default="")
+
+
+class PointShown(Strict):
+    point = serializers.UUIDField()
+    evidence_digest = serializers.CharField(max_length=64, help_text="`evidence.digest` of the point as you saw it")
+
+
+class DecidedTogether(Strict):
+    outcome = serializers.ChoiceField(choices=["released", "refused", "waived"])
+    points = PointShown(many=True, help_text=f"At most {MOST_AT_ONCE}")
+    password = serializers.CharField(max_length=200, trim_whitespace=False, help_text="Yours, as your signature")
+    reason = serializers.CharField(
+        max_length=2_000, required=False, allow_blank=True, default="", help_text="Given to refuse or to waive"
+    )
+
+
+class CellOut(serializers.Serializer):
+    line = serializers.CharField(source="line.number")
+    title = serializers.CharField(source="line.title")
+    point = serializers.UUIDField(source="point.pk", allow_null=True, default=None)
+    state = serializers.CharField(source="words")
+    why = serializers.CharField(help_text="Of one that is not applicable, the reason")
+
+
+class MatrixRowOut(serializers.Serializer):
+    area = serializers.UUIDField(source="area.pk")
+    area_code = serializers.CharField(source="area.code")
+    cells = CellOut(many=True)
+
+
+class ApplyTo(Strict):
+    areas = serializers.PrimaryKeyRelatedField(
+        many=True, queryset=InspectionArea.objects.all(), pk_field=serializers.UUIDField(), help_text="At most 2,000"
+    )
+
+
+class AppliedOut(serializers.Serializer):
+    planned = serializers.IntegerField(help_text="Points")
+    areas = serializers.IntegerField()
+    without_coat = serializers.ListField(
+        child=serializers.CharField(), help_text="Lines after a coat that the system of an area has not"
+    )
 
 
 class PresentedAgain(Strict):

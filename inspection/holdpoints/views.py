@@ -19,11 +19,18 @@ from inspection.foundation.narrowing import keeping, narrowed, page_number
 from inspection.holdpoints import actions, forms, ground, queries
 from inspection.holdpoints.board_rows import board_rows
 from inspection.holdpoints.evidence import evidence_of
-from inspection.holdpoints.models import HoldPoint
+from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.projects.models import Project
 
 page = require_http_methods(["GET", "HEAD", "POST"])
 POINTS_A_PAGE = 50
+DECIDERS = (Role.CLIENT, Role.QUALITY_MANAGER)
+# What many points can be decided under one signature, with the word of the button.
+TOGETHER = {
+    Decision.Outcome.RELEASED: "Sign and release",
+    Decision.Outcome.REFUSED: "Sign and refuse",
+    Decision.Outcome.WAIVED: "Sign and waive",
+}
 
 
 @require_safe
@@ -81,7 +88,9 @@ def _counted(many: int) -> str:
 
 
 def _point(request: SignedIn, pk: UUID) -> HoldPoint:
-    points = queries.points_seen_by(request.user).select_related("project", "area__structure", "coat__system")
+    points = queries.points_seen_by(request.user).select_related(
+        "project", "area__structure", "coat__system", "line", "passed_draft"
+    )
     return get_object_or_404(points, pk=pk)
 
 
@@ -93,10 +102,11 @@ def point(request: SignedIn, pk: UUID) -> HttpResponse:
 def _show(request: SignedIn, found: HoldPoint, **bound: Any) -> HttpResponse:
     """The point with the evidence as it is now; a form that was sent and refused is shown as it was typed."""
     evidence = evidence_of(found)
-    decisions = list(found.decisions.select_related("person", "record").defer("evidence"))
+    decisions = list(found.decisions.select_related("person", "record", "party__organisation").defer("evidence"))
     released_on = next((row.record for row in reversed(decisions) if row.outcome == "released"), None)
     may_decide = queries.may_decide(request.user, found)
     waiting = found.state == HoldPoint.State.WAITING
+    attends = queries.attendance_noted_by(request.user, found)
     doubt = found.state == HoldPoint.State.RELEASED and evidence.in_doubt
     shown = {
         "point": found,
@@ -111,7 +121,13 @@ def _show(request: SignedIn, found: HoldPoint, **bound: Any) -> HttpResponse:
         "may_present": found.state == HoldPoint.State.REFUSED
         and request.user.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER),
         "may_plan": request.user.has_role(Role.QUALITY_MANAGER),
-        "may_unrefuse": may_decide and found.state == HoldPoint.State.REFUSED,
+        "may_unrefuse": may_decide and queries.said_to_take_back(request.user, found) is not None,
+        "may_waive": may_decide and waiting,
+        "attends": attends,
+        "waive": bound.get("waive") or forms.Waive(auto_id="waive_%s"),
+        "attend": bound.get("attend")
+        or (forms.NoteAttendance(auto_id="attend_%s", parties=attends) if attends else None),
+        "parties": queries.party_rows(found, decisions),
         "climate_since": evidence.climate_since,
         "may_trace": request.user.has_role(Role.AUDITOR, Role.QUALITY_MANAGER),
         "release": bound.get("release") or forms.Release(auto_id="release_%s", accepting=bool(evidence.to_accept)),
@@ -159,6 +175,36 @@ def point_refuse(request: SignedIn, pk: UUID) -> HttpResponse:
 
 
 @require_POST
+def point_waive(request: SignedIn, pk: UUID) -> HttpResponse:
+    found = _point(request, pk)
+    form = forms.Waive(request.POST, auto_id="waive_%s")
+
+    def act(v: dict[str, Any]) -> None:
+        actions.waive(
+            request.user, point=found, password=v["password"], reason=v["reason"], evidence_digest=v["evidence"]
+        )
+
+    return answered(
+        request, form, act, told=f"{found} is waived; the reason stands on its page.", then=redirect("point", pk),
+        again=lambda: _show(request, _point(request, pk), waive=form),
+    )  # fmt: skip
+
+
+@require_POST
+def point_attend(request: SignedIn, pk: UUID) -> HttpResponse:
+    found = _point(request, pk)
+    actions.require_may_note_attendance(request.user, found)
+    form = forms.NoteAttendance(
+        request.POST, auto_id="attend_%s", parties=queries.attendance_noted_by(request.user, found)
+    )
+    return answered(
+        request, form, lambda values: actions.note_attendance(request.user, point=found, **values),
+        told="It is noted.", then=redirect("point", pk),
+        again=lambda: _show(request, _point(request, pk), attend=form),
+    )  # fmt: skip
+
+
+@require_POST
 def point_present(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _point(request, pk)
     form = forms.PresentAgain(request.POST, auto_id="present_%s", zone=found.project.zone)
@@ -182,23 +228,28 @@ def point_unrefuse(request: SignedIn, pk: UUID) -> HttpResponse:
 
 @page
 def points_release(request: SignedIn, pk: UUID) -> HttpResponse:
-    """The points of a project that wait for the person and can be released, to be signed together."""
+    """The points of a project that wait for the person, to be released, refused or waived under one signature."""
     project = get_object_or_404(Project.objects.visible_to(request.user), pk=pk)
-    require(request.user, Role.CLIENT, Role.QUALITY_MANAGER, to="decide points")
-    rows = queries.to_release(request.user, project)
+    require(request.user, *DECIDERS, to="decide points")
+    asked = (request.POST or request.GET).get("outcome", "")
+    outcome = Decision.Outcome(asked) if asked in TOGETHER else Decision.Outcome.RELEASED
+    rows = queries.to_decide(request.user, project, outcome)
     sent = request.POST.getlist("shown")[: queries.MOST_AT_ONCE]
-    form = forms.ReleaseMany(request.POST or None, shown=sent)
+    form = forms.DecideMany(request.POST or None, shown=sent, outcome=outcome)
     done: list[Any] = []
 
     def act(values: dict[str, Any]) -> None:
         shown = {UUID(point): digest for point, digest in values.pop("shown").items()}
-        done.extend(actions.release_many(request.user, project=project, shown=shown, **values))
+        done.extend(actions.decide_many(request.user, project=project, outcome=outcome, shown=shown, **values))
 
     if carried_out(form, act):
-        messages.success(request, f"{len(done)} points are released under one signature.")
-        return redirect("points_release", pk) if queries.to_release(request.user, project) else redirect("board")
-    shown = {"project": project, "form": form, "rows": rows, "most": queries.MOST_AT_ONCE}
-    return render(request, "holdpoints/release_many.html", shown, status=status_of(form))
+        messages.success(request, f"{len(done)} points are {outcome.label.lower()} under one signature.")
+        return redirect("points_release", pk) if queries.to_decide(request.user, project) else redirect("board")
+    shown = {
+        "project": project, "form": form, "rows": rows, "most": queries.MOST_AT_ONCE, "outcome": outcome,
+        "outcomes": list(TOGETHER.items()), "submit": TOGETHER[outcome],
+    }  # fmt: skip
+    return render(request, "holdpoints/decide_many.html", shown, status=status_of(form))
 
 
 @page

@@ -72,6 +72,26 @@ class NonconformanceConcede(Disposes):
         return self.entered(request, actions.concede, nonconformance=found)
 
 
+class NonconformanceIssue(Writes):
+    @extend_schema(request=None, responses={200: serializers.NonconformanceOut})
+    def post(self, request: Request, pk: UUID) -> Response:
+        """Issue a draft that the platform drew up; it is then open. 409 when it is no draft."""
+        person = person_of(request)
+        found = get_object_or_404(queries.nonconformances(person), pk=pk)
+        issued = actions.issue_draft(person, nonconformance=found)
+        return Response(serializers.NonconformanceOut(issued).data)
+
+
+class NonconformanceDrop(Disposes):
+    serializer_class = serializers.TakenBack
+
+    @extend_schema(responses={201: serializers.DispositionOut})
+    def post(self, request: Request, pk: UUID) -> Response:
+        """Close a draft that is not to be issued, with the reason. 409 when it is no draft."""
+        found = get_object_or_404(queries.nonconformances(person_of(request)), pk=pk)
+        return self.entered(request, actions.drop_draft, nonconformance=found)
+
+
 class DispositionTakeBack(Disposes):
     serializer_class = serializers.TakenBack
 

@@ -7,5 +7,7 @@ urlpatterns = [
     path("nonconformances/<uuid:pk>/", api.NonconformanceDetail.as_view(), name="api_nonconformance"),
     path("nonconformances/<uuid:pk>/rework/", api.NonconformanceRework.as_view(), name="api_nonconformance_rework"),
     path("nonconformances/<uuid:pk>/concede/", api.NonconformanceConcede.as_view(), name="api_nonconformance_concede"),
+    path("nonconformances/<uuid:pk>/issue/", api.NonconformanceIssue.as_view(), name="api_nonconformance_issue"),
+    path("nonconformances/<uuid:pk>/drop/", api.NonconformanceDrop.as_view(), name="api_nonconformance_drop"),
     path("dispositions/<uuid:pk>/take-back/", api.DispositionTakeBack.as_view(), name="api_disposition_take_back"),
 ]

@@ -44,6 +44,15 @@ class Concede(forms.Form):
     password = signature()
 
 
+class Drop(forms.Form):
+    reason = forms.CharField(
+        label="Why it is not issued",
+        max_length=4_000,
+        help_text="The draft stays readable with this reason.",
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )
+
+
 class TakeBack(forms.Form):
     reason = forms.CharField(
         label="Why it is taken back",

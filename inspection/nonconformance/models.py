@@ -18,6 +18,8 @@ from inspection.projects.models import Coat, InspectionArea, OfProject, Project
 @of_record(may_change=("state", "repair", "closed_by", "closed_at", "closing_record"))
 class Nonconformance(models.Model):
     class State(models.TextChoices):
+        # Drawn up by the platform; holds nothing back until somebody issues it.
+        DRAFT = "draft", "Draft"
         OPEN = "open", "Open"
         CLOSED = "closed", "Closed"
 

@@ -9,5 +9,7 @@ urlpatterns = [
     path("nonconformances/<uuid:pk>/concede/", views.nonconformance_concede, name="nonconformance_concede"),
     path("dispositions/<uuid:pk>/take-back/", views.disposition_take_back, name="disposition_take_back"),
     path("nonconformances/<uuid:pk>/close/", views.nonconformance_close, name="nonconformance_close"),
+    path("nonconformances/<uuid:pk>/issue/", views.nonconformance_issue, name="nonconformance_issue"),
+    path("nonconformances/<uuid:pk>/drop/", views.nonconformance_drop, name="nonconformance_drop"),
     path("projects/<uuid:pk>/nonconformances/new/", views.nonconformance_new, name="nonconformance_new"),
 ]

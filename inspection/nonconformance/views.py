@@ -74,6 +74,9 @@ def _show(request: SignedIn, found: Nonconformance, refusal: Refused | None = No
         "missing": queries.missing_of([found]).get(found.pk, []),
         "may_work": is_open and may_work,
         "may_concede": is_open and may_concede,
+        "may_issue": found.state == Nonconformance.State.DRAFT and may_work,
+        "may_drop": found.state == Nonconformance.State.DRAFT and may_close,
+        "drop": bound.get("drop") or forms.Drop(auto_id="drop_%s"),
         "may_close": is_open and may_close and not found.record_id,
         "rework": bound.get("rework") or forms.RecordRework(auto_id="rework_%s", zone=found.project.zone),
         "concede": bound.get("concede") or forms.Concede(auto_id="concede_%s"),
@@ -130,6 +133,30 @@ def nonconformance_close(request: SignedIn, pk: UUID) -> HttpResponse:
         return _show(request, _nonconformance(request, pk), refusal)
     messages.success(request, f"NC-{found.number:03d} is closed.")
     return redirect("nonconformance", pk)
+
+
+@require_POST
+def nonconformance_issue(request: SignedIn, pk: UUID) -> HttpResponse:
+    found = _nonconformance(request, pk)
+    try:
+        actions.issue_draft(request.user, nonconformance=found)
+    except NotAllowed:
+        raise
+    except Refused as refusal:
+        return _show(request, _nonconformance(request, pk), refusal)
+    messages.success(request, f"NC-{found.number:03d} is issued and open.")
+    return redirect("nonconformance", pk)
+
+
+@require_POST
+def nonconformance_drop(request: SignedIn, pk: UUID) -> HttpResponse:
+    found = _nonconformance(request, pk)
+    form = forms.Drop(request.POST, auto_id="drop_%s")
+    return answered(
+        request, form, lambda v: actions.drop_draft(request.user, nonconformance=found, **v),
+        told=f"NC-{found.number:03d} is not issued; the draft stays readable.", then=redirect("nonconformance", pk),
+        again=lambda: _show(request, _nonconformance(request, pk), drop=form),
+    )  # fmt: skip
 
 
 @page

@@ -17,7 +17,7 @@ from inspection.fieldwork.kinds import KINDS, kind_of
 from inspection.fieldwork.models import ClimateRecord, Reading, Record, ThicknessRecord
 from inspection.foundation.text import on_one_line
 from inspection.foundation.units import Unit, in_unit
-from inspection.holdpoints.models import STATE_AFTER, Decision, HoldPoint
+from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments.models import CertifiedValue, Gauge, Verification
 from inspection.instruments.queries import in_force_on, newest_certified
 from inspection.nonconformance.models import Nonconformance
@@ -416,7 +416,7 @@ def _point(row: HoldPoint, last: Decision | None) -> Point:
         title=row.title,
         area=row.area.label,
         coat=row.step,
-        state=STATE_AFTER[Decision.Outcome(last.outcome)] if last else HoldPoint.State.WAITING,
+        state=last.left_as if last else HoldPoint.State.WAITING,
         at=last.at if last else None,
         signed_as=last.signed if last else "",
         reason=last.reason if last else "",

@@ -10,7 +10,7 @@ from uuid import UUID
 
 from accounts import journal
 from accounts.models import JournalEntry
-from inspection.holdpoints.models import STATE_AFTER, Decision, HoldPoint
+from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import Project
 
@@ -38,7 +38,7 @@ def _points() -> Iterator[str]:
 
 
 def _decided(point: HoldPoint, made: list[Decision], told: list[JournalEntry]) -> Iterator[str]:
-    state = STATE_AFTER[Decision.Outcome(made[-1].outcome)] if made else HoldPoint.State.WAITING
+    state = made[-1].left_as if made else HoldPoint.State.WAITING
     if point.state != state:
         yield f"its state is {point.state}, its decisions leave it {state}"
     if len(made) != len(told):

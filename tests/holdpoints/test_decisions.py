@@ -245,7 +245,7 @@ def test_a_refusal_can_be_taken_back_with_a_reason_and_the_old_evidence_counts_a
     back = {"point": point, "password": PASSWORD}
     with pytest.raises(NotAllowed):
         actions.take_refusal_back(cast.ines, **back, reason="x")
-    with pytest.raises(Refused, match="Say why the refusal is taken back"):
+    with pytest.raises(Refused, match="Say why it is taken back"):
         actions.take_refusal_back(cast.clara, **back, reason=" ")
     with pytest.raises(Http404):
         actions.take_refusal_back(cast.carl, **back, reason="x")

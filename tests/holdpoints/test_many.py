@@ -22,7 +22,7 @@ from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from inspection.holdpoints import actions
 from inspection.holdpoints.evidence import evidence_of, evidence_of_many
 from inspection.holdpoints.models import Decision, HoldPoint
-from inspection.holdpoints.queries import to_release
+from inspection.holdpoints.queries import to_decide
 from inspection.projects.models import InspectionArea
 from tests.cast import PASSWORD, Cast
 from tests.holdpoints.scene import a_point
@@ -56,7 +56,7 @@ def shown(points: list[HoldPoint]) -> dict[Any, str]:
 
 def test_one_signature_releases_them_all_and_each_keeps_its_own_decision(cast: Cast) -> None:
     points = areas_measured(cast, 3)
-    decisions = actions.release_many(cast.clara, project=cast.site.project, shown=shown(points), password=PASSWORD)
+    decisions = actions.decide_many(cast.clara, project=cast.site.project, shown=shown(points), password=PASSWORD)
     assert {each.point_id: each.evidence_digest for each in decisions} == shown(points)
     assert set(HoldPoint.objects.values_list("state", flat=True)) == {"released"}
     entries = JournalEntry.objects.filter(verb="holdpoint.released")
@@ -71,15 +71,15 @@ def test_where_one_has_changed_or_cannot_be_released_none_is(cast: Cast) -> None
     points = areas_measured(cast, 3)
     told = shown(points)
     with pytest.raises(Conflict, match="evidence has changed"):
-        actions.release_many(
+        actions.decide_many(
             cast.clara, project=cast.site.project, shown=told | {points[1].pk: "0" * 64}, password=PASSWORD
         )
     unmeasured = a_point(cast, coat=2)
     with pytest.raises(Refused, match="No thickness has been measured"):
-        actions.release_many(cast.clara, project=cast.site.project, shown=told | shown([unmeasured]), password=PASSWORD)
+        actions.decide_many(cast.clara, project=cast.site.project, shown=told | shown([unmeasured]), password=PASSWORD)
     fall(cast, "08:10")
     with pytest.raises(Conflict):
-        actions.release_many(cast.clara, project=cast.site.project, shown=told, password=PASSWORD)
+        actions.decide_many(cast.clara, project=cast.site.project, shown=told, password=PASSWORD)
     assert not Decision.objects.exists()
 
 
@@ -89,22 +89,22 @@ def test_failed_climate_is_accepted_by_itself_and_never_among_others(cast: Cast)
         cast.ines, id=new_id(), project=cast.site.project, area=points[0].area, coat=cast.site.coats[0],
         taken_at=clock("08:00"), dry_bulb_c=Decimal(20), wet_bulb_c=Decimal("19.8"), surface_c=Decimal(19),
     )  # fmt: skip
-    assert [row.point for row in to_release(cast.clara, cast.site.project)] == [points[1]]
+    assert [row.point for row in to_decide(cast.clara, cast.site.project)] == [points[1]]
     with pytest.raises(Refused, match="decide it by itself"):
-        actions.release_many(cast.clara, project=cast.site.project, shown=shown(points), password=PASSWORD)
+        actions.decide_many(cast.clara, project=cast.site.project, shown=shown(points), password=PASSWORD)
 
 
 def test_only_those_whose_points_they_are_sign_and_a_wrong_password_decides_nothing(cast: Cast) -> None:
     points = areas_measured(cast, 2)
     for person in (cast.quinn, cast.ines, cast.audrey):
         with pytest.raises(NotAllowed):
-            actions.release_many(person, project=cast.site.project, shown=shown(points), password=PASSWORD)
+            actions.decide_many(person, project=cast.site.project, shown=shown(points), password=PASSWORD)
     with pytest.raises(Http404):
-        actions.release_many(cast.carl, project=cast.site.project, shown=shown(points), password=PASSWORD)
+        actions.decide_many(cast.carl, project=cast.site.project, shown=shown(points), password=PASSWORD)
     with pytest.raises(Refused):
-        actions.release_many(cast.clara, project=cast.site.project, shown=shown(points), password="wrong")
+        actions.decide_many(cast.clara, project=cast.site.project, shown=shown(points), password="wrong")
     with pytest.raises(Refused, match="1 to 200"):
-        actions.release_many(cast.clara, project=cast.site.project, shown={}, password=PASSWORD)
+        actions.decide_many(cast.clara, project=cast.site.project, shown={}, password=PASSWORD)
     assert not Decision.objects.exists()
 
 

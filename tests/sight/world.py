@@ -331,6 +331,14 @@ def _plan(place: Place) -> None:
         revision=revision, party=party, person=place.client, signed_as="Client", admitted="Invited", digest="0" * 64,
         withdrawn_at=MORNING, withdrawn_by=place.client, withdrawn_because="Too soon",
     )  # fmt: skip
+    in_force = plan.revisions.create(number=0, state="in_force", note=f"Before, {place.mark}")
+    before = PlanLine.objects.create(
+        revision=in_force, number="7", activity="thickness", title=f"Film of {place.mark}", frequency="every area",
+        criterion=f"as {place.mark} specified", coat_order=1,
+    )  # fmt: skip
+    HoldPoint.objects.create(
+        project=project, area=place.site.area, coat=place.site.coats[0], line=before, title=f"Film of {place.mark}"
+    )
     place.things |= {"plan": plan, "plan_revision": revision, "plan_line": line}
 
 

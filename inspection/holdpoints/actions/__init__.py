@@ -1,31 +1,44 @@
 """Every change of hold points, one function each."""
 
+from inspection.holdpoints.actions.applying import apply_plan
 from inspection.holdpoints.actions.lost_ground import close_regained_ground, raise_for_lost_ground
+from inspection.holdpoints.actions.passing_over import follow_passing, put_passing_right
 from inspection.holdpoints.actions.planning import close_point, remove_point, rename_point, reopen_point
 from inspection.holdpoints.actions.points import (
+    decide_many,
     follow_evidence,
+    note_attendance,
     plan_points,
     present_again,
     put_doubts_right,
     refuse,
     release,
-    release_many,
+    require_may_note_attendance,
+    sweep_run_out,
     take_refusal_back,
+    waive,
 )
 
 __all__ = [
+    "apply_plan",
     "close_point",
     "close_regained_ground",
+    "decide_many",
     "follow_evidence",
+    "follow_passing",
+    "note_attendance",
     "plan_points",
     "present_again",
     "put_doubts_right",
+    "put_passing_right",
     "raise_for_lost_ground",
     "refuse",
     "release",
-    "release_many",
     "remove_point",
     "rename_point",
     "reopen_point",
+    "require_may_note_attendance",
+    "sweep_run_out",
     "take_refusal_back",
+    "waive",
 ]

@@ -23,21 +23,32 @@ from inspection.fieldwork.kinds import BY_NAME, names
 from inspection.fieldwork.models import Record
 from inspection.foundation.refusals import Conflict, Fault, NotAllowed, Refused
 from inspection.foundation.text import line, wrong_in_a_note
+from inspection.holdpoints import queries
 from inspection.holdpoints.evidence import Evidence, evidence_of, evidence_of_many
-from inspection.holdpoints.ground import IN_DOUBT, further_kept_otherwise, lies_otherwise, with_ground
-from inspection.holdpoints.models import STATE_AFTER, DecidedOn, Decision, HoldPoint, Requirement
+from inspection.holdpoints.ground import (
+    IN_DOUBT,
+    further_kept_otherwise,
+    lies_otherwise,
+    required,
+    run_out,
+    with_ground,
+)
+from inspection.holdpoints.models import DecidedOn, Decision, HoldPoint, Requirement
+from inspection.holdpoints.outcomes import NOTED, SAID, left_by, said_by
 from inspection.holdpoints.queries import MOST_AT_ONCE, may_decide
 from inspection.projects.breakdown import retired_words
-from inspection.projects.models import Coat, InspectionArea, Project
+from inspection.projects.models import Coat, InspectionArea, Party, Project
 from inspection.projects.preconditions import in_sight, in_time
-from inspection.projects.queries import who_sees
+from inspection.projects.queries import parties_of, who_sees
 from inspection.standing.actions import LONGEST_SHIFT
 
 LONGEST_REASON = 2_000
 # What a point can require beside its measurement; of climate, a failed record is accepted with a reason instead.
 REQUIRABLE = names(Reliance.CERTIFIED)
 CHANGED = "The evidence has changed since you looked. Look at it again before you decide."
-TOLD_TO_ITS_SIGNER = (Decision.Outcome.RELEASED, Decision.Outcome.REFUSED)
+TOLD_TO_ITS_SIGNER = SAID
+# What a point is told by, and what decides who may decide it.
+BESIDE = ("project", "area", "coat", "line")
 
 
 @transaction.atomic
@@ -136,45 +147,69 @@ def release(
             )
         elif acceptance.strip():
             raise Refused("No climate record failed; there is nothing to accept.", field="acceptance")
-        return decide(by, locked, Decision.Outcome.RELEASED, evidence, reason=acceptance.strip(), at=at)
+        party = _speaking_for(by, locked)
+        return decide(by, locked, Decision.Outcome.RELEASED, evidence, reason=acceptance.strip(), at=at, party=party)
 
 
-def release_many(
-    by: Person, *, project: Project, shown: Mapping[UUID, str], password: str, at: datetime | None = None
+def decide_many(
+    by: Person,
+    *,
+    project: Project,
+    outcome: Decision.Outcome = Decision.Outcome.RELEASED,
+    shown: Mapping[UUID, str],
+    password: str,
+    reason: str = "",
+    at: datetime | None = None,
 ) -> list[Decision]:
-    """Release waiting points of one project under one signature: all of them or none.
+    """Release, refuse or waive waiting points of one project under one signature: all of them or none.
 
     `shown` is, by point, the digest of the evidence that the person was shown; the digest over all of them is kept
-    with each decision's journal entry and in the one letter. Raises as `release` does, naming each point that keeps it
-    from being done. One whose climate failed is accepted with a reason, and so decided by itself.
+    with each decision's journal entry and in the one letter. A refusal and a waiver say why. Raises as `release` does,
+    naming each point that keeps it from being done. One whose climate failed is accepted with a reason, and so
+    released by itself.
     """
     in_sight(by, project)
     if not 0 < len(shown) <= MOST_AT_ONCE:
         raise Refused(f"Choose 1 to {MOST_AT_ONCE} points.", field="points")
+    if outcome != Decision.Outcome.RELEASED:
+        reason = reason_given(reason, f"Say why they are {outcome.label.lower()}.")
     if faults := in_time(at, "at") if at else []:
         raise Refused(faults)
-    points = list(HoldPoint.objects.visible_to(by).filter(project=project, pk__in=shown).select_related("project"))
+    points = list(HoldPoint.objects.visible_to(by).filter(project=project, pk__in=shown).select_related(*BESIDE))
     if len(points) != len(shown):
         raise Refused("One of the points is not there, or belongs to another project.", field="points")
-    for point in {point.kind: point for point in points}.values():
+    for point in {(point.kind, point.line_id): point for point in points}.values():
         _require_decider(by, point)
-    to = f"release {len(points)} points of {project.code}"
+    to = f"decide {len(points)} points of {project.code}"
     confirm_password(by, password, to=to, so="nothing was decided", project_id=project.pk)
     with transaction.atomic():
-        held = HoldPoint.objects.select_for_update(of=("self",)).select_related("project", "area", "coat")
+        held = HoldPoint.objects.select_for_update(of=("self",)).select_related(*BESIDE)
         locked = list(held.filter(pk__in=shown).order_by("pk"))
         evidence = evidence_of_many(locked)
-        _refuse_any(locked, evidence, shown)
+        _refuse_any(locked, evidence, shown, releasing=outcome == Decision.Outcome.RELEASED)
         together = journal.digest_of({str(pk): evidence[pk].digest for pk in sorted(evidence)})
         decisions = [
-            decide(by, point, Decision.Outcome.RELEASED, evidence[point.pk], at=at, together=together)
+            decide(
+                by, point, outcome, evidence[point.pk], reason=reason, at=at, together=together,
+                party=_speaking_for(by, point),
+            )
             for point in locked
-        ]
+        ]  # fmt: skip
         _write_to_the_signer_of(decisions, together)
         return decisions
 
 
-def _refuse_any(points: Sequence[HoldPoint], evidence: Mapping[UUID, Evidence], shown: Mapping[UUID, str]) -> None:
+def require_may_note_attendance(by: Person, point: HoldPoint) -> None:
+    """Raise NotAllowed for whoever can note the attendance of no party at the point."""
+    if not queries.attendance_noted_by(by, point):
+        raise NotAllowed(
+            "Attendance is noted by the party itself or by the inspection company, while the point is open."
+        )
+
+
+def _refuse_any(
+    points: Sequence[HoldPoint], evidence: Mapping[UUID, Evidence], shown: Mapping[UUID, str], *, releasing: bool
+) -> None:
     """Raise Conflict for points decided or changed since they were shown, Refused for those that cannot be released."""
     since = [
         Fault(f"{point}: {_already_decided(point) if point.state != HoldPoint.State.WAITING else CHANGED}", "points")
@@ -186,10 +221,52 @@ def _refuse_any(points: Sequence[HoldPoint], evidence: Mapping[UUID, Evidence], 
     wrong = [
         Fault(f"{point}: {' '.join(found.why_not) or 'its climate failed; decide it by itself.'}", "points")
         for point in points
-        if (found := evidence[point.pk]).why_not or found.failed_climate
+        if releasing and ((found := evidence[point.pk]).why_not or found.failed_climate)
     ]
     if wrong:
         raise Refused(wrong)
+
+
+def waive(
+    by: Person, *, point: HoldPoint, password: str, reason: str, evidence_digest: str, at: datetime | None = None
+) -> Decision:
+    """Waive the point: the party lets work go on without looking. It says nothing of the evidence, and is signed."""
+    reason = reason_given(reason, "Say why the point is waived.")
+    _sign(by, point, password, at)
+    with transaction.atomic():
+        locked, evidence = _about_to_decide(point, evidence_digest)
+        if locked.state != HoldPoint.State.WAITING:
+            raise Conflict(_already_decided(locked))
+        party = _speaking_for(by, locked)
+        return decide(by, locked, Decision.Outcome.WAIVED, evidence, reason=reason, at=at, party=party)
+
+
+@transaction.atomic
+def note_attendance(
+    by: Person, *, point: HoldPoint, attended: bool, party: Party | None = None, note: str = "",
+    at: datetime | None = None,
+) -> Decision:  # fmt: skip
+    """Note that a party attended, or did not come. It releases nothing and holds nothing.
+
+    The party's own people say that they attended; who works for the company says either.
+    """
+    in_sight(by, point)
+    note = reason_given(note, "") if note.strip() else ""
+    if faults := in_time(at, "at") if at else []:
+        raise Refused(faults)
+    locked = locked_point(point)
+    asked = queries.parties_asked(locked)
+    if party is None and len(asked) == 1:
+        party = asked[0]
+    if party not in asked:
+        raise Refused("Choose one of the parties of this point.", field="party")
+    of_company = by.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER)
+    if not of_company and (not attended or not parties_of(by, locked.project).filter(pk=party.pk).exists()):
+        raise NotAllowed("Your own attendance is yours to note; that somebody did not come, the inspection company's.")
+    if locked.state == HoldPoint.State.CLOSED:
+        raise Conflict("The point is closed.")
+    outcome = Decision.Outcome.ATTENDED if attended else Decision.Outcome.ABSENT
+    return decide(by, locked, outcome, evidence_of(locked), reason=note, at=at, party=party)
 
 
 def refuse(
@@ -203,7 +280,8 @@ def refuse(
         in_doubt = locked.state == HoldPoint.State.RELEASED and evidence.in_doubt
         if locked.state != HoldPoint.State.WAITING and not in_doubt:
             raise Conflict(_already_decided(locked))
-        return decide(by, locked, Decision.Outcome.REFUSED, evidence, reason=reason, at=at)
+        party = _speaking_for(by, locked)
+        return decide(by, locked, Decision.Outcome.REFUSED, evidence, reason=reason, at=at, party=party)
 
 
 @transaction.atomic
@@ -241,14 +319,17 @@ def _reworker(point: HoldPoint, at: datetime | None, who: str) -> str:
 
 
 def take_refusal_back(by: Person, *, point: HoldPoint, password: str, reason: str) -> Decision:
-    """Take a refusal back that was a mistake or whose reason is gone; the evidence from before counts again."""
-    reason = reason_given(reason, "Say why the refusal is taken back.")
+    """Take a refusal or a waiver back that was a mistake or whose reason is gone; what was before counts again."""
+    reason = reason_given(reason, "Say why it is taken back.")
     _sign(by, point, password, None)
     with transaction.atomic():
         locked = locked_point(point)
-        if locked.state != HoldPoint.State.REFUSED:
-            raise Conflict("Only a refused point has a refusal to take back; this one is not refused any more.")
-        return decide(by, locked, Decision.Outcome.WITHDRAWN, evidence_of(locked), reason=reason)
+        said = queries.said_to_take_back(by, locked)
+        if said is None:
+            raise Conflict("Only a refused or waived point has something to take back; this one has not any more.")
+        return decide(
+            by, locked, Decision.Outcome.WITHDRAWN, evidence_of(locked), reason=reason, party=said.party
+        )  # fmt: skip
 
 
 def reason_given(text: str, ask: str, *, field: str = "reason") -> str:
@@ -283,12 +364,29 @@ def _about_to_decide(point: HoldPoint, evidence_digest: str) -> tuple[HoldPoint,
 
 def _require_decider(by: Person, point: HoldPoint) -> None:
     if not may_decide(by, point):
+        if point.line_id:
+            raise NotAllowed("Only the parties that the plan lets hold this point may decide it.")
         who = "the client's people" if point.kind == HoldPoint.Kind.HOLD else "the client's people or a quality manager"
         raise NotAllowed(f"Only {who} on this project may decide this {point.get_kind_display().lower()}.")
 
 
+def _speaking_for(by: Person, point: HoldPoint) -> Party | None:
+    """The party the person decides for, of those that hold the point and have not said yet; none of a point by hand.
+
+    Raises Conflict where each of theirs has said.
+    """
+    if not point.line_id:
+        return None
+    said = said_by(point.decisions.order_by("number").defer("evidence"))
+    theirs = queries.holding_for(by, point)
+    still = [party for party in theirs if party.pk not in said or point.state == HoldPoint.State.RELEASED]
+    if not still:
+        raise Conflict(f"{theirs[0]} has {said[theirs[0].pk].get_outcome_display().lower()} this point already.")
+    return still[0]
+
+
 def locked_point(point: HoldPoint) -> HoldPoint:
-    points = HoldPoint.objects.select_for_update(of=("self",)).select_related("project", "area", "coat")
+    points = HoldPoint.objects.select_for_update(of=("self",)).select_related(*BESIDE)
     return points.get(pk=point.pk)
 
 
@@ -308,20 +406,25 @@ def decide(
     at: datetime | None = None,
     rework: dict[str, Any] | None = None,
     together: str = "",
+    party: Party | None = None,
 ) -> Decision:
     """Store a decision on the point, which is held; `together` is the digest over all that one signature covers."""
     before = point.state
     earlier = list(point.decisions.order_by("number").defer("evidence"))
-    decision = Decision.objects.create(
-        point=point, number=len(earlier) + 1, outcome=outcome, reason=reason, person=by,
+    decision = Decision(
+        point=point, number=len(earlier) + 1, outcome=outcome, party=party, reason=reason, person=by,
         signed_as=f"{by.name}, {by.organisation}", admitted=by.admission or None, at=at or timezone.now(),
         record=evidence.record, evidence=journal.plain(evidence.content), evidence_digest=evidence.digest,
         **(rework or {}),
     )  # fmt: skip
+    holders = [each.pk for each in queries.holders(point)]
+    decision.left = left_by(before, [*earlier, decision], holders)
+    decision.save(force_insert=True)
     DecidedOn.objects.bulk_create(
         DecidedOn(decision=decision, record_id=each.record.pk) for each in evidence.required if each.record
     )
-    point.state, point.doubted_at = STATE_AFTER[outcome], None
+    if outcome not in NOTED:
+        point.state, point.doubted_at = decision.left, None
     point.fresh_from = _fresh_from([*earlier, decision])
     point.save(update_fields=["state", "doubted_at", "fresh_from"])
     keep_places(HoldPoint.objects.filter(pk=point.pk))
@@ -353,7 +456,7 @@ def _write_to_the_signer_of(decisions: Sequence[Decision], together: str) -> Non
     """The same of many points under one signature: one letter that names them all."""
     first = decisions[0]
     zone, code = first.point.project.zone, first.point.project.code
-    what = f"{code}, {len(decisions)} points: released"
+    what = f"{code}, {len(decisions)} points: {first.get_outcome_display().lower()}"
     lines = "\n".join(f"- {each.point}, {each.point.falls}: evidence {each.evidence_digest}" for each in decisions)
     post.write(
         "decision", str(first.pk), to=first.person, subject=what[:200],
@@ -365,10 +468,13 @@ def _write_to_the_signer_of(decisions: Sequence[Decision], together: str) -> Non
 def _fresh_from(decisions: Sequence[Decision]) -> datetime | None:
     """The last refusal that was not taken back, or the rework since, whichever is later; None where there is none."""
     moments: list[list[datetime]] = []
+    last: dict[UUID | None, str] = {}
     for decision in decisions:
+        waived = last.get(decision.party_id) == Decision.Outcome.WAIVED
+        last[decision.party_id] = decision.outcome
         if decision.outcome == Decision.Outcome.REFUSED:
             moments.append([decision.at])
-        elif decision.outcome == Decision.Outcome.WITHDRAWN:
+        elif decision.outcome == Decision.Outcome.WITHDRAWN and moments and not waived:
             moments.pop()
         elif decision.reworked_at:
             moments[-1].append(decision.reworked_at)
@@ -435,6 +541,7 @@ def keep_further(points: QuerySet[HoldPoint]) -> None:
         HoldPoint.objects.filter(pk__in=pks).update(further=state)
 
 
+@transaction.atomic
 def keep_places(points: QuerySet[HoldPoint]) -> None:
     """Let where the points are kept as lying on the board follow what the facts say now.
 
@@ -450,6 +557,16 @@ def keep_places(points: QuerySet[HoldPoint]) -> None:
         said[place].append(pk)
     for place, pks in said.items():
         HoldPoint.objects.filter(pk__among=pks).update(lies=place)
+
+
+@transaction.atomic
+def sweep_run_out(at: datetime | None = None) -> int:
+    """Let points whose evidence has grown older than their line lets it be no longer lie as ready; how many did."""
+    old = required().filter(run_out(at or timezone.now()), point__lies=HoldPoint.Lies.READY)
+    points = HoldPoint.objects.filter(pk__in=list(old.order_by().values_list("point", flat=True)))
+    many = len(points)
+    keep_places(points)
+    return many
 
 
 def _put_doubts_right(

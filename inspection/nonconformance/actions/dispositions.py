@@ -14,7 +14,7 @@ from accounts.models import Person, Role
 from accounts.rights import require
 from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from inspection.foundation.text import line
-from inspection.nonconformance.actions.raising import close, done_about, reopen, settle, text_of
+from inspection.nonconformance.actions.raising import close, done_about, reopen, settle, tell_moved, text_of
 from inspection.nonconformance.models import Disposition, Nonconformance
 from inspection.nonconformance.queries import kinds_taken_back_by, may_concede
 from inspection.nonconformance.settling import facts_of, in_force
@@ -94,6 +94,36 @@ def close_nonconformance(by: Person, *, nonconformance: Nonconformance) -> Dispo
 
 
 @transaction.atomic
+def issue_draft(by: Person, *, nonconformance: Nonconformance) -> Nonconformance:
+    """Issue one that the platform drew up: from now on it is open, and holds its area and coat back."""
+    require(by, Role.INSPECTOR, Role.QUALITY_MANAGER, to="issue a nonconformance")
+    locked = _held(by, nonconformance)
+    _refuse_unless_draft(locked)
+    locked.state = Nonconformance.State.OPEN
+    locked.save(update_fields=["state"])
+    journal.record("nonconformance.issued", locked, by=by, project_id=locked.project_id, after={"state": locked.state})
+    tell_moved([locked])
+    return locked
+
+
+@transaction.atomic
+def drop_draft(by: Person, *, nonconformance: Nonconformance, reason: str) -> Disposition:
+    """Close a draft that is not to be issued, with the reason; taken back, it is open."""
+    require(by, Role.QUALITY_MANAGER, to="drop a draft")
+    locked = _held(by, nonconformance)
+    reason = text_of(reason, "reason")
+    if not reason:
+        raise Refused("Say why it is not issued.", field="reason")
+    _refuse_unless_draft(locked)
+    return _add(by, locked, "nonconformance.dropped", kind=Kind.CLOSURE, text=reason)
+
+
+def _refuse_unless_draft(locked: Nonconformance) -> None:
+    if locked.state != Nonconformance.State.DRAFT:
+        raise Conflict(f"Only a draft is issued or dropped; this one is {locked.get_state_display().lower()}.")
+
+
+@transaction.atomic
 def take_back(by: Person, *, disposition: Disposition, reason: str) -> Disposition:
     """Say that an entry was wrong, with a reason; both stay readable, and what it closed is judged without it."""
     locked = _held(by, disposition.nonconformance)
@@ -155,7 +185,7 @@ def _add(by: Person, locked: Nonconformance, verb: str, **said: object) -> Dispo
         settle(by, {(locked.area_id, locked.coat_id)})
         return added
     decided = any(entry.kind != Kind.REWORK for entry in in_force({"nonconformance": locked}))
-    if decided and locked.state == Nonconformance.State.OPEN:
+    if decided and locked.state != Nonconformance.State.CLOSED:
         close(by, locked)
     elif not decided and locked.state == Nonconformance.State.CLOSED:
         reopen(by, locked, because=added.text)

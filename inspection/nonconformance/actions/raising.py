@@ -41,6 +41,12 @@ def raise_nonconformance(
     return _raise(by, area=area, coat=coat, title=title, description=text_of(description, "description"))
 
 
+def draft(by: Person | None, *, area: InspectionArea, coat: Coat, title: str, description: str) -> Nonconformance:
+    """Draw one up that somebody has yet to issue or drop, within the caller's transaction; it holds nothing back."""
+    state = Nonconformance.State.DRAFT
+    return _raise(by, area=area, coat=coat, title=title, description=description, state=state)
+
+
 @transaction.atomic
 def follow_measurements(
     by: Person | None, records: Iterable[UUID], *, gauges: Iterable[UUID] = (), since: datetime | None = None
@@ -129,14 +135,16 @@ def _raise(
     title: str,
     description: str,
     record: ThicknessRecord | None = None,
+    state: Nonconformance.State = Nonconformance.State.OPEN,
 ) -> Nonconformance:
     project = hold_numbers(area.structure.project_id)
     raised = Nonconformance.objects.create(
         project=project, number=last_number(project) + 1, area=area, coat=coat, title=on_one_line(title)[:200],
-        description=description, record=record, raised_by=by,
+        description=description, record=record, raised_by=by, state=state,
     )  # fmt: skip
+    verb = "nonconformance.drafted" if state == Nonconformance.State.DRAFT else "nonconformance.raised"
     journal.record(
-        "nonconformance.raised", raised, by=by, project_id=project.pk,
+        verb, raised, by=by, project_id=project.pk,
         after={"area": area.label, "coat": coat.name, "record": record.pk if record else None},
     )  # fmt: skip
     tell_moved([raised])
@@ -157,6 +165,11 @@ def _close(by: Person | None, row: Nonconformance, record: UUID | None, words: s
 def close(by: Person | None, row: Nonconformance) -> None:
     """Close one that a decision settles, on no measurement."""
     _close(by, row, None, "")
+
+
+def drop_by_facts(by: Person | None, row: Nonconformance, *, because: str) -> None:
+    """Close a draft whose ground is gone."""
+    _close(by, row, None, because)
 
 
 def reopen(by: Person | None, row: Nonconformance, *, because: str) -> None:

@@ -30,6 +30,19 @@ def signed_together(place: Place) -> dict[str, Any]:
     return {"password": PASSWORD, "shown": [chosen], "points": [chosen]}
 
 
+def decided_together(place: Place) -> dict[str, Any]:
+    shown = {"point": str(place.things["point"].pk), "evidence_digest": decision(place)["evidence"]}
+    return {"outcome": "waived", "points": [shown], "password": PASSWORD, "reason": "far away"}
+
+
+def attended(place: Place) -> dict[str, Any]:
+    return {"party": place.site.project.parties.get(kind="client").pk, "attended": "yes"}
+
+
+def applied_to(place: Place) -> dict[str, Any]:
+    return {"areas": [str(place.site.area.pk)]}
+
+
 def rework(place: Place) -> dict[str, Any]:
     return {"what": "blasted", "done_by": "the crew", "done_at": "2026-03-05T10:00"}
 
@@ -39,6 +52,11 @@ ROWS = [
     Row("point", **POINT),
     Row("point_release", "POST", allowed=(CLIENT,), data=decision, **POINT),
     Row("point_refuse", "POST", allowed=(CLIENT,), data=decision, **POINT),
+    Row("point_waive", "POST", allowed=(CLIENT,), data=decision, **POINT),
+    Row("point_attend", "POST", allowed=(*WORKERS, CLIENT), data=attended, **POINT),
+    Row("points_matrix", args=project_pk, scoped=True),
+    Row("plan_apply", args=project_pk, scoped=True, allowed=(MANAGER,)),
+    Row("plan_apply", "POST", args=project_pk, scoped=True, allowed=(MANAGER,)),
     Row("point_present", "POST", allowed=WORKERS, data=lambda place: {"note": "cleaned again"}, **POINT),
     *(Row(name, allowed=(MANAGER,), **POINT) for name in PLANNED),
     *(Row(name, "POST", allowed=(MANAGER,), data=lambda place: {"reason": "twice"}, **POINT) for name in PLANNED),
@@ -84,12 +102,19 @@ ROWS = [
     # The quality manager's; one that a measurement raised closes by the facts, and says so.
     Row("nonconformance_close", "POST", allowed=(MANAGER,), **NONCONFORMANCE),
     Row("nonconformance_close", "POST", args=pk_of("failure"), scoped=True, allowed=(MANAGER,)),
+    Row("nonconformance_issue", "POST", allowed=WORKERS, **NONCONFORMANCE),
+    Row("nonconformance_drop", "POST", allowed=(MANAGER,), data=lambda place: {"reason": "seen"}, **NONCONFORMANCE),
     Row("nonconformance_new", args=project_pk, scoped=True, allowed=WORKERS),
     Row("nonconformance_new", "POST", args=project_pk, scoped=True, allowed=WORKERS),
     Row("api_point_list"),
     Row("api_point", **POINT),
     Row("api_point_release", "POST", allowed=(CLIENT,), data=signed, **POINT),
     Row("api_point_refuse", "POST", allowed=(CLIENT,), data=lambda place: {**signed(place), "reason": "dust"}, **POINT),
+    Row("api_point_waive", "POST", allowed=(CLIENT,), data=lambda place: {**signed(place), "reason": "far"}, **POINT),
+    Row("api_point_attend", "POST", allowed=(*WORKERS, CLIENT), data=lambda place: {"attended": True}, **POINT),
+    Row("api_points_decide", "POST", args=project_pk, scoped=True, allowed=(CLIENT,), data=decided_together),
+    Row("api_points_matrix", args=project_pk, scoped=True),
+    Row("api_plan_apply", "POST", args=project_pk, scoped=True, allowed=(MANAGER,), data=applied_to),
     Row("api_point_present", "POST", allowed=WORKERS, data=lambda place: {"note": "cleaned again"}, **POINT),
     Row(
         "api_point_unrefuse",
@@ -103,6 +128,8 @@ ROWS = [
         Row(f"api_{name}", "POST", allowed=(MANAGER,), data=lambda place: {"reason": "twice"}, **POINT)
         for name in PLANNED[1:]
     ),
+    Row("api_nonconformance_issue", "POST", allowed=WORKERS, **NONCONFORMANCE),
+    Row("api_nonconformance_drop", "POST", allowed=(MANAGER,), data=lambda place: {"reason": "seen"}, **NONCONFORMANCE),
     Row("api_nonconformance_list"),
     Row("api_nonconformance", **NONCONFORMANCE),
     Row(

@@ -15,7 +15,8 @@ from django.db import transaction
 from django.utils import timezone
 
 from inspection.fieldwork import latest
-from inspection.holdpoints.actions import put_doubts_right
+from inspection.holdpoints.actions import put_doubts_right, put_passing_right
+from inspection.holdpoints.actions.passing_over import passed_otherwise
 from inspection.holdpoints.ground import further_kept_otherwise, lies_otherwise, wrongly_marked
 from inspection.holdpoints.models import HoldPoint
 from inspection.standing.actions import is_as_stored, put_right
@@ -49,6 +50,7 @@ class Command(BaseCommand):
     def _put_right(self, ids: list[UUID]) -> None:
         latest.put_right()
         changed = put_right(ids, because=BECAUSE)
+        put_passing_right()
         # Points that an earlier repair of their records forgot.
         marked = put_doubts_right(because=BECAUSE)
         self.stdout.write(f"{len(ids)} records, {len(changed)} standings changed; {marked} further points were marked.")
@@ -70,6 +72,11 @@ class Command(BaseCommand):
         for row in elsewhere:
             now, wanted = (HoldPoint.Lies(number).label for number in (row.lies, row.said))
             self.stdout.write(f"{row.pk}: the point is kept as “{now}”, from facts “{wanted}”")
+        passed = list(passed_otherwise(HoldPoint.objects.all()))
+        for row in passed:
+            self.stdout.write(
+                f"{row.pk}: the point is kept as passed over {row.passed_over_at}, from facts {row.passed_by}"
+            )
         points = wrongly_marked()
         for point in points.select_related("project"):
             words = "in doubt, not marked so" if point.doubted_at is None else "marked as in doubt, and is not"
@@ -78,7 +85,7 @@ class Command(BaseCommand):
             f"{len(ids)} records, {wrong} stored otherwise than the facts say; {len(points)} released points wrongly "
             f"marked; {places} places at which another record stands."
         )
-        if wrong or points or places or otherwise or elsewhere:
+        if wrong or points or places or otherwise or elsewhere or passed:
             raise SystemExit(1)
 
 

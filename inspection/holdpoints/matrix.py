@@ -1,0 +1,132 @@
+"""The matrix of a project: its inspection areas against the lines of its plan, a window of areas at a time.
+
+How many areas or points there are does not matter to a page: it reads the lines in force, so many areas, and the points
+of those.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+from uuid import UUID
+
+from django.db.models import Exists, OuterRef, Q, QuerySet
+
+from accounts.models import Person
+from inspection.holdpoints.models import Decision, HoldPoint
+from inspection.plan.models import Intervention, PlanLine
+from inspection.plan.queries import lines_in_force
+from inspection.projects.models import InspectionArea, Project, Section
+
+Lies = HoldPoint.Lies
+# What a cell says, by where its point lies, and the mark that goes with it.
+NOT_DUE, READY, PASSED = ("Not due", "plain"), ("Ready", "waiting"), ("Passed", "pass")
+SAID = {
+    Lies.READY: READY,
+    Lies.DOUBT: ("In doubt", "in_question"),
+    Lies.PASSED_OVER: ("Passed over", "passed_over"),
+    Lies.UNREADY: NOT_DUE,
+    Lies.REFUSED: ("Rejected", "refused"),
+    Lies.RELEASED: ("Released", "released"),
+    Lies.WAIVED: ("Waived", "waived"),
+    Lies.CLOSED: ("Not applicable", "plain"),
+}
+# What the matrix can be narrowed to, as addresses name it.
+STATES: dict[str, tuple[str, Q]] = {
+    "ready": ("Ready", Q(lies=Lies.READY, kind=HoldPoint.Kind.HOLD)),
+    "passed": ("Passed", Q(lies=Lies.READY, kind=HoldPoint.Kind.WITNESS)),
+    "not-due": ("Not due", Q(lies=Lies.UNREADY)),
+    "rejected": ("Rejected", Q(lies=Lies.REFUSED)),
+    "in-doubt": ("In doubt", Q(lies=Lies.DOUBT)),
+    "passed-over": ("Passed over", Q(passed_over_at__isnull=False)),
+    "released": ("Released", Q(lies=Lies.RELEASED)),
+    "waived": ("Waived", Q(lies=Lies.WAIVED)),
+    "not-applicable": ("Not applicable", Q(lies=Lies.CLOSED)),
+}
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One line at one area; without a point the plan is not applied there."""
+
+    line: PlanLine
+    point: HoldPoint | None
+    words: str
+    mark: str
+    # Of one that is not applicable, why.
+    why: str = ""
+
+
+@dataclass(frozen=True)
+class MatrixRow:
+    area: InspectionArea
+    cells: tuple[Cell, ...]
+
+
+def lines_shown(project: Project, *, activity: str = "", party: str = "") -> list[PlanLine]:
+    """The columns: lines in force that fall at each area, of one activity or with a letter for one kind of party."""
+    lines = lines_in_force(project).prefetch_related(None).filter(scope=PlanLine.Scope.AREA)
+    if activity:
+        lines = lines.filter(activity=activity)
+    if party:
+        lines = lines.filter(Exists(Intervention.objects.filter(line=OuterRef("pk"), party_kind=party)))
+    return list(lines)
+
+
+def areas_shown(
+    person: Person, project: Project, *, section: Section | None = None, state: str = "", words: str = ""
+) -> QuerySet[InspectionArea]:
+    """The rows, in the order of their codes."""
+    areas: Any = InspectionArea.objects.visible_to(person).filter(structure__project=project, retired_at=None)
+    if section:
+        areas = areas.within(section)
+    if words:
+        areas = areas.filter(Q(code__icontains=words) | Q(name__icontains=words))
+    if state:
+        points = HoldPoint.objects.filter(STATES[state][1], area=OuterRef("pk")).exclude(line=None)
+        areas = areas.filter(Exists(points))
+    rows: QuerySet[InspectionArea] = areas.order_by("code", "pk")
+    return rows
+
+
+def rows_of(areas: Sequence[InspectionArea], lines: Sequence[PlanLine], project: Project) -> list[MatrixRow]:
+    """The cells of these areas: three reads, however many."""
+    now = _carried_on(project, lines)
+    points = HoldPoint.objects.filter(area__in=[area.pk for area in areas], line__in=list(now)).only(
+        "area", "line", "lies", "kind", "passed_over_at"
+    )
+    by_cell = {(point.area_id, now[point.line_id]): point for point in points if point.line_id}
+    closed = [point.pk for point in by_cell.values() if point.lies == Lies.CLOSED]
+    why = dict(
+        Decision.objects.filter(point__in=closed, outcome=Decision.Outcome.CLOSED).order_by("number")
+        .values_list("point", "reason")
+    ) if closed else {}  # fmt: skip
+    return [
+        MatrixRow(area, tuple(_cell(line, by_cell.get((area.pk, line.pk)), why) for line in lines)) for area in areas
+    ]
+
+
+def _carried_on(project: Project, lines: Sequence[PlanLine]) -> dict[UUID, UUID]:
+    """By line of any revision the line shown that it became, so that what a former one decided stays in its column."""
+    if not any(line.carries_on_id for line in lines):
+        return {line.pk: line.pk for line in lines}
+    before = dict(PlanLine.objects.filter(revision__plan__project=project).values_list("pk", "carries_on"))
+    found = {}
+    for line in lines:
+        each: UUID | None = line.pk
+        while each is not None:
+            found[each] = line.pk
+            each = before.get(each)
+    return found
+
+
+def _cell(line: PlanLine, point: HoldPoint | None, why: dict[Any, str]) -> Cell:
+    if point is None:
+        return Cell(line, None, "–", "plain")
+    words, mark = SAID[Lies(point.lies)]
+    if point.lies == Lies.READY and point.kind != HoldPoint.Kind.HOLD:
+        words, mark = PASSED
+    if point.passed_over_at and point.lies != Lies.PASSED_OVER:
+        words = f"{words}, passed over"
+    return Cell(line, point, words, mark, why.get(point.pk, ""))
