@@ -32,7 +32,7 @@ def carry_out_recall(asked_id: str) -> None:
 
 @shared_task
 def sweep() -> None:
-    """What must not wait for a request: heartbeat, lost jobs, revisions whose day came, checks due, evidence grown old."""
+    """What must not wait for a request: heartbeat, lost jobs, revisions and checks due, evidence grown old."""
     for step in (jobs.beat, jobs.sweep, apply_due, ring_for_waiting, sweep_due, sweep_run_out):
         # A fault of one must not hold up the others, this time and every time.
         try:

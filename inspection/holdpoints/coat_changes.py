@@ -48,12 +48,12 @@ def _verb(many: int, verb: str) -> str:
 def released_there(sender: Any, coats: Sequence[UUID], **sent: Any) -> Judged:
     """A coat after which a point was released was judged; one with any decision on a point is begun."""
     points = HoldPoint.objects.filter(coat__in=coats)
-    released = points.filter(state=HoldPoint.State.RELEASED).values_list("area", "coat")
-    decided = (Decision.Outcome.RELEASED, Decision.Outcome.REFUSED)
+    released = points.filter(state__in=(HoldPoint.State.RELEASED, HoldPoint.State.WAIVED))
+    decided = (Decision.Outcome.RELEASED, Decision.Outcome.REFUSED, Decision.Outcome.WAIVED)
     begun = points.filter(
         Exists(Decision.objects.filter(point=OuterRef("pk"), outcome__in=decided)), state__in=UNDECIDED
     )
-    return Judged(set(released), set(begun.values_list("area", "coat")))
+    return Judged(set(released.values_list("area", "coat")), set(begun.values_list("area", "coat")))
 
 
 @receiver(coats_moved, dispatch_uid="holdpoints")
@@ -71,8 +71,11 @@ def follow_coats(sender: Any, by: Person, project: Project, moves: Sequence[Move
                 if held.state in UNDECIDED:
                     decide(by, held, Decision.Outcome.CLOSED, evidence_of(held), reason=because)
             continue
-        there = HoldPoint.objects.filter(area=OuterRef("area"), coat=move.to, kind=OuterRef("kind"))
-        pks = list(points.exclude(Exists(there)).select_for_update(of=("self",)).values_list("pk", flat=True))
+        # Planned by hand there is one of a kind after a coat; of lines there may be several.
+        there = HoldPoint.objects.filter(area=OuterRef("area"), coat=move.to, kind=OuterRef("kind"), line=None)
+        pks = list(
+            points.exclude(Exists(there), line=None).select_for_update(of=("self",)).values_list("pk", flat=True)
+        )
         _move(pks, move)
         moved += pks
     keep_places(HoldPoint.objects.filter(pk__among=moved))
@@ -95,8 +98,8 @@ def _move(pks: Sequence[UUID], move: Move) -> None:
     HoldPoint.objects.filter(pk__among=pks).update(coat=move.to)
     after_the_coat = Requirement.objects.filter(point__among=pks, coat=move.coat)
     again = [
-        Requirement(point_id=point, kind=kind, coat=move.to)
-        for point, kind in after_the_coat.values_list("point", "kind")
+        Requirement(point_id=row.point_id, kind=row.kind, coat=move.to, how_many=row.how_many, fresh_for=row.fresh_for)
+        for row in after_the_coat
     ]
     after_the_coat.delete()
     Requirement.objects.bulk_create(again, batch_size=1_000)
