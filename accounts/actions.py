@@ -32,6 +32,7 @@ KINDS_FOR = {
     Role.QUALITY_MANAGER: {Organisation.Kind.COMPANY},
     Role.ADMINISTRATOR: {Organisation.Kind.COMPANY},
     Role.CLIENT: {Organisation.Kind.CLIENT},
+    Role.CONTRACTOR: {Organisation.Kind.CONTRACTOR},
     Role.AUDITOR: {Organisation.Kind.AUDITOR, Organisation.Kind.COMPANY},
 }
 # What only an administrator gives or ends; a quality manager manages the other roles too.

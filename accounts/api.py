@@ -18,10 +18,12 @@ from rest_framework.authentication import SessionAuthentication
 from rest_framework.metadata import BaseMetadata
 from rest_framework.pagination import CursorPagination
 from rest_framework.parsers import BaseParser
+from rest_framework.permissions import IsAuthenticated
 from rest_framework.renderers import JSONRenderer
 from rest_framework.request import Request
 
 from accounts.models import Person
+from accounts.narrow import refuse_if_closed
 from inspection.foundation.readable import NUL
 
 
@@ -50,6 +52,17 @@ class BySession(SessionAuthentication):
         if found and found[0].factor_due:
             raise exceptions.PermissionDenied("Set up your second factor first, on the site.")
         return found
+
+
+class OpenToThem(IsAuthenticated):
+    """Somebody is signed in, and the address is one that is open to them."""
+
+    def has_permission(self, request: Request, view: Any) -> bool:
+        if not super().has_permission(request, view):
+            return False
+        match = request.resolver_match
+        refuse_if_closed(person_of(request), match.url_name if match else None)
+        return True
 
 
 class TooLarge(exceptions.APIException):

@@ -11,19 +11,21 @@ from accounts.models import Person, Role
 
 COMPANY = frozenset({Role.INSPECTOR, Role.QUALITY_MANAGER, Role.ADMINISTRATOR})
 EVERYONE = frozenset(Role)
+BUT_CONTRACTORS = EVERYONE - {Role.CONTRACTOR}
 
 ITEMS: tuple[tuple[str, str, frozenset[Role]], ...] = (
     ("today", "Today", frozenset({Role.INSPECTOR})),
     ("decisions", "Decisions", frozenset({Role.QUALITY_MANAGER})),
-    ("board", "Hold points", EVERYONE),
+    ("asked_of_us", "Asked of you", frozenset({Role.CONTRACTOR})),
+    ("board", "Hold points", BUT_CONTRACTORS),
     ("project_list", "Projects", EVERYONE),
     ("equipment", "Instruments", COMPANY | {Role.AUDITOR}),
     ("nonconformance_list", "Nonconformances", EVERYONE),
-    ("report_list", "Reports", EVERYONE),
+    ("report_list", "Reports", BUT_CONTRACTORS),
     ("trace", "Trace", frozenset({Role.QUALITY_MANAGER, Role.AUDITOR})),
     ("journal", "Journal", frozenset({Role.QUALITY_MANAGER, Role.AUDITOR})),
     ("calculators", "Calculators", EVERYONE),
-    ("our_people", "Our people", frozenset({Role.CLIENT})),
+    ("our_people", "Our people", frozenset({Role.CLIENT, Role.CONTRACTOR})),
     ("people", "People", frozenset({Role.ADMINISTRATOR, Role.QUALITY_MANAGER})),
 )
 

@@ -15,9 +15,10 @@ from django.urls import resolve
 from accounts import devices, errors, sessions
 from accounts.masking import is_secret
 from accounts.models import Person
+from accounts.narrow import refuse_if_closed
 from accounts.ways import OPEN, WITHOUT_FACTOR, after_sign_in
 from inspection.foundation.problems import RETRY_AFTER_S
-from inspection.foundation.refusals import OutOfService, Refused
+from inspection.foundation.refusals import NotAllowed, OutOfService, Refused
 
 log = structlog.get_logger(__name__)
 REFUSED = {401: "not signed in", 403: "not allowed", 404: "not there, or not theirs to see", 429: "too often"}
@@ -63,6 +64,10 @@ class SignInRequired:
             structlog.contextvars.bind_contextvars(user_id=str(request.user.pk))
             if request.user.factor_due and name not in WITHOUT_FACTOR:
                 return redirect("mfa_index")
+            try:
+                refuse_if_closed(request.user, name)
+            except NotAllowed as refusal:
+                return _refused(request, refusal)
             return None
         sign_in = resolve_url(settings.LOGIN_URL)
         if request.method not in ("GET", "HEAD"):
@@ -96,7 +101,11 @@ class RefusalsAsPages:
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         if not isinstance(exception, Refused):
             return None
-        answer = render(request, "accounts/refused.html", {"refusal": exception}, status=exception.status)
-        if isinstance(exception, OutOfService):
-            answer["Retry-After"] = str(RETRY_AFTER_S)
-        return answer
+        return _refused(request, exception)
+
+
+def _refused(request: HttpRequest, refusal: Refused) -> HttpResponse:
+    answer = render(request, "accounts/refused.html", {"refusal": refusal}, status=refusal.status)
+    if isinstance(refusal, OutOfService):
+        answer["Retry-After"] = str(RETRY_AFTER_S)
+    return answer

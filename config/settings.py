@@ -331,7 +331,7 @@ REST_FRAMEWORK = {
         "accounts.api.ByToken",
         "accounts.api.BySession",
     ],
-    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
+    "DEFAULT_PERMISSION_CLASSES": ["accounts.api.OpenToThem"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["accounts.api.Json"],
     "DEFAULT_METADATA_CLASS": "accounts.api.Methods",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from functools import cached_property
 from typing import ClassVar
+from uuid import UUID
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.db import models
@@ -33,7 +34,7 @@ class HasHadNames(models.Model):
 class Organisation(HasHadNames):
     class Kind(models.TextChoices):
         COMPANY = "company", "Inspection company"
-        CLIENT = "client", "Client"
+        CLIENT = "client", "Client, owner, class or maker"
         CONTRACTOR = "contractor", "Painting contractor"
         AUDITOR = "auditor", "Audit body"
 
@@ -60,6 +61,7 @@ class Role(models.TextChoices):
     INSPECTOR = "inspector", "Inspector"
     QUALITY_MANAGER = "quality_manager", "Quality manager"
     CLIENT = "client", "Client"
+    CONTRACTOR = "contractor", "Contractor"
     AUDITOR = "auditor", "Auditor"
     ADMINISTRATOR = "administrator", "Administrator"
 
@@ -124,6 +126,15 @@ class Person(HasHadNames, AbstractBaseUser):  # type: ignore[django-manager-miss
     @property
     def sees_every_project(self) -> bool:
         return self.has_role(*SEES_EVERYTHING)
+
+    @property
+    def is_contractors(self) -> bool:
+        """Whether the person sees of a project only what its painting contractor must know."""
+        return self.has_role(Role.CONTRACTOR)
+
+    def names_no_contractor(self, organisation: UUID | None) -> bool:
+        """Whether the organisation is a contractor that the person is not told of: another than their own."""
+        return self.is_contractors and organisation != self.organisation_id
 
 
 class RoleGrant(models.Model):

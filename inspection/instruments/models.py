@@ -27,6 +27,8 @@ class EquipmentQuerySet(models.QuerySet):
             return self.none()
         if person.is_company:
             return self
+        if person.is_contractors:
+            return self.none()
         used = self.model._default_manager.filter(**{f"{self.used_on}__in": Project.objects.visible_to(person)})
         return self.filter(pk__in=used.values("pk"))
 

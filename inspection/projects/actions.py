@@ -22,12 +22,12 @@ from inspection.foundation.units import Unit
 from inspection.projects.coating import needs_of
 from inspection.projects.declared_rule import DeclaredRule
 from inspection.projects.limits import Limits, stated_or_summed, summed
-from inspection.projects.models import Coat, CoatingSystem, DataSheet, Membership, Project, Structure
+from inspection.projects.models import KINDS_OF_ROLE, Coat, CoatingSystem, DataSheet, Membership, Project, Structure
 from inspection.projects.preconditions import in_sight, row_faults, save_new, snapshot
 
 MOST_SHIFTS = 6
 MOST_COATS = 12
-TAKE_PART = (Role.INSPECTOR, Role.QUALITY_MANAGER, Role.CLIENT, Role.AUDITOR)
+TAKE_PART = (Role.INSPECTOR, Role.QUALITY_MANAGER, Role.CLIENT, Role.CONTRACTOR, Role.AUDITOR)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -187,17 +187,21 @@ def add_member(by: Person, *, project: Project, person: Person, role: str) -> Me
     require(by, Role.QUALITY_MANAGER, to="add members to a project")
     in_sight(by, project)
     if role not in TAKE_PART:
-        raise Refused("Choose inspector, quality manager, client or auditor.", field="role")
+        raise Refused("Choose inspector, quality manager, client, contractor or auditor.", field="role")
     label = Role(role).label.lower()
     if person.waits:
         raise Refused(f"Nobody has confirmed yet that {person} is of {person.organisation}.", field="person")
     if not person.has_role(Role(role)):
         raise Refused(f"{person} does not hold the role of {label}; an administrator gives roles.", field="role")
-    if role == Role.CLIENT and person.organisation_id != project.client_id:
-        raise Refused(
-            f"{person} belongs to {person.organisation}; the client of {project.code} is {project.client}.",
-            field="person",
-        )
+    if kinds := KINDS_OF_ROLE.get(role):
+        parties = project.parties.filter(kind__in=kinds, ended_at=None).select_related("organisation")
+        if person.organisation_id not in {party.organisation_id for party in parties}:
+            named = ", ".join(str(party) for party in parties) or "none"
+            raise Refused(
+                f"{person} belongs to {person.organisation}; the parties of {project.code} whose people take part as "
+                f"{label}: {named}.",
+                field="person",
+            )
     already = f"{person} already takes part in {project.code}."
     if Membership.objects.filter(project=project, person=person, ended_at=None).exists():
         raise Refused(already, field="person")

@@ -10,12 +10,20 @@ from django.http import Http404
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.generics import GenericAPIView, ListAPIView, RetrieveAPIView
 from rest_framework.request import Request
+from rest_framework.response import Response
 
 from accounts.api import person_of
+from accounts.models import Person
 from inspection.foundation.refusals import Refused
 from inspection.projects import queries
-from inspection.projects.models import CoatingSystem, InspectionArea, Project, Section
-from inspection.projects.serializers import AreaSerializer, ProjectSerializer, SectionSerializer, SystemSerializer
+from inspection.projects.models import CoatingSystem, InspectionArea, Party, Project, Section
+from inspection.projects.serializers import (
+    AreaSerializer,
+    PartySerializer,
+    ProjectSerializer,
+    SectionSerializer,
+    SystemSerializer,
+)
 
 OF_PROJECT = OpenApiParameter("project", UUID, description="Only those of this project")
 
@@ -44,6 +52,39 @@ class ProjectList(ProjectReads, ListAPIView):
 
 class ProjectDetail(ProjectReads, RetrieveAPIView):
     """One project."""
+
+
+def parties_told(parties: list[Party], person: Person) -> list[dict[str, Any]]:
+    """The parties as the API shows them to a person, in a fixed number of queries."""
+    context = {"people": queries.people_of(parties, person)}
+    return [dict(each) for each in PartySerializer(parties, many=True, context=context).data]
+
+
+class PartyReads(GenericAPIView):
+    serializer_class = PartySerializer
+    queryset = Party.objects.none()
+
+    def get_queryset(self) -> QuerySet[Party]:
+        return queries.parties_shown(person_of(self.request)).prefetch_related("scope")
+
+
+@extend_schema(parameters=[OF_PROJECT])
+class PartyList(PartyReads, ListAPIView):
+    """Parties of your projects, with their people and, of painting contractors, what is given to them."""
+
+    def get_queryset(self) -> QuerySet[Party]:
+        return of_project(super().get_queryset(), self.request.query_params.get("project"), "project")
+
+    def list(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        page = self.paginate_queryset(self.filter_queryset(self.get_queryset()))
+        return self.get_paginated_response(parties_told(list(page or []), person_of(request)))
+
+
+class PartyDetail(PartyReads, RetrieveAPIView):
+    """One party."""
+
+    def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        return Response(parties_told([self.get_object()], person_of(request))[0])
 
 
 class AreaReads(GenericAPIView):

@@ -1,10 +1,17 @@
 from django.urls import path
 
-from inspection.projects import api, breakdown_api
+from inspection.projects import api, breakdown_api, party_api
 
 urlpatterns = [
     path("projects/", api.ProjectList.as_view(), name="api_project_list"),
     path("projects/<uuid:pk>/", api.ProjectDetail.as_view(), name="api_project"),
+    path("parties/", api.PartyList.as_view(), name="api_party_list"),
+    path("parties/<uuid:pk>/", api.PartyDetail.as_view(), name="api_party"),
+    path("parties/add/", party_api.PartyAdd.as_view(), name="api_party_add"),
+    path("parties/<uuid:pk>/end/", party_api.PartyEnd.as_view(), name="api_party_end"),
+    path("parties/<uuid:pk>/take-up/", party_api.PartyTakeUp.as_view(), name="api_party_take_up"),
+    path("parties/<uuid:pk>/scope/", party_api.ScopeGive.as_view(), name="api_scope_give"),
+    path("scopes/<uuid:pk>/end/", party_api.ScopeEnd.as_view(), name="api_scope_end"),
     path("areas/", api.AreaList.as_view(), name="api_area_list"),
     path("areas/<uuid:pk>/", api.AreaDetail.as_view(), name="api_area"),
     path("sections/", api.SectionList.as_view(), name="api_section_list"),

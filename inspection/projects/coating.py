@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import reduce
 from operator import and_
+from typing import Self
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -15,7 +16,13 @@ from inspection.foundation.ids import new_id
 from inspection.foundation.text_columns import LongText, ShortText
 from inspection.projects.declared_rule import DeclaredRule
 from inspection.projects.limits import Limits, stated_or_summed, summed
-from inspection.projects.of_project import OfProject
+from inspection.projects.of_project import OfProject, WithAreas
+
+
+class DataSheetQuerySet(OfProject):
+    def in_scope_of(self, person: Person) -> Self:
+        """Those by which a coat of a system that they see is specified."""
+        return self.filter(coats__system__in=CoatingSystem.objects.visible_to(person)).distinct()
 
 
 class DataSheet(models.Model):
@@ -39,7 +46,7 @@ class DataSheet(models.Model):
     humidity_min_pct = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
     humidity_max_pct = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
 
-    objects = OfProject.as_manager()
+    objects = DataSheetQuerySet.as_manager()
 
     class Meta:
         ordering = ("product", "revision")
@@ -107,7 +114,9 @@ def needs_of(rule: str, declaration: DeclaredRule | None) -> frozenset[str]:
     return frozenset({"minimum"} if rule == Coat.Rule.PA2 else {"nominal"})
 
 
-class CoatingSystemQuerySet(OfProject):
+class CoatingSystemQuerySet(WithAreas):
+    from_area = "system"
+
     def in_force(self) -> CoatingSystemQuerySet:
         """Those that new work begins under: applied, not taken back, and not followed by a revision that is."""
         later = CoatingSystem.objects.filter(revises=OuterRef("pk"), taken_back_at=None, applied_at__isnull=False)
@@ -185,6 +194,9 @@ class CoatingSystem(models.Model):
 
 class SystemQuerySet(OfProject):
     path = "system__project"
+
+    def in_scope_of(self, person: Person) -> Self:
+        return self.filter(system__in=CoatingSystem.objects.visible_to(person))
 
 
 class Coat(models.Model):

@@ -11,7 +11,7 @@ from accounts.rights import require
 from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.foundation.text import line
 from inspection.projects.actions import goes_on, project_faults, shifts_of
-from inspection.projects.models import InspectionArea, Membership, Party, Project, Structure
+from inspection.projects.models import KINDS_OF_ROLE, InspectionArea, Membership, Party, Project, Structure
 from inspection.projects.preconditions import in_sight, row_faults, snapshot
 from inspection.projects.signals import releases_corrected, shifts_corrected
 
@@ -112,7 +112,12 @@ def correct_structure(by: Person, *, structure: Structure, name: str, descriptio
 
 def _of_the_former_client(project: Project) -> list[Fault]:
     """Another client must not come to see, through people of the former one who still take part."""
-    still = Membership.objects.filter(project=project, role=Role.CLIENT, ended_at=None).select_related("person")
+    others = project.parties.filter(kind__in=KINDS_OF_ROLE[Role.CLIENT], ended_at=None)
+    if others.filter(organisation=project.client_id).exclude(kind=Party.Kind.CLIENT).exists():
+        return []
+    still = Membership.objects.filter(
+        project=project, role=Role.CLIENT, organisation=project.client_id, ended_at=None
+    ).select_related("person")
     names = ", ".join(sorted(membership.person.name for membership in still))
     return [Fault(f"{names} of {project.client} still take part; end their part first.", "client")] if names else []
 

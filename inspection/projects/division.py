@@ -16,6 +16,7 @@ from inspection.foundation.text import line
 from inspection.projects.areas import add_area, code_faults, rounded, size_faults
 from inspection.projects.breakdown import Change, hold, hold_all, restore, retire, retired_words
 from inspection.projects.models import SEPARATOR, InspectionArea, Section
+from inspection.projects.parties import carry_scope
 
 FEWEST_PARTS, MOST_PARTS = 2, 24
 
@@ -163,6 +164,7 @@ def _made(by: Person, origins: Sequence[InspectionArea], part: Part, *, section:
         area_m2=part.area_m2, edges_m=part.edges_m, welds_m=part.welds_m, shape=first.shape,
     )  # fmt: skip
     made.made_from.set(origins)
+    carry_scope(by, areas=origins, made=made)
     return made
 
 

@@ -20,6 +20,7 @@ from inspection.foundation.units import Unit
 from inspection.projects.actions import TAKE_PART
 from inspection.projects.division import FEWEST_PARTS, MOST_PARTS, Part
 from inspection.projects.models import LONGEST_PATH, CoatingSystem, InspectionArea, Project, Section, Structure
+from inspection.projects.parties import ORGANISATIONS
 from inspection.projects.sections import section_at
 from inspection.projects.tank_sizes import COUNTS, LISTS, read_pieces, told_pieces
 from inspection.standards.thickness_iso19840 import LARGEST_AREA_M2
@@ -93,6 +94,18 @@ class AddMember(forms.Form):
         field: Any = self.fields["person"]
         field.queryset = people.exclude(pk__in=already).select_related("organisation").distinct()
         field.label_from_instance = lambda person: f"{person.name}, {person.organisation.name}"
+
+
+class AddParty(forms.Form):
+    organisation = forms.ModelChoiceField(
+        Organisation.objects.filter(kind__in=set(ORGANISATIONS.values())), label="Organisation"
+    )
+    kind = forms.ChoiceField(label="As", choices=[(kind.value, kind.label) for kind in ORGANISATIONS])
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        label = "label_from_instance"
+        set_up(self, "organisation", **{label: lambda each: f"{each.name} ({each.get_kind_display()})"})
 
 
 class AddStructure(forms.Form):
@@ -297,6 +310,33 @@ class MergeAreas(Because):
         if missing := [code for code in codes if code.casefold() not in there]:
             raise forms.ValidationError(f"{self.structure} has no area {', '.join(missing[:5])}.")
         return list({code.casefold(): there[code.casefold()] for code in codes}.values())
+
+
+class GiveScope(AtPlace):
+    structure = forms.ModelChoiceField(Structure.objects.none(), label="Structure", empty_label=None)
+    section = path_field("Section", "Its path, such as Block 2 / Tank 3; with all that lies below it")
+    code = forms.CharField(
+        label="Or the code of one area", required=False, max_length=60, help_text="Leave the section empty then"
+    )
+
+    def __init__(self, *args: Any, project: Project, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        set_up(self, "structure", queryset=project.structures.all())
+
+    def clean(self) -> dict[str, Any]:
+        """One place: the section or the area."""
+        super().clean()
+        structure = self.cleaned_data.get("structure")
+        self.place(structure)
+        section, code = self.cleaned_data.get("section"), self.cleaned_data.get("code")
+        if structure is None or self.errors:
+            return self.cleaned_data
+        if bool(section) == bool(code):
+            raise forms.ValidationError("Name a section or an area, one of the two.")
+        area = structure.areas.filter(code__iexact=code).select_related("structure").first() if code else None
+        if code and area is None:
+            self.add_error("code", f"{structure} has no area {code}.")
+        return {"place": section or area}
 
 
 class AddSection(AtPlace):

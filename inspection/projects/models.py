@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, time, timedelta
-from typing import Any
+from typing import Any, Self
 from zoneinfo import ZoneInfo
 
 from django.core.validators import MinValueValidator
 from django.db import models
-from django.db.models import Exists, F, OuterRef, Q
+from django.db.models import Exists, F, OuterRef, Q, Value
+from django.db.models.functions import Concat, Length, Substr
 from django.utils import timezone
 
 from accounts.models import Organisation, Person, Role, RoleGrant, Scheme
@@ -18,13 +19,13 @@ from inspection.foundation.text_columns import LongText, ShortText
 from inspection.foundation.units import Unit
 from inspection.projects.coating import Coat, CoatingSystem, DataSheet, DataSheetRow, KeptCoat, StripeCoat
 from inspection.projects.limits import Limits
-from inspection.projects.of_project import OfProject
+from inspection.projects.of_project import OfProject, WithAreas
 from inspection.projects.specification_models import Deviation, DeviationAnswer, Specification, SpecificationRevision
 
 __all__ = [
     "Coat", "CoatingSystem", "DataSheet", "DataSheetRow", "Deviation", "DeviationAnswer", "FormerSystem",
-    "InspectionArea", "KeptCoat", "Limits", "Membership", "OfProject", "Party", "Project", "Section", "Specification",
-    "SpecificationRevision", "StripeCoat", "Structure",
+    "InspectionArea", "KeptCoat", "Limits", "Membership", "OfProject", "Party", "Project", "Scope", "Section",
+    "Specification", "SpecificationRevision", "StripeCoat", "Structure",
 ]  # fmt: skip
 
 # Between the names of a section's path.
@@ -114,6 +115,23 @@ class Project(models.Model):
 
 
 class PartyQuerySet(OfProject):
+    def in_scope_of(self, person: Person) -> Self:
+        """A contractor's people are told of all parties but other contractors."""
+        mine = self.filter(project__in=Project.objects.visible_to(person))
+        return mine.exclude(~Q(organisation=person.organisation_id), kind=Party.Kind.CONTRACTOR)
+
+    def of_contractor(self, person: Person) -> PartyQuerySet:
+        """The parties in force for which a painting contractor's person acts."""
+        projects = Project.objects.visible_to(person)
+        return self.in_force().filter(
+            project__in=projects, organisation=person.organisation_id, kind=Party.Kind.CONTRACTOR
+        )
+
+    def of_whole_project(self, person: Person) -> PartyQuerySet:
+        """Those of them to which nothing is given by itself, so that all of the project is theirs."""
+        given = Scope.objects.filter(party=OuterRef("pk"), ended_at=None)
+        return self.of_contractor(person).filter(~Exists(given)).order_by()
+
     def in_force(self) -> PartyQuerySet:
         return self.filter(ended_at=None)
 
@@ -166,15 +184,31 @@ class Party(models.Model):
     def __str__(self) -> str:
         return f"{self.organisation} ({self.get_kind_display().lower()})"
 
+    @property
+    def is_named(self) -> bool:
+        """Whether the project itself names it: its client, its painting contractor, or the company."""
+        named = {
+            self.Kind.CLIENT: self.project.client_id, self.Kind.CONTRACTOR: self.project.contractor_id,
+            self.Kind.INSPECTION: self.organisation_id,
+        }  # fmt: skip
+        return named.get(self.Kind(self.kind)) == self.organisation_id
+
 
 # By the role in which the people of a party take part, the kinds of party that are theirs; all others take part for
 # no party, or for the company.
-KINDS_OF_ROLE: dict[str, tuple[str, ...]] = {
+KINDS_OF_ROLE: dict[str, tuple[Party.Kind, ...]] = {
     Role.CLIENT: (Party.Kind.CLIENT, Party.Kind.OWNER, Party.Kind.CLASS, Party.Kind.MAKER),
+    Role.CONTRACTOR: (Party.Kind.CONTRACTOR,),
 }
 
 
 class MembershipQuerySet(OfProject):
+    def in_scope_of(self, person: Person) -> Self:
+        """The people of the parties a contractor's person is told of; not the auditor's, nor another contractor's."""
+        mine = self.filter(project__in=Project.objects.visible_to(person))
+        told = Q(role__in=(Role.INSPECTOR, Role.QUALITY_MANAGER, Role.CLIENT)) | Q(organisation=person.organisation_id)
+        return mine.filter(told)
+
     def in_force(self) -> MembershipQuerySet:
         """Those that let their person see the project: neither part, role nor party has ended or changed.
 
@@ -218,13 +252,17 @@ class Membership(models.Model):
         super().save(*args, **kwargs)
 
 
+class StructureQuerySet(WithAreas):
+    from_area = "structure"
+
+
 class Structure(models.Model):
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="structures")
     name = ShortText(max_length=120)
     description = LongText(blank=True)
 
-    objects = OfProject.as_manager()
+    objects = StructureQuerySet.as_manager()
 
     class Meta:
         ordering = ("name",)
@@ -239,6 +277,13 @@ class OfStructure(OfProject):
 
 
 class SectionQuerySet(OfStructure):
+    def in_scope_of(self, person: Person) -> Self:
+        """Those that hold an area of the contractor's scope, at any depth; all where no scope is given."""
+        areas = InspectionArea.objects.visible_to(person).filter(structure=OuterRef("structure")).order_by()
+        whole = Party.objects.of_whole_project(person).values("project")
+        held = Exists(areas.filter(section=OuterRef("pk"))) | Exists(_below(areas, "section__path", OuterRef("path")))
+        return self.filter(Q(structure__project__in=whole) | Q(held))
+
     def within(self, section: Section) -> SectionQuerySet:
         """The section and all below it."""
         below = Q(path__startswith=section.path + SEPARATOR)
@@ -273,7 +318,36 @@ class Section(models.Model):
         return f"{self.structure.name}{SEPARATOR}{self.path}"
 
 
+def _below(rows: models.QuerySet[Any], path: str, above: OuterRef) -> models.QuerySet[Any]:
+    """Those of the rows whose path leads on from another one, of the outer query; exact in case, as no LIKE is."""
+    beginning = Concat(above, Value(SEPARATOR), output_field=models.CharField())
+    known = rows.filter(**{f"{path}__isnull": False})
+    return _beginning(known, beginning, of=path)
+
+
+def _above(rows: models.QuerySet[Any], path: str, below: OuterRef) -> models.QuerySet[Any]:
+    """Those of the rows whose path leads to another one, which the outer query has."""
+    return _beginning(rows, Concat(path, Value(SEPARATOR), output_field=models.CharField()), of=below)
+
+
+def _beginning(rows: models.QuerySet[Any], beginning: Concat, *, of: str | OuterRef) -> models.QuerySet[Any]:
+    """The rows in which a path begins so."""
+    found: models.QuerySet[Any] = rows.alias(beginning=beginning, begins=Substr(of, 1, Length(beginning)))
+    return found.filter(begins=F("beginning"))
+
+
 class AreaQuerySet(OfStructure):
+    def in_scope_of(self, person: Person) -> Self:
+        """The areas given to the contractor's party, each by itself or with a section; all where nothing is given."""
+        parties = Party.objects.of_contractor(person)
+        given = Scope.objects.filter(ended_at=None, party__in=parties).order_by()
+        sections = given.filter(section__structure=OuterRef("structure"))
+        whole = Q(structure__project__in=Party.objects.of_whole_project(person).values("project"))
+        by_itself = Q(Exists(given.filter(area=OuterRef("pk"))))
+        in_section = Q(Exists(sections.filter(section=OuterRef("section"))))
+        below = Q(Exists(_above(sections, "section__path", OuterRef("section__path"))))
+        return self.filter(whole | by_itself | in_section | below)
+
     def in_use(self) -> AreaQuerySet:
         return self.filter(retired_at=None)
 
@@ -333,6 +407,39 @@ class InspectionArea(models.Model):
     def lies_in(self) -> str:
         """Where it lies: the structure, and the path of its section if it hangs in one."""
         return SEPARATOR.join([self.structure.name, self.section.path] if self.section else [self.structure.name])
+
+
+class Scope(models.Model):
+    """A section with all below it, or an area, given to a painting contractor's party as its own.
+
+    The people of a party to which something is given see of the project those areas and no others; those of a party to
+    which nothing is given see all. Ended, never deleted; what was ended by mistake is given again.
+    """
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    party = models.ForeignKey(Party, on_delete=models.PROTECT, related_name="scope")
+    section = models.ForeignKey(Section, on_delete=models.CASCADE, null=True, blank=True, related_name="+")
+    area = models.ForeignKey(InspectionArea, on_delete=models.PROTECT, null=True, blank=True, related_name="scopes")
+    begun_at = models.DateTimeField(default=timezone.now)
+    ended_at = models.DateTimeField(null=True, blank=True)
+
+    objects = models.Manager()
+
+    class Meta:
+        ordering = ("begun_at",)
+        constraints = (
+            models.CheckConstraint(
+                condition=Q(section=None, area__isnull=False) | Q(section__isnull=False, area=None),
+                name="scope_is_a_section_or_an_area",
+            ),
+            models.UniqueConstraint(
+                fields=("party", "section"), condition=Q(ended_at=None), name="section_once_in_a_scope"
+            ),
+            models.UniqueConstraint(fields=("party", "area"), condition=Q(ended_at=None), name="area_once_in_a_scope"),
+        )
+
+    def __str__(self) -> str:
+        return self.area.label if self.area else self.section.name_path if self.section else ""
 
 
 class FormerSystem(models.Model):

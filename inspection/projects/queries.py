@@ -9,13 +9,15 @@ from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Count, F, OuterRef, Prefetch, Q, QuerySet, Subquery, Sum
+from django.db.models import Case, Count, F, OuterRef, Prefetch, Q, QuerySet, Subquery, Sum, Value, When
 from django.db.models.functions import Coalesce
 
 from accounts.models import Person, Role, RoleGrant
 from accounts.models.people import SEES_EVERYTHING
 from inspection.projects.models import (
+    KINDS_OF_ROLE,
     SEPARATOR,
+    AreaQuerySet,
     Coat,
     CoatingSystem,
     DataSheet,
@@ -28,9 +30,12 @@ from inspection.projects.models import (
 )
 
 
-def _of_areas(expression: Any) -> Subquery:
-    areas = InspectionArea.objects.in_use().filter(structure__project=OuterRef("pk")).order_by()
-    return Subquery(areas.values("structure__project").annotate(found=expression).values("found"))
+def _of_areas(person: Person, expression: Any) -> Subquery:
+    areas = InspectionArea.objects.in_use()
+    # Whoever sees the project sees all its areas, but for contractors.
+    seen = areas.visible_to(person) if person.is_contractors else areas
+    seen = seen.filter(structure__project=OuterRef("pk")).order_by()
+    return Subquery(seen.values("structure__project").annotate(found=expression).values("found"))
 
 
 def project_rows(person: Person) -> QuerySet[Project]:
@@ -39,16 +44,20 @@ def project_rows(person: Person) -> QuerySet[Project]:
         Project.objects.visible_to(person)
         .select_related("client", "contractor")
         .annotate(
-            area_count=Coalesce(_of_areas(Count("pk")), 0),
-            area_m2=Coalesce(_of_areas(Sum("area_m2")), Decimal(0)),
+            area_count=Coalesce(_of_areas(person, Count("pk")), 0),
+            area_m2=Coalesce(_of_areas(person, Sum("area_m2")), Decimal(0)),
         )
         .order_by("closed_at", "code")
     )
 
 
-def structures_of(project: Project) -> QuerySet[Structure]:
+def structures_of(project: Project, person: Person) -> QuerySet[Structure]:
+    """Those the person sees, each with how many areas in use it has and how many square metres they are."""
     in_use = Q(areas__retired_at=None)
-    return project.structures.annotate(
+    if person.is_contractors:
+        in_use &= Q(areas__in=InspectionArea.objects.visible_to(person))
+    structures: QuerySet[Structure] = Structure.objects.visible_to(person).filter(project=project)
+    return structures.annotate(
         area_count=Count("areas", filter=in_use), area_m2=Coalesce(Sum("areas__area_m2", filter=in_use), Decimal(0))
     )
 
@@ -60,11 +69,7 @@ COATS = Prefetch(
 )
 
 
-def systems_of(project: Project) -> QuerySet[CoatingSystem]:
-    return project.systems.select_related("project").prefetch_related(COATS)
-
-
-def areas_of(project: Project, words: str = "", *, retired: bool = False) -> QuerySet[InspectionArea]:
+def areas_of(project: Project, words: str = "", *, retired: bool = False) -> AreaQuerySet:
     """The project's areas in use, or with those retired; all of them, or those whose code or name holds the words."""
     areas = InspectionArea.objects.all() if retired else InspectionArea.objects.in_use()
     areas = areas.filter(structure__project=project)
@@ -75,13 +80,11 @@ def areas_of(project: Project, words: str = "", *, retired: bool = False) -> Que
 WITH_PLACE = ("structure", "section", "system")
 
 
-def _holding(areas: QuerySet[InspectionArea], words: str) -> QuerySet[InspectionArea]:
+def _holding(areas: AreaQuerySet, words: str) -> AreaQuerySet:
     return areas.filter(Q(code__icontains=words) | Q(name__icontains=words)) if words else areas
 
 
-def areas_at(
-    structure: Structure, section: Section | None, words: str = "", *, retired: bool = False
-) -> QuerySet[InspectionArea]:
+def areas_at(structure: Structure, section: Section | None, words: str = "", *, retired: bool = False) -> AreaQuerySet:
     """The areas in use, or with those retired, of a structure or of a section and below it, by their paths."""
     areas = InspectionArea.objects.all() if retired else InspectionArea.objects.in_use()
     areas = areas.filter(structure=structure)
@@ -112,10 +115,13 @@ class Tree:
         return self.trail[-1] if self.trail else None
 
 
-def tree_at(structure: Structure, section: Section | None) -> Tree:
-    """The tree at a section, or at the top; three reads however many sections and areas there are."""
-    branches = {each.pk: Branch(each) for each in structure.sections.order_by()}
-    hung = InspectionArea.objects.in_use().filter(structure=structure).exclude(section=None).order_by()
+def tree_at(structure: Structure, section: Section | None, person: Person) -> Tree:
+    """The tree that the person sees at a section, or at the top; three reads however much there is."""
+    seen = Section.objects.visible_to(person).filter(structure=structure)
+    branches = {each.pk: Branch(each) for each in seen.order_by()}
+    hung = (
+        InspectionArea.objects.in_use().visible_to(person).filter(structure=structure).exclude(section=None).order_by()
+    )
     for pk, areas, area_m2 in hung.values_list("section").annotate(Count("pk"), Sum("area_m2")):
         branches[pk].areas, branches[pk].area_m2 = areas, area_m2
     # From the deepest up, so that each has gathered all below it before it is added to the one above.
@@ -145,12 +151,29 @@ def as_counted(name: str) -> list[tuple[int, str]]:
     return [(int(part), "") if part.isdecimal() else (0, part.casefold()) for part in re.split(r"(\d+)", name)]
 
 
-def members_of(project: Project) -> QuerySet[Membership]:
-    return (
-        Membership.objects.filter(project=project, ended_at=None)
-        .select_related("person__organisation")
-        .order_by("role", "person__name")
-    )
+def members_of(project: Project, person: Person) -> QuerySet[Membership]:
+    rows: QuerySet[Membership] = Membership.objects.visible_to(person).filter(project=project, ended_at=None)
+    return rows.select_related("person__organisation").order_by("role", "person__name")
+
+
+def parties_shown(person: Person) -> QuerySet[Party]:
+    """The parties that a person sees, those that ended last; of each project in the order of their kinds."""
+    order = Case(*(When(kind=kind, then=Value(place)) for place, kind in enumerate(Party.Kind.values)))
+    rows: QuerySet[Party] = Party.objects.visible_to(person).select_related("project", "organisation")
+    return rows.order_by(F("ended_at").asc(nulls_first=True), order, "organisation__name", "pk")
+
+
+def people_of(parties: Iterable[Party], person: Person) -> dict[UUID, list[Membership]]:
+    """By party, the people who take part for it and whom the person is told of."""
+    parties = list(parties)
+    rows = Membership.objects.in_force().visible_to(person).filter(project__in={party.project_id for party in parties})
+    found: dict[UUID, list[Membership]] = {party.pk: [] for party in parties}
+    for membership in rows.select_related("person").order_by("person__name"):
+        for party in parties:
+            theirs = (party.project_id, party.organisation_id) == (membership.project_id, membership.organisation_id)
+            if theirs and party.ended_at is None and party.kind in KINDS_OF_ROLE.get(membership.role, (party.kind,)):
+                found[party.pk].append(membership)
+    return found
 
 
 def parties_of(person: Person, project: Project) -> QuerySet[Party]:

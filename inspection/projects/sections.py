@@ -15,7 +15,7 @@ from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.foundation.text import line
 from inspection.projects.actions import goes_on
 from inspection.projects.corrections import reason_faults
-from inspection.projects.models import LONGEST_PATH, SEPARATOR, Section, Structure
+from inspection.projects.models import LONGEST_PATH, SEPARATOR, Scope, Section, Structure
 from inspection.projects.preconditions import in_sight, save_new, snapshot
 
 LONGEST_NAME = 60
@@ -90,6 +90,8 @@ def remove_section(by: Person, *, section: Section, reason: str) -> None:
     ]
     if held:
         raise Conflict(f"{section} holds {' and '.join(held)}; move them elsewhere first.")
+    if given := Scope.objects.filter(section=section, ended_at=None).select_related("party__organisation").first():
+        raise Conflict(f"{section} is given to {given.party.organisation}; take it from them first.")
     journal.record(
         "section.removed", section, by=by, project_id=structure.project_id, before=snapshot(section),
         reason=reason.strip(),

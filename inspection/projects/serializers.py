@@ -7,6 +7,7 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
+from accounts.api import person_of
 from inspection.foundation.units import um
 from inspection.projects.models import (
     Coat,
@@ -14,7 +15,9 @@ from inspection.projects.models import (
     DataSheet,
     DataSheetRow,
     InspectionArea,
+    Party,
     Project,
+    Scope,
     Section,
     StripeCoat,
 )
@@ -56,6 +59,53 @@ class ProjectSerializer(serializers.ModelSerializer):
             "area_count", "area_m2",
         )  # fmt: skip
         read_only_fields = fields
+
+    def to_representation(self, project: Project) -> dict[str, Any]:
+        """Another contractor than their own is not named to a contractor's people."""
+        shown: dict[str, Any] = super().to_representation(project)
+        request = self.context.get("request")
+        if request and person_of(request).names_no_contractor(project.contractor_id):
+            shown["contractor"] = None
+        return shown
+
+
+class PersonOfParty(serializers.Serializer):
+    name = serializers.CharField(source="person.name")
+    role = serializers.CharField()
+
+
+class ScopeSerializer(serializers.ModelSerializer):
+    class Meta:
+        model = Scope
+        fields = ("id", "party", "section", "area", "begun_at", "ended_at")
+        read_only_fields = fields
+
+
+class PartySerializer(serializers.ModelSerializer):
+    organisation_name = serializers.CharField(source="organisation.name", read_only=True)
+    named = serializers.BooleanField(
+        source="is_named", read_only=True, help_text="The project itself names it, so that it can't be ended"
+    )
+    people = serializers.SerializerMethodField(help_text="Who takes part for it")
+    scope = serializers.SerializerMethodField(
+        help_text="What is given to a painting contractor; where nothing is, its people see all of the project"
+    )
+
+    class Meta:
+        model = Party
+        fields = (
+            "id", "project", "organisation", "organisation_name", "kind", "named", "begun_at", "ended_at", "people",
+            "scope",
+        )  # fmt: skip
+        read_only_fields = fields
+
+    @extend_schema_field(PersonOfParty(many=True))
+    def get_people(self, party: Party) -> Any:
+        return PersonOfParty(self.context["people"].get(party.pk, []), many=True).data
+
+    @extend_schema_field(ScopeSerializer(many=True))
+    def get_scope(self, party: Party) -> Any:
+        return ScopeSerializer([scope for scope in party.scope.all() if scope.ended_at is None], many=True).data
 
 
 class SheetRowSerializer(serializers.ModelSerializer):

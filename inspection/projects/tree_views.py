@@ -48,20 +48,23 @@ def _section(request: SignedIn, pk: UUID, to: str) -> Section:
 def structure(request: SignedIn, pk: UUID) -> HttpResponse:
     found = structure_of(request, pk)
     asked = request.GET.get("section")
-    at = forms.named(found.sections.all(), asked)
+    at = forms.named(Section.objects.visible_to(request.user).filter(structure=found), asked)
     if asked and at is None:
         return redirect("structure", found.pk)
     words = request.GET.get("area", "").strip()[:60]
-    tree = queries.tree_at(found, at)
+    tree = queries.tree_at(found, at, request.user)
     retired = "retired" in request.GET
-    areas = queries.areas_at(found, at, words, retired=retired)
+
+    def areas_here(words: str = "", *, retired: bool = False) -> Any:
+        return queries.areas_at(found, at, words, retired=retired).visible_to(request.user)
+
     kept = ({"section": at.pk} if at else {}) | ({"area": words} if words else {}) | ({"retired": 1} if retired else {})
     shown = {
         "structure": found, "project": found.project, "tree": tree, "at": tree.at, "words": words, "retired": retired,
-        "any_retired": retired or queries.areas_at(found, at, retired=True).exclude(retired_at=None).exists(),
+        "any_retired": retired or areas_here(retired=True).exclude(retired_at=None).exists(),
         "branches": Paginator(tree.branches, SECTIONS_A_PAGE).get_page(request.GET.get("sections")),
-        "areas": Paginator(areas, AREAS_A_PAGE).get_page(request.GET.get("page")),
-        "sums": queries.sums_of(queries.areas_at(found, at)),
+        "areas": Paginator(areas_here(words, retired=retired), AREAS_A_PAGE).get_page(request.GET.get("page")),
+        "sums": queries.sums_of(areas_here()),
         "kept": urlencode(kept | {"page": ""}),
         "may_set_up": request.user.has_role(Role.QUALITY_MANAGER) and not found.project.closed_at,
     }  # fmt: skip
@@ -74,10 +77,12 @@ def area(request: SignedIn, pk: UUID) -> HttpResponse:
     found = get_object_or_404(areas, pk=pk)
     shown = {
         "area": found, "structure": found.structure, "project": found.structure.project,
-        "trail": queries.trail_of(found.section), "came_from": found.made_from.order_by("code"),
+        "trail": queries.trail_of(found.section),
+        "came_from": found.made_from.visible_to(request.user).order_by("code"),
         "rules": set(found.system.coats.values_list("rule", flat=True)), "counted": tank_sizes.counted(found),
         "too_large": found.area_m2 > LARGEST_AREA_M2,
-        "became": found.became.order_by("code"), "former": found.former_systems.select_related("system"),
+        "became": found.became.visible_to(request.user).order_by("code"),
+        "former": found.former_systems.select_related("system"),
         "may_set_up": request.user.has_role(Role.QUALITY_MANAGER) and not found.structure.project.closed_at,
     }  # fmt: skip
     return render(request, "projects/area.html", shown)

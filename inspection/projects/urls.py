@@ -1,6 +1,6 @@
 from django.urls import path
 
-from inspection.projects import change_views, coating_views, tree_views, views
+from inspection.projects import change_views, coating_views, party_views, tree_views, views
 
 urlpatterns = [
     path("projects/", views.project_list, name="project_list"),
@@ -10,6 +10,12 @@ urlpatterns = [
     path("projects/<uuid:pk>/close/", views.project_close, name="project_close"),
     path("projects/<uuid:pk>/reopen/", views.project_reopen, name="project_reopen"),
     path("projects/<uuid:pk>/members/new/", views.member_new, name="member_new"),
+    path("projects/<uuid:pk>/parties/new/", party_views.party_new, name="party_new"),
+    path("projects/parties/<uuid:pk>/", party_views.party, name="party"),
+    path("projects/parties/<uuid:pk>/end/", party_views.party_end, name="party_end"),
+    path("projects/parties/<uuid:pk>/take-up/", party_views.party_take_up, name="party_take_up"),
+    path("projects/parties/<uuid:pk>/scope/", party_views.scope_give, name="scope_give"),
+    path("projects/scopes/<uuid:pk>/end/", party_views.scope_end, name="scope_end"),
     path("projects/<uuid:pk>/qualifications/", views.project_qualifications, name="project_qualifications"),
     path("projects/members/<uuid:pk>/end/", views.member_end, name="member_end"),
     path("projects/<uuid:pk>/structures/new/", views.structure_new, name="structure_new"),

@@ -67,15 +67,20 @@ def project_list(request: SignedIn) -> HttpResponse:
 def project(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _project(request, pk)
     words = request.GET.get("area", "").strip()[:60]
-    shown_areas = Paginator(queries.areas_of(found, words), AREAS_A_PAGE).get_page(request.GET.get("page"))
+    areas_seen = queries.areas_of(found, words).visible_to(request.user)
+    shown_areas = Paginator(areas_seen, AREAS_A_PAGE).get_page(request.GET.get("page"))
     shown = {
         "project": found,
-        "structures": queries.structures_of(found),
-        "systems": film_told.shown(queries.systems_of(found)),
-        "data_sheets": found.data_sheets.all(),
+        "structures": queries.structures_of(found, request.user),
+        "systems": film_told.shown(
+            queries.systems_seen_by(request.user).filter(project=found).select_related("project")
+        ),
+        "data_sheets": queries.sheets_seen_by(request.user).filter(project=found),
         "areas": shown_areas,
         "words": words,
-        "members": queries.members_of(found),
+        "members": queries.members_of(found, request.user),
+        "parties": queries.parties_shown(request.user).filter(project=found),
+        "hides_contractor": request.user.names_no_contractor(found.contractor_id),
         "schemes": found.schemes_asked.all(),
         "may_set_up": request.user.has_role(Role.QUALITY_MANAGER),
     }

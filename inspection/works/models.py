@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, Self
 
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
 
-from accounts.models import Organisation, Person
+from accounts.models import Person
 from inspection.foundation.ids import new_id
 from inspection.foundation.text_columns import ShortText
 from inspection.projects.models import OfProject, Party, Project
@@ -19,12 +19,9 @@ LONGEST_SHIFT = timedelta(hours=16)
 
 
 class CrewQuerySet(OfProject):
-    def visible_to(self, person: Person) -> CrewQuerySet:
-        """Those of the projects in sight; people of a painting contractor see the crews of their own organisation."""
-        rows: CrewQuerySet = super().visible_to(person)
-        if person.organisation.kind == Organisation.Kind.CONTRACTOR:
-            rows = rows.filter(party__organisation=person.organisation_id)
-        return rows
+    def in_scope_of(self, person: Person) -> Self:
+        """People of a painting contractor see the crews of their own organisation."""
+        return self.filter(party__in=Party.objects.of_contractor(person))
 
     def in_use(self) -> CrewQuerySet:
         return self.filter(ended_at=None)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from django.test import Client
+from django.utils import timezone
 
 from accounts import actions
 from accounts.admitting import confirm
@@ -11,7 +12,7 @@ from accounts.models import JournalEntry, Letter, Organisation, Person, Role
 from inspection.holdpoints.actions import release
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.projects.actions import add_member
-from inspection.projects.models import Membership, Project
+from inspection.projects.models import Membership
 from reports.attention.calendar import make_link
 from reports.attention.models import CalendarLink
 from tests.cast import Cast
@@ -68,9 +69,10 @@ def test_a_part_from_before_gives_no_sight_under_another_organisation(cast: Cast
 def test_a_clients_part_needs_the_role_and_the_party(cast: Cast) -> None:
     page = f"/projects/{cast.site.project.pk}/"
     assert as_person(cast.clara).get(page).status_code == 200
-    Project.objects.filter(pk=cast.site.project.pk).update(client=cast.other_owner)
+    party = cast.site.project.parties.filter(kind="client")
+    party.update(ended_at=timezone.now())
     assert as_person(cast.clara).get(page).status_code == 404
-    Project.objects.filter(pk=cast.site.project.pk).update(client=cast.owner)
+    party.update(ended_at=None)
     actions.end_role(cast.admin, person=cast.clara, role=Role.CLIENT)
     cast.clara.grants.create(role=Role.AUDITOR)
     assert as_person(Person.objects.get(pk=cast.clara.pk)).get(page).status_code == 404

@@ -1,0 +1,35 @@
+"""What a painting contractor's people may open: the pages and addresses named here, and no others.
+
+Their sight is denied first and opened by name, so that a page that comes later is not theirs before somebody has
+thought of it. Which rows such a page shows is each model's `visible_to`, as for everybody.
+"""
+
+from __future__ import annotations
+
+from accounts.models import Person
+from inspection.foundation.refusals import NotAllowed
+
+OPEN_TO_CONTRACTORS = frozenset(
+    {
+        # One's own page, keys and colleagues
+        "home", "me", "sessions", "session_end", "token_new", "token_revoke", "our_people", "person_confirm",
+        "person_turn_away", "api_me", "api_token", "api_token_list", "api_schema", "api_problem",
+        # The published rules
+        "calculators", "calculator", "api_calculation", "api_calculation_list",
+        # The project, as far as their scope reaches
+        "project_list", "project", "structure", "area", "api_project_list", "api_project", "api_party_list",
+        "api_party", "api_area_list", "api_area", "api_section_list", "api_section", "api_system_list", "api_system",
+        # What is asked of them
+        "asked_of_us", "areas_of_ours", "nonconformance_list", "nonconformance", "nonconformance_answer",
+        "disposition_take_back", "api_nonconformance_list", "api_nonconformance", "api_nonconformance_answer",
+        "api_disposition_take_back",
+    }
+)  # fmt: skip
+# Signing in, the password and the second factor.
+OF_SIGNING_IN = ("account_", "mfa_")
+
+
+def refuse_if_closed(person: Person, name: str | None) -> None:
+    """Raise NotAllowed where the address of that name is not open to the person."""
+    if person.is_contractors and not (name and (name in OPEN_TO_CONTRACTORS or name.startswith(OF_SIGNING_IN))):
+        raise NotAllowed("This page is not open to the people of a painting contractor.")
