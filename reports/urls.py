@@ -1,6 +1,7 @@
 from django.urls import path
 
 from reports.attention import calendar_views as calendar
+from reports.attention import contractor_views as contractors
 from reports.attention import views as attention
 from reports.daily import views
 from reports.work import health
@@ -12,6 +13,8 @@ urlpatterns = [
     path("calendar/", calendar.calendar, name="calendar"),
     path("calendar/<uuid:pk>/revoke/", calendar.calendar_revoke, name="calendar_revoke"),
     path("calendar/<str:token>.ics", calendar.calendar_feed, name="calendar_feed"),
+    path("asked-of-us/", contractors.asked_of_us, name="asked_of_us"),
+    path("projects/<uuid:pk>/our-areas/", contractors.areas_of_ours, name="areas_of_ours"),
     path("decisions/", attention.decisions, name="decisions"),
     path("reports/", views.report_list, name="report_list"),
     path("reports/check/", views.report_check, name="report_check"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from uuid import UUID
 
-from django.db.models import QuerySet
+from django.db.models import Prefetch, QuerySet
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.generics import GenericAPIView, ListAPIView, RetrieveAPIView, get_object_or_404
 from rest_framework.request import Request
@@ -24,7 +24,9 @@ class NonconformanceReads(GenericAPIView):
     queryset = Nonconformance.objects.none()
 
     def get_queryset(self) -> QuerySet[Nonconformance]:
-        return queries.nonconformances(person_of(self.request)).prefetch_related("dispositions")
+        by = person_of(self.request)
+        shown = Prefetch("dispositions", queries.entries_shown_to(by))
+        return queries.nonconformances(by).prefetch_related(shown)
 
 
 @extend_schema(parameters=[OF_PROJECT, STATE])
@@ -49,7 +51,7 @@ class Disposes(Writes):
 
     def entered(self, request: Request, act: Callable[..., Disposition], **about: object) -> Response:
         entry = act(person_of(request), **about, **self.sent(request))
-        return Response(serializers.DispositionOut(entry).data, status=201)
+        return Response(serializers.DispositionOut(entry, context=self.get_serializer_context()).data, status=201)
 
 
 class NonconformanceRework(Disposes):
@@ -60,6 +62,16 @@ class NonconformanceRework(Disposes):
         """Record what was done about it, by whom and when; the same again answers with what is stored."""
         found = get_object_or_404(queries.nonconformances(person_of(request)), pk=pk)
         return self.entered(request, actions.record_rework, nonconformance=found)
+
+
+class NonconformanceAnswer(Disposes):
+    serializer_class = serializers.Answered
+
+    @extend_schema(responses={201: serializers.DispositionOut})
+    def post(self, request: Request, pk: UUID) -> Response:
+        """Answer it for the painting contractor; it closes nothing. The same again answers with what is stored."""
+        found = get_object_or_404(queries.nonconformances(person_of(request)), pk=pk)
+        return self.entered(request, actions.answer, nonconformance=found)
 
 
 class NonconformanceConcede(Disposes):

@@ -6,6 +6,7 @@ urlpatterns = [
     path("nonconformances/", api.NonconformanceList.as_view(), name="api_nonconformance_list"),
     path("nonconformances/<uuid:pk>/", api.NonconformanceDetail.as_view(), name="api_nonconformance"),
     path("nonconformances/<uuid:pk>/rework/", api.NonconformanceRework.as_view(), name="api_nonconformance_rework"),
+    path("nonconformances/<uuid:pk>/answer/", api.NonconformanceAnswer.as_view(), name="api_nonconformance_answer"),
     path("nonconformances/<uuid:pk>/concede/", api.NonconformanceConcede.as_view(), name="api_nonconformance_concede"),
     path("nonconformances/<uuid:pk>/issue/", api.NonconformanceIssue.as_view(), name="api_nonconformance_issue"),
     path("nonconformances/<uuid:pk>/drop/", api.NonconformanceDrop.as_view(), name="api_nonconformance_drop"),

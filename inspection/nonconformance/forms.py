@@ -34,6 +34,13 @@ class RecordRework(InZone):
     done_at = LocalMoment(label="When it was finished")
 
 
+class Answer(forms.Form):
+    text = forms.CharField(
+        label="Your answer", max_length=4_000, widget=forms.Textarea(attrs={"rows": 4}),
+        help_text="What you propose, by when, or what came of it. It stays as it is written.",
+    )  # fmt: skip
+
+
 class Concede(forms.Form):
     reason = forms.CharField(
         label="Why it is accepted as it is",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Self
+
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
@@ -13,6 +15,14 @@ from inspection.foundation.ids import new_id
 from inspection.foundation.of_record import of_record
 from inspection.foundation.text_columns import LongText, ShortText
 from inspection.projects.models import Coat, InspectionArea, OfProject, Project
+
+
+class NonconformanceQuerySet(OfProject):
+    area_path = "area"
+
+    def in_scope_of(self, person: Person) -> Self:
+        """Without the drafts, which nobody has issued yet."""
+        return super().in_scope_of(person).exclude(state=Nonconformance.State.DRAFT)
 
 
 @of_record(may_change=("state", "repair", "closed_by", "closed_at", "closing_record"))
@@ -39,7 +49,7 @@ class Nonconformance(models.Model):
     closed_at = models.DateTimeField(null=True, blank=True)
     closing_record = models.ForeignKey(Record, on_delete=models.PROTECT, null=True, related_name="+")
 
-    objects = OfProject.as_manager()
+    objects = NonconformanceQuerySet.as_manager()
 
     class Meta:
         ordering = ("-raised_at",)
@@ -62,12 +72,13 @@ class Disposition(models.Model):
         REWORK = "rework", "Rework"
         CONCESSION = "concession", "Concession"
         CLOSURE = "closure", "Closed"
+        ANSWER = "answer", "Answer"
         WITHDRAWAL = "withdrawal", "Taken back"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     nonconformance = models.ForeignKey(Nonconformance, on_delete=models.PROTECT, related_name="dispositions")
     kind = models.CharField(max_length=10, choices=Kind)
-    text = LongText(help_text="What was done, or the reason")
+    text = LongText(help_text="What was done, the reason, or what is answered")
     done_by = ShortText(max_length=200, blank=True, help_text="Who did the rework")
     done_at = models.DateTimeField(null=True, blank=True, help_text="When the rework was finished")
     # What a concession accepts: the failing measurements that were known when it was given, by id.

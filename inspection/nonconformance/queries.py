@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import Any, cast
 from uuid import UUID
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from accounts.models import Person, Role
 from inspection.nonconformance.models import Disposition, Nonconformance
@@ -30,6 +30,7 @@ def kinds_taken_back_by(person: Person, nonconformance: Nonconformance) -> set[s
         Disposition.Kind.REWORK: person.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER),
         Disposition.Kind.CONCESSION: may_concede(person, nonconformance),
         Disposition.Kind.CLOSURE: person.has_role(Role.QUALITY_MANAGER),
+        Disposition.Kind.ANSWER: person.has_role(Role.CONTRACTOR),
     }
     return {kind.value for kind, allowed in may.items() if allowed}
 
@@ -46,12 +47,22 @@ def nonconformances(person: Person, *, project: UUID | None = None, state: str =
 def dispositions(person: Person) -> QuerySet[Disposition]:
     """What was done and decided about the nonconformances a person sees, oldest first."""
     seen = Nonconformance.objects.visible_to(person)
-    rows = Disposition.objects.filter(nonconformance__in=seen.order_by().values("pk"))
+    rows = entries_shown_to(person).filter(nonconformance__in=seen.order_by().values("pk"))
     return rows.select_related("nonconformance__project", "nonconformance__area", "withdrawn_by")
 
 
-def dispositions_of(row: Nonconformance) -> QuerySet[Disposition]:
-    return row.dispositions.select_related("withdrawn_by", "withdraws")
+def entries_shown_to(person: Person) -> QuerySet[Disposition]:
+    """Without, for a painting contractor's people, what another contractor answered."""
+    rows = Disposition.objects.all()
+    if person.is_contractors:
+        answers = Q(kind=Disposition.Kind.ANSWER) | Q(withdraws__kind=Disposition.Kind.ANSWER)
+        rows = rows.filter(~answers | Q(person__organisation=person.organisation_id))
+    return rows
+
+
+def dispositions_of(row: Nonconformance, person: Person) -> QuerySet[Disposition]:
+    rows = entries_shown_to(person).filter(nonconformance=row)
+    return rows.select_related("withdrawn_by", "withdraws")
 
 
 def conceded_on(areas: QuerySet[Any]) -> set[UUID]:

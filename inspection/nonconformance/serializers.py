@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from rest_framework import serializers
 
-from accounts.api import Strict
+from accounts.api import Strict, person_of
 from accounts.serializers import BecauseSigned
 from inspection.nonconformance.models import Disposition, Nonconformance
 from inspection.nonconformance.queries import missing_of
@@ -15,6 +17,10 @@ class ReworkDone(Strict):
     what = serializers.CharField(max_length=4_000)
     done_by = serializers.CharField(max_length=200, help_text="The painter, the crew or the firm")
     done_at = Moment(help_text="When it was finished")
+
+
+class Answered(Strict):
+    text = serializers.CharField(max_length=4_000, help_text="What the contractor proposes, or what came of it")
 
 
 class Conceded(BecauseSigned):
@@ -30,6 +36,12 @@ class DispositionOut(serializers.ModelSerializer):
         model = Disposition
         fields = ("id", "kind", "text", "done_by", "done_at", "covers", "withdraws", "signed_as", "admitted", "at")
         read_only_fields = fields
+
+    def to_representation(self, entry: Disposition) -> dict[str, Any]:
+        """How somebody came to be believed is not told to a contractor's people, nor which records failed."""
+        shown: dict[str, Any] = super().to_representation(entry)
+        request = self.context.get("request")
+        return {**shown, "admitted": None, "covers": []} if request and person_of(request).is_contractors else shown
 
 
 class NonconformanceOut(serializers.ModelSerializer):
@@ -47,6 +59,13 @@ class NonconformanceOut(serializers.ModelSerializer):
             "state", "record", "raised_at", "repair", "closed_at", "closing_record", "dispositions",
         )  # fmt: skip
         read_only_fields = fields
+
+    def to_representation(self, row: Nonconformance) -> dict[str, Any]:
+        """Records are not a contractor's to open, so that none is named to their people."""
+        shown: dict[str, Any] = super().to_representation(row)
+        request = self.context.get("request")
+        hidden = {"record": None, "closing_record": None}
+        return shown | hidden if request and person_of(request).is_contractors else shown
 
 
 class NonconformanceDetail(NonconformanceOut):

@@ -175,8 +175,9 @@ def facts_of(places: Collection[PlaceKey]) -> dict[PlaceKey, Facts]:
 
 
 def in_force(which: dict[str, Any]) -> Iterable[Disposition]:
-    """The dispositions that nobody took back, oldest first."""
-    rows = Disposition.objects.filter(**which, withdrawn_by=None).exclude(kind=Disposition.Kind.WITHDRAWAL)
+    """What was done or decided and nobody took back, oldest first. An answer proposes, and does nothing."""
+    said = (Disposition.Kind.WITHDRAWAL, Disposition.Kind.ANSWER)
+    rows = Disposition.objects.filter(**which, withdrawn_by=None).exclude(kind__in=said)
     return rows.select_related("nonconformance")
 
 

@@ -6,6 +6,7 @@ urlpatterns = [
     path("nonconformances/", views.nonconformance_list, name="nonconformance_list"),
     path("nonconformances/<uuid:pk>/", views.nonconformance, name="nonconformance"),
     path("nonconformances/<uuid:pk>/rework/", views.nonconformance_rework, name="nonconformance_rework"),
+    path("nonconformances/<uuid:pk>/answer/", views.nonconformance_answer, name="nonconformance_answer"),
     path("nonconformances/<uuid:pk>/concede/", views.nonconformance_concede, name="nonconformance_concede"),
     path("dispositions/<uuid:pk>/take-back/", views.disposition_take_back, name="disposition_take_back"),
     path("nonconformances/<uuid:pk>/close/", views.nonconformance_close, name="nonconformance_close"),

@@ -70,16 +70,18 @@ def _show(request: SignedIn, found: Nonconformance, refusal: Refused | None = No
     shown = {
         "nonconformance": found,
         "project": found.project,
-        "entries": [(entry, entry.kind in takes_back) for entry in queries.dispositions_of(found)],
+        "entries": [(entry, entry.kind in takes_back) for entry in queries.dispositions_of(found, request.user)],
         "missing": queries.missing_of([found]).get(found.pk, []),
         "may_work": is_open and may_work,
         "may_concede": is_open and may_concede,
         "may_issue": found.state == Nonconformance.State.DRAFT and may_work,
         "may_drop": found.state == Nonconformance.State.DRAFT and may_close,
         "drop": bound.get("drop") or forms.Drop(auto_id="drop_%s"),
+        "may_answer": is_open and request.user.has_role(Role.CONTRACTOR),
         "may_close": is_open and may_close and not found.record_id,
         "rework": bound.get("rework") or forms.RecordRework(auto_id="rework_%s", zone=found.project.zone),
         "concede": bound.get("concede") or forms.Concede(auto_id="concede_%s"),
+        "answer": bound.get("answer") or forms.Answer(auto_id="answer_%s"),
         "refusal": refusal,
     }
     wrong = next((form for form in bound.values() if form.errors), None)
@@ -95,6 +97,17 @@ def nonconformance_rework(request: SignedIn, pk: UUID) -> HttpResponse:
         request, form, lambda v: actions.record_rework(request.user, nonconformance=found, **v),
         told="The rework is recorded.", then=redirect("nonconformance", pk),
         again=lambda: _show(request, _nonconformance(request, pk), rework=form),
+    )  # fmt: skip
+
+
+@require_POST
+def nonconformance_answer(request: SignedIn, pk: UUID) -> HttpResponse:
+    found = _nonconformance(request, pk)
+    form = forms.Answer(request.POST, auto_id="answer_%s")
+    return answered(
+        request, form, lambda v: actions.answer(request.user, nonconformance=found, **v),
+        told="Your answer is recorded; the quality managers are told.", then=redirect("nonconformance", pk),
+        again=lambda: _show(request, _nonconformance(request, pk), answer=form),
     )  # fmt: skip
 
 

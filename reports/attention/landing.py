@@ -8,6 +8,7 @@ LANDING = (
     (Role.QUALITY_MANAGER, "decisions"),
     (Role.INSPECTOR, "today"),
     (Role.CLIENT, "board"),
+    (Role.CONTRACTOR, "asked_of_us"),
     (Role.AUDITOR, "trace"),
     (Role.ADMINISTRATOR, "people"),
 )

@@ -1,6 +1,7 @@
 """Every change of nonconformances, one function each."""
 
 from inspection.nonconformance.actions.dispositions import (
+    answer,
     close_nonconformance,
     concede,
     drop_draft,
@@ -12,6 +13,7 @@ from inspection.nonconformance.actions.dispositions import (
 from inspection.nonconformance.actions.raising import draft, drop_by_facts, follow_measurements, raise_nonconformance
 
 __all__ = [
+    "answer",
     "close_nonconformance",
     "concede",
     "draft",

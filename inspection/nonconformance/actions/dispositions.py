@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.conf import settings
 from django.db import transaction
+from django.db.models import Q, QuerySet
 from django.urls import reverse
 
 from accounts import journal, post
@@ -54,6 +55,26 @@ def record_rework(
     return _add(by, locked, "nonconformance.reworked", **said)
 
 
+@transaction.atomic
+def answer(by: Person, *, nonconformance: Nonconformance, text: str) -> Disposition:
+    """Say, for the painting contractor, what is proposed or what came of it; the quality managers are told.
+
+    It closes nothing: rework, a concession or the facts do. The same again answers with what is stored.
+    """
+    require(by, Role.CONTRACTOR, to="answer a nonconformance for the contractor")
+    locked = _held(by, nonconformance)
+    text = text_of(text, "text")
+    if not text:
+        raise Refused("Say what you propose, or what came of it.", field="text")
+    said = {"kind": Kind.ANSWER, "text": text}
+    if stored := locked.dispositions.filter(**said, person=by, withdrawn_by=None).first():
+        return stored
+    _refuse_closed(locked)
+    given = _add(by, locked, "nonconformance.answered", **said)
+    _tell(given, f"{by.organisation} answers {locked}", text, of=_managers())
+    return given
+
+
 def concede(by: Person, *, nonconformance: Nonconformance, reason: str, password: str) -> Disposition:
     """Accept it as it is, with a reason and the person's signature; the project's client and managers are told.
 
@@ -73,7 +94,7 @@ def concede(by: Person, *, nonconformance: Nonconformance, reason: str, password
         place = (locked.area_id, locked.coat_id)
         covers = [str(record.pk) for record in facts_of([place])[place].unanswered] if locked.record_id else []
         given = _add(by, locked, "nonconformance.conceded", kind=Kind.CONCESSION, text=reason, covers=covers)
-        _tell(given, f"{locked} is accepted as it is", reason)
+        _tell(given, f"{locked} is accepted as it is", reason, of=_concerned(locked))
         return given
 
 
@@ -136,7 +157,7 @@ def take_back(by: Person, *, disposition: Disposition, reason: str) -> Dispositi
         raise Conflict("It was taken back already.")
     taken = _add(by, locked, "nonconformance.taken_back", kind=Kind.WITHDRAWAL, text=reason, withdraws=entry)
     if entry.kind == Kind.CONCESSION:
-        _tell(taken, f"The concession on {locked} was taken back", reason)
+        _tell(taken, f"The concession on {locked} was taken back", reason, of=_concerned(locked))
     return taken
 
 
@@ -192,20 +213,26 @@ def _add(by: Person, locked: Nonconformance, verb: str, **said: object) -> Dispo
     return added
 
 
-def _tell(entry: Disposition, subject: str, reason: str) -> None:
-    """One letter to each of the project's client's people and to the quality managers, but not to who decided."""
-    raised = entry.nonconformance
+def _managers() -> QuerySet[Person]:
+    return Person.objects.filter(is_active=True, grants__role=Role.QUALITY_MANAGER, grants__ended_at=None)
+
+
+def _concerned(raised: Nonconformance) -> QuerySet[Person]:
+    """The people of the client and of the other parties who decide, and the quality managers."""
     members = Membership.objects.in_force().filter(project=raised.project_id, role=Role.CLIENT).values("person")
-    managers = Person.objects.filter(grants__role=Role.QUALITY_MANAGER, grants__ended_at=None).values("pk")
-    people = Person.objects.filter(pk__in=members, is_active=True) | Person.objects.filter(
-        pk__in=managers, is_active=True
-    )
+    return Person.objects.filter(Q(pk__in=members) | Q(pk__in=_managers().values("pk")), is_active=True)
+
+
+def _tell(entry: Disposition, subject: str, reason: str, *, of: QuerySet[Person]) -> None:
+    """One letter to each of the people, but not to who made the entry."""
+    raised = entry.nonconformance
     page = f"{settings.SITE_URL}{reverse('nonconformance', args=[raised.pk])}"
     where = f"{raised.project.code}, {raised.coat.name} on {raised.area.label}"
-    for person in people.distinct().order_by("pk"):
+    kind = "answer" if entry.kind == Kind.ANSWER else "concession"
+    for person in of.distinct().order_by("pk"):
         if person.pk == entry.person_id:
             continue
         post.write(
-            "concession", str(entry.pk), to=person, project=raised.project_id, subject=subject[:200],
+            kind, str(entry.pk), to=person, project=raised.project_id, subject=subject[:200],
             body=f"{subject}: {where}.\n\n{entry.signed_as}: {reason}\n\n{page}\n",
         )  # fmt: skip
