@@ -11,12 +11,14 @@ from django.urls import URLPattern, URLResolver, get_resolver
 
 from tests.sight.world import Place
 
-ANONYMOUS, INSPECTOR, MANAGER, CLIENT, AUDITOR, ADMIN = (
-    "anonymous", "inspector", "quality manager", "client", "auditor", "administrator",
+ANONYMOUS, INSPECTOR, MANAGER, CLIENT, CONTRACTOR, AUDITOR, ADMIN = (
+    "anonymous", "inspector", "quality manager", "client", "contractor", "auditor", "administrator",
 )  # fmt: skip
+# Without the contractor, to whom an address is closed unless its row names them.
 SIGNED_IN = (INSPECTOR, MANAGER, CLIENT, AUDITOR, ADMIN)
+EVERYBODY = (*SIGNED_IN, CONTRACTOR)
 # Roles that see one project and not the other.
-NARROW = (INSPECTOR, CLIENT, AUDITOR)
+NARROW = (INSPECTOR, CLIENT, CONTRACTOR, AUDITOR)
 METHODS = ("GET", "POST", "PUT", "PATCH", "DELETE")
 
 SHOWN = frozenset({200})
@@ -47,7 +49,8 @@ class Row:
 
     `allowed` are the roles that get through in their own project, the other signed-in ones get `refusal`. The same
     address in a foreign project answers 404 to the narrow roles, but for those in `foreign_seen`, who are answered as
-    at home; a role that has no right anywhere may be told so before the thing is looked up. `to_strangers` is what
+    at home; a role that has no right anywhere may be told so before the thing is looked up. A contractor's people are
+    refused with 403 wherever others are `allowed` and they are not. `to_strangers` is what
     nobody signed in gets: pages lead to the sign-in, the API answers 401.
     """
 
@@ -69,6 +72,8 @@ class Row:
     def expected(self, role: str, *, foreign: bool, api: bool) -> frozenset[int]:
         if role == ANONYMOUS:
             return frozenset({self.to_strangers or (401 if api else 302)})
+        if role == CONTRACTOR and self.allowed and role not in (*self.allowed, *self.but):
+            return frozenset({403, 404} if foreign else {403})
         if foreign and role in NARROW and role not in self.foreign_seen:
             return frozenset({404} if role in self.allowed else {404, self.refusal})
         if role in self.but:

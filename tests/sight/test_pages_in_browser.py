@@ -10,13 +10,13 @@ import pytest
 from django.urls import reverse
 
 from tests.sight import world as worlds
-from tests.sight.rows import ADMIN, AUDITOR, CLIENT, INSPECTOR, MANAGER, routes
+from tests.sight.rows import ADMIN, AUDITOR, CLIENT, CONTRACTOR, INSPECTOR, MANAGER, routes
 from tests.sight.table import ROWS
 
 pytestmark = pytest.mark.browser
 ROUTES = {route.name: route for route in routes()}
 # Who is asked first; pages of strangers are looked at by nobody signed in.
-ORDER = (MANAGER, INSPECTOR, CLIENT, AUDITOR, ADMIN)
+ORDER = (MANAGER, INSPECTOR, CLIENT, CONTRACTOR, AUDITOR, ADMIN)
 
 
 @pytest.mark.parametrize(("width", "dark"), [(390, False), (1280, True)])
@@ -25,7 +25,10 @@ def test_every_page_is_sound(
 ) -> None:
     world = worlds.build()
     cast = world.cast
-    people = {MANAGER: cast.quinn, INSPECTOR: cast.ines, CLIENT: cast.clara, AUDITOR: cast.audrey, ADMIN: cast.admin}
+    people = {
+        MANAGER: cast.quinn, INSPECTOR: cast.ines, CLIENT: cast.clara, CONTRACTOR: world.own.painter,
+        AUDITOR: cast.audrey, ADMIN: cast.admin,
+    }  # fmt: skip
     pages = {role: page_as(person, width=width, dark=dark) for role, person in people.items()}
     stranger, wrong, seen = page_as(None, width=width, dark=dark), [], 0
     for row in ROWS:

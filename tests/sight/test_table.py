@@ -22,7 +22,20 @@ from inspection.trace.kinds import kinds
 from tests.cast import MORNING
 from tests.sight import markers
 from tests.sight.reading import words_of
-from tests.sight.rows import ADMIN, ANONYMOUS, AUDITOR, CLIENT, INSPECTOR, MANAGER, METHODS, NARROW, Route, Row, routes
+from tests.sight.rows import (
+    ADMIN,
+    ANONYMOUS,
+    AUDITOR,
+    CLIENT,
+    CONTRACTOR,
+    INSPECTOR,
+    MANAGER,
+    METHODS,
+    NARROW,
+    Route,
+    Row,
+    routes,
+)
 from tests.sight.table import ROWS
 from tests.sight.table.trace import OF_PROJECT, SHARED
 from tests.sight.world import HOUR, Place, World
@@ -38,7 +51,8 @@ INLINE = re.compile(r"<style|<[^>]+\sstyle\s*=|<script(?![^>]+\bsrc=)|<[^>]+\son
 def people(world: World) -> dict[str, Person | None]:
     cast = world.cast
     return {
-        ANONYMOUS: None, INSPECTOR: cast.ines, MANAGER: cast.quinn, CLIENT: cast.clara, AUDITOR: cast.audrey,
+        ANONYMOUS: None, INSPECTOR: cast.ines, MANAGER: cast.quinn, CLIENT: cast.clara, CONTRACTOR: world.own.painter,
+        AUDITOR: cast.audrey,
         ADMIN: cast.admin,
     }  # fmt: skip
 

@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from accounts import vault
-from accounts.models import ApiToken, Invitation, JournalEntry, Letter, Person, Qualification, Role
+from accounts.models import ApiToken, Invitation, JournalEntry, Letter, Organisation, Person, Qualification, Role
 from inspection.fieldwork import actions as fieldwork
 from inspection.fieldwork.models import KeptUpload, ThicknessRecord
 from inspection.fieldwork.profile.recording import LocationSent, record_profile
@@ -29,6 +29,7 @@ from inspection.projects.models import (
     DeviationAnswer,
     Membership,
     Party,
+    Scope,
     Section,
     Specification,
     SpecificationRevision,
@@ -57,6 +58,8 @@ class Place:
     site: casting.Site
     inspector: Person
     client: Person
+    # Of the project's painting contractor.
+    painter: Person
     # What is written into the texts of this project, and must be read in no other; and into the names of its
     # instruments, which the company's inspectors share but nobody outside may read.
     mark: str
@@ -80,7 +83,11 @@ class World:
         if person.sees_every_project:
             return ()
         place = self.foreign
-        words = (place.site.project.code, self.cast.other_owner.name, self.cast.carl.name, place.mark)
+        contractor = place.painter.organisation
+        words = (
+            place.site.project.code, self.cast.other_owner.name, self.cast.carl.name, place.mark, contractor.name,
+            place.painter.name,
+        )  # fmt: skip
         return words if person.is_company else (*words, place.tools)
 
     def told_of_foreign(self, person: Person, text: str) -> list[str]:
@@ -92,8 +99,8 @@ def build() -> World:
     # No worker runs beside the world, but one that another test killed may have beaten once more.
     Heartbeat.objects.all().delete()
     cast = casting.cast()
-    own = Place(cast, cast.site, cast.ines, cast.clara, "Heron", "K21")
-    foreign = Place(cast, cast.foreign, cast.igor, cast.carl, "Osprey", "K22")
+    own = Place(cast, cast.site, cast.ines, cast.clara, _painter(cast.site, "Pia"), "Heron", "K21")
+    foreign = Place(cast, cast.foreign, cast.igor, cast.carl, _painter(cast.foreign, "Pablo"), "Osprey", "K22")
     # The same bytes come from both; the foreign client's were the first.
     vault.store(SAME, name=f"{foreign.mark}.csv", media_type="text/csv", by=None)
     for place in (own, foreign):
@@ -111,6 +118,7 @@ def build() -> World:
         place.things["membership"] = Membership.objects.get(project=place.site.project, person=place.client)
         _crew(place)
         _rest(place)
+        _parties(place)
     _gauge_lent(own, foreign)
     for place in (own, foreign):
         fill(place)
@@ -135,6 +143,16 @@ def _specification(place: Place) -> None:
     )  # fmt: skip
     system.specification_revision = things["specification_revision"]
     system.save()
+
+
+def _painter(site: casting.Site, name: str) -> Person:
+    """The project's painting contractor, and one of theirs who takes part."""
+    painters = Organisation.objects.create(name=f"Painters of {name}", kind=Organisation.Kind.CONTRACTOR)
+    painter = casting.person(f"{name} Painter", painters, Role.CONTRACTOR)
+    site.project.contractor = painters
+    site.project.save()
+    Membership.objects.create(project=site.project, person=painter, organisation=painters, role=Role.CONTRACTOR)
+    return painter
 
 
 def _section(place: Place) -> Section:
@@ -201,6 +219,17 @@ def _gauge_lent(own: Place, foreign: Place) -> None:
     Custody.objects.create(
         gauge=gauge, holder=foreign.inspector, place=f"Quay of {foreign.mark}", recorded_by=foreign.inspector
     )
+
+
+def _parties(place: Place) -> None:
+    project, painter = place.site.project, place.painter
+    place.things["party"] = Party.objects.get(project=project, organisation=painter.organisation)
+    place.things["client_party"] = Party.objects.get(project=project, kind=Party.Kind.CLIENT)
+    place.things["scope"] = Scope.objects.create(party=place.things["party"], section=place.things["section"])
+    place.things["answer"] = Disposition.objects.create(
+        kind="answer", nonconformance=place.things["nonconformance"], text=f"Sanding on Monday, {place.mark}",
+        person=painter, signed_as=place.mark,
+    )  # fmt: skip
 
 
 def _rest(place: Place) -> None:

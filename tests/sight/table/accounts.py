@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from accounts.models import ApiToken, Invitation, Letter, Person, Qualification, Role
 from tests.cast import DAY, scheme
-from tests.sight.rows import ADMIN, CLIENT, MANAGER, Row
+from tests.sight.rows import ADMIN, CLIENT, CONTRACTOR, EVERYBODY, MANAGER, Row
 from tests.sight.world import Place
 
 OPEN = {"to_strangers": 200}
@@ -53,6 +53,9 @@ def newcomer(place: Place) -> dict[str, Any]:
     return {"pk": someone.pk}
 
 
+NEWCOMER = {"args": newcomer, "allowed": (*PEOPLE, CLIENT), "refusal": 404, "scoped": True, "but": {CONTRACTOR: 404}}
+
+
 def anothers_token(place: Place) -> dict[str, Any]:
     token, _ = ApiToken.objects.create(place.cast.igor, expiry=timedelta(days=1), name="Igor's")
     return {"token_key": token.token_key}
@@ -90,57 +93,57 @@ def a_session(place: Place) -> dict[str, Any]:
 
 ROWS = [
     # Signing in; somebody who is signed in is led home.
-    Row("account_login", answers=FOUND_OR_HOME, **OPEN),
+    Row("account_login", allowed=EVERYBODY, answers=FOUND_OR_HOME, **OPEN),
     # The company stands, so there is nothing to found, for nobody.
     Row("found", allowed=(), refusal=404, to_strangers=404),
     Row("found", "POST", allowed=(), refusal=404, to_strangers=404),
-    Row("account_login", "POST", **OPEN),
-    Row("account_logout", answers=FOUND_OR_HOME, to_strangers=302),
-    Row("account_logout", "POST", to_strangers=302),
-    Row("account_signup", answers=FOUND_OR_HOME, **OPEN),
-    Row("account_signup", "POST", **OPEN),
-    Row("account_inactive", **OPEN),
-    Row("account_reset_password", **OPEN),
-    Row("account_reset_password", "POST", **OPEN),
-    Row("account_reset_password_done", **OPEN),
-    Row("account_reset_password_from_key", args=reset_link, **OPEN),
-    Row("account_reset_password_from_key", "POST", args=reset_link, **OPEN),
-    Row("account_reset_password_from_key_done", **OPEN),
-    Row("accept_invitation", args=invitation_link, **OPEN),
-    Row("accept_invitation", "POST", args=invitation_link, to_strangers=422),
+    Row("account_login", "POST", allowed=EVERYBODY, **OPEN),
+    Row("account_logout", allowed=EVERYBODY, answers=FOUND_OR_HOME, to_strangers=302),
+    Row("account_logout", "POST", allowed=EVERYBODY, to_strangers=302),
+    Row("account_signup", allowed=EVERYBODY, answers=FOUND_OR_HOME, **OPEN),
+    Row("account_signup", "POST", allowed=EVERYBODY, **OPEN),
+    Row("account_inactive", allowed=EVERYBODY, **OPEN),
+    Row("account_reset_password", allowed=EVERYBODY, **OPEN),
+    Row("account_reset_password", "POST", allowed=EVERYBODY, **OPEN),
+    Row("account_reset_password_done", allowed=EVERYBODY, **OPEN),
+    Row("account_reset_password_from_key", allowed=EVERYBODY, args=reset_link, **OPEN),
+    Row("account_reset_password_from_key", "POST", allowed=EVERYBODY, args=reset_link, **OPEN),
+    Row("account_reset_password_from_key_done", allowed=EVERYBODY, **OPEN),
+    Row("accept_invitation", allowed=EVERYBODY, args=invitation_link, **OPEN),
+    Row("accept_invitation", "POST", allowed=EVERYBODY, args=invitation_link, to_strangers=422),
     # One's own page
-    Row("me"),
-    Row("account_change_password"),
-    Row("account_change_password", "POST"),
-    Row("token_new"),
-    Row("token_new", "POST"),
+    Row("me", allowed=EVERYBODY),
+    Row("account_change_password", allowed=EVERYBODY),
+    Row("account_change_password", "POST", allowed=EVERYBODY),
+    Row("token_new", allowed=EVERYBODY),
+    Row("token_new", "POST", allowed=EVERYBODY),
     Row("token_revoke", "POST", args=anothers_token, allowed=(), refusal=404),
-    Row("account_reauthenticate"),
-    Row("account_reauthenticate", "POST"),
+    Row("account_reauthenticate", allowed=EVERYBODY),
+    Row("account_reauthenticate", "POST", allowed=EVERYBODY),
     # Without a factor there is none to show again, and the password is asked for.
-    Row("mfa_reauthenticate", answers=frozenset({302})),
-    Row("mfa_reauthenticate", "POST"),
-    Row("mfa_reauthenticate_webauthn", answers=frozenset({302})),
-    Row("mfa_reauthenticate_webauthn", "POST"),
-    Row("mfa_authenticate", answers=frozenset({302}), to_strangers=302),
-    Row("mfa_authenticate", "POST", to_strangers=302),
-    Row("mfa_index"),
-    Row("mfa_activate_totp"),
-    Row("mfa_activate_totp", "POST"),
+    Row("mfa_reauthenticate", allowed=EVERYBODY, answers=frozenset({302})),
+    Row("mfa_reauthenticate", "POST", allowed=EVERYBODY),
+    Row("mfa_reauthenticate_webauthn", allowed=EVERYBODY, answers=frozenset({302})),
+    Row("mfa_reauthenticate_webauthn", "POST", allowed=EVERYBODY),
+    Row("mfa_authenticate", allowed=EVERYBODY, answers=frozenset({302}), to_strangers=302),
+    Row("mfa_authenticate", "POST", allowed=EVERYBODY, to_strangers=302),
+    Row("mfa_index", allowed=EVERYBODY),
+    Row("mfa_activate_totp", allowed=EVERYBODY),
+    Row("mfa_activate_totp", "POST", allowed=EVERYBODY),
     Row("mfa_deactivate_totp", allowed=(), refusal=404),
     Row("mfa_deactivate_totp", "POST", allowed=(), refusal=404),
-    Row("mfa_list_webauthn"),
-    Row("mfa_add_webauthn"),
-    Row("mfa_add_webauthn", "POST"),
+    Row("mfa_list_webauthn", allowed=EVERYBODY),
+    Row("mfa_add_webauthn", allowed=EVERYBODY),
+    Row("mfa_add_webauthn", "POST", allowed=EVERYBODY),
     Row("mfa_edit_webauthn", args=a_passkey, allowed=(), refusal=404),
     Row("mfa_edit_webauthn", "POST", args=a_passkey, allowed=(), refusal=404),
     Row("mfa_remove_webauthn", args=a_passkey, allowed=(), refusal=404),
     Row("mfa_remove_webauthn", "POST", args=a_passkey, allowed=(), refusal=404),
     Row("mfa_view_recovery_codes", allowed=(), refusal=404),
-    Row("mfa_generate_recovery_codes"),
-    Row("mfa_generate_recovery_codes", "POST"),
+    Row("mfa_generate_recovery_codes", allowed=EVERYBODY),
+    Row("mfa_generate_recovery_codes", "POST", allowed=EVERYBODY),
     Row("mfa_download_recovery_codes", allowed=(), refusal=404),
-    Row("sessions"),
+    Row("sessions", allowed=EVERYBODY),
     Row("session_end", "POST", args=a_session, allowed=(), refusal=409),
     # People
     Row("factor_rule", allowed=(ADMIN,)),
@@ -164,10 +167,10 @@ ROWS = [
     Row("role_give", "POST", args=somebody, allowed=PEOPLE),
     Row("role_end", "POST", args=lambda place: {**somebody(place), "role": "inspector"}, allowed=PEOPLE),
     Row("role_end", args=lambda place: {**somebody(place), "role": "inspector"}, allowed=PEOPLE),
-    Row("our_people"),
-    Row("person_confirm", "POST", args=newcomer, allowed=(*PEOPLE, CLIENT), refusal=404, scoped=True),
-    Row("person_turn_away", args=newcomer, allowed=(*PEOPLE, CLIENT), refusal=404, scoped=True),
-    Row("person_turn_away", "POST", args=newcomer, allowed=(*PEOPLE, CLIENT), refusal=404, scoped=True),
+    Row("our_people", allowed=EVERYBODY),
+    Row("person_confirm", "POST", **NEWCOMER),
+    Row("person_turn_away", **NEWCOMER),
+    Row("person_turn_away", "POST", **NEWCOMER),
     Row("person_deactivate", args=somebody, allowed=(ADMIN,)),
     Row("person_deactivate", "POST", args=somebody, allowed=(ADMIN,)),
     Row("qualification_new", "POST", args=somebody, allowed=PEOPLE),
@@ -180,10 +183,10 @@ ROWS = [
     Row("scheme", args=a_scheme, allowed=PEOPLE),
     Row("scheme", "POST", args=a_scheme, allowed=PEOPLE),
     # The API about oneself
-    Row("api_schema", **OPEN),
-    Row("api_problem", args=lambda place: {"kind": "conflict"}, **OPEN),
-    Row("api_me"),
-    Row("api_token_list"),
-    Row("api_token_list", "POST"),
+    Row("api_schema", allowed=EVERYBODY, **OPEN),
+    Row("api_problem", allowed=EVERYBODY, args=lambda place: {"kind": "conflict"}, **OPEN),
+    Row("api_me", allowed=EVERYBODY),
+    Row("api_token_list", allowed=EVERYBODY),
+    Row("api_token_list", "POST", allowed=EVERYBODY),
     Row("api_token", "DELETE", args=anothers_key, allowed=(), refusal=404),
 ]

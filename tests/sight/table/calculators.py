@@ -1,9 +1,9 @@
 """The calculators, which show nobody's records."""
 
-from tests.sight.rows import Row
+from tests.sight.rows import EVERYBODY, Row
 
 ROWS = [
-    Row("calculators"),
-    Row("calculator", args=lambda place: {"name": "dew-point"}),
-    Row("calculator", "POST", args=lambda place: {"name": "dew-point"}),
+    Row("calculators", allowed=EVERYBODY),
+    Row("calculator", allowed=EVERYBODY, args=lambda place: {"name": "dew-point"}),
+    Row("calculator", "POST", allowed=EVERYBODY, args=lambda place: {"name": "dew-point"}),
 ]

@@ -8,7 +8,7 @@ from inspection.fieldwork import uploads
 from inspection.fieldwork.kinds import TAKEN_BY_FORM
 from inspection.foundation.ids import new_id
 from tests.cast import MORNING
-from tests.sight.rows import INSPECTOR, MANAGER, Row, in_project, pk_of
+from tests.sight.rows import EVERYBODY, INSPECTOR, MANAGER, Row, in_project, pk_of
 from tests.sight.world import Place
 
 RECORDERS = (INSPECTOR, MANAGER)
@@ -108,7 +108,7 @@ ROWS = [
     Row("api_thickness_list", "POST", data=thickness_sent, allowed=RECORDERS, answers=STORED),
     Row("api_thickness", **THICKNESS),
     Row("api_thickness_result", **THICKNESS),
-    Row("api_calculation_list"),
-    Row("api_calculation", "POST", args=lambda place: {"name": "dew-point"}),
+    Row("api_calculation_list", allowed=EVERYBODY),
+    Row("api_calculation", "POST", allowed=EVERYBODY, args=lambda place: {"name": "dew-point"}),
     *(row for kind, _ in TAKEN_BY_FORM for row in of_kind(kind.name)),
 ]

@@ -6,7 +6,7 @@ from typing import Any
 
 from inspection.holdpoints.evidence import evidence_of
 from tests.cast import PASSWORD
-from tests.sight.rows import CLIENT, INSPECTOR, MANAGER, Row, pk_of, project_pk
+from tests.sight.rows import CLIENT, CONTRACTOR, EVERYBODY, INSPECTOR, MANAGER, Row, pk_of, project_pk
 from tests.sight.world import Place
 
 WORKERS = (INSPECTOR, MANAGER)
@@ -72,8 +72,15 @@ ROWS = [
     Row("points_release", "POST", args=project_pk, scoped=True, allowed=(CLIENT,), data=signed_together),
     Row("points_plan", args=project_pk, scoped=True, allowed=(MANAGER,)),
     Row("points_plan", "POST", args=project_pk, scoped=True, allowed=(MANAGER,)),
-    Row("nonconformance_list"),
-    Row("nonconformance", **NONCONFORMANCE),
+    Row("nonconformance_list", allowed=EVERYBODY),
+    Row("nonconformance", allowed=EVERYBODY, **NONCONFORMANCE),
+    Row(
+        "nonconformance_answer",
+        "POST",
+        allowed=(CONTRACTOR,),
+        data=lambda place: {"text": "on Monday"},
+        **NONCONFORMANCE,
+    ),
     Row("nonconformance_rework", "POST", allowed=WORKERS, data=rework, **NONCONFORMANCE),
     Row(
         "nonconformance_concede",
@@ -98,6 +105,14 @@ ROWS = [
         scoped=True,
         allowed=(MANAGER, CLIENT),
         data=lambda place: {"reason": "given for another area"},
+    ),
+    Row(
+        "disposition_take_back",
+        "POST",
+        args=pk_of("answer"),
+        scoped=True,
+        allowed=(CONTRACTOR,),
+        data=lambda place: {"reason": "another area"},
     ),
     # The quality manager's; one that a measurement raised closes by the facts, and says so.
     Row("nonconformance_close", "POST", allowed=(MANAGER,), **NONCONFORMANCE),
@@ -130,8 +145,15 @@ ROWS = [
     ),
     Row("api_nonconformance_issue", "POST", allowed=WORKERS, **NONCONFORMANCE),
     Row("api_nonconformance_drop", "POST", allowed=(MANAGER,), data=lambda place: {"reason": "seen"}, **NONCONFORMANCE),
-    Row("api_nonconformance_list"),
-    Row("api_nonconformance", **NONCONFORMANCE),
+    Row("api_nonconformance_list", allowed=EVERYBODY),
+    Row("api_nonconformance", allowed=EVERYBODY, **NONCONFORMANCE),
+    Row(
+        "api_nonconformance_answer",
+        "POST",
+        allowed=(CONTRACTOR,),
+        data=lambda place: {"text": "on Monday"},
+        **NONCONFORMANCE,
+    ),
     Row(
         "api_nonconformance_rework",
         "POST",

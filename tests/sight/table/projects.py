@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from tests.sight.rows import MANAGER, Row, pk_of, project_pk
+from tests.sight.rows import EVERYBODY, MANAGER, Row, pk_of, project_pk
 from tests.sight.world import Place
 
 OF_PROJECT = {"args": project_pk, "scoped": True}
@@ -30,6 +30,10 @@ def both(place: Place) -> dict[str, Any]:
     return {**WHY, "areas": [str(place.site.area.pk), str(place.site.other_area.pk)], "code": "A8", "name": "Both"}
 
 
+def class_society(place: Place) -> dict[str, Any]:
+    return {"project": str(place.site.project.pk), "organisation": str(place.client.organisation_id), "kind": "class"}
+
+
 AREA_DEEDS: dict[str, Callable[[Place], dict[str, Any]]] = {
     "measure": lambda place: {**WHY, "area_m2": 9},
     "rename": lambda place: {**WHY, "code": "A7", "name": "Hatch"},
@@ -42,10 +46,10 @@ AREA_DEEDS: dict[str, Callable[[Place], dict[str, Any]]] = {
 
 
 ROWS = [
-    Row("project_list"),
+    Row("project_list", allowed=EVERYBODY),
     Row("project_new", allowed=(MANAGER,)),
     Row("project_new", "POST", allowed=(MANAGER,)),
-    Row("project", **OF_PROJECT),
+    Row("project", allowed=EVERYBODY, **OF_PROJECT),
     Row("project_qualifications", **SET_UP),
     Row("project_qualifications", "POST", **SET_UP),
     Row("member_new", **SET_UP),
@@ -60,12 +64,19 @@ ROWS = [
     Row("member_end", "POST", args=pk_of("membership"), scoped=True, allowed=(MANAGER,)),
     Row("structure_new", **SET_UP),
     Row("structure_new", "POST", **SET_UP),
-    Row("structure", args=pk_of("structure"), scoped=True),
+    Row("structure", allowed=EVERYBODY, args=pk_of("structure"), scoped=True),
+    Row("party_new", **SET_UP),
+    Row("party_new", "POST", **SET_UP),
+    Row("party", args=pk_of("party"), scoped=True),
+    *set_up("party_end", "party", reason="left the site"),
+    *set_up("party_take_up", "party", reason="came back"),
+    *set_up("scope_give", "party", section="Bay"),
+    *set_up("scope_end", "scope", reason="given by mistake"),
     *set_up("structure_correct", "structure", name="Tank 2", reason="as drawn"),
     *set_up("section_new", "structure", name="Bay"),
     *set_up("section_change", "section", name="Bay 2", reason="as drawn"),
     *set_up("section_remove", "section", reason="not there"),
-    Row("area", args=pk_of("area"), scoped=True),
+    Row("area", allowed=EVERYBODY, args=pk_of("area"), scoped=True),
     *set_up("area_measure", "area", area_m2="9", reason="measured"),
     *set_up("area_tank_sizes", "area", boundaries_m="12; 2 × 6", reason="from the tank"),
     *set_up("area_rename", "area", code="A9", name="Hatch", shape="plate", reason="as drawn"),
@@ -93,10 +104,22 @@ ROWS = [
     Row("area_file", **OF_PROJECT),
     Row("area_upload", **SET_UP),
     Row("area_upload", "POST", **SET_UP),
-    Row("api_project_list"),
-    Row("api_project", **OF_PROJECT),
-    Row("api_area_list"),
-    Row("api_area", args=lambda place: {"pk": place.site.area.pk}, scoped=True),
+    Row("api_project_list", allowed=EVERYBODY),
+    Row("api_project", allowed=EVERYBODY, **OF_PROJECT),
+    Row("api_party_list", allowed=EVERYBODY),
+    Row("api_party", args=pk_of("party"), scoped=True, allowed=EVERYBODY),
+    Row("api_party_add", "POST", data=class_society, allowed=(MANAGER,)),
+    *(
+        Row(f"api_{deed}", "POST", data=data, args=pk_of(thing), scoped=True, allowed=(MANAGER,))
+        for deed, thing, data in (
+            ("party_end", "party", lambda _: WHY),
+            ("party_take_up", "party", lambda _: WHY),
+            ("scope_give", "party", lambda place: {"area": str(place.site.area.pk)}),
+            ("scope_end", "scope", lambda _: WHY),
+        )
+    ),
+    Row("api_area_list", allowed=EVERYBODY),
+    Row("api_area", allowed=EVERYBODY, args=lambda place: {"pk": place.site.area.pk}, scoped=True),
     *(
         Row(f"api_area_{deed}", "POST", data=data, args=pk_of("area"), scoped=True, allowed=(MANAGER,))
         for deed, data in AREA_DEEDS.items()
@@ -110,8 +133,8 @@ ROWS = [
             "remove": lambda _: WHY,
         }.items()
     ),
-    Row("api_section_list"),
-    Row("api_section", args=pk_of("section"), scoped=True),
-    Row("api_system_list"),
-    Row("api_system", args=lambda place: {"pk": place.site.system.pk}, scoped=True),
+    Row("api_section_list", allowed=EVERYBODY),
+    Row("api_section", allowed=EVERYBODY, args=pk_of("section"), scoped=True),
+    Row("api_system_list", allowed=EVERYBODY),
+    Row("api_system", allowed=EVERYBODY, args=lambda place: {"pk": place.site.system.pk}, scoped=True),
 ]

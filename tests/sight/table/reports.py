@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from reports.attention.calendar import make_link
-from tests.sight.rows import ADMIN, INSPECTOR, MANAGER, Row, pk_of
+from tests.sight.rows import ADMIN, CONTRACTOR, EVERYBODY, INSPECTOR, MANAGER, Row, pk_of, project_pk
 from tests.sight.world import Place
 
 BUILDERS = (INSPECTOR, MANAGER)
@@ -25,14 +25,16 @@ def a_feed(place: Place) -> dict[str, Any]:
 
 
 ROWS = [
-    Row("home", answers=frozenset({302})),
-    Row("healthz", to_strangers=200),
+    Row("home", allowed=EVERYBODY, answers=frozenset({302})),
+    Row("healthz", allowed=EVERYBODY, to_strangers=200),
     # No worker runs beside these tests, so the honest answer is 503.
-    Row("readyz", answers=frozenset({503}), to_strangers=503),
+    Row("readyz", allowed=EVERYBODY, answers=frozenset({503}), to_strangers=503),
     Row("calendar"),
     Row("calendar", "POST"),
-    Row("calendar_revoke", "POST", args=anothers_link, allowed=(), refusal=404),
-    Row("calendar_feed", args=a_feed, to_strangers=200),
+    Row("calendar_revoke", "POST", args=anothers_link, allowed=(), refusal=404, but={CONTRACTOR: 403}),
+    Row("calendar_feed", allowed=EVERYBODY, args=a_feed, to_strangers=200),
+    Row("asked_of_us", allowed=(CONTRACTOR,)),
+    Row("areas_of_ours", args=project_pk, scoped=True, allowed=(CONTRACTOR,)),
     Row("decisions", allowed=(MANAGER,)),
     Row("report_list"),
     Row("report_list", "POST", allowed=BUILDERS),
