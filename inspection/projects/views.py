@@ -67,14 +67,13 @@ def project_list(request: SignedIn) -> HttpResponse:
 def project(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _project(request, pk)
     words = request.GET.get("area", "").strip()[:60]
+    systems = queries.systems_seen_by(request.user).filter(project=found)
     areas_seen = queries.areas_of(found, words).visible_to(request.user)
     shown_areas = Paginator(areas_seen, AREAS_A_PAGE).get_page(request.GET.get("page"))
     shown = {
         "project": found,
         "structures": queries.structures_of(found, request.user),
-        "systems": film_told.shown(
-            queries.systems_seen_by(request.user).filter(project=found).select_related("project")
-        ),
+        "systems": film_told.shown(systems.select_related("project")),
         "data_sheets": queries.sheets_seen_by(request.user).filter(project=found),
         "areas": shown_areas,
         "words": words,
