@@ -213,8 +213,9 @@ def judge(
     An answer that is `known` is taken where it was given to the same question: whatever changed since, of the readings,
     the area, the coats or the plan, makes it another one, and the rule is asked again.
 
-    Raises Refused when nothing is left to judge, naming each reading that is thinner than what is subtracted, or where
-    a limit that the rule judges by was not specified of every coat: none is guessed.
+    Where a limit that the rule judges by is not specified of every coat, as when one below is kept of a revision
+    under another rule, nothing is judged. Raises Refused when nothing is left to judge, or naming each reading that is
+    thinner than what is subtracted.
     """
     spots = spots_of(readings, correction_nm)
     if not any(spot.shown_nm for spot in spots):
@@ -222,8 +223,11 @@ def judge(
     if correction_nm:
         _refuse_below_correction(readings, correction_nm)
     plan, through = plan_of(coat, area), coat.through
-    _refuse_unspecified(coat, through)
-    inputs = _held_to(coat, area, through) | _from_readings(coat.rule, plan, spots, readings, correction_nm)
+    taken = _from_readings(coat.rule, plan, spots, readings, correction_nm)
+    if missing := _unspecified(coat, through):
+        result = _not_judged(coat.rule_name, missing)
+        return Judgement(coat.rule, {UNSPECIFIED: missing} | taken, result, plan, spots)
+    inputs = _held_to(coat, area, through) | taken
     if known and known.of == _asked(coat.rule, inputs):
         return Judgement(coat.rule, inputs, known.result, plan, spots)
     return Judgement(coat.rule, inputs, _calculated(coat.rule, inputs), plan, spots)
@@ -242,18 +246,23 @@ def judge_again(record: ThicknessRecord, readings: Sequence[ReadingSent]) -> Jud
     plan = Plan(record.readings_wanted, areas)
     limits = {name: given for name, given in record.inputs.items() if name not in READ_OFF}
     inputs = limits | _from_readings(record.calculation, plan, spots, readings, record.correction_nm)
+    if missing := limits.get(UNSPECIFIED):
+        return Judgement(record.calculation, inputs, _not_judged(record.result["rule"], missing), plan, spots)
     return Judgement(record.calculation, inputs, _calculated(record.calculation, inputs), plan, spots)
 
 
-def _refuse_unspecified(coat: Coat, through: Limits) -> None:
-    """Raise Refused where a limit that the rule judges by is not specified of every coat: none is guessed."""
-    missing = [name for name, limit in through._asdict().items() if limit is None and name in coat.needs]
-    if missing:
-        raise Refused(
-            f"{coat.name} is judged by {coat.rule_name}, and no {' and no '.join(missing)} thickness is specified of "
-            "all coats up to it.",
-            field="coat",
-        )
+def _unspecified(coat: Coat, through: Limits) -> list[str]:
+    """The limits that the rule judges by and that are not specified of every coat on the steel."""
+    return [name for name, limit in through._asdict().items() if limit is None and name in coat.needs]
+
+
+def _not_judged(rule: str, missing: Sequence[str]) -> dict[str, Any]:
+    """In place of the rule's answer: no limit is guessed, and what was measured is kept all the same."""
+    note = (
+        f"{rule} judges by the {' and the '.join(missing)}, and not every coat up to this one has it specified: "
+        "nothing was judged."
+    )
+    return {"verdict": ThicknessRecord.Verdict.NOT_JUDGED.value, "rule": rule, "checks": [], "notes": [note]}
 
 
 def _held_to(coat: Coat, area: InspectionArea, through: Limits) -> dict[str, Any]:
@@ -267,6 +276,8 @@ def _held_to(coat: Coat, area: InspectionArea, through: Limits) -> dict[str, Any
     return _limits(through, "nominal", "maximum")
 
 
+# What stands among the inputs in place of limits, where some were not specified.
+UNSPECIFIED = "unspecified"
 # The inputs of a rule that come from the readings; the others are its limits.
 READ_OFF = frozenset(
     {"areas", "areas_to_measure", "readings_um", "readings_required", "correction_um", "repeats", "repeats_missing"}

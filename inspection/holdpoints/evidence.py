@@ -17,6 +17,7 @@ from django.db.models import Max
 from django.utils import timezone
 
 from accounts import journal
+from inspection.fieldwork.judging import UNSPECIFIED
 from inspection.fieldwork.kind import RecordKind
 from inspection.fieldwork.kinds import BY_NAME
 from inspection.fieldwork.models import ClimateRecord, Record, ThicknessRecord
@@ -254,6 +255,8 @@ def _record_faults(record: ThicknessRecord | None) -> list[str]:
         return ["The thickness does not meet the rule."]
     if record.verdict == ThicknessRecord.Verdict.INCOMPLETE:
         return [f"The measurement is not complete: {record.reading_count} of {record.readings_wanted} readings."]
+    if record.verdict == ThicknessRecord.Verdict.NOT_JUDGED and UNSPECIFIED in record.inputs:
+        return list(record.result["notes"])
     if record.verdict == ThicknessRecord.Verdict.NOT_JUDGED:
         return ["The rule of the coat does not reach this thickness, so the measurement was not judged."]
     return []

@@ -289,7 +289,7 @@ def add_system(
         profile_max_nm=profile_max_nm, salts_max_mg_m2=salts_max_mg_m2, total_minimum_nm=total_minimum_nm,
         total_nominal_nm=total_nominal_nm, total_maximum_nm=total_maximum_nm,
     )  # fmt: skip
-    in_sight(by, *(coat.data_sheet for coat in coats if coat.data_sheet))
+    hold_sheets(by, [coat.data_sheet for coat in coats])
     rows = [Coat(system=system, **coat.columns()) for coat in coats]
     faults = system_faults(system, coats, rows)
     if CoatingSystem.objects.filter(project=project, name__iexact=name).exists():
@@ -304,6 +304,16 @@ def add_system(
         after={**snapshot(system), "coats": [snapshot(row) for row in rows]},
     )  # fmt: skip
     return system
+
+
+def hold_sheets(by: Person, sheets: Iterable[DataSheet | None]) -> None:
+    """Keep data sheets from being removed until the transaction ends. Raises Conflict where one was just now."""
+    wanted = {sheet.pk: sheet for sheet in sheets if sheet}
+    held = DataSheet.objects.select_for_update(of=("self",)).filter(pk__in=wanted).order_by("pk")
+    if gone := set(wanted) - {sheet.pk for sheet in held}:
+        named = ", ".join(sorted(str(wanted[pk]) for pk in gone))
+        raise Conflict(Fault(f"Somebody removed the data sheet {named} at the same moment.", "data_sheet"))
+    in_sight(by, *wanted.values())
 
 
 def system_faults(system: CoatingSystem, coats: Sequence[CoatSpec], rows: Sequence[Coat]) -> list[Fault]:

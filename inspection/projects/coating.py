@@ -191,6 +191,10 @@ class CoatingSystem(models.Model):
         """Stated for the whole film; each may be missing."""
         return Limits(self.total_minimum_nm, self.total_nominal_nm, self.total_maximum_nm)
 
+    @property
+    def has_totals(self) -> bool:
+        return any(limit is not None for limit in self.totals)
+
 
 class SystemQuerySet(OfProject):
     path = "system__project"

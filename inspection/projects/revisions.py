@@ -15,7 +15,7 @@ from accounts import journal
 from accounts.models import Person, Role
 from accounts.rights import require
 from inspection.foundation.refusals import Conflict, Fault, Refused
-from inspection.projects.actions import CoatSpec, goes_on, system_faults
+from inspection.projects.actions import CoatSpec, goes_on, hold_sheets, system_faults
 from inspection.projects.corrections import reason_faults
 from inspection.projects.models import Coat, CoatingSystem, KeptCoat, SpecificationRevision
 from inspection.projects.preconditions import in_sight, save_new, snapshot
@@ -102,6 +102,7 @@ def issue_revision(
         applies_from=applies_from, why=reason.strip(), begun_stay=begun_stay, issued_by=by, issued_at=timezone.now(),
         sent_digest=digest, specification_revision=specification_revision, **of_system.columns(),
     )  # fmt: skip
+    hold_sheets(by, [each.spec.data_sheet for each in coats])
     rows = _rows(revision, former, coats)
     faults = _date_faults(former, applies_from) + reason_faults(reason) + _carrying_faults(former, coats)
     faults += _specification_faults(former, specification_revision)

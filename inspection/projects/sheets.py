@@ -14,7 +14,7 @@ from accounts.models import Person, Role
 from accounts.rights import require
 from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.foundation.text import line
-from inspection.projects.actions import goes_on
+from inspection.projects.actions import goes_on, hold_sheets
 from inspection.projects.corrections import reason_faults
 from inspection.projects.models import Coat, DataSheet, DataSheetRow, Project
 from inspection.projects.preconditions import in_sight, row_faults, save_new, snapshot
@@ -95,7 +95,8 @@ def remove_sheet(by: Person, *, sheet: DataSheet, reason: str) -> None:
 def choose_sheet(by: Person, *, coat: Coat, data_sheet: DataSheet | None, reason: str) -> Coat:
     """Say by which data sheet a coat's product is applied, or by none that is recorded."""
     require(by, Role.QUALITY_MANAGER, to="choose the data sheet of a coat")
-    in_sight(by, coat, *([data_sheet] if data_sheet else []))
+    in_sight(by, coat)
+    hold_sheets(by, [data_sheet])
     locked = Coat.objects.select_for_update(of=("self",)).select_related("system__project").get(pk=coat.pk)
     goes_on(locked.system.project)
     faults = reason_faults(reason)

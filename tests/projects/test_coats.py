@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -11,18 +12,28 @@ from django.db import IntegrityError, connection, transaction
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils import timezone
 
 from accounts.models import JournalEntry, Person
+from inspection.fieldwork import actions as fieldwork
 from inspection.fieldwork.climate.recording import judge_climate
-from inspection.fieldwork.judging import ReadingSent, judge, limits_of_one, plan_of
+from inspection.fieldwork.judging import ReadingSent, judge, judge_again, limits_of_one, plan_of
+from inspection.fieldwork.models import ThicknessRecord
+from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Refused
+from inspection.holdpoints.evidence import evidence_of
 from inspection.projects import actions, sheets, stripes
 from inspection.projects.actions import CoatSpec
 from inspection.projects.declared_rule import DeclaredRule
 from inspection.projects.film_told import doubts_of, totals_of
 from inspection.projects.models import Coat, CoatingSystem, DataSheet, InspectionArea, StripeCoat
 from inspection.projects.sheets import SheetRow
+from reports.daily.gathering import gather
+from reports.daily.pdf import draw
+from tests import cast as casting
 from tests.cast import Cast
+from tests.holdpoints.scene import a_point
+from tests.holdpoints.test_at_once import at_once
 from tests.projects.test_pages import as_person, system_sent, text_of
 
 PA2 = CoatSpec(
@@ -51,6 +62,16 @@ def faults(refusal: pytest.ExceptionInfo[Refused]) -> list[tuple[str, int | None
 
 def read(*values_um: float) -> list[ReadingSent]:
     return [ReadingSent(spot, 1, round(value * 1000)) for spot, value in enumerate(values_um, start=1)]
+
+
+def record_of(cast: Cast, coat: Coat, readings: list[ReadingSent]) -> ThicknessRecord:
+    began = timezone.now() - timedelta(minutes=40)
+    record, _ = fieldwork.record_thickness(
+        cast.ines, id=new_id(), project=cast.site.project, area=cast.site.area, coat=coat, gauge=cast.gauge,
+        profile_way=ThicknessRecord.ProfileWay.ADJUSTED, correction_nm=0, unit="um", readings=readings,
+        first_reading_at=began, last_reading_at=began + timedelta(minutes=10), source=ThicknessRecord.Source.FILE,
+    )  # fmt: skip
+    return record
 
 
 def of_size(cast: Cast, area_m2: float) -> InspectionArea:
@@ -116,8 +137,46 @@ def test_the_database_keeps_no_coat_without_what_its_rule_judges_by(cast: Cast, 
 
 def test_judging_guesses_no_limit_that_is_missing(cast: Cast) -> None:
     Coat.objects.filter(pk=cast.site.coats[0].pk).update(nominal_nm=None)
-    with pytest.raises(Refused, match="no nominal thickness is specified of all coats up to it"):
-        judge(Coat.objects.get(pk=cast.site.coats[1].pk), cast.site.area, read(200, 210), 0)
+    coat = Coat.objects.get(pk=cast.site.coats[1].pk)
+    found = judge(coat, cast.site.area, read(200, 210), 0)
+    assert (found.verdict, found.inputs["unspecified"]) == ("not judged", ["nominal"])
+    assert found.result["notes"] == [
+        "ISO 19840 judges by the nominal, and not every coat up to this one has it specified: nothing was judged."
+    ]
+    assert limits_of_one(coat)[0] is None
+
+
+def test_what_cannot_be_judged_is_kept_and_says_why_wherever_it_is_looked_at(in_date: Cast) -> None:
+    """As where a coat below is kept of a former revision under another rule."""
+    cast = in_date
+    Coat.objects.filter(pk=cast.site.coats[0].pk).update(nominal_nm=None)
+    record = record_of(cast, Coat.objects.get(pk=cast.site.coats[1].pk), read(200, 210))
+    assert ThicknessRecord.objects.get(pk=record.pk).verdict == "not judged"
+    assert judge_again(record, read(200, 210)).verdict == "not judged"
+    client = as_person(cast.ines)
+    words = text_of(client.get(reverse("thickness", args=[record.pk])))
+    assert "not every coat up to this one has it specified: nothing was judged." in words
+    assert client.get(reverse("thickness_chart", args=[record.pk])).status_code == 200
+    point = a_point(cast, coat=1)
+    assert evidence_of(point).why_not[0].endswith("nothing was judged.")
+
+
+def test_a_record_of_a_declared_rule_is_stored_shown_and_judged_again(in_date: Cast) -> None:
+    cast = in_date
+    rule = replace(YARD, each_at_most_pct=None)
+    system = specified(cast, replace(ISO, rule="dft-custom", declared=rule))
+    InspectionArea.objects.filter(pk=cast.site.area.pk).update(system=system)
+    cast.site.area.refresh_from_db()
+    values = read(59, 62, 63, 64, 65, 66)
+    record = record_of(cast, system.coats.get(), values)
+    assert (record.verdict, record.readings_wanted, record.calculation) == ("pass", 6, "dft-custom")
+    assert judge_again(record, values).verdict == "pass"
+    words = text_of(as_person(cast.clara).get(reverse("thickness", args=[record.pk])))
+    assert "Yard rule 7, Contract annex C, issue 2." in words
+    assert "nominal 60.0 µm, all coats to this one" in words
+    day = gather(cast.site.project, cast.site.project.day_of(record.taken_at))
+    assert day.thicknesses[0].rule == "Yard rule 7"
+    assert draw(day).startswith(b"%PDF")
 
 
 # --- totals ----------------------------------------------------------------------------------------------------------
@@ -391,3 +450,22 @@ def test_the_project_page_costs_the_same_with_one_stripe_and_sheet_or_many(cast:
     for number in range(2, 6):
         dress(number)
     assert cost() == before
+
+
+@pytest.mark.postgresql
+@pytest.mark.django_db(transaction=True)
+def test_of_two_at_once_one_wins_and_the_other_is_told() -> None:
+    cast = casting.cast()
+    coat, sheet = cast.site.coats[0], a_sheet(cast)
+    said = {"side": "before", "name": "First stripe", "product": "Paint", "method": "brush"}
+    ends = at_once(*(lambda: stripes.add_stripe(cast.quinn, coat=coat, **said) for _ in range(2)))
+    (refusal,) = [end for end in ends if isinstance(end, Refused)]
+    assert "There is already a stripe coat named First stripe" in str(refusal)
+    assert StripeCoat.objects.count() == 1
+    ends = at_once(
+        lambda: sheets.choose_sheet(cast.quinn, coat=coat, data_sheet=sheet, reason="as delivered"),
+        lambda: sheets.remove_sheet(cast.quinn, sheet=sheet, reason="twice"),
+    )
+    (refusal,) = [end for end in ends if isinstance(end, Refused)]
+    assert "removed the data sheet" in str(refusal) or "uses it" in str(refusal)
+    assert DataSheet.objects.filter(pk=sheet.pk).exists() == Coat.objects.filter(data_sheet=sheet).exists()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, cast
+from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
@@ -73,7 +73,7 @@ def _sheet_or_404(request: SignedIn, pk: UUID) -> Sheet:
     sheets = Sheet.objects.visible_to(request.user).select_related(
         "project", "area__structure", "coat__system", "gauge", "person"
     )
-    return cast("Sheet", get_object_or_404(sheets, pk=pk))
+    return get_object_or_404(sheets, pk=pk)
 
 
 @page
