@@ -5,6 +5,7 @@ from django.urls import include, path
 urlpatterns = [
     path("", include("accounts.api_urls")),
     path("", include("inspection.projects.api_urls")),
+    path("", include("inspection.works.api_urls")),
     path("", include("inspection.instruments.api_urls")),
     path("", include("inspection.fieldwork.api_urls")),
     path("", include("inspection.standing.api_urls")),

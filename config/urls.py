@@ -4,6 +4,7 @@ urlpatterns = [
     path("", include("reports.urls")),
     path("", include("accounts.urls")),
     path("", include("inspection.projects.urls")),
+    path("", include("inspection.works.urls")),
     path("", include("inspection.instruments.urls")),
     path("", include("inspection.fieldwork.urls")),
     path("", include("inspection.calculators.urls")),

@@ -36,6 +36,7 @@ from inspection.instruments.models import Gauge, InstrumentRules, Verification
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.projects.steps import stands_for_outer
 from inspection.works.belonging import shifts_of
+from inspection.works.queries import CrewNow, own_crews
 
 MOST_NEXT = 6
 MOST_OF_DAY = 15
@@ -71,6 +72,7 @@ class ProjectToday:
     # How many areas want measuring, those not shown among them.
     wanting: int = 0
     run_out: RunOut | None = None
+    crew: CrewNow | None = None
 
 
 @dataclass
@@ -106,6 +108,8 @@ def today(person: Person, at: datetime, of: Iterable[Project] | None = None) -> 
         item = found[area.area.structure.project_id]
         item.next.append(area)
         item.wanting = area.of
+    for pk, crew in own_crews(person, found, at).items():
+        found[pk].crew = crew
     _add_gauges(person, list(found.values()), at)
     return list(found.values())
 

@@ -65,8 +65,8 @@ class Shifts:
         found = rows.order_by("-crew__shifts__begins_at", "crew__shifts").values_list(
             "crew__project", "person", "crew__shifts__begins_at", "crew__shifts__ends_at", "begun_at", "ended_at"
         )
-        for project, person, *held in found:
-            self._of_crews[project, person].append(_Held(*held))
+        for project, person, start, end, since, until in found:
+            self._of_crews[project, person].append(_Held(start, end, since, until))
 
     def of(self, moment: Moment) -> Span:
         for shift in self._of_crews.get((moment.project, moment.person), ()):

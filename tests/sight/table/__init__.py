@@ -1,11 +1,12 @@
 """The sight table: every address of the site. A new route needs a row here, or the suite fails and names it."""
 
 from tests.sight.rows import Row
-from tests.sight.table import accounts, calculators, fieldwork, holdpoints, instruments, projects, reports, trace
+from tests.sight.table import accounts, calculators, fieldwork, holdpoints, instruments, projects, reports, trace, works
 
 ROWS: list[Row] = [
     *accounts.ROWS,
     *projects.ROWS,
+    *works.ROWS,
     *instruments.ROWS,
     *fieldwork.ROWS,
     *calculators.ROWS,

@@ -1,0 +1,24 @@
+from django.urls import path
+
+from inspection.works import api
+
+urlpatterns = [
+    path("crews/", api.CrewList.as_view(), name="api_crew_list"),
+    path("crews/add/", api.CrewAdd.as_view(), name="api_crew_add"),
+    path("crews/<uuid:pk>/", api.CrewDetail.as_view(), name="api_crew"),
+    path("crews/<uuid:pk>/rename/", api.CrewRename.as_view(), name="api_crew_rename"),
+    path("crews/<uuid:pk>/end/", api.CrewEnd.as_view(), name="api_crew_end"),
+    path("crews/<uuid:pk>/restore/", api.CrewRestore.as_view(), name="api_crew_restore"),
+    path("crews/<uuid:pk>/people/", api.CrewPeople.as_view(), name="api_crew_people"),
+    path("crews/<uuid:pk>/plan/", api.ShiftsPlan.as_view(), name="api_shifts_plan"),
+    path("crews/<uuid:pk>/start/", api.ShiftStart.as_view(), name="api_shift_start"),
+    path("crew-people/<uuid:pk>/correct/", api.PartCorrect.as_view(), name="api_crew_part_correct"),
+    path("crew-people/<uuid:pk>/remove/", api.PartRemove.as_view(), name="api_crew_part_remove"),
+    path("shifts/", api.ShiftList.as_view(), name="api_shift_list"),
+    path("shifts/<uuid:pk>/", api.ShiftDetail.as_view(), name="api_shift"),
+    path("shifts/<uuid:pk>/end/", api.ShiftEnd.as_view(), name="api_shift_end"),
+    path("shifts/<uuid:pk>/correct/", api.ShiftCorrect.as_view(), name="api_shift_correct"),
+    path("shifts/<uuid:pk>/replan/", api.ShiftReplan.as_view(), name="api_shift_replan"),
+    path("shifts/<uuid:pk>/call-off/", api.ShiftCallOff.as_view(), name="api_shift_call_off"),
+    path("shifts/<uuid:pk>/restore/", api.ShiftRestore.as_view(), name="api_shift_restore"),
+]

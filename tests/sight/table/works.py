@@ -1,0 +1,75 @@
+"""Crews and their shifts."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from tests.sight.rows import INSPECTOR, MANAGER, Row, pk_of
+from tests.sight.table.projects import OF_PROJECT, SET_UP, set_up
+from tests.sight.world import Place
+
+WHY = {"reason": "as the foreman wrote it"}
+# The times of the day before the cast's morning, at which the world's crew has its shift.
+BEGUN, ENDED = "2026-03-03T06:10:00Z", "2026-03-03T15:30:00Z"
+MEMBERS = (MANAGER, INSPECTOR)
+
+
+def new_crew(place: Place) -> dict[str, Any]:
+    crew = place.things["crew"]
+    return {"project": str(crew.project_id), "party": str(crew.party_id), "name": "Nights"}
+
+
+def people(place: Place) -> dict[str, Any]:
+    return {"people": [str(place.inspector.pk)], "begun_at": BEGUN}
+
+
+PATTERN = {"first": "2026-03-09", "last": "2026-03-13", "weekdays": [0, 1], "begins": "06:00", "ends": "16:00"}
+
+
+def deeds(thing: str, **rows: dict[str, Any]) -> list[Row]:
+    return [
+        Row(f"api_{name}", "POST", data=lambda _, sent=sent: sent, args=pk_of(thing), scoped=True, allowed=(MANAGER,))
+        for name, sent in rows.items()
+    ]
+
+
+ROWS = [
+    Row("crew_list", **OF_PROJECT),
+    Row("crew_new", **SET_UP),
+    Row("crew_new", "POST", **SET_UP),
+    Row("crew", args=pk_of("crew"), scoped=True),
+    *set_up("crew_people", "crew", begun_at="2026-03-04T06:00"),
+    *set_up("shifts_plan", "crew", first="2026-03-09", last="2026-03-13", weekdays="0", begins="06:00", ends="16:00"),
+    *set_up("crew_rename", "crew", name="Days 2", **WHY),
+    *set_up("crew_end", "crew", **WHY),
+    *set_up("crew_restore", "crew", **WHY),
+    *set_up("crew_part_correct", "crew_person", begun_at="2026-03-01T06:00", **WHY),
+    *set_up("crew_part_remove", "crew_person", **WHY),
+    *set_up("shift_replan", "shift", planned_begin="2026-03-03T06:00", planned_end="2026-03-03T17:00", **WHY),
+    *set_up("shift_call_off", "shift", **WHY),
+    *set_up("shift_restore", "shift", **WHY),
+    Row("shift_correct", args=pk_of("shift"), scoped=True, allowed=MEMBERS),
+    Row("shift_correct", "POST", data=lambda _: WHY, args=pk_of("shift"), scoped=True, allowed=MEMBERS),
+    Row("shift_start", "POST", args=pk_of("crew"), scoped=True, allowed=MEMBERS),
+    Row("shift_end", "POST", args=pk_of("shift"), scoped=True, allowed=MEMBERS),
+    Row("api_crew_list"),
+    Row("api_crew", args=pk_of("crew"), scoped=True),
+    Row("api_crew_add", "POST", data=new_crew, allowed=(MANAGER,)),
+    *deeds(
+        "crew", crew_rename={"name": "Days 3", **WHY}, crew_end=WHY, crew_restore=WHY, shifts_plan=PATTERN
+    ),
+    Row("api_crew_people", "POST", data=people, args=pk_of("crew"), scoped=True, allowed=(MANAGER,)),
+    *deeds("crew_person", crew_part_correct={"begun_at": BEGUN, "ended_at": None, **WHY}, crew_part_remove=WHY),
+    Row("api_shift_start", "POST", args=pk_of("crew"), scoped=True, allowed=MEMBERS),
+    Row("api_shift_list"),
+    Row("api_shift", args=pk_of("shift"), scoped=True),
+    Row("api_shift_end", "POST", args=pk_of("shift"), scoped=True, allowed=MEMBERS),
+    Row(
+        "api_shift_correct", "POST", data=lambda _: {"begun_at": BEGUN, "ended_at": ENDED, **WHY},
+        args=pk_of("shift"), scoped=True, allowed=MEMBERS,
+    ),
+    *deeds(
+        "shift", shift_replan={"planned_begin": BEGUN, "planned_end": ENDED, **WHY}, shift_call_off=WHY,
+        shift_restore=WHY,
+    ),
+]  # fmt: skip
