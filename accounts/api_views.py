@@ -15,10 +15,10 @@ from rest_framework.generics import GenericAPIView, ListAPIView, RetrieveAPIView
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from accounts import actions, queries
+from accounts import actions, queries, tidings
 from accounts.api import NewestFirst, person_of
 from accounts.models import ApiToken, Person
-from accounts.serializers import MeOut, TokenIn, TokenMade, TokenOut
+from accounts.serializers import MeOut, TokenIn, TokenMade, TokenOut, WaysSerializer
 from accounts.stepping import shown_lately
 from inspection.foundation.problems import CATALOGUE
 from inspection.foundation.refusals import NotAllowed
@@ -43,6 +43,28 @@ class Me(RetrieveAPIView):
 
     def get_object(self) -> Person:
         return person_of(self.request)
+
+
+class LetterChoices(GenericAPIView):
+    """How one hears of what concerns one, a way for each kind of thing."""
+
+    serializer_class = WaysSerializer
+
+    @extend_schema(operation_id="me_letters_retrieve")
+    def get(self, request: Request) -> Response:
+        return Response(_as_sent(tidings.ways_of(person_of(request))))
+
+    @extend_schema(operation_id="me_letters_update", request=WaysSerializer, responses=WaysSerializer)
+    def put(self, request: Request) -> Response:
+        """Choose; kinds left out stay as they are."""
+        sent = self.get_serializer(data=request.data)
+        sent.is_valid(raise_exception=True)
+        ways = {name.replace("_", "-"): way for name, way in sent.validated_data.items()}
+        return Response(_as_sent(tidings.choose(person_of(request), ways=ways)))
+
+
+def _as_sent(ways: dict[str, str]) -> dict[str, str]:
+    return {name.replace("-", "_"): way for name, way in ways.items()}
 
 
 class OldTokensLast(NewestFirst):

@@ -16,7 +16,7 @@ from django.contrib import messages
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse, QueryDict
 
-from accounts import factors, guessing, journal
+from accounts import factors, guessing, journal, tidings
 from accounts.actions import HIGH_ROLES, TOKEN_MOST_DAYS
 from accounts.models import Organisation, Person, Qualification, Role, Scheme
 from accounts.qualifying import LONGEST_REASON
@@ -361,3 +361,17 @@ def signature() -> forms.CharField:
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
     )
+
+
+class LetterChoices(forms.Form):
+    """One row of ways for each kind of thing that is told."""
+
+    def __init__(self, *args: Any, ways: dict[str, str], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for kind in tidings.KINDS:
+            self.fields[kind.name] = forms.ChoiceField(
+                label=kind.words, choices=tidings.Way.choices, initial=ways[kind.name], widget=forms.RadioSelect
+            )
+
+    def ways(self) -> dict[str, str]:
+        return dict(self.cleaned_data)

@@ -9,9 +9,10 @@ from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from accounts import post, queries
+from accounts import post, queries, tidings
+from accounts.forms import LetterChoices, answered, sent, status_of
 from accounts.installation import COPY, is_the_site
 from accounts.middleware import SignedIn
 
@@ -39,3 +40,14 @@ def letter_aside(request: SignedIn, pk: UUID) -> HttpResponse:
     post.set_aside(request.user, letter=letter, reason=request.POST.get("reason", ""))
     messages.success(request, f"The letter to {letter.recipient} is not sent any more.")
     return redirect("letters")
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def letter_choices(request: SignedIn) -> HttpResponse:
+    """How one hears of what concerns one: by a letter at once, in one letter an hour, or on the pages only."""
+    form = LetterChoices(sent(request), ways=tidings.ways_of(request.user))
+    return answered(
+        request, form, lambda values: tidings.choose(request.user, ways=form.ways()),
+        told="Your choice is kept.", then=redirect("letter_choices"),
+        again=lambda: render(request, "accounts/letter_choices.html", {"form": form}, status=status_of(form)),
+    )  # fmt: skip

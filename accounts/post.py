@@ -16,6 +16,7 @@ from django.db.models import F, Q
 from django.utils import timezone
 
 from accounts import chain, journal
+from accounts.digests import still_theirs
 from accounts.installation import COPY, is_the_site
 from accounts.models import Letter, Person, Role
 from accounts.rights import require
@@ -65,7 +66,7 @@ def send_due(at: datetime | None = None) -> int:
     if not is_the_site():
         log.warning(COPY)
         return 0
-    due = list(Letter.objects.waiting().filter(_free(at), next_try_at__lte=at)[:AT_ONCE])
+    due = list(Letter.objects.waiting().filter(_free(at), next_try_at__lte=at).select_related("person")[:AT_ONCE])
     if not due:
         return 0
     try:
@@ -78,6 +79,9 @@ def send_due(at: datetime | None = None) -> int:
     try:
         for letter in due:
             if not _claim(letter, at):
+                continue
+            if not still_theirs(letter):
+                Letter.objects.filter(pk=letter.pk).update(set_aside_at=at)
                 continue
             try:
                 _add_head(letter)
@@ -124,7 +128,7 @@ def _message(letter: Letter, server: Any) -> EmailMessage:
 def _sent(letter: Letter) -> None:
     kept = "(The link is not kept.)" if letter.kind in SECRET else letter.body
     Letter.objects.filter(pk=letter.pk).update(
-        sent_at=timezone.now(), attempts=F("attempts") + 1, last_error="", body=kept
+        sent_at=timezone.now(), attempts=F("attempts") + 1, last_error="", subject=letter.subject, body=kept
     )
 
 

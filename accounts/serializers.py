@@ -4,6 +4,7 @@ from typing import Any
 
 from rest_framework import serializers
 
+from accounts import tidings
 from accounts.actions import TOKEN_MOST_DAYS
 from accounts.api import Strict
 from accounts.models import ApiToken, Person, Role
@@ -53,3 +54,15 @@ class Because(Strict):
 
 class BecauseSigned(Because):
     password = serializers.CharField(max_length=200, trim_whitespace=False, help_text="Yours, as your signature")
+
+
+class WaysSerializer(Strict):
+    """A way for each kind of thing that is told; named as the kinds are, with underscores."""
+
+    def get_fields(self) -> dict[str, serializers.Field]:
+        return {
+            kind.name.replace("-", "_"): serializers.ChoiceField(
+                tidings.Way.choices, required=False, help_text=f"{kind.words}; without a choice: {kind.way}"
+            )
+            for kind in tidings.KINDS
+        }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Any
+from uuid import UUID
 
 from django.dispatch import Signal
 
@@ -30,6 +31,13 @@ keys_ended = Signal()
 access_ended = Signal()
 
 
+# Sent before somebody is told of projects, with
+#   person    who would be told,
+#   projects  the ids of those projects.
+# Each room that listens answers with the ids of those that the person sees.
+sight_asked = Signal()
+
+
 @dataclass(frozen=True)
 class Unfinished:
     """One sort of thing that stays behind: how many, in words, and the page where they are seen to."""
@@ -42,3 +50,9 @@ def left_unfinished(by: Person, *, person: Person | None = None, project: Any = 
     """All that stays behind, room by room; empty when nothing does."""
     answers: list[tuple[Any, Any]] = unfinished.send(sender=Person, by=by, person=person, project=project)
     return [each for _, found in answers for each in found]
+
+
+def projects_seen(person: Person, projects: set[UUID]) -> set[UUID]:
+    """Those of the projects that the person sees now."""
+    answers: list[tuple[Any, Any]] = sight_asked.send(sender=Person, person=person, projects=projects)
+    return {pk for _, found in answers for pk in found}

@@ -46,6 +46,7 @@ urlpatterns = [
     path("me/sessions/<int:pk>/end/", factor_views.session_end, name="session_end"),
     path("me/tokens/new/", views.token_new, name="token_new"),
     path("me/tokens/<str:token_key>/revoke/", views.token_revoke, name="token_revoke"),
+    path("me/letters/", letter_views.letter_choices, name="letter_choices"),
     path("letters/", letter_views.letters, name="letters"),
     path("letters/<uuid:pk>/again/", letter_views.letter_again, name="letter_again"),
     path("letters/<uuid:pk>/aside/", letter_views.letter_aside, name="letter_aside"),

@@ -371,6 +371,7 @@ SPECTACULAR_SETTINGS = {
     "SERVE_INCLUDE_SCHEMA": False,
     "SCHEMA_PATH_PREFIX": "/api",
     "ENUM_NAME_OVERRIDES": {
+        "LetterWay": "accounts.models.PostChoice.Way",
         "HoldPointKind": "inspection.holdpoints.models.HoldPoint.Kind",
         "Method": "inspection.fieldwork.profile.models.ProfileRecord.Method",
         "StripeMethod": "inspection.projects.models.StripeCoat.Method",

@@ -8,7 +8,7 @@ from uuid import UUID
 from celery import shared_task
 from django.utils import timezone
 
-from accounts import guessing, post, vault
+from accounts import guessing, post, tidings, vault
 from inspection.holdpoints.actions import sweep_run_out
 from inspection.projects.revised_areas import apply_due
 from inspection.recall.asking import carry_out, ring_for_waiting
@@ -44,6 +44,7 @@ def sweep() -> None:
 @shared_task
 def send_letters() -> None:
     """Of a worker of its own, which a mail server that does not answer may hold up."""
+    tidings.write_digests()
     post.send_due()
 
 

@@ -3,7 +3,7 @@ from accounts.models.files import StoredFile
 from accounts.models.guessing import Guesses
 from accounts.models.journal import ChainLink, JournalEntry
 from accounts.models.people import Invitation, Organisation, Person, Qualification, Role, RoleGrant, Scheme
-from accounts.models.post import Letter
+from accounts.models.post import Letter, PostChoice, Tiding
 from accounts.models.site import Installation
 from accounts.models.tokens import ApiToken
 
@@ -18,9 +18,11 @@ __all__ = [
     "Letter",
     "Organisation",
     "Person",
+    "PostChoice",
     "Qualification",
     "Role",
     "RoleGrant",
     "Scheme",
     "StoredFile",
+    "Tiding",
 ]

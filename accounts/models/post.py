@@ -58,3 +58,56 @@ class Letter(models.Model):
 
     def __str__(self) -> str:
         return f"{self.subject} to {self.recipient}"
+
+
+class TidingQuerySet(models.QuerySet["Tiding"]):
+    def waiting(self) -> TidingQuerySet:
+        """In no digest yet."""
+        return self.filter(letter=None, set_aside_at=None)
+
+
+class Tiding(models.Model):
+    """One thing that a person chose to hear of in a digest: each thing once, in one letter."""
+
+    kind = models.CharField(max_length=40)
+    about = models.CharField(max_length=120)
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="tidings")
+    project_id = models.UUIDField(help_text="The one it speaks of; it is told only to who still sees that")
+    subject = models.CharField(max_length=200)
+    body = models.TextField()
+    written_at = models.DateTimeField(default=timezone.now)
+    letter = models.ForeignKey(Letter, on_delete=models.PROTECT, null=True, related_name="tidings")
+    set_aside_at = models.DateTimeField(null=True, blank=True)
+
+    objects = TidingQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("written_at", "pk")
+        indexes = (
+            models.Index(
+                fields=("person",), condition=models.Q(letter=None, set_aside_at=None), name="tidings_waiting"
+            ),
+        )
+        constraints = (models.UniqueConstraint(fields=("kind", "about", "person"), name="one_tiding_each"),)
+
+    def __str__(self) -> str:
+        return f"{self.subject} to {self.person}"
+
+
+class PostChoice(models.Model):
+    """How a person hears of one kind of thing; without a row, as the kind itself says."""
+
+    class Way(models.TextChoices):
+        AT_ONCE = "at_once", "A letter at once"
+        DIGEST = "digest", "In one letter an hour"
+        PAGE = "page", "On the pages only"
+
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="post_choices")
+    kind = models.CharField(max_length=40)
+    way = models.CharField(max_length=8, choices=Way)
+
+    class Meta:
+        constraints = (models.UniqueConstraint(fields=("person", "kind"), name="one_choice_a_kind"),)
+
+    def __str__(self) -> str:
+        return f"{self.kind} to {self.person}: {self.get_way_display()}"

@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from accounts import vault
-from accounts.models import ApiToken, Invitation, JournalEntry, Letter, Organisation, Person, Qualification, Role
+from accounts.models import ApiToken, Invitation, JournalEntry, Letter, Organisation, Person, Qualification, Role, Tiding
 from inspection.fieldwork import actions as fieldwork
 from inspection.fieldwork.models import KeptUpload, ThicknessRecord
 from inspection.fieldwork.profile.recording import LocationSent, record_profile
@@ -246,6 +246,10 @@ def _rest(place: Place) -> None:
     Letter.objects.create(
         kind="test", about=place.mark, person=client, recipient=client.email, subject="Of a point", body="Released",
         sent_at=MORNING,
+    )  # fmt: skip
+    Tiding.objects.create(
+        kind="refused", about=place.mark, person=client, project_id=place.site.project.pk, subject="Of a point",
+        body="Refused",
     )  # fmt: skip
     CalendarLink.objects.create(person=client, name="phone", token_digest=place.mark)
     Custody.objects.create(gauge=gauge, holder=inspector, place="Store", recorded_by=quinn)

@@ -14,7 +14,7 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.urls import reverse
 from django.utils import timezone
 
-from accounts import journal, post
+from accounts import journal, post, tidings
 from accounts.guessing import confirm_password
 from accounts.models import Person, Role
 from accounts.rights import require
@@ -24,6 +24,7 @@ from inspection.fieldwork.models import Record
 from inspection.foundation.refusals import Conflict, Fault, NotAllowed, Refused
 from inspection.foundation.text import line, wrong_in_a_note
 from inspection.holdpoints import queries
+from inspection.holdpoints.actions.letters import tell_of, tell_of_ready
 from inspection.holdpoints.evidence import Evidence, evidence_of, evidence_of_many
 from inspection.holdpoints.ground import (
     IN_DOUBT,
@@ -436,6 +437,7 @@ def decide(
     )  # fmt: skip
     if outcome in TOLD_TO_ITS_SIGNER and not together:
         _write_to_the_signer(decision)
+    tell_of(decision)
     return decision
 
 
@@ -557,6 +559,8 @@ def keep_places(points: QuerySet[HoldPoint]) -> None:
         said[place].append(pk)
     for place, pks in said.items():
         HoldPoint.objects.filter(pk__among=pks).update(lies=place)
+    if ready := said.get(HoldPoint.Lies.READY):
+        tell_of_ready(ready)
 
 
 @transaction.atomic
@@ -615,7 +619,7 @@ def _write_to_those_who_released(points: list[HoldPoint], *, because: str, at: d
         many, on = (
             ("A point you released is", "it was") if one else (f"{len(found)} points you released are", "they were")
         )
-        post.write(
+        tidings.tell(
             "released-in-doubt",
             f"{at.isoformat()} {found[0].pk}",
             to=person,

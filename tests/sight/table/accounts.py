@@ -113,6 +113,8 @@ ROWS = [
     Row("accept_invitation", "POST", allowed=EVERYBODY, args=invitation_link, to_strangers=422),
     # One's own page
     Row("me", allowed=EVERYBODY),
+    Row("letter_choices", allowed=EVERYBODY),
+    Row("letter_choices", "POST", allowed=EVERYBODY),
     Row("account_change_password", allowed=EVERYBODY),
     Row("account_change_password", "POST", allowed=EVERYBODY),
     Row("token_new", allowed=EVERYBODY),
@@ -186,6 +188,8 @@ ROWS = [
     Row("api_schema", allowed=EVERYBODY, **OPEN),
     Row("api_problem", allowed=EVERYBODY, args=lambda place: {"kind": "conflict"}, **OPEN),
     Row("api_me", allowed=EVERYBODY),
+    Row("api_letter_choices", allowed=EVERYBODY),
+    Row("api_letter_choices", "PUT", data=lambda _: {"point_ready": "page"}, allowed=EVERYBODY),
     Row("api_token_list", allowed=EVERYBODY),
     Row("api_token_list", "POST", allowed=EVERYBODY),
     Row("api_token", "DELETE", args=anothers_key, allowed=(), refusal=404),
