@@ -59,7 +59,7 @@ ROWS = [
         "crew", crew_rename={"name": "Days 3", **WHY}, crew_end=WHY, crew_restore=WHY, shifts_plan=PATTERN
     ),
     Row("api_crew_people", "POST", data=people, args=pk_of("crew"), scoped=True, allowed=(MANAGER,)),
-    *deeds("crew_person", crew_part_correct={"begun_at": BEGUN, "ended_at": None, **WHY}, crew_part_remove=WHY),
+    *deeds("crew_person", crew_part_correct={"begun_at": BEGUN, "ended_at": "2026-03-09T06:00:00Z", **WHY}, crew_part_remove=WHY),
     Row("api_shift_start", "POST", args=pk_of("crew"), scoped=True, allowed=MEMBERS),
     Row("api_shift_list"),
     Row("api_shift", args=pk_of("shift"), scoped=True),
