@@ -13,12 +13,16 @@ OPEN_TO_CONTRACTORS = frozenset(
     {
         # One's own page, keys and colleagues
         "home", "me", "sessions", "session_end", "token_new", "token_revoke", "our_people", "person_confirm",
-        "person_turn_away", "api_me", "api_token", "api_token_list", "api_schema", "api_problem",
+        "person_turn_away", "letter_choices", "api_me",
+        "api_letter_choices", "api_token", "api_token_list", "api_schema", "api_problem",
         # The published rules
         "calculators", "calculator", "api_calculation", "api_calculation_list",
         # The project, as far as their scope reaches
         "project_list", "project", "structure", "area", "api_project_list", "api_project", "api_party_list",
         "api_party", "api_area_list", "api_area", "api_section_list", "api_section", "api_system_list", "api_system",
+        # Their own crews and shifts
+        "crew_list", "crew", "shift_start", "shift_end", "shift_correct", "api_crew_list", "api_crew", "api_shift_list",
+        "api_shift", "api_shift_start", "api_shift_end", "api_shift_correct",
         # What is asked of them
         "asked_of_us", "areas_of_ours", "nonconformance_list", "nonconformance", "nonconformance_answer",
         "disposition_take_back", "api_nonconformance_list", "api_nonconformance", "api_nonconformance_answer",

@@ -8,7 +8,17 @@ from decimal import Decimal
 from typing import Any
 
 from accounts import vault
-from accounts.models import ApiToken, Invitation, JournalEntry, Letter, Organisation, Person, Qualification, Role, Tiding
+from accounts.models import (
+    ApiToken,
+    Invitation,
+    JournalEntry,
+    Letter,
+    Organisation,
+    Person,
+    Qualification,
+    Role,
+    Tiding,
+)
 from inspection.fieldwork import actions as fieldwork
 from inspection.fieldwork.models import KeptUpload, ThicknessRecord
 from inspection.fieldwork.profile.recording import LocationSent, record_profile

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from typing import Any
 
-from tests.sight.rows import INSPECTOR, MANAGER, Row, pk_of
-from tests.sight.table.projects import OF_PROJECT, SET_UP, set_up
+from tests.sight.rows import CONTRACTOR, EVERYBODY, INSPECTOR, MANAGER, Row, pk_of, project_pk
+from tests.sight.table.projects import SET_UP, set_up
 from tests.sight.world import Place
 
 WHY = {"reason": "as the foreman wrote it"}
 # The times of the day before the cast's morning, at which the world's crew has its shift.
 BEGUN, ENDED = "2026-03-03T06:10:00Z", "2026-03-03T15:30:00Z"
-MEMBERS = (MANAGER, INSPECTOR)
+# A contractor's people tap for their own crews; the world's crew is the company's.
+MEMBERS: dict[str, Any] = {"scoped": True, "allowed": (MANAGER, INSPECTOR, CONTRACTOR), "but": {CONTRACTOR: 404}}
+SEEN: dict[str, Any] = {"scoped": True, "allowed": EVERYBODY, "but": {CONTRACTOR: 404}}
 
 
 def new_crew(place: Place) -> dict[str, Any]:
@@ -34,10 +36,10 @@ def deeds(thing: str, **rows: dict[str, Any]) -> list[Row]:
 
 
 ROWS = [
-    Row("crew_list", **OF_PROJECT),
+    Row("crew_list", args=project_pk, scoped=True, allowed=EVERYBODY),
     Row("crew_new", **SET_UP),
     Row("crew_new", "POST", **SET_UP),
-    Row("crew", args=pk_of("crew"), scoped=True),
+    Row("crew", args=pk_of("crew"), **SEEN),
     *set_up("crew_people", "crew", begun_at="2026-03-04T06:00"),
     *set_up("shifts_plan", "crew", first="2026-03-09", last="2026-03-13", weekdays="0", begins="06:00", ends="16:00"),
     *set_up("crew_rename", "crew", name="Days 2", **WHY),
@@ -48,25 +50,25 @@ ROWS = [
     *set_up("shift_replan", "shift", planned_begin="2026-03-03T06:00", planned_end="2026-03-03T17:00", **WHY),
     *set_up("shift_call_off", "shift", **WHY),
     *set_up("shift_restore", "shift", **WHY),
-    Row("shift_correct", args=pk_of("shift"), scoped=True, allowed=MEMBERS),
-    Row("shift_correct", "POST", data=lambda _: WHY, args=pk_of("shift"), scoped=True, allowed=MEMBERS),
-    Row("shift_start", "POST", args=pk_of("crew"), scoped=True, allowed=MEMBERS),
-    Row("shift_end", "POST", args=pk_of("shift"), scoped=True, allowed=MEMBERS),
-    Row("api_crew_list"),
-    Row("api_crew", args=pk_of("crew"), scoped=True),
+    Row("shift_correct", args=pk_of("shift"), **MEMBERS),
+    Row("shift_correct", "POST", data=lambda _: WHY, args=pk_of("shift"), **MEMBERS),
+    Row("shift_start", "POST", args=pk_of("crew"), **MEMBERS),
+    Row("shift_end", "POST", args=pk_of("shift"), **MEMBERS),
+    Row("api_crew_list", allowed=EVERYBODY),
+    Row("api_crew", args=pk_of("crew"), **SEEN),
     Row("api_crew_add", "POST", data=new_crew, allowed=(MANAGER,)),
     *deeds(
         "crew", crew_rename={"name": "Days 3", **WHY}, crew_end=WHY, crew_restore=WHY, shifts_plan=PATTERN
     ),
     Row("api_crew_people", "POST", data=people, args=pk_of("crew"), scoped=True, allowed=(MANAGER,)),
-    *deeds("crew_person", crew_part_correct={"begun_at": BEGUN, "ended_at": "2026-03-09T06:00:00Z", **WHY}, crew_part_remove=WHY),
-    Row("api_shift_start", "POST", args=pk_of("crew"), scoped=True, allowed=MEMBERS),
-    Row("api_shift_list"),
-    Row("api_shift", args=pk_of("shift"), scoped=True),
-    Row("api_shift_end", "POST", args=pk_of("shift"), scoped=True, allowed=MEMBERS),
+    *deeds("crew_person", crew_part_correct={"begun_at": BEGUN, "ended_at": ENDED, **WHY}, crew_part_remove=WHY),
+    Row("api_shift_start", "POST", args=pk_of("crew"), **MEMBERS),
+    Row("api_shift_list", allowed=EVERYBODY),
+    Row("api_shift", args=pk_of("shift"), **SEEN),
+    Row("api_shift_end", "POST", args=pk_of("shift"), **MEMBERS),
     Row(
         "api_shift_correct", "POST", data=lambda _: {"begun_at": BEGUN, "ended_at": ENDED, **WHY},
-        args=pk_of("shift"), scoped=True, allowed=MEMBERS,
+        args=pk_of("shift"), **MEMBERS,
     ),
     *deeds(
         "shift", shift_replan={"planned_begin": BEGUN, "planned_end": ENDED, **WHY}, shift_call_off=WHY,
