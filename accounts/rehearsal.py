@@ -22,12 +22,20 @@ def rehearse(act: Callable[[], Any], *, but: str) -> list[str]:
     return [sentence for entry in entries for sentence in _told(entry)]
 
 
-def told_first(values: dict[str, Any], confirmed: str, store: Callable[[], Any], *, but: str) -> list[str]:
+def told_first(
+    values: dict[str, Any],
+    confirmed: str,
+    store: Callable[[], Any],
+    *,
+    but: str,
+    foreseen: Callable[[], list[str]] = list,
+) -> list[str]:
     """Carry `store` out, unless it changes more than was confirmed: then what it would change, and nothing is stored.
 
-    What was confirmed is known by the digest of the values it was shown for (`digest_of`).
+    What was confirmed is known by the digest of the values it was shown for (`digest_of`). What the journal would not
+    tell is `foreseen` by the room that knows it.
     """
-    touched = [] if confirmed == digest_of(values) else rehearse(store, but=but)
+    touched = [] if confirmed == digest_of(values) else rehearse(store, but=but) + foreseen()
     if not touched:
         store()
     return touched

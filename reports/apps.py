@@ -11,3 +11,4 @@ class ReportsConfig(AppConfig):
         register_reports()
 
         from reports.attention import receivers  # noqa: F401, PLC0415 - they connect, once models are loaded
+        from reports.daily import project_changes  # noqa: F401, PLC0415 - as above

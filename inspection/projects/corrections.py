@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from copy import copy
+from typing import Any
+from uuid import UUID
+
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from accounts import journal
+from accounts import journal, post
 from accounts.models import Organisation, Person, Role
 from accounts.rights import require
 from inspection.foundation.refusals import Conflict, Fault, Refused
@@ -13,7 +17,8 @@ from inspection.foundation.text import line
 from inspection.projects.actions import goes_on, project_faults, shifts_of
 from inspection.projects.models import KINDS_OF_ROLE, InspectionArea, Membership, Party, Project, Structure
 from inspection.projects.preconditions import in_sight, row_faults, snapshot
-from inspection.projects.signals import releases_corrected, shifts_corrected
+from inspection.projects.queries import losing_sight
+from inspection.projects.signals import project_corrected, project_touched, releases_corrected, shifts_corrected
 
 LONGEST_REASON = 1_000
 SHIFTS = {"time_zone", "shift_starts"}
@@ -66,19 +71,58 @@ def correct_project(
             locked.save()
     except IntegrityError:
         raise Conflict(Fault(f"There is already a project {locked.code}; choose another code.", "code")) from None
-    for kind, organisation in former.items():
-        if organisation not in (locked.client_id, locked.contractor_id):
-            locked.parties.filter(kind=kind, organisation=organisation, ended_at=None).update(ended_at=timezone.now())
+    for party in _no_longer_named(locked, former):
+        losing = [membership.person for membership in losing_sight(party)]
+        locked.parties.filter(pk=party.pk).update(ended_at=timezone.now())
+        for person in losing:
+            post.hold_back(by, person=person, project=locked.pk)
     journal.record(
         "project.corrected", locked, by=by, project_id=locked.pk, before={each: before[each] for each in changed},
         after={each: after[each] for each in changed}, reason=reason.strip(),
     )  # fmt: skip
+    project_corrected.send(sender=Project, by=by, project=locked, changed=changed)
     if changed & SHIFTS:
         because = f"The shifts of {locked.code} were corrected: {reason.strip()}"
         shifts_corrected.send(sender=Project, by=by, project=locked, because=because)
     if "provisional_releases" in changed:
         releases_corrected.send(sender=Project, project=locked)
     return locked
+
+
+def _no_longer_named(project: Project, former: dict[Party.Kind, UUID | None]) -> list[Party]:
+    """The parties in force that the project named, by their kind, and no longer does."""
+    named = {Party.Kind.CLIENT: project.client_id, Party.Kind.CONTRACTOR: project.contractor_id}
+    open_ones = project.parties.filter(ended_at=None).select_related("project", "organisation")
+    return [
+        party
+        for kind, organisation in former.items()
+        if organisation and organisation != named[kind]
+        for party in open_ones.filter(kind=kind, organisation=organisation)
+    ]
+
+
+def touched(by: Person, project: Project, values: dict[str, Any]) -> list[str]:
+    """What a correction changes besides what was typed, in sentences, room by room; `values` as of the form."""
+    corrected = copy(project)
+    for name, value in values.items():
+        if name != "reason":
+            setattr(corrected, name, value)
+    if written := shifts_of(corrected.shift_starts)[0]:
+        corrected.shift_starts = written
+    before, after = snapshot(project), snapshot(corrected)
+    changed = {column for column in after if after[column] != before[column]}
+    if not changed:
+        return []
+    former = {Party.Kind.CLIENT: project.client_id, Party.Kind.CONTRACTOR: project.contractor_id}
+    told = []
+    for party in _no_longer_named(corrected, former):
+        people = ", ".join(membership.person.name for membership in losing_sight(party))
+        blind = f"; its people no longer see the project: {people}" if people else ""
+        told.append(f"{party} is no longer a party{blind}.")
+    answers: list[tuple[Any, Any]] = project_touched.send(
+        sender=Project, by=by, project=project, corrected=corrected, changed=changed
+    )
+    return told + [sentence for _, found in answers for sentence in found]
 
 
 @transaction.atomic

@@ -18,13 +18,13 @@ from inspection.projects.corrections import reason_faults
 from inspection.projects.models import (
     KINDS_OF_ROLE,
     InspectionArea,
-    Membership,
     Party,
     Project,
     Scope,
     Section,
 )
 from inspection.projects.preconditions import in_sight, save_new
+from inspection.projects.queries import losing_sight
 
 # Which organisations can be a party of each kind; the company is one of every project by itself.
 ORGANISATIONS: dict[Party.Kind, Organisation.Kind] = {
@@ -111,17 +111,6 @@ def _begin_again(by: Person, party: Party, *, reason: str) -> Party:
         after=_told(party), reason=reason.strip(),
     )  # fmt: skip
     return party
-
-
-def losing_sight(party: Party) -> QuerySet[Membership]:
-    """The parts by which people see the project as long as this party stands, and no longer."""
-    mine = Membership.objects.in_force().filter(project=party.project_id, organisation=party.organisation_id)
-    roles = [role for role, kinds in KINDS_OF_ROLE.items() if party.kind in kinds]
-    for role in list(roles):
-        others = party.project.parties.filter(ended_at=None, organisation=party.organisation_id)
-        if others.filter(kind__in=KINDS_OF_ROLE[role]).exclude(pk=party.pk).exists():
-            roles.remove(role)
-    return mine.filter(role__in=roles).select_related("person").order_by("person__name")
 
 
 def hanging_on(by: Person, party: Party) -> list[Unfinished]:

@@ -188,6 +188,17 @@ def parties_of(person: Person, project: Project) -> QuerySet[Party]:
     return Party.objects.in_force().filter(theirs, project=project).select_related("organisation")
 
 
+def losing_sight(party: Party) -> QuerySet[Membership]:
+    """The parts by which people see the project as long as this party stands, and no longer."""
+    mine = Membership.objects.in_force().filter(project=party.project_id, organisation=party.organisation_id)
+    roles = [role for role, kinds in KINDS_OF_ROLE.items() if party.kind in kinds]
+    for role in list(roles):
+        others = party.project.parties.filter(ended_at=None, organisation=party.organisation_id)
+        if others.filter(kind__in=KINDS_OF_ROLE[role]).exclude(pk=party.pk).exists():
+            roles.remove(role)
+    return mine.filter(role__in=roles).select_related("person").order_by("person__name")
+
+
 def who_sees(people: Iterable[UUID], projects: Iterable[UUID]) -> set[tuple[UUID, UUID]]:
     """Each of the people with each of the projects they see, as `visible_to` has it; for whom to write to."""
     people, projects = list(people), list(projects)

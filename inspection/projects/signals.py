@@ -13,6 +13,20 @@ shifts_corrected = Signal()
 #   project  the project.
 releases_corrected = Signal()
 
+# Sent before a project is corrected, so that whoever corrects it sees what that changes, with
+#   by         the person who is about to act,
+#   project    the project as it stands,
+#   corrected  the same with what was typed; it is not stored,
+#   changed    the names of the columns that differ.
+# Each room that listens answers with sentences.
+project_touched = Signal()
+
+# Sent inside the action's transaction when a project was corrected, with
+#   by       the person who acted,
+#   project  the project as it is then,
+#   changed  the names of the columns that differ.
+project_corrected = Signal()
+
 # Sent before areas are changed, so that whoever changes them sees what hangs on them, with
 #   by      the person who is about to act; what is told is within their sight,
 #   areas   the areas, of one project,

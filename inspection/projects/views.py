@@ -109,7 +109,11 @@ def project_correct(request: SignedIn, pk: UUID) -> HttpResponse:
         def store() -> Project:
             return corrections.correct_project(request.user, project=found, **values)
 
-        touched.extend(told_first(values, request.POST.get("confirmed", ""), store, but="project.corrected"))
+        def foreseen() -> list[str]:
+            return corrections.touched(request.user, found, values)
+
+        confirmed = request.POST.get("confirmed", "")
+        touched.extend(told_first(values, confirmed, store, but="project.corrected", foreseen=foreseen))
 
     if carried_out(form, act) and not touched:
         messages.success(request, "The project is corrected; the journal keeps what stood before.")

@@ -8,12 +8,16 @@ from typing import Any
 from django.test import Client
 from django.utils import timezone
 
-from accounts.models import JournalEntry, Person
-from inspection.fieldwork.models import ClimateRecord
+from accounts import vault
+from accounts.models import JournalEntry, Organisation, Person, Role
+from inspection.fieldwork.models import ClimateRecord, Record
 from inspection.foundation.ids import new_id
 from inspection.projects.models import Membership, Project
 from inspection.standing.models import Standing
-from tests.cast import MORNING, Cast
+from reports.daily.models import DailyReport, ReportIssue
+from reports.work.models import Job
+from tests import cast as casting
+from tests.cast import DAY, MORNING, Cast
 from tests.standing.scene import measure, verify
 
 
@@ -39,6 +43,56 @@ def address(cast: Cast, deed: str) -> str:
     return f"/projects/{cast.site.project.pk}/{deed}/"
 
 
+def confirmed(client: Client, cast: Cast, sent: dict[str, Any]) -> Any:
+    """The same sent again with what the preview gave along."""
+    shown = text_of(client.post(address(cast, "correct"), sent))
+    token = shown.split('name="confirmed" value="')[1].split('"')[0]
+    return client.post(address(cast, "correct"), {**sent, "confirmed": token})
+
+
+def test_other_shifts_and_another_unit_say_which_records_and_reports_they_touch(cast: Cast) -> None:
+    """Readings from 08:00 to 08:20; a shift that begins at 09:00 has them on the day before."""
+    record = measure(cast, "08:00", "08:20")
+    file = vault.store(b"%PDF-1.4", name="draft.pdf", media_type="application/pdf", by=None)
+    report = DailyReport.objects.create(project=cast.site.project, day=DAY, draft=file, facts_digest="1" * 64)
+    ReportIssue.objects.create(report=report, revision=1, file=file, facts_digest="1" * 64, issued_by=cast.quinn)
+    client, sent = as_person(cast.quinn), data_of(cast, shift_starts="09:00", unit="mil")
+    shown = text_of(client.post(address(cast, "correct"), sent))
+    for sentence in (
+        "1 record is counted to another day.",
+        "1 record is in another shift of the project, unless a crew’s own shift holds them.",
+        "1 record is shown in mil; what is stored of them stays as it is.",
+        "1 daily report is built again.",
+        "1 issued revision stays as it was issued; a further one tells what is right now.",
+    ):
+        assert sentence in shown, sentence
+    assert not Job.objects.exists()
+    assert confirmed(client, cast, sent).status_code == 302
+    assert Job.objects.get().about == str(report.pk)
+    assert Record.objects.get(pk=record.pk).digest == record.digest
+    # What is corrected back is told again, and says the same the other way.
+    again = text_of(client.post(address(cast, "correct"), data_of(cast)))
+    assert "1 record is counted to another day." in again
+
+
+def test_another_contractor_says_whose_people_no_longer_see_the_project(cast: Cast) -> None:
+    painters = Organisation.objects.create(name="Painters", kind="contractor")
+    client = as_person(cast.quinn)
+    assert client.post(address(cast, "correct"), data_of(cast, contractor=painters.pk)).status_code == 302
+    pia = casting.person("Pia Painter", painters, Role.CONTRACTOR)
+    Membership.objects.create(project=cast.site.project, person=pia, organisation=painters, role=Role.CONTRACTOR)
+    page = f"/projects/{cast.site.project.pk}/"
+    assert as_person(pia).get(page).status_code == 200
+    shown = text_of(client.post(address(cast, "correct"), data_of(cast)))
+    assert (
+        "Painters (painting contractor) is no longer a party; its people no longer see the project: Pia Painter."
+        in shown
+    )
+    assert as_person(pia).get(page).status_code == 200
+    assert confirmed(client, cast, data_of(cast)).status_code == 302
+    assert as_person(pia).get(page).status_code == 404
+
+
 def test_a_name_and_code_are_corrected_and_the_journal_keeps_both(cast: Cast) -> None:
     answer = as_person(cast.quinn).post(address(cast, "correct"), data_of(cast, code="P-7", name="Quay"), follow=True)
     assert "P-7 Quay" in text_of(answer)
@@ -60,7 +114,8 @@ def test_another_client_does_not_come_in_while_people_of_the_former_one_take_par
     client, sent = as_person(cast.quinn), data_of(cast, client=cast.other_owner.pk)
     assert "Clara Client of Owner One still take part" in text_of(client.post(address(cast, "correct"), sent))
     Membership.objects.filter(person=cast.clara).update(ended_at=timezone.now())
-    assert client.post(address(cast, "correct"), sent).status_code == 302
+    assert "Owner One (client) is no longer a party" in text_of(client.post(address(cast, "correct"), sent))
+    assert confirmed(client, cast, sent).status_code == 302
     assert as_person(cast.clara).get(f"/projects/{cast.site.project.pk}/").status_code == 404
 
 
