@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 from uuid import UUID
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
@@ -22,7 +22,7 @@ from inspection.projects.models import InspectionArea, Project, Section
 Lies = HoldPoint.Lies
 # What a cell says, by where its point lies, and the mark that goes with it.
 NOT_DUE, READY, PASSED = ("Not due", "plain"), ("Ready", "waiting"), ("Passed", "pass")
-SAID = {
+SAID: dict[int, tuple[str, str]] = {
     Lies.READY: READY,
     Lies.DOUBT: ("In doubt", "in_question"),
     Lies.PASSED_OVER: ("Passed over", "passed_over"),
@@ -46,12 +46,11 @@ STATES: dict[str, tuple[str, Q]] = {
 }
 
 
-@dataclass(frozen=True)
-class Cell:
-    """One line at one area; without a point the plan is not applied there."""
+class Cell(NamedTuple):
+    """One line at one area, by the id of its point; without one the plan is not applied there."""
 
     line: PlanLine
-    point: HoldPoint | None
+    point: UUID | None
     words: str
     mark: str
     # Of one that is not applicable, why.
@@ -93,15 +92,12 @@ def areas_shown(
 def rows_of(areas: Sequence[InspectionArea], lines: Sequence[PlanLine], project: Project) -> list[MatrixRow]:
     """The cells of these areas: three reads, however many."""
     now = _carried_on(project, lines)
-    points = HoldPoint.objects.filter(area__in=[area.pk for area in areas], line__in=list(now)).only(
-        "area", "line", "lies", "kind", "passed_over_at"
-    )
-    by_cell = {(point.area_id, now[point.line_id]): point for point in points if point.line_id}
-    closed = [point.pk for point in by_cell.values() if point.lies == Lies.CLOSED]
-    why = dict(
-        Decision.objects.filter(point__in=closed, outcome=Decision.Outcome.CLOSED).order_by("number")
-        .values_list("point", "reason")
-    ) if closed else {}  # fmt: skip
+    points = HoldPoint.objects.filter(area__in=[area.pk for area in areas], line__in=list(now)).order_by()
+    found = points.values_list("area", "line", "pk", "lies", "kind", "passed_over_at")
+    by_cell = {(area, now[line]): facts for area, line, *facts in found}
+    closed = [pk for pk, lies, *_ in by_cell.values() if lies == Lies.CLOSED]
+    decisions = Decision.objects.filter(point__in=closed, outcome=Decision.Outcome.CLOSED).order_by("number")
+    why = dict(decisions.values_list("point", "reason")) if closed else {}
     return [
         MatrixRow(area, tuple(_cell(line, by_cell.get((area.pk, line.pk)), why) for line in lines)) for area in areas
     ]
@@ -121,12 +117,14 @@ def _carried_on(project: Project, lines: Sequence[PlanLine]) -> dict[UUID, UUID]
     return found
 
 
-def _cell(line: PlanLine, point: HoldPoint | None, why: dict[Any, str]) -> Cell:
-    if point is None:
+def _cell(line: PlanLine, facts: list[Any] | None, why: dict[UUID, str]) -> Cell:
+    """`facts` of the point: its id, where it lies, its kind, when it was passed over."""
+    if facts is None:
         return Cell(line, None, "–", "plain")
-    words, mark = SAID[Lies(point.lies)]
-    if point.lies == Lies.READY and point.kind != HoldPoint.Kind.HOLD:
+    pk, lies, kind, passed_over_at = facts
+    words, mark = SAID[lies]
+    if lies == Lies.READY and kind != HoldPoint.Kind.HOLD:
         words, mark = PASSED
-    if point.passed_over_at and point.lies != Lies.PASSED_OVER:
+    if passed_over_at and lies != Lies.PASSED_OVER:
         words = f"{words}, passed over"
-    return Cell(line, point, words, mark, why.get(point.pk, ""))
+    return Cell(line, pk, words, mark, why.get(pk, ""))

@@ -136,7 +136,7 @@ class DecidedTogether(Strict):
 class CellOut(serializers.Serializer):
     line = serializers.CharField(source="line.number")
     title = serializers.CharField(source="line.title")
-    point = serializers.UUIDField(source="point.pk", allow_null=True, default=None)
+    point = serializers.UUIDField(allow_null=True)
     state = serializers.CharField(source="words")
     why = serializers.CharField(help_text="Of one that is not applicable, the reason")
 
