@@ -203,9 +203,7 @@ def on_board(
     counts = count_up_to(MOST_LISTED + 1, by_place)
     wanted = by_place[place] if place else points
     listed = HoldPoint.objects.filter(pk__in=wanted.order_by("lies", "pk").values("pk")[:MOST_LISTED])
-    ordered = (
-        grounded(listed)
-        .select_related("project", "area", "coat")
-        .order_by("lies", "project__code", "area__code", "coat__order", "kind", "pk")
-    )
-    return {name: many for name, many in counts.items() if many}, list(ordered[first : first + many])
+    ordered = listed.order_by("lies", "project__code", "area__code", "coat__order", "kind", "pk")
+    page = list(ordered.values_list("pk", flat=True)[first : first + many])
+    rows = grounded(HoldPoint.objects.filter(pk__in=page)).select_related("project", "area", "coat").in_bulk()
+    return {name: many for name, many in counts.items() if many}, [rows[pk] for pk in page]

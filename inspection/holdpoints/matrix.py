@@ -76,8 +76,10 @@ def lines_shown(project: Project, *, activity: str = "", party: str = "") -> lis
 def areas_shown(
     person: Person, project: Project, *, section: Section | None = None, state: str = "", words: str = ""
 ) -> QuerySet[InspectionArea]:
-    """The rows, in the order of their codes."""
-    areas: Any = InspectionArea.objects.visible_to(person).filter(structure__project=project, retired_at=None)
+    """The rows, in the order of their codes; the project is one that the person sees."""
+    # Of a project in sight all are seen, but by a painting contractor's people, who see their own scope.
+    seen: Any = InspectionArea.objects.visible_to(person) if person.is_contractors else InspectionArea.objects
+    areas = seen.filter(structure__project=project, retired_at=None)
     if section:
         areas = areas.within(section)
     if words:

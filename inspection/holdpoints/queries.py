@@ -36,13 +36,25 @@ def board(
 
     Those of areas out of use are left out, unless they are asked for.
     """
-    points = points_seen_by(person) if retired else points_seen_by(person).filter(area__retired_at=None)
-    return on_board(_narrowed(points, project, words), place=place, first=first, many=many)
+    points = _of_projects_seen(person, project)
+    if not retired:
+        points = points.filter(area__retired_at=None)
+    return on_board(_narrowed(points, words), place=place, first=first, many=many)
 
 
-def _narrowed(points: QuerySet[HoldPoint], project: UUID | None, words: str) -> QuerySet[HoldPoint]:
+def _of_projects_seen(person: Person, project: UUID | None) -> QuerySet[HoldPoint]:
+    """What the person sees, of one project or of all; the projects are looked up once, for the board asks ten times."""
+    seen = Project.objects.visible_to(person)
     if project:
-        points = points.filter(project=project)
+        seen = seen.filter(pk=project)
+    if person.is_contractors:
+        return points_seen_by(person).filter(project__in=seen)
+    if person.sees_every_project and not project:
+        return HoldPoint.objects.all()
+    return HoldPoint.objects.filter(project__in=list(seen.values_list("pk", flat=True)))
+
+
+def _narrowed(points: QuerySet[HoldPoint], words: str) -> QuerySet[HoldPoint]:
     if words:
         named = InspectionArea.objects.filter(Q(code__icontains=words) | Q(name__icontains=words))
         points = points.filter(area__in=named)
