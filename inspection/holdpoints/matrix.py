@@ -96,8 +96,8 @@ def rows_of(areas: Sequence[InspectionArea], lines: Sequence[PlanLine], project:
     now = _carried_on(project, lines)
     points = HoldPoint.objects.filter(area__in=[area.pk for area in areas], line__in=list(now)).order_by()
     found = points.values_list("area", "line", "pk", "lies", "kind", "passed_over_at")
-    by_cell = {(area, now[line]): facts for area, line, *facts in found}
-    closed = [pk for pk, lies, *_ in by_cell.values() if lies == Lies.CLOSED]
+    by_cell: dict[tuple[UUID, UUID], list[Any]] = {(area, now[line]): facts for area, line, *facts in found}
+    closed: list[UUID] = [pk for pk, lies, *_ in by_cell.values() if lies == Lies.CLOSED]
     decisions = Decision.objects.filter(point__in=closed, outcome=Decision.Outcome.CLOSED).order_by("number")
     why = dict(decisions.values_list("point", "reason")) if closed else {}
     return [

@@ -253,7 +253,7 @@ def test_a_refusal_can_be_taken_back_with_a_reason_and_the_old_evidence_counts_a
     assert JournalEntry.objects.get(verb="holdpoint.withdrawn").reason == "I looked at A2"
     point.refresh_from_db()
     actions.release(cast.clara, **signed(point))
-    with pytest.raises(Conflict, match="Only a refused point"):
+    with pytest.raises(Conflict, match="Only a refused or waived point"):
         actions.take_refusal_back(cast.clara, **back, reason="again")
 
 
