@@ -49,12 +49,14 @@ def judged_there(
     sender: Any, coats: Sequence[UUID], areas: Collection[UUID] | None, since: datetime | None, **sent: Any
 ) -> Judged:
     """Judged is a coat whose thickness passed or failed; begun, one of which anything is recorded or under way."""
-    stands = Latest.objects.filter(coat__in=coats, kind=ThicknessRecord.KIND)
+    there = Latest.objects.filter(coat__in=coats, **({} if areas is None else {"area__among": list(areas)}))
+    stands = there.filter(kind=ThicknessRecord.KIND)
     verdicts = (Record.Verdict.PASS, Record.Verdict.FAIL)
-    judged = set(stands.filter(record__verdict__in=verdicts).values_list("area", "coat"))
-    begun = set(Latest.objects.filter(coat__in=coats).values_list("area", "coat"))
+    rows = stands.filter(record__verdict__in=verdicts).values_list("area", "coat", "record__taken_at")
+    when = {(area, coat): at for area, coat, at in rows if coat}
+    begun = set(there.values_list("area", "coat"))
     begun |= set(Sheet.objects.filter(coat__in=coats, closed_at=None).values_list("area", "coat"))
     if since and coats:
         steel = Record.objects.current().filter(coat=None, taken_at__gte=since, area__system__coats=coats[0])
         begun |= {(area, coats[0]) for area in steel.values_list("area", flat=True)}
-    return Judged(judged, begun)
+    return Judged(set(when), begun, when)

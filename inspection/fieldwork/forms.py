@@ -23,7 +23,7 @@ from inspection.foundation.refusals import Refused
 from inspection.foundation.units import Unit, in_unit, to_nm
 from inspection.instruments import doubt, overdue
 from inspection.instruments.models import Gauge
-from inspection.projects.models import Coat, InspectionArea, Project
+from inspection.projects.models import Coat, CoatingSystem, InspectionArea, Project
 
 LONGEST_NUMBER = 40
 MOST_PASTED = 2_000_000
@@ -106,7 +106,7 @@ class CoatField(forms.ModelChoiceField):
         more = " or more" if high is None else " or less" if least is None else ""
         limits = f", {'nominal ' if low is None and nominal else ''}{figures} {label}{more}" if figures else ""
         control = "" if coat.decides else ", for control only"
-        return f"{coat.system.name}: {coat}, {coat.rule_name}{limits}{control}"
+        return f"{coat.system}: {coat}, {coat.rule_name}{limits}{control}"
 
 
 class GaugeField(forms.ModelChoiceField):
@@ -156,9 +156,12 @@ class OnProject(OnArea):
         super().__init__(*args, project=project, area=area, **kwargs)
         of_project = Coat.objects.filter(system__project=project)
         if area:
-            # Those it had before too: what was recorded under them is corrected there, and may still arrive.
+            # Those it had before too: what was recorded under them is corrected there, and may still arrive. By which
+            # revision a step is judged follows from when it was measured.
             formerly = Q(system__in=area.former_systems.values("system"))
             of_project = of_project.filter(Q(system=area.system_id) | formerly)
+        else:
+            of_project = of_project.filter(system__in=CoatingSystem.objects.filter(project=project).in_force())
         set_up(self, "coat", queryset=of_project.select_related("system").prefetch_related("system__coats"))
         set_up(self, "coat", unit=project.unit)
 

@@ -56,7 +56,9 @@ def seen_of_kind(person: Person, model: type[Record], *, light: bool = True) -> 
 
 
 def _with_named(records: Any) -> Any:
-    return records.select_related("project", "area__system", "coat", "gauge", "taken_by", "standing", "replaced_by")
+    return records.select_related(
+        "project", "area__system", "coat__system", "gauge", "taken_by", "standing", "replaced_by"
+    )
 
 
 def readings_of(record: ThicknessRecord) -> list[ReadingSent]:

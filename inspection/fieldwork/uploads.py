@@ -26,6 +26,7 @@ from inspection.fieldwork.reading_table import Table, read_table
 from inspection.foundation.refusals import Fault, Refused
 from inspection.instruments.models import Gauge
 from inspection.projects.models import Coat, InspectionArea, Project
+from inspection.projects.steps import coat_at, film_on
 
 HELD_FOR = timedelta(hours=2)
 # Of one person at a time; the oldest goes for the next.
@@ -119,7 +120,8 @@ class Upload:
             )  # fmt: skip
             if times is not None and not table.faults:
                 known = self.held.read.answer if self.held.read else None
-                judgement = judge(self.coat, self.area, table.readings, self.held.correction_nm, known)
+                coat = film_on(self.area, coat_at(self.area, self.coat, times[0]))
+                judgement = judge(coat, self.area, table.readings, self.held.correction_nm, known)
                 return Preview(table, times, (), judgement)
         except Refused as refusal:
             # That there are no readings is no news where no row could be read.

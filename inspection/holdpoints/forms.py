@@ -157,8 +157,9 @@ class PlanPoints(forms.Form):
 
     def __init__(self, *args: Any, project: Project, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        set_up(self, "coat", queryset=Coat.objects.filter(system__project=project).select_related("system"))
-        set_up(self, "coat", label_from_instance=lambda coat: f"{coat.system.name}: {coat}")
+        in_force = CoatingSystem.objects.filter(project=project).in_force()
+        set_up(self, "coat", queryset=Coat.objects.filter(system__in=in_force).select_related("system"))
+        set_up(self, "coat", label_from_instance=lambda coat: f"{coat.system}: {coat}")
         areas = InspectionArea.objects.in_use().filter(structure__project=project).select_related("structure", "system")
         set_up(self, "areas", queryset=areas)
         self.grouped: dict[str, list[InspectionArea]] = {}

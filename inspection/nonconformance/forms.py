@@ -25,7 +25,7 @@ class RaiseNonconformance(forms.Form):
         areas = InspectionArea.objects.visible_to(by).filter(structure__project=project)
         set_up(self, "area", queryset=areas.select_related("structure").order_by("code"))
         set_up(self, "coat", queryset=Coat.objects.filter(system__project=project).select_related("system"))
-        set_up(self, "coat", label_from_instance=lambda coat: f"{coat.system.name}: {coat}")
+        set_up(self, "coat", label_from_instance=lambda coat: f"{coat.system}: {coat}")
 
 
 class RecordRework(InZone):

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from inspection.projects import api, breakdown_api, party_api
+from inspection.projects import api, breakdown_api, party_api, revision_api
 
 urlpatterns = [
     path("projects/", api.ProjectList.as_view(), name="api_project_list"),
@@ -33,5 +33,8 @@ urlpatterns = [
     path("sections/<uuid:pk>/change/", breakdown_api.SectionChange.as_view(), name="api_section_change"),
     path("sections/<uuid:pk>/remove/", breakdown_api.SectionRemove.as_view(), name="api_section_remove"),
     path("systems/", api.SystemList.as_view(), name="api_system_list"),
+    path("areas/<uuid:pk>/steps/", revision_api.AreaSteps.as_view(), name="api_area_steps"),
+    path("systems/<uuid:pk>/revise/", revision_api.SystemRevise.as_view(), name="api_system_revise"),
+    path("systems/<uuid:pk>/take-back/", revision_api.SystemTakeBack.as_view(), name="api_system_take_back"),
     path("systems/<uuid:pk>/", api.SystemDetail.as_view(), name="api_system"),
 ]

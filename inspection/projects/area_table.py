@@ -98,7 +98,7 @@ def read(project: Project, content: bytes) -> Table:
     areas = InspectionArea.objects.filter(structure__project=project)
     known = Known(
         {structure.name.casefold(): structure for structure in structures},
-        {system.name.casefold(): system for system in project.systems.all()},
+        {system.name.casefold(): system for system in project.systems.in_force()},
         {
             (area.structure_id, area.code.casefold()): area
             for area in areas.select_related("structure__project", "section", "system")

@@ -43,6 +43,8 @@ def add_area(
     goes_on(structure.project)
     code = line(code, field="code", most=60)
     faults = size_faults(area_m2=area_m2, edges_m=edges_m, welds_m=welds_m)
+    if not CoatingSystem.objects.in_force().filter(pk=system.pk).exists():
+        raise Refused(f"{system} is not in force; choose the revision that is.", field="system")
     if system.project_id != structure.project_id:
         faults.append(Fault("The coating system belongs to another project.", "system"))
     if section and section.structure_id != structure.pk:

@@ -25,6 +25,7 @@ from inspection.projects.corrections import reason_faults
 from inspection.projects.models import Coat, CoatingSystem, FormerSystem, InspectionArea, Section, Structure
 from inspection.projects.preconditions import in_sight, row_faults, snapshot
 from inspection.projects.signals import area_touched, areas_changed
+from inspection.projects.steps import coats_now
 
 
 class Change(StrEnum):
@@ -141,6 +142,8 @@ def change_system(by: Person, *, area: InspectionArea, system: CoatingSystem, re
     locked = hold(by, area, to="change the coating system of an area", reason=reason)
     in_sight(by, system)
     still_in_use(locked)
+    if not CoatingSystem.objects.in_force().filter(pk=system.pk).exists():
+        raise Refused(f"{system} is not in force; choose the revision that is.", field="system")
     if system.project_id != locked.structure.project_id:
         raise Refused("The coating system belongs to another project.", field="system")
     former, at = locked.system, timezone.now()
@@ -153,8 +156,8 @@ def change_system(by: Person, *, area: InspectionArea, system: CoatingSystem, re
 
 
 def of_system(area: InspectionArea, coat: Coat) -> None:
-    """Raise Refused unless the coat is one of the area's coating system as it is now."""
-    if coat.system_id != area.system_id:
+    """Raise Refused unless the coat is a step of the area as it is now, of its system or kept of a former revision."""
+    if area.pk not in coats_now([area], coat):
         raise Refused(f"{coat.name} is no coat of the system on area {area.label}; choose one that is.", field="coat")
 
 

@@ -280,6 +280,11 @@ class Coat(models.Model):
         return f"{self.order}. {self.name}"
 
     @property
+    def told(self) -> str:
+        """Its name; of a revision with the number of the revision."""
+        return f"{self.name} (revision {self.system.number})" if self.system.number else self.name
+
+    @property
     def rule_name(self) -> str:
         if self.rule == self.Rule.DECLARED:
             return self.declared_name

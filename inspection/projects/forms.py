@@ -148,7 +148,7 @@ class AddArea(AtPlace):
         initial = {"structure": section.structure_id, "section": section.path} if section else {}
         kwargs["initial"] = initial | kwargs.get("initial", {})
         super().__init__(*args, **kwargs)
-        for name, queryset in (("structure", project.structures.all()), ("system", project.systems.all())):
+        for name, queryset in (("structure", project.structures.all()), ("system", project.systems.in_force())):
             field: Any = self.fields[name]
             field.queryset, field.empty_label = queryset, None
 
@@ -255,7 +255,7 @@ class ChangeSystem(Because):
 
     def __init__(self, *args: Any, area: InspectionArea, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        others = CoatingSystem.objects.filter(project=area.structure.project_id).exclude(pk=area.system_id)
+        others = CoatingSystem.objects.filter(project=area.structure.project_id).in_force().exclude(pk=area.system_id)
         set_up(self, "system", queryset=others)
 
 

@@ -14,6 +14,7 @@ from django.db.models.functions import Coalesce
 
 from accounts.models import Person, Role, RoleGrant
 from accounts.models.people import SEES_EVERYTHING
+from inspection.projects.coating import CoatingSystemQuerySet
 from inspection.projects.models import (
     KINDS_OF_ROLE,
     SEPARATOR,
@@ -67,6 +68,24 @@ COATS = Prefetch(
     "coats",
     Coat.objects.order_by("order").select_related("data_sheet").prefetch_related("data_sheet__rows", "stripes"),
 )
+
+
+def revisions_of(system: CoatingSystem) -> list[CoatingSystem]:
+    """All revisions of the system, taken-back ones too, oldest first.
+
+    Each with `area_count` of the areas in use under it, and the revision that `followed_by` it since it applies.
+    """
+    later = CoatingSystem.objects.filter(revises=OuterRef("pk"), taken_back_at=None, applied_at__isnull=False)
+    of_name = CoatingSystem.objects.filter(project=system.project_id, name=system.name)
+    in_use = Count("areas", filter=Q(areas__retired_at=None))
+    rows = of_name.select_related("project", "specification_revision__specification", "issued_by")
+    return list(rows.annotate(area_count=in_use, followed_by=Subquery(later.values("number")[:1])).order_by("number"))
+
+
+def coats_where(system: CoatingSystem) -> QuerySet[Coat]:
+    """The coats of a system, each with how many areas of a later revision keep it (`kept_by`)."""
+    kept = Count("kept_on__area", filter=Q(kept_on__system=F("kept_on__area__system")), distinct=True)
+    return system.coats.annotate(kept_by=kept).select_related("carries_on__system").order_by("order")
 
 
 def areas_of(project: Project, words: str = "", *, retired: bool = False) -> AreaQuerySet:
@@ -220,8 +239,8 @@ def sections_seen_by(person: Person) -> QuerySet[Section]:
     return sections
 
 
-def systems_seen_by(person: Person) -> QuerySet[CoatingSystem]:
-    systems: QuerySet[CoatingSystem] = CoatingSystem.objects.visible_to(person).prefetch_related(COATS)
+def systems_seen_by(person: Person) -> CoatingSystemQuerySet:
+    systems: CoatingSystemQuerySet = CoatingSystem.objects.visible_to(person).prefetch_related(COATS)
     return systems
 
 

@@ -161,7 +161,8 @@ class CoatSerializer(serializers.ModelSerializer):
     class Meta:
         model = Coat
         fields = (
-            "id", "order", "name", "product", "colour", "minimum_um", "nominal_um", "maximum_um", "through_minimum_um",
+            "id", "order", "carries_on", "name", "product", "colour",
+            "minimum_um", "nominal_um", "maximum_um", "through_minimum_um",
             "through_nominal_um", "through_maximum_um", "volume_solids_pct", "recoat_min_hours", "recoat_max_hours",
             "air_min_c", "air_max_c", "surface_min_c", "surface_max_c", "humidity_min_pct", "humidity_max_pct",
             "margin_min_c", "rule", "pa2_level", "declared_name", "declared_document", "declared", "decides",
@@ -181,7 +182,8 @@ class SystemSerializer(serializers.ModelSerializer):
     class Meta:
         model = CoatingSystem
         fields = (
-            "id", "project", "name", "preparation_grade", "profile_min_um", "profile_max_um", "salts_max_mg_m2",
+            "id", "project", "name", "number", "revises", "applies_from", "applied_at", "taken_back_at", "why",
+            "specification_revision", "preparation_grade", "profile_min_um", "profile_max_um", "salts_max_mg_m2",
             "total_minimum_um", "total_nominal_um", "total_maximum_um", "coats",
         )  # fmt: skip
         read_only_fields = fields

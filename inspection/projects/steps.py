@@ -13,7 +13,7 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Max, OuterRef, QuerySet, Subquery
+from django.db.models import F, Max, OuterRef, QuerySet, Subquery
 
 from inspection.projects.models import Coat, CoatingSystem, FormerSystem, InspectionArea, KeptCoat
 from inspection.projects.signals import coats_judged
@@ -23,10 +23,12 @@ Pair = tuple[UUID, UUID]
 
 @dataclass
 class Judged:
-    """Pairs of the ids of an area and a coat: those that somebody judged, and those at which something is begun."""
+    """By pairs of the ids of an area and a coat: what somebody judged, and where something is begun."""
 
     judged: set[Pair] = field(default_factory=set)
     begun: set[Pair] = field(default_factory=set)
+    # When what stands there was measured, of those judged by a measurement.
+    when: dict[Pair, datetime] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -45,6 +47,7 @@ def judged_on(coats: Iterable[Coat], areas: Collection[UUID] | None = None, *, s
     for _, told in answers:
         found.judged |= told.judged
         found.begun |= told.begun
+        found.when |= told.when
     if areas is not None:
         found.judged = {pair for pair in found.judged if pair[0] in areas}
         found.begun = {pair for pair in found.begun if pair[0] in areas}
@@ -74,6 +77,28 @@ def steps_of(area: InspectionArea) -> list[Coat]:
     return with_films(film_of(kept_on([area.pk], area.system)[area.pk], coats))
 
 
+@dataclass(frozen=True)
+class StepShown:
+    """A step of an area as its page shows it: by which revision it is, and when it was judged, if it was."""
+
+    coat: Coat
+    judged: bool
+    measured_at: datetime | None
+    kept: bool
+
+
+def steps_shown(area: InspectionArea) -> list[StepShown]:
+    steps = steps_of(area)
+    told = judged_on(steps, {area.pk})
+    return [
+        StepShown(
+            coat, (area.pk, coat.pk) in told.judged, told.when.get((area.pk, coat.pk)),
+            coat.system_id != area.system_id,
+        )
+        for coat in steps
+    ]  # fmt: skip
+
+
 def with_films(steps: list[Coat]) -> list[Coat]:
     """The same coats; where they are of more than one revision, each is held to the sum of what lies under it there."""
     if len({coat.system_id for coat in steps}) > 1:
@@ -82,17 +107,30 @@ def with_films(steps: list[Coat]) -> list[Coat]:
     return steps
 
 
+def lay_films(placed: Iterable[tuple[UUID, Coat]]) -> None:
+    """As `film_on`, for many coats at once, each on the area of the id beside it."""
+    revised = [(area, coat) for area, coat in placed if coat.system.number]
+    if not revised:
+        return
+    rows = KeptCoat.objects.filter(
+        area__among=list({area for area, _ in revised}), system__in={coat.system_id for _, coat in revised}
+    )
+    kept: dict[Pair, list[KeptCoat]] = defaultdict(list)
+    for row in rows.select_related("coat__system").order_by("number"):
+        kept[row.area_id, row.system_id].append(row)
+    for area, coat in revised:
+        film = film_of(kept[area, coat.system_id], coat.system.coats.all())
+        below = [each.pk for each in film]
+        coat.film = film[: below.index(coat.pk) + 1] if kept[area, coat.system_id] and coat.pk in below else None
+
+
 def film_on(area: InspectionArea, coat: Coat) -> Coat:
     """The coat, with what lies under it on this area where that is of a former revision.
 
     A gauge shows the sum of all layers, so a coat of the new revision over one that keeps the former is held to the sum
     of the two as each was specified (common practice, no source).
     """
-    if coat.system.number:
-        kept = kept_on([area.pk], coat.system)[area.pk]
-        film = film_of(kept, coat.system.coats.all())
-        below = [each.pk for each in film]
-        coat.film = film[: below.index(coat.pk) + 1] if kept and coat.pk in below else None
+    lay_films([(area.pk, coat)])
     return coat
 
 
@@ -160,6 +198,22 @@ def is_revised(system: CoatingSystem) -> bool:
 def is_kept(area: InspectionArea, coat: Coat) -> bool:
     """Whether the area keeps the coat, of a former revision of its system, as it was judged."""
     return KeptCoat.objects.filter(area=area, system=area.system_id, coat=coat).exists()
+
+
+def coats_now(areas: Collection[InspectionArea], coat: Coat) -> dict[UUID, Coat]:
+    """By area the coat that is this step of it now: the coat itself, or what it keeps of a former revision instead.
+
+    An area that has no such step is left out.
+    """
+    same = {area.pk: coat for area in areas if area.system_id == coat.system_id}
+    upto: dict[UUID, int] = defaultdict(int)
+    instead: dict[UUID, Coat] = {}
+    rows = KeptCoat.objects.filter(area__in=[area.pk for area in areas], system=F("area__system"))
+    for row in rows.select_related("coat__system").order_by("number"):
+        upto[row.area_id] = max(upto[row.area_id], row.stands_for)
+        if row.coat_id == coat.pk or (row.area_id in same and row.stands_for == coat.order):
+            instead[row.area_id] = row.coat
+    return {area: each for area, each in same.items() if coat.order > upto[area]} | instead
 
 
 def stands_for_outer(system: str = "system") -> Subquery:

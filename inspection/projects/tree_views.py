@@ -20,6 +20,7 @@ from accounts.rights import require
 from inspection.foundation.lookalikes import tell_alike
 from inspection.projects import corrections, forms, queries, sections, tank_sizes
 from inspection.projects.models import InspectionArea, Section, Structure
+from inspection.projects.steps import steps_shown
 from inspection.standards.thickness_iso19840 import LARGEST_AREA_M2
 
 page = require_http_methods(["GET", "HEAD", "POST"])
@@ -80,6 +81,7 @@ def area(request: SignedIn, pk: UUID) -> HttpResponse:
         "trail": queries.trail_of(found.section),
         "came_from": found.made_from.visible_to(request.user).order_by("code"),
         "rules": set(found.system.coats.values_list("rule", flat=True)), "counted": tank_sizes.counted(found),
+        "steps": steps_shown(found),
         "too_large": found.area_m2 > LARGEST_AREA_M2,
         "became": found.became.visible_to(request.user).order_by("code"),
         "former": found.former_systems.select_related("system"),

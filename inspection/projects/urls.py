@@ -1,6 +1,6 @@
 from django.urls import path
 
-from inspection.projects import change_views, coating_views, party_views, tree_views, views
+from inspection.projects import change_views, coating_views, party_views, revision_views, tree_views, views
 
 urlpatterns = [
     path("projects/", views.project_list, name="project_list"),
@@ -37,6 +37,9 @@ urlpatterns = [
         for deed in change_views.DEEDS
     ),
     path("projects/<uuid:pk>/systems/new/", views.system_new, name="system_new"),
+    path("projects/systems/<uuid:pk>/", revision_views.system, name="system"),
+    path("projects/systems/<uuid:pk>/revise/", revision_views.system_revise, name="system_revise"),
+    path("projects/systems/<uuid:pk>/take-back/", revision_views.system_take_back, name="system_take_back"),
     path("projects/<uuid:pk>/data-sheets/new/", coating_views.data_sheet_new, name="data_sheet_new"),
     path("projects/data-sheets/<uuid:pk>/", coating_views.data_sheet, name="data_sheet"),
     path("projects/data-sheets/<uuid:pk>/correct/", coating_views.data_sheet_correct, name="data_sheet_correct"),

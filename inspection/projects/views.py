@@ -67,7 +67,8 @@ def project_list(request: SignedIn) -> HttpResponse:
 def project(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _project(request, pk)
     words = request.GET.get("area", "").strip()[:60]
-    systems = queries.systems_seen_by(request.user).filter(project=found)
+    # What these followed is on their pages.
+    systems = queries.systems_seen_by(request.user).in_force().filter(project=found)
     areas_seen = queries.areas_of(found, words).visible_to(request.user)
     shown_areas = Paginator(areas_seen, AREAS_A_PAGE).get_page(request.GET.get("page"))
     shown = {

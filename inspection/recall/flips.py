@@ -18,6 +18,7 @@ from inspection.fieldwork.judging import ReadingSent, judge
 from inspection.fieldwork.models import Reading, ThicknessRecord
 from inspection.foundation.refusals import Refused
 from inspection.instruments.models import StandardUse, Verification
+from inspection.projects.steps import lay_films
 from inspection.standing.checks import Assumed
 from inspection.standing.papers import Papers
 
@@ -40,7 +41,7 @@ def flips(assumed: Assumed) -> list[Flip]:
     records = ThicknessRecord.objects.filter(standing__opening__in=list(biases), replaced_by=None)
     found: list[Flip] = []
     batch: list[ThicknessRecord] = []
-    rows = records.select_related("coat", "area", "project", "standing").prefetch_related("coat__system__coats")
+    rows = records.select_related("coat__system", "area", "project", "standing").prefetch_related("coat__system__coats")
     for record in rows.order_by("pk").iterator(RECORDS_AT_ONCE):
         batch.append(record)
         if len(batch) == RECORDS_AT_ONCE:
@@ -81,6 +82,7 @@ def _turned(records: Sequence[ThicknessRecord], biases: Mapping[UUID, Bias]) -> 
     columns = ("record", "spot", "order", "value_nm", "taken_at", "void_reason")
     for record_id, spot, order, value_nm, taken_at, void_reason in rows.values_list(*columns):
         readings[record_id].append(ReadingSent(spot, order, value_nm, taken_at, void_reason))
+    lay_films((record.area_id, record.coat) for record in records)
     found = []
     for record in records:
         opening = record.standing.opening_id

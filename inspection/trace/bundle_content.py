@@ -12,7 +12,7 @@ from inspection.fieldwork.models import Record, ThicknessRecord
 from inspection.holdpoints.models import HoldPoint
 from inspection.instruments.models import Certificate, Verification
 from inspection.nonconformance.models import Nonconformance
-from inspection.projects.models import InspectionArea
+from inspection.projects.models import Coat, InspectionArea
 from inspection.trace.sight import words_withheld
 
 
@@ -92,7 +92,7 @@ def _check(row: Verification, withheld: bool) -> dict[str, Any]:
 
 def whole_thickness(rows: QuerySet[Any]) -> QuerySet[Any]:
     return whole(
-        rows, joined=("project", "area", "coat", "gauge", "taken_by", "standing", "file"), fetched=("readings",)
+        rows, joined=("project", "area", "coat__system", "gauge", "taken_by", "standing", "file"), fetched=("readings",)
     )
 
 
@@ -113,13 +113,13 @@ def thickness_file(row: ThicknessRecord) -> StoredFile | None:
 
 
 def whole_record(rows: QuerySet[Any]) -> QuerySet[Any]:
-    return whole(rows, joined=("project", "area", "coat", "gauge", "taken_by", "standing"))
+    return whole(rows, joined=("project", "area", "coat__system", "gauge", "taken_by", "standing"))
 
 
 def record(row: Record) -> dict[str, Any]:
     """A record of any kind, with the names of what it is of and its standing, where it has one."""
     standing = getattr(row, "standing", None)
-    named = {"project": row.project, "area": row.area, "coat": row.coat, "gauge": row.gauge}
+    named = {"project": row.project, "area": row.area, "coat": _coat(row.coat), "gauge": row.gauge}
     return {
         **columns(row),
         **{name: str(thing) for name, thing in named.items() if thing},
@@ -128,25 +128,30 @@ def record(row: Record) -> dict[str, Any]:
     }
 
 
+def _coat(coat: Coat | None) -> str:
+    """With the revision of its system, where it is of one."""
+    return f"{coat.order}. {coat.told}" if coat else ""
+
+
 def area(row: InspectionArea) -> dict[str, Any]:
     return {**columns(row), "structure": str(row.structure), "project": str(row.structure.project)}
 
 
 def whole_points(rows: QuerySet[Any]) -> QuerySet[Any]:
-    return whole(rows, joined=("project", "area", "coat"), fetched=("decisions",))
+    return whole(rows, joined=("project", "area", "coat__system"), fetched=("decisions",))
 
 
 def holdpoint(row: HoldPoint) -> dict[str, Any]:
     decisions = [columns(decision) for decision in row.decisions.all()]
-    return {**columns(row), "area": str(row.area), "coat": str(row.coat or row.step), "decisions": decisions}
+    return {**columns(row), "area": str(row.area), "coat": _coat(row.coat) or row.step, "decisions": decisions}
 
 
 def whole_nonconformances(rows: QuerySet[Any]) -> QuerySet[Any]:
-    return whole(rows, joined=("project", "area", "coat"), fetched=("dispositions",))
+    return whole(rows, joined=("project", "area", "coat__system"), fetched=("dispositions",))
 
 
 def nonconformance(row: Nonconformance) -> dict[str, Any]:
     """With what was done and decided about it, oldest first, and how each who signed was admitted."""
     entries = [columns(entry) for entry in row.dispositions.all()]
-    named = {"project": str(row.project), "area": str(row.area), "coat": str(row.coat)}
+    named = {"project": str(row.project), "area": str(row.area), "coat": _coat(row.coat)}
     return {**columns(row), **named, "dispositions": entries}

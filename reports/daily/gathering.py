@@ -22,6 +22,7 @@ from inspection.instruments.models import CertifiedValue, Gauge, Verification
 from inspection.instruments.queries import in_force_on, newest_certified
 from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import Project
+from inspection.projects.steps import lay_films
 from inspection.standards.units import exact
 from inspection.standing.checks import checks_of
 from inspection.standing.judgement import Check
@@ -117,7 +118,9 @@ def _records(model: Any, project: Project, which: Q) -> list[Any]:
     rows = rows.defer("inputs", f"{of_kind}__inputs", f"{of_kind}__result")
     if model is ThicknessRecord:
         rows = rows.prefetch_related("coat__system__coats")
-        return list(rows.order_by("area__code", "coat__order", "taken_at", "pk"))
+        found = list(rows.order_by("area__code", "coat__order", "taken_at", "pk"))
+        lay_films((record.area_id, record.coat) for record in found)
+        return found
     return list(rows.order_by("taken_at", "pk"))
 
 
@@ -149,7 +152,7 @@ def _climate(record: ClimateRecord, ends: datetime) -> Climate:
         id=str(record.pk),
         at=record.taken_at,
         area=record.area.label,
-        coat=record.coat.name,
+        coat=record.coat.told,
         dry_bulb_c=float(record.dry_bulb_c),
         wet_bulb_c=None if record.wet_bulb_c is None else float(record.wet_bulb_c),
         humidity_pct=record.found_humidity_pct,
@@ -177,7 +180,7 @@ def _thickness(record: ThicknessRecord, readings: Sequence[Shown], ends: datetim
         area=record.area.label,
         area_name=record.area.name,
         area_m2=float(record.area.area_m2),
-        coat=record.coat.name,
+        coat=record.coat.told,
         coat_order=record.coat.order,
         product=record.coat.product,
         rule=record.result.get("rule") or record.coat.rule_name,

@@ -17,6 +17,7 @@ from inspection.fieldwork.models import PUT_RIGHT, Sheet, SheetReading, Thicknes
 from inspection.fieldwork.storing import (
     LONGEST_REASON,
     another_id,
+    coat_judged_by,
     is_seen,
     may_record,
     moments,
@@ -56,13 +57,15 @@ def open_sheet(
     project = area.structure.project
     may_record(by, project=project, area=area, coat=coat, gauge=gauge, what="thickness")
     check_set_up(gauge, profile_way, correction_nm)
+    named, coat = coat, coat_judged_by(id, area=area, coat=coat, at=at, replaces=replaces)
     other = another_id(id, by, project)
     found = {sheet.pk: sheet for sheet in Sheet.objects.filter(pk__in=(id, other))}
     begun = found.get(other) or found.get(id)
     if begun is not None and begun.pk != other and not is_seen(by, begun):
         id, begun = other, None  # noqa: A001 - as it was sent, or else the one in its place
     if begun is not None:
-        if (begun.person_id, begun.area_id, begun.coat_id, begun.gauge_id) != (by.pk, area.pk, coat.pk, gauge.pk):
+        same = (begun.person_id, begun.area_id, begun.gauge_id) == (by.pk, area.pk, gauge.pk)
+        if not same or begun.coat_id not in (named.pk, coat.pk):
             raise Conflict("A sheet with this id was begun already, for something else.")
         return begun
     goes_on(project)

@@ -35,6 +35,7 @@ from inspection.foundation.refusals import Asked, Fault, Refused
 from inspection.instruments import overdue
 from inspection.instruments.models import InstrumentRules
 from inspection.projects.models import Project
+from inspection.projects.steps import system_at
 
 
 @page
@@ -119,6 +120,7 @@ def record(request: SignedIn, pk: UUID, kind: RecordKind) -> HttpResponse:
         "project": found.project,
         "facts": kind.facts(found),
         "parts": kind.parts(found),
+        "judged_under": found.coat.system if found.coat else system_at(found.area, found.taken_at),
         "has_standing": kind.reliance is not Reliance.NONE,
         "standing": standing_of(found),
         "checks": checks_shown(found.result, found.project.unit),

@@ -22,6 +22,7 @@ from inspection.fieldwork.views.common import asked_area, page, project_or_404, 
 from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Refused
 from inspection.foundation.units import in_unit
+from inspection.projects.steps import film_on
 from inspection.works.belonging import shift_of
 
 
@@ -124,7 +125,7 @@ def _sheet_page(
     shown = spots_shown(readings, found.correction_nm, judged.result if judged else None, unit)
     current = next((one for one in shown if one.spot.number == wanted), None)
     counted, wanting = sum(len(spot.shown_nm) for spot in spots), still_wanted(plan, spots)
-    low, nominal, high = found.coat.through
+    low, nominal, high = film_on(found.area, found.coat).through
     least, most = limits_of_one(found.coat)
     moment = found.closed_at or timezone.now()
     shift = shift_of(found.person_id, found.project, moment)
@@ -155,7 +156,7 @@ def _so_far(found: Sheet, readings: list[Any]) -> tuple[Judgement | None, str]:
     if not any(not reading.void_reason for reading in readings):
         return None, ""
     try:
-        return judge(found.coat, found.area, readings, found.correction_nm), ""
+        return judge(film_on(found.area, found.coat), found.area, readings, found.correction_nm), ""
     except Refused as refusal:
         return None, "; ".join(fault.message for fault in refusal.faults)
 

@@ -29,6 +29,7 @@ from inspection.fieldwork.views.common import (
 from inspection.foundation import charts
 from inspection.foundation.text import on_one_line
 from inspection.projects.models import Coat, Project
+from inspection.projects.steps import film_on
 
 # Sizes at which the words of a chart can be read where it is shown.
 DESK, PHONE = {"width": 640, "height": 260}, {"width": 330, "height": 240}
@@ -46,6 +47,7 @@ def thickness(request: SignedIn, pk: UUID) -> HttpResponse:
         "record": record,
         "project": record.project,
         "standing": standing_of(record),
+        "judged_under": record.coat.system,
         "limits": dict(zip(("minimum", "nominal", "maximum"), _limits(record), strict=True)),
         "checks": paged(request, shown, CHECKS_A_PAGE, name="checks"),
         "notes": record.result.get("notes", ()),
@@ -121,7 +123,7 @@ def _plan_as_judged(record: ThicknessRecord) -> Plan:
 
 def _limits(record: ThicknessRecord) -> tuple[int | None, int | None, int | None]:
     """Minimum, nominal and maximum in nm as the record was judged by, as far as its rule asks for them."""
-    low, middle, high = record.coat.through
+    low, middle, high = film_on(record.area, record.coat).through
     if record.calculation == Coat.Rule.DECLARED:
         # What such a rule is given are shares of these.
         return low, middle, high

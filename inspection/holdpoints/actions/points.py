@@ -41,6 +41,7 @@ from inspection.projects.breakdown import retired_words
 from inspection.projects.models import Coat, InspectionArea, Party, Project
 from inspection.projects.preconditions import in_sight, in_time
 from inspection.projects.queries import parties_of, who_sees
+from inspection.projects.steps import coats_now
 from inspection.standing.actions import LONGEST_SHIFT
 
 LONGEST_REASON = 2_000
@@ -71,12 +72,13 @@ def plan_points(
     in_sight(by, project, coat, *areas)
     title = line(title, field="title", most=160)
     areas = _as_they_are(areas)
-    faults = _plan_faults(project, areas, coat, kind)
+    steps = coats_now(areas, coat)
+    faults = _plan_faults(project, areas, coat, kind, steps)
     if unknown := sorted(set(requires) - set(REQUIRABLE)):
         faults.append(Fault(f"{', '.join(unknown)}: a point can require {', '.join(REQUIRABLE)}.", "requires"))
     if faults:
         raise Refused(faults)
-    points = [HoldPoint(project=project, area=area, coat=coat, kind=kind, title=title) for area in areas]
+    points = [HoldPoint(project=project, area=area, coat=steps[area.pk], kind=kind, title=title) for area in areas]
     try:
         with transaction.atomic():
             HoldPoint.objects.bulk_create(points)
@@ -102,7 +104,9 @@ def _as_they_are(areas: Sequence[InspectionArea]) -> list[InspectionArea]:
     return [held[area.pk] for area in areas]
 
 
-def _plan_faults(project: Project, areas: Sequence[InspectionArea], coat: Coat, kind: str) -> list[Fault]:
+def _plan_faults(
+    project: Project, areas: Sequence[InspectionArea], coat: Coat, kind: str, steps: Mapping[UUID, Coat]
+) -> list[Fault]:
     faults = []
     if kind not in HoldPoint.Kind.values:
         faults.append(Fault("Choose hold point or witness point.", "kind"))
@@ -110,12 +114,12 @@ def _plan_faults(project: Project, areas: Sequence[InspectionArea], coat: Coat, 
         faults.append(Fault("Choose at least one area.", "areas"))
     if project.closed_at:
         faults.append(Fault(f"Project {project.code} is closed.", "areas"))
-    taken = HoldPoint.objects.filter(area__in=areas, coat=coat, kind=kind).values_list("area", flat=True)
-    planned = set(taken)
+    taken = HoldPoint.objects.filter(area__in=areas, coat__in={coat, *steps.values()}, kind=kind)
+    planned = set(taken.values_list("area", flat=True))
     for row, area in enumerate(areas, start=1):
         if area.structure.project_id != project.pk:
             faults.append(Fault(f"Area {area.label} belongs to another project.", "areas", row))
-        elif area.system_id != coat.system_id:
+        elif area.pk not in steps:
             faults.append(Fault(f"{coat.name} is not a coat of the system on area {area.label}.", "areas", row))
         elif area.retired_at:
             faults.append(Fault(f"{retired_words(area)} Nothing new begins there.", "areas", row))

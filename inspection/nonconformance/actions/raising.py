@@ -21,6 +21,7 @@ from inspection.nonconformance.settling import Facts, Measured, PlaceKey, by_pla
 from inspection.nonconformance.signals import nonconformances_moved
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.projects.preconditions import in_sight
+from inspection.projects.steps import coats_now
 from inspection.standing.actions import LONGEST_SHIFT
 
 CORRECTED_AWAY = "The measurement that raised it was corrected to another area or coat."
@@ -35,8 +36,7 @@ def raise_nonconformance(
     """Raise one that somebody saw. It holds back the hold points of the area and coat until it is closed."""
     require(by, Role.INSPECTOR, Role.QUALITY_MANAGER, to="raise a nonconformance")
     in_sight(by, area, coat)
-    if coat.system_id != area.system_id:
-        raise Refused(f"{coat.name} is not a coat of the system on area {area.label}.", field="coat")
+    coat = coats_now([area], coat).get(area.pk) or _foreign(area, coat)
     title = line(title, field="title", most=200)
     return _raise(by, area=area, coat=coat, title=title, description=text_of(description, "description"))
 
@@ -45,6 +45,10 @@ def draft(by: Person | None, *, area: InspectionArea, coat: Coat, title: str, de
     """Draw one up that somebody has yet to issue or drop, within the caller's transaction; it holds nothing back."""
     state = Nonconformance.State.DRAFT
     return _raise(by, area=area, coat=coat, title=title, description=description, state=state)
+
+
+def _foreign(area: InspectionArea, coat: Coat) -> Coat:
+    raise Refused(f"{coat.name} is not a coat of the system on area {area.label}.", field="coat")
 
 
 @transaction.atomic

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from inspection.foundation.ids import new_id
 from tests.sight.rows import EVERYBODY, MANAGER, Row, pk_of, project_pk
 from tests.sight.world import Place
 
@@ -32,6 +33,10 @@ def both(place: Place) -> dict[str, Any]:
 
 def class_society(place: Place) -> dict[str, Any]:
     return {"project": str(place.site.project.pk), "organisation": str(place.client.organisation_id), "kind": "class"}
+
+
+def a_revision(_: Place) -> dict[str, Any]:
+    return {**WHY, "id": str(new_id()), "applies_from": "2026-03-05", "preparation_grade": "Sa 3"}
 
 
 AREA_DEEDS: dict[str, Callable[[Place], dict[str, Any]]] = {
@@ -86,6 +91,9 @@ ROWS = [
     *set_up("areas_merge", "structure", areas="A1\nA2", code="A9", name="Both", reason="one strake"),
     *set_up("area_retire", "area", reason="not built"),
     *set_up("area_restore", "area", reason="built"),
+    Row("system", args=pk_of("system"), scoped=True),
+    *set_up("system_revise", "system", applies_from="2026-03-05", reason="thicker"),
+    *set_up("system_take_back", "system", reason="a slip"),
     Row("system_new", **SET_UP),
     Row("system_new", "POST", **SET_UP),
     Row("data_sheet_new", **SET_UP),
@@ -137,4 +145,9 @@ ROWS = [
     Row("api_section", allowed=EVERYBODY, args=pk_of("section"), scoped=True),
     Row("api_system_list", allowed=EVERYBODY),
     Row("api_system", allowed=EVERYBODY, args=lambda place: {"pk": place.site.system.pk}, scoped=True),
+    Row("api_area_steps", args=pk_of("area"), scoped=True),
+    *(
+        Row(f"api_system_{deed}", "POST", data=data, args=pk_of("system"), scoped=True, allowed=(MANAGER,))
+        for deed, data in {"revise": a_revision, "take_back": lambda _: WHY}.items()
+    ),
 ]
