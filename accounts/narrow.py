@@ -23,6 +23,7 @@ OPEN_TO_CONTRACTORS = frozenset(
         # Their own crews and shifts
         "crew_list", "crew", "shift_start", "shift_end", "shift_correct", "api_crew_list", "api_crew", "api_shift_list",
         "api_shift", "api_shift_start", "api_shift_end", "api_shift_correct",
+        "api_area_steps",
         # What is asked of them
         "asked_of_us", "areas_of_ours", "nonconformance_list", "nonconformance", "nonconformance_answer",
         "disposition_take_back", "api_nonconformance_list", "api_nonconformance", "api_nonconformance_answer",

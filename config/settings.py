@@ -375,6 +375,7 @@ SPECTACULAR_SETTINGS = {
         "HoldPointKind": "inspection.holdpoints.models.HoldPoint.Kind",
         "Method": "inspection.fieldwork.profile.models.ProfileRecord.Method",
         "StripeMethod": "inspection.projects.models.StripeCoat.Method",
+        "DeviationOutcome": "inspection.projects.models.DeviationAnswer.Outcome",
         "HoldPointState": "inspection.holdpoints.models.HoldPoint.State",
         "NonconformanceState": "inspection.nonconformance.models.Nonconformance.State",
         "GaugeKind": "inspection.instruments.models.Gauge.Kind",

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from inspection.projects import api, breakdown_api, party_api, revision_api
+from inspection.projects import api, breakdown_api, party_api, revision_api, specification_api
 
 urlpatterns = [
     path("projects/", api.ProjectList.as_view(), name="api_project_list"),
@@ -34,6 +34,22 @@ urlpatterns = [
     path("sections/<uuid:pk>/remove/", breakdown_api.SectionRemove.as_view(), name="api_section_remove"),
     path("systems/", api.SystemList.as_view(), name="api_system_list"),
     path("areas/<uuid:pk>/steps/", revision_api.AreaSteps.as_view(), name="api_area_steps"),
+    path("specifications/", specification_api.SpecificationList.as_view(), name="api_specification_list"),
+    path("specifications/add/", specification_api.SpecificationAdd.as_view(), name="api_specification_add"),
+    *(
+        path(f"{address}/", view.as_view(), name=f"api_{name}")
+        for address, view, name in (
+            ("specifications/<uuid:pk>", specification_api.SpecificationDetail, "specification"),
+            ("specifications/<uuid:pk>/correct", specification_api.SpecificationCorrect, "specification_correct"),
+            ("specifications/<uuid:pk>/remove", specification_api.SpecificationRemove, "specification_remove"),
+            ("specifications/<uuid:pk>/revise", specification_api.SpecificationRevise, "specification_revise"),
+            ("specifications/<uuid:pk>/deviations", specification_api.DeviationAsk, "deviation_ask"),
+            ("deviations/<uuid:pk>/answer", specification_api.DeviationAnswered, "deviation_answer"),
+            ("specification-revisions/<uuid:pk>/take-back", specification_api.RevisionWithdraw, "revision_withdraw"),
+            ("deviations/<uuid:pk>/take-back", specification_api.DeviationWithdraw, "deviation_withdraw"),
+            ("deviation-answers/<uuid:pk>/take-back", specification_api.AnswerWithdraw, "answer_withdraw"),
+        )
+    ),
     path("systems/<uuid:pk>/revise/", revision_api.SystemRevise.as_view(), name="api_system_revise"),
     path("systems/<uuid:pk>/take-back/", revision_api.SystemTakeBack.as_view(), name="api_system_take_back"),
     path("systems/<uuid:pk>/", api.SystemDetail.as_view(), name="api_system"),

@@ -1,6 +1,14 @@
 from django.urls import path
 
-from inspection.projects import change_views, coating_views, party_views, revision_views, tree_views, views
+from inspection.projects import (
+    change_views,
+    coating_views,
+    party_views,
+    revision_views,
+    specification_views,
+    tree_views,
+    views,
+)
 
 urlpatterns = [
     path("projects/", views.project_list, name="project_list"),
@@ -40,6 +48,36 @@ urlpatterns = [
     path("projects/systems/<uuid:pk>/", revision_views.system, name="system"),
     path("projects/systems/<uuid:pk>/revise/", revision_views.system_revise, name="system_revise"),
     path("projects/systems/<uuid:pk>/take-back/", revision_views.system_take_back, name="system_take_back"),
+    path("projects/<uuid:pk>/specifications/new/", specification_views.specification_new, name="specification_new"),
+    path("projects/specifications/<uuid:pk>/", specification_views.specification, name="specification"),
+    *(
+        path(f"projects/specifications/<uuid:pk>/{deed}/", view, name=name)
+        for deed, view, name in (
+            ("correct", specification_views.specification_correct, "specification_correct"),
+            ("remove", specification_views.specification_remove, "specification_remove"),
+            ("revise", specification_views.specification_revise, "specification_revise"),
+            ("deviations/new", specification_views.deviation_ask, "deviation_ask"),
+        )
+    ),
+    path(
+        "projects/specification-revisions/<uuid:pk>/file/",
+        specification_views.specification_file,
+        name="specification_file",
+    ),
+    path("projects/deviations/<uuid:pk>/answer/", specification_views.deviation_answer, name="deviation_answer"),
+    *(
+        path(
+            f"projects/{address}/<uuid:pk>/take-back/",
+            specification_views.specification_withdraw,
+            {"what": what},
+            name=name,
+        )
+        for address, what, name in (
+            ("specification-revisions", "revisions", "revision_withdraw"),
+            ("deviations", "deviations", "deviation_withdraw"),
+            ("deviation-answers", "answers", "answer_withdraw"),
+        )
+    ),
     path("projects/<uuid:pk>/data-sheets/new/", coating_views.data_sheet_new, name="data_sheet_new"),
     path("projects/data-sheets/<uuid:pk>/", coating_views.data_sheet, name="data_sheet"),
     path("projects/data-sheets/<uuid:pk>/correct/", coating_views.data_sheet_correct, name="data_sheet_correct"),

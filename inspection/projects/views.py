@@ -35,7 +35,7 @@ from inspection.projects import (
     queries,
 )
 from inspection.projects.breakdown import Change
-from inspection.projects.models import Membership, Project, Section
+from inspection.projects.models import Membership, Project, Section, Specification
 from inspection.projects.tree_views import tree_address
 
 page = require_http_methods(["GET", "HEAD", "POST"])
@@ -74,6 +74,7 @@ def project(request: SignedIn, pk: UUID) -> HttpResponse:
     shown = {
         "project": found,
         "structures": queries.structures_of(found, request.user),
+        "specifications": Specification.objects.visible_to(request.user).filter(project=found),
         "systems": film_told.shown(systems.select_related("project")),
         "data_sheets": queries.sheets_seen_by(request.user).filter(project=found),
         "areas": shown_areas,

@@ -60,7 +60,8 @@ def test_the_api_revises_tells_the_steps_and_takes_back(cast: Cast) -> None:
     quinn, system = as_person(cast.quinn), cast.site.system
     coats: list[dict[str, Any]] = [{"carries_on": 1}, {"carries_on": 2, "nominal_um": "150"}, {"carries_on": 3}]
     sent = {
-        "id": "019c0000-0000-7000-8000-000000000001", "applies_from": str(NEXT_DAY), "reason": "Thicker", "coats": coats,
+        "id": "019c0000-0000-7000-8000-000000000001", "applies_from": str(NEXT_DAY), "reason": "Thicker",
+        "coats": coats,
     }  # fmt: skip
 
     def post(name: str, pk: Any, body: dict[str, Any]) -> Any:

@@ -22,12 +22,12 @@ from accounts.models import (
 from inspection.fieldwork import actions as fieldwork
 from inspection.fieldwork.models import KeptUpload, ThicknessRecord
 from inspection.fieldwork.profile.recording import LocationSent, record_profile
+from inspection.foundation.attachments import UploadedContent
 from inspection.foundation.ids import new_id
 from inspection.holdpoints.models import Decision, HoldPoint, Requirement
 from inspection.instruments.actions.certificates import StandardValue, record_certificate
 from inspection.instruments.actions.equipment import register_gauge, register_standard, report_incident
 from inspection.instruments.actions.verifications import PointSent, record_verification
-from inspection.instruments.attachments import UploadedContent
 from inspection.instruments.models import Custody, GaugeIncident
 from inspection.nonconformance.models import Disposition, Nonconformance
 from inspection.plan.models import Approval, ClosedDay, Intervention, LegendLetter, LineRequirement, Plan, PlanLine

@@ -1,5 +1,6 @@
 """Every change to instruments, their certificates and their checks."""
 
+from inspection.foundation.attachments import UploadedContent
 from inspection.instruments.actions.certificates import (
     Paper,
     StandardValue,
@@ -20,7 +21,6 @@ from inspection.instruments.actions.equipment import (
     set_state,
 )
 from inspection.instruments.actions.verifications import PointSent, record_verification
-from inspection.instruments.attachments import UploadedContent
 
 __all__ = [
     "Paper",

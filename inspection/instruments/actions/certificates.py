@@ -15,9 +15,9 @@ from django.utils import timezone
 from accounts import journal, vault
 from accounts.models import Person, Role
 from accounts.rights import require
+from inspection.foundation.attachments import UploadedContent, file_faults, media_type_of
 from inspection.foundation.refusals import Conflict, Fault, NotAllowed, Refused
 from inspection.foundation.units import Unit, in_unit
-from inspection.instruments.attachments import UploadedContent, file_faults, media_type_of
 from inspection.instruments.models import Certificate, CertifiedValue, Gauge, ReferenceStandard
 from inspection.instruments.queries import gauges_resting_on
 from inspection.instruments.signals import tell_of_evidence

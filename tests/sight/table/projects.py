@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from typing import Any
 
 from inspection.foundation.ids import new_id
-from tests.sight.rows import EVERYBODY, MANAGER, Row, pk_of, project_pk
+from tests.sight.rows import CLIENT, EVERYBODY, MANAGER, Row, pk_of, project_pk
 from tests.sight.world import Place
 
 OF_PROJECT = {"args": project_pk, "scoped": True}
@@ -50,6 +50,52 @@ AREA_DEEDS: dict[str, Callable[[Place], dict[str, Any]]] = {
 }
 
 
+OF_SPECIFICATION = {"args": pk_of("specification"), "scoped": True}
+ANSWERERS = (MANAGER, CLIENT)
+A_REVISION = {"revision": "C2", "dated": "2026-03-02"}
+A_DEVIATION = {"asked": "By roller", "asked_for": "Somebody, Owner", "asked_on": "2026-03-02"}
+AN_ANSWER = {
+    "outcome": "declined", "answer": "By spray", "answered_by": "Somebody, Owner", "answered_on": "2026-03-04",
+}  # fmt: skip
+
+
+def to_api(name: str, thing: str, data: dict[str, str], allowed: Collection[str] = (MANAGER,)) -> Row:
+    return Row(name, "POST", data=lambda _: data, args=pk_of(thing), scoped=True, allowed=allowed)
+
+
+SPECIFICATION = [
+    Row("specification", **OF_SPECIFICATION),
+    Row("specification_new", **SET_UP),
+    Row("specification_new", "POST", data=lambda _: {"number": "S-2", "title": "Repairs"}, **SET_UP),
+    *set_up("specification_correct", "specification", number="S-9", title="Painting", reason="as printed"),
+    *set_up("specification_remove", "specification", reason="a slip"),
+    *set_up("specification_revise", "specification", **A_REVISION),
+    *set_up("deviation_ask", "specification", **A_DEVIATION),
+    Row("specification_file", args=pk_of("specification_revision"), scoped=True),
+    Row("deviation_answer", args=pk_of("deviation"), scoped=True, allowed=ANSWERERS),
+    Row("deviation_answer", "POST", data=lambda _: AN_ANSWER, args=pk_of("deviation"), scoped=True, allowed=ANSWERERS),
+    *set_up("revision_withdraw", "specification_revision", reason="a slip"),
+    *set_up("deviation_withdraw", "deviation", reason="a slip"),
+    *set_up("answer_withdraw", "deviation_answer", reason="a slip"),
+    Row("api_specification_list"),
+    Row("api_specification", **OF_SPECIFICATION),
+    Row(
+        "api_specification_add",
+        "POST",
+        allowed=(MANAGER,),
+        data=lambda place: {"project": str(place.site.project.pk), "number": "S-3", "title": "Repairs"},
+    ),
+    to_api("api_specification_correct", "specification", {**WHY, "number": "S-8", "title": "Painting"}),
+    to_api("api_specification_remove", "specification", WHY),
+    to_api("api_specification_revise", "specification", {**A_REVISION, "revision": "C3"}),
+    to_api("api_deviation_ask", "specification", A_DEVIATION),
+    to_api("api_deviation_answer", "deviation", AN_ANSWER, ANSWERERS),
+    to_api("api_revision_withdraw", "specification_revision", WHY),
+    to_api("api_deviation_withdraw", "deviation", WHY),
+    to_api("api_answer_withdraw", "deviation_answer", WHY),
+]
+
+
 ROWS = [
     Row("project_list", allowed=EVERYBODY),
     Row("project_new", allowed=(MANAGER,)),
@@ -91,6 +137,7 @@ ROWS = [
     *set_up("areas_merge", "structure", areas="A1\nA2", code="A9", name="Both", reason="one strake"),
     *set_up("area_retire", "area", reason="not built"),
     *set_up("area_restore", "area", reason="built"),
+    *SPECIFICATION,
     Row("system", args=pk_of("system"), scoped=True),
     *set_up("system_revise", "system", applies_from="2026-03-05", reason="thicker"),
     *set_up("system_take_back", "system", reason="a slip"),
@@ -145,7 +192,7 @@ ROWS = [
     Row("api_section", allowed=EVERYBODY, args=pk_of("section"), scoped=True),
     Row("api_system_list", allowed=EVERYBODY),
     Row("api_system", allowed=EVERYBODY, args=lambda place: {"pk": place.site.system.pk}, scoped=True),
-    Row("api_area_steps", args=pk_of("area"), scoped=True),
+    Row("api_area_steps", allowed=EVERYBODY, args=pk_of("area"), scoped=True),
     *(
         Row(f"api_system_{deed}", "POST", data=data, args=pk_of("system"), scoped=True, allowed=(MANAGER,))
         for deed, data in {"revise": a_revision, "take_back": lambda _: WHY}.items()

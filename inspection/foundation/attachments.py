@@ -1,4 +1,4 @@
-"""What may be attached to a certificate: told by its first bytes, never by its name or the sender's word."""
+"""What may be attached, such as a certificate: told by its first bytes, never by its name or the sender's word."""
 
 from __future__ import annotations
 
@@ -30,13 +30,13 @@ def media_type_of(content: bytes) -> str:
     return next((media_type for signature, media_type in SIGNATURES if content.startswith(signature)), "")
 
 
-def file_faults(file: UploadedContent) -> list[Fault]:
+def file_faults(file: UploadedContent, what: str = "the certificate") -> list[Fault]:
     """What keeps a file from being attached."""
     most = settings.UPLOAD_MAX_BYTES
     if not file.content:
-        return [Fault("The file is empty; choose the certificate as PDF, PNG or JPEG.", "file")]
+        return [Fault(f"The file is empty; choose {what} as PDF, PNG or JPEG.", "file")]
     if len(file.content) > most:
         return [Fault(f"The file is too large; at most {most // 2**20} MB are taken. Scan it smaller.", "file")]
     if not media_type_of(file.content):
-        return [Fault("The file is neither PDF nor PNG nor JPEG; choose the certificate in one of these.", "file")]
+        return [Fault(f"The file is neither PDF nor PNG nor JPEG; choose {what} in one of these.", "file")]
     return []
