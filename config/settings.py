@@ -377,6 +377,8 @@ SPECTACULAR_SETTINGS = {
         "StripeMethod": "inspection.projects.models.StripeCoat.Method",
         "DeviationOutcome": "inspection.projects.models.DeviationAnswer.Outcome",
         "HoldPointState": "inspection.holdpoints.models.HoldPoint.State",
+        "PartyKind": "inspection.projects.models.Party.Kind",
+        "PlanRevisionState": "inspection.plan.models.PlanRevision.State",
         "NonconformanceState": "inspection.nonconformance.models.Nonconformance.State",
         "GaugeKind": "inspection.instruments.models.Gauge.Kind",
         "StandardKind": "inspection.instruments.models.ReferenceStandard.Kind",

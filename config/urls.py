@@ -10,6 +10,7 @@ urlpatterns = [
     path("", include("inspection.calculators.urls")),
     path("", include("inspection.standing.urls")),
     path("", include("inspection.nonconformance.urls")),
+    path("", include("inspection.plan.urls")),
     path("", include("inspection.holdpoints.urls")),
     # Before the trace, whose addresses would read “recall” as a kind of thing.
     path("", include("inspection.recall.urls")),

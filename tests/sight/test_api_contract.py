@@ -43,7 +43,7 @@ CHECKS = [not_a_server_error, status_code_conformance, content_type_conformance,
 NAMED = {
     "areas": "area", "certificates": "certificate", "climate": "climate", "dispositions": "rework",
     "gauges": "gauge", "hold-points": "point",
-    "nonconformances": "nonconformance", "profile": "profile", "projects": "project",
+    "nonconformances": "nonconformance", "plan-revisions": "plan_revision", "profile": "profile", "projects": "project",
     "reports": "report", "sections": "section", "standards": "shim", "systems": "system",
     "thickness": "record", "verifications": "verification",
 }  # fmt: skip

@@ -1,7 +1,18 @@
 """The sight table: every address of the site. A new route needs a row here, or the suite fails and names it."""
 
 from tests.sight.rows import Row
-from tests.sight.table import accounts, calculators, fieldwork, holdpoints, instruments, projects, reports, trace, works
+from tests.sight.table import (
+    accounts,
+    calculators,
+    fieldwork,
+    holdpoints,
+    instruments,
+    plan,
+    projects,
+    reports,
+    trace,
+    works,
+)
 
 ROWS: list[Row] = [
     *accounts.ROWS,
@@ -11,6 +22,7 @@ ROWS: list[Row] = [
     *fieldwork.ROWS,
     *calculators.ROWS,
     *holdpoints.ROWS,
+    *plan.ROWS,
     *trace.ROWS,
     *reports.ROWS,
 ]
