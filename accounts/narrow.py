@@ -18,8 +18,9 @@ OPEN_TO_CONTRACTORS = frozenset(
         # The published rules
         "calculators", "calculator", "api_calculation", "api_calculation_list",
         # The project, as far as their scope reaches
-        "project_list", "project", "structure", "area", "api_project_list", "api_project", "api_party_list",
-        "api_party", "api_area_list", "api_area", "api_section_list", "api_section", "api_system_list", "api_system",
+        "project_list", "project", "structure", "area", "data_sheet", "api_project_list", "api_project",
+        "api_party_list", "api_party", "api_area_list", "api_area", "api_section_list", "api_section",
+        "api_system_list", "api_system",
         # Their own crews and shifts
         "crew_list", "crew", "shift_start", "shift_end", "shift_correct", "api_crew_list", "api_crew", "api_shift_list",
         "api_shift", "api_shift_start", "api_shift_end", "api_shift_correct",

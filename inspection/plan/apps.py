@@ -5,3 +5,6 @@ class PlanConfig(AppConfig):
     name = "inspection.plan"
     label = "plan"
     verbose_name = "Inspection and test plans"
+
+    def ready(self) -> None:
+        from inspection.plan import party_changes  # noqa: F401, PLC0415 - it listens, once models are loaded

@@ -34,7 +34,7 @@ def _one_form(request: SignedIn, project: Project, form: Any, heading: str, subm
 @require_safe
 def data_sheet(request: SignedIn, pk: UUID) -> HttpResponse:
     found = get_object_or_404(queries.sheets_seen_by(request.user), pk=pk)
-    coats = found.coats.select_related("system").order_by("system__name", "order")
+    coats = found.coats.visible_to(request.user).select_related("system").order_by("system__name", "order")
     shown = {
         "sheet": found, "project": found.project, "coats": coats,
         "may_set_up": request.user.has_role(Role.QUALITY_MANAGER) and not found.project.closed_at,

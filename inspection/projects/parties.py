@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 from django.db import transaction
 from django.db.models import Count, QuerySet
@@ -25,6 +26,7 @@ from inspection.projects.models import (
 )
 from inspection.projects.preconditions import in_sight, save_new
 from inspection.projects.queries import losing_sight
+from inspection.projects.signals import party_touched
 
 # Which organisations can be a party of each kind; the company is one of every project by itself.
 ORGANISATIONS: dict[Party.Kind, Organisation.Kind] = {
@@ -123,7 +125,8 @@ def hanging_on(by: Person, party: Party) -> list[Unfinished]:
     behind = {
         each.words: each for person in people for each in left_unfinished(by, person=person, project=party.project)
     }
-    return told + list(behind.values())
+    answers: list[tuple[Any, Any]] = party_touched.send(sender=Party, by=by, party=party)
+    return told + [each for _, found in answers for each in found] + list(behind.values())
 
 
 def scope_of(party: Party) -> QuerySet[Scope]:

@@ -13,6 +13,12 @@ shifts_corrected = Signal()
 #   project  the project.
 releases_corrected = Signal()
 
+# Sent before the part of a party is ended, with
+#   by     the person who is about to act,
+#   party  the party.
+# Each room that listens answers with a list of `accounts.signals.Unfinished`: what it has that names the party.
+party_touched = Signal()
+
 # Sent before a project is corrected, so that whoever corrects it sees what that changes, with
 #   by         the person who is about to act,
 #   project    the project as it stands,

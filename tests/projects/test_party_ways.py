@@ -13,6 +13,7 @@ from accounts.models import JournalEntry, Organisation, Person, Role
 from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Conflict, Refused
 from inspection.holdpoints.models import HoldPoint
+from inspection.plan.models import Plan, PlanLine
 from inspection.projects import actions, corrections, division, parties, sections
 from inspection.projects.division import Part
 from inspection.projects.models import CoatingSystem, InspectionArea, Membership, Party, Project, Section, Structure
@@ -230,3 +231,15 @@ def test_the_pages_of_parties_cost_the_same_for_two_people_and_twenty(cast: Cast
             organisation=Organisation.objects.create(name=f"Maker {number}", kind="client"),
         )  # fmt: skip
     assert [cost(address) for address in addresses] == before
+
+
+def test_a_line_of_a_plan_that_names_the_party_is_told_before_its_part_ends(cast: Cast) -> None:
+    organisation, _ = society(cast)
+    party = parties.add_party(cast.quinn, project=cast.site.project, organisation=organisation, kind="class")
+    revision = Plan.objects.create(project=cast.site.project, name="Tank").revisions.create(number=1, state="in_force")
+    line = PlanLine.objects.create(
+        revision=revision, number="1", activity="cleanliness", title="Blasted", scope="area", frequency="every area"
+    )
+    line.interventions.create(party_kind="class", party=party, letter="H", meaning="hold")
+    asked = text_of(as_person(cast.quinn).get(reverse("party_end", args=[party.pk])))
+    assert "1 line of a plan in force names it; revise the plan" in asked

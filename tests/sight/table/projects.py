@@ -145,7 +145,7 @@ ROWS = [
     Row("system_new", "POST", **SET_UP),
     Row("data_sheet_new", **SET_UP),
     Row("data_sheet_new", "POST", data=lambda place: {"product": "Paint", "revision": "2"}, **SET_UP),
-    Row("data_sheet", args=pk_of("data_sheet"), scoped=True),
+    Row("data_sheet", args=pk_of("data_sheet"), scoped=True, allowed=EVERYBODY),
     *set_up("data_sheet_correct", "data_sheet", product="Paint", revision="3", reason="as printed"),
     *set_up("data_sheet_remove", "data_sheet", reason="not used"),
     *set_up("coat_data_sheet", "coat", reason="as specified"),
