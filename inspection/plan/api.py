@@ -13,12 +13,12 @@ from rest_framework.response import Response
 from accounts.api import person_of
 from inspection.plan import lines, queries
 from inspection.plan.models import PlanLine, PlanRevision
-from inspection.plan.serializers import LinesIn, RevisionOut, RevisionWithLines, line_sent
+from inspection.plan.serializers import PlanLinesIn, PlanRevisionOut, PlanRevisionWithLines, line_sent
 from inspection.projects.api import OF_PROJECT, Writes, of_project
 
 
 class RevisionReads(GenericAPIView):
-    serializer_class = RevisionOut
+    serializer_class = PlanRevisionOut
     queryset = PlanRevision.objects.none()
 
     def get_queryset(self) -> QuerySet[PlanRevision]:
@@ -41,21 +41,21 @@ def with_lines(revisions: QuerySet[PlanRevision]) -> QuerySet[PlanRevision]:
 class RevisionDetail(RevisionReads, RetrieveAPIView):
     """One revision with its lines."""
 
-    serializer_class = RevisionWithLines
+    serializer_class = PlanRevisionWithLines
 
     def get_queryset(self) -> QuerySet[PlanRevision]:
         return with_lines(super().get_queryset())
 
 
 class RevisionLines(Writes):
-    serializer_class = LinesIn
+    serializer_class = PlanLinesIn
     queryset = PlanRevision.objects.none()
 
-    @extend_schema(responses=RevisionWithLines)
+    @extend_schema(responses=PlanRevisionWithLines)
     def post(self, request: Request, pk: UUID) -> Response:
         """Put lines of a draft by their numbers, all or none; a line that none of them names stays."""
         by = person_of(request)
         revision = get_object_or_404(queries.revisions_seen_by(by), pk=pk)
         sent = [line_sent(dict(values)) for values in self.sent(request)["lines"]]
         lines.put_lines(by, revision=revision, lines=sent)
-        return Response(RevisionWithLines(with_lines(queries.revisions_seen_by(by)).get(pk=pk)).data)
+        return Response(PlanRevisionWithLines(with_lines(queries.revisions_seen_by(by)).get(pk=pk)).data)

@@ -19,21 +19,21 @@ from inspection.plan.models import (
 from inspection.projects.models import Party
 
 
-class RequirementOut(serializers.ModelSerializer):
+class PlanRequirementOut(serializers.ModelSerializer):
     class Meta:
         model = LineRequirement
         fields = ("kind", "how_many", "fresh_hours")
 
 
-class InterventionOut(serializers.ModelSerializer):
+class PlanInterventionOut(serializers.ModelSerializer):
     class Meta:
         model = Intervention
         fields = ("party_kind", "party", "letter", "meaning")
 
 
-class LineOut(serializers.ModelSerializer):
-    requirements = RequirementOut(many=True, read_only=True)
-    interventions = InterventionOut(many=True, read_only=True)
+class PlanLineOut(serializers.ModelSerializer):
+    requirements = PlanRequirementOut(many=True, read_only=True)
+    interventions = PlanInterventionOut(many=True, read_only=True)
 
     class Meta:
         model = PlanLine
@@ -43,7 +43,7 @@ class LineOut(serializers.ModelSerializer):
         )  # fmt: skip
 
 
-class RevisionOut(serializers.ModelSerializer):
+class PlanRevisionOut(serializers.ModelSerializer):
     project = serializers.UUIDField(source="plan.project_id", allow_null=True, read_only=True)
     plan = serializers.CharField(source="plan.name", read_only=True)
 
@@ -53,27 +53,27 @@ class RevisionOut(serializers.ModelSerializer):
         read_only_fields: tuple[str, ...] = fields
 
 
-class RevisionWithLines(RevisionOut):
-    lines = LineOut(many=True, read_only=True)
+class PlanRevisionWithLines(PlanRevisionOut):
+    lines = PlanLineOut(many=True, read_only=True)
 
-    class Meta(RevisionOut.Meta):
-        fields: tuple[str, ...] = (*RevisionOut.Meta.fields, "lines")
+    class Meta(PlanRevisionOut.Meta):
+        fields: tuple[str, ...] = (*PlanRevisionOut.Meta.fields, "lines")
         read_only_fields: tuple[str, ...] = fields
 
 
-class RequirementIn(Strict):
+class PlanRequirementIn(Strict):
     kind = serializers.CharField(max_length=12, help_text="Name of a kind of record")
     how_many = serializers.IntegerField(min_value=1, max_value=100, default=1)
     fresh_hours = serializers.IntegerField(min_value=1, max_value=10_000, allow_null=True, default=None)
 
 
-class InterventionIn(Strict):
+class PlanInterventionIn(Strict):
     party_kind = serializers.ChoiceField(Party.Kind.choices)
     party = serializers.UUIDField(allow_null=True, default=None, help_text="One party of that kind; null: all of them")
     letter = serializers.CharField(max_length=3, help_text="Of the project's legend")
 
 
-class LineIn(Strict):
+class PlanLineIn(Strict):
     number = serializers.CharField(max_length=LONGEST_NUMBER)
     activity = serializers.ChoiceField(PlanLine.Activity.choices)
     title = serializers.CharField(max_length=160)
@@ -86,12 +86,12 @@ class LineIn(Strict):
     )
     lead = serializers.IntegerField(min_value=1, max_value=1000, allow_null=True, default=None)
     lead_unit = serializers.ChoiceField(LeadUnit.choices, default="", allow_blank=True)
-    requirements = serializers.ListField(child=RequirementIn(), max_length=20, default=list)
-    interventions = serializers.ListField(child=InterventionIn(), max_length=50)
+    requirements = serializers.ListField(child=PlanRequirementIn(), max_length=20, default=list)
+    interventions = serializers.ListField(child=PlanInterventionIn(), max_length=50)
 
 
-class LinesIn(Strict):
-    lines = serializers.ListField(child=LineIn(), min_length=1, max_length=MOST_LINES)
+class PlanLinesIn(Strict):
+    lines = serializers.ListField(child=PlanLineIn(), min_length=1, max_length=MOST_LINES)
 
 
 def line_sent(values: dict[str, Any]) -> LineSent:
