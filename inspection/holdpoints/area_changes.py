@@ -13,7 +13,8 @@ from django.dispatch import receiver
 
 from accounts import journal
 from accounts.models import Person
-from inspection.holdpoints.actions.points import decide, keep_places, locked_point, require_further
+from inspection.holdpoints.actions.keeping import keep_places, require_further
+from inspection.holdpoints.actions.points import decide, locked_point
 from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import Decision, HoldPoint, Requirement
 from inspection.projects.breakdown import Change

@@ -11,7 +11,8 @@ from django.dispatch import receiver
 
 from accounts import journal
 from accounts.models import Person
-from inspection.holdpoints.actions.points import decide, keep_places, locked_point
+from inspection.holdpoints.actions.keeping import keep_places
+from inspection.holdpoints.actions.points import decide, locked_point
 from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import Decision, HoldPoint, Requirement
 from inspection.projects.breakdown import Change

@@ -11,7 +11,7 @@ from uuid import UUID
 
 from django.dispatch import receiver
 
-from inspection.holdpoints.actions.points import keep_places
+from inspection.holdpoints.actions.keeping import keep_places
 from inspection.holdpoints.models import HoldPoint
 from inspection.nonconformance.signals import nonconformances_moved
 from inspection.projects.models import Project

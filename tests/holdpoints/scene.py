@@ -9,7 +9,7 @@ from typing import Any
 from inspection.fieldwork import actions as fieldwork
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
 from inspection.foundation.ids import new_id
-from inspection.holdpoints.actions.points import keep_places
+from inspection.holdpoints.actions.keeping import keep_places
 from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import HoldPoint
 from inspection.nonconformance import actions as nonconformance

@@ -15,7 +15,7 @@ from django.urls import reverse
 
 from accounts.models import Letter
 from inspection.holdpoints import actions, queries
-from inspection.holdpoints.actions.points import keep_places
+from inspection.holdpoints.actions.keeping import keep_places
 from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.ground import with_ground, wrongly_marked
 from inspection.holdpoints.models import Decision, HoldPoint

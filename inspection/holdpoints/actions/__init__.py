@@ -1,20 +1,18 @@
 """Every change of hold points, one function each."""
 
 from inspection.holdpoints.actions.applying import apply_plan
+from inspection.holdpoints.actions.keeping import follow_evidence, put_doubts_right, sweep_run_out
 from inspection.holdpoints.actions.lost_ground import close_regained_ground, raise_for_lost_ground
 from inspection.holdpoints.actions.passing_over import follow_passing, put_passing_right
 from inspection.holdpoints.actions.planning import close_point, remove_point, rename_point, reopen_point
 from inspection.holdpoints.actions.points import (
     decide_many,
-    follow_evidence,
     note_attendance,
     plan_points,
     present_again,
-    put_doubts_right,
     refuse,
     release,
     require_may_note_attendance,
-    sweep_run_out,
     take_refusal_back,
     waive,
 )

@@ -17,7 +17,8 @@ from accounts.rights import require
 from inspection.fieldwork.kinds import BY_NAME
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.foundation.refusals import Refused
-from inspection.holdpoints.actions.points import REQUIRABLE, decide, keep_places, locked_point
+from inspection.holdpoints.actions.keeping import keep_places
+from inspection.holdpoints.actions.points import REQUIRABLE, decide, locked_point
 from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import Decision, HoldPoint, Requirement
 from inspection.plan.models import Meaning, PlanLine, PlanRevision

@@ -11,7 +11,7 @@ from django.db.models import F, Q, QuerySet
 from accounts import journal
 from accounts.models import Person
 from inspection.fieldwork.models import Record, ThicknessRecord
-from inspection.holdpoints.actions.points import keep_places
+from inspection.holdpoints.actions.keeping import keep_places
 from inspection.holdpoints.models import HoldPoint
 from inspection.holdpoints.passing import with_passing
 from inspection.nonconformance import actions as nonconformance

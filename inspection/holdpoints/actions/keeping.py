@@ -1,0 +1,178 @@
+"""What points keep of the facts under them, as evidence changes, and who is told of a release that lost its ground."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from uuid import UUID
+
+from django.conf import settings
+from django.db import transaction
+from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.urls import reverse
+from django.utils import timezone
+
+from accounts import journal, tidings
+from accounts.models import Person
+from inspection.fieldwork.kinds import BY_NAME
+from inspection.fieldwork.models import Record
+from inspection.holdpoints.actions.letters import tell_of_ready
+from inspection.holdpoints.ground import (
+    IN_DOUBT,
+    further_kept_otherwise,
+    lies_otherwise,
+    required,
+    run_out,
+    with_ground,
+)
+from inspection.holdpoints.models import Decision, HoldPoint, Requirement
+from inspection.projects.models import Project
+from inspection.projects.queries import who_sees
+from inspection.standing.actions import LONGEST_SHIFT
+
+
+@transaction.atomic
+def follow_evidence(
+    *,
+    by: Person | None,
+    records: Iterable[UUID] = (),
+    gauges: Iterable[UUID] = (),
+    since: datetime | None = None,
+    climate: Iterable[UUID] = (),
+    because: str = "",
+    at: datetime | None = None,
+) -> set[UUID]:
+    """Mark the released points whose evidence no longer holds, write to those who released them, unmark the mended.
+
+    Each falling into doubt is told once; a point already in doubt is not told of again. Returns the ids of the people
+    who were written to.
+    """
+    at = at or timezone.now()
+    measured = Q(gauge__in=list(gauges))
+    if since is not None:
+        measured &= Q(taken_at__gte=since - LONGEST_SHIFT)
+    touched = Record.objects.filter(
+        measured | Q(pk__in=[*records, *climate]), Q(coat=OuterRef("coat")) | Q(coat=None), area=OuterRef("area")
+    )
+    return _put_doubts_right(HoldPoint.objects.filter(Exists(touched)), by=by, because=because, at=at)[1]
+
+
+@transaction.atomic
+def put_doubts_right(*, because: str, at: datetime | None = None) -> int:
+    """As above for every point that is marked otherwise than its evidence says; how many there were."""
+    return _put_doubts_right(HoldPoint.objects.all(), by=None, because=because, at=at or timezone.now())[0]
+
+
+def require_further(points: Sequence[HoldPoint], kinds: Iterable[str]) -> None:
+    """Let points just planned require records of these kinds beside their measurement."""
+    rows = [
+        Requirement(point=point, kind=name, coat_id=point.coat_id if BY_NAME[name].of_coat else None)
+        for point in points
+        for name in dict.fromkeys(kinds)
+    ]
+    if rows:
+        Requirement.objects.bulk_create(rows)
+        keep_further(HoldPoint.objects.filter(pk__in=[point.pk for point in points]))
+
+
+def keep_further(points: QuerySet[HoldPoint]) -> None:
+    """Let what the points keep of their requirements follow what those say now.
+
+    They are held first: what somebody else stores at the same moment is then seen by whoever comes second.
+    """
+    requiring = points.filter(Exists(Requirement.objects.filter(point=OuterRef("pk")))).order_by("pk")
+    if not list(requiring.select_for_update(of=("self",)).values_list("pk")):
+        return
+    said: dict[str, list[UUID]] = defaultdict(list)
+    for pk, state in further_kept_otherwise(points).order_by().values_list("pk", "said"):
+        said[state].append(pk)
+    for state, pks in said.items():
+        HoldPoint.objects.filter(pk__in=pks).update(further=state)
+
+
+@transaction.atomic
+def keep_places(points: QuerySet[HoldPoint]) -> None:
+    """Let where the points are kept as lying on the board follow what the facts say now.
+
+    They are held first: what somebody else stores at the same moment is then seen by whoever comes second.
+    """
+    held = list(points.select_for_update(of=("self",)).order_by("pk").values_list("pk", flat=True))
+    if not held:
+        return
+    points = HoldPoint.objects.filter(pk__among=held)
+    keep_further(points)
+    said: dict[int, list[UUID]] = defaultdict(list)
+    for pk, place in lies_otherwise(points).order_by().values_list("pk", "said"):
+        said[place].append(pk)
+    for place, pks in said.items():
+        HoldPoint.objects.filter(pk__among=pks).update(lies=place)
+    if ready := said.get(HoldPoint.Lies.READY):
+        tell_of_ready(ready)
+
+
+@transaction.atomic
+def sweep_run_out(at: datetime | None = None) -> int:
+    """Let points whose evidence has grown older than their line lets it be no longer lie as ready; how many did."""
+    old = required().filter(run_out(at or timezone.now()), point__lies=HoldPoint.Lies.READY)
+    points = HoldPoint.objects.filter(pk__in=list(old.order_by().values_list("point", flat=True)))
+    many = len(points)
+    keep_places(points)
+    return many
+
+
+def _put_doubts_right(
+    points: QuerySet[HoldPoint], *, by: Person | None, because: str, at: datetime
+) -> tuple[int, set[UUID]]:
+    """How many points were marked or unmarked, and the ids of the people who were written to."""
+    keep_places(points)
+    released = points.filter(state=HoldPoint.State.RELEASED)
+    grounded = with_ground(released).order_by("pk").select_related("project", "area", "coat")
+    held = grounded.select_for_update(of=("self",))
+    fallen = list(held.filter(IN_DOUBT, doubted_at=None))
+    HoldPoint.objects.filter(pk__in=[point.pk for point in fallen]).update(doubted_at=at)
+    mended = list(held.exclude(doubted_at=None).exclude(IN_DOUBT))
+    HoldPoint.objects.filter(pk__in=[point.pk for point in mended]).update(doubted_at=None)
+    _journal("holdpoint.doubted", fallen, by=by, because=because, at=at)
+    _journal("holdpoint.mended", mended, by=by, because=because, at=at)
+    return len(fallen) + len(mended), _write_to_those_who_released(fallen, because=because, at=at)
+
+
+def _journal(verb: str, points: list[HoldPoint], *, by: Person | None, because: str, at: datetime) -> None:
+    by_project: dict[Project, list[HoldPoint]] = defaultdict(list)
+    for point in points:
+        by_project[point.project].append(point)
+    for project, found in by_project.items():
+        journal.record(
+            verb, project, by=by, project_id=project.pk,
+            after={"points": {str(point.pk): f"{point.area.label}, {point.title}" for point in found}},
+            reason=because, at=at,
+        )  # fmt: skip
+
+
+def _write_to_those_who_released(points: list[HoldPoint], *, because: str, at: datetime) -> set[UUID]:
+    latest = Decision.objects.filter(point__in=points, outcome=Decision.Outcome.RELEASED).order_by("number")
+    who = {decision.point_id: decision.person for decision in latest.select_related("person").defer("evidence")}
+    seen = who_sees({person.pk for person in who.values()}, {point.project_id for point in points})
+    by_person: dict[tuple[Person, Project], list[HoldPoint]] = defaultdict(list)
+    for point in points:
+        if point.pk in who and (who[point.pk].pk, point.project_id) in seen:
+            by_person[who[point.pk], point.project].append(point)
+    for (person, project), found in by_person.items():
+        lines = "\n".join(
+            f"- {point.project.code}, {point}: {settings.SITE_URL}{reverse('point', args=[point.pk])}"
+            for point in found
+        )
+        one = len(found) == 1
+        many, on = (
+            ("A point you released is", "it was") if one else (f"{len(found)} points you released are", "they were")
+        )
+        tidings.tell(
+            "released-in-doubt",
+            f"{at.isoformat()} {found[0].pk}",
+            to=person,
+            project=project.pk,
+            subject=f"{many} in doubt",
+            body=f"{many} in doubt: what {on} released on no longer holds.\n\n{because}\n\n{lines}\n",
+        )
+    return {person.pk for person, _ in by_person}
