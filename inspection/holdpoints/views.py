@@ -25,12 +25,8 @@ from inspection.projects.models import Project
 page = require_http_methods(["GET", "HEAD", "POST"])
 POINTS_A_PAGE = 50
 DECIDERS = (Role.CLIENT, Role.QUALITY_MANAGER)
-# What many points can be decided under one signature, with the word of the button.
-TOGETHER = {
-    Decision.Outcome.RELEASED: "Sign and release",
-    Decision.Outcome.REFUSED: "Sign and refuse",
-    Decision.Outcome.WAIVED: "Sign and waive",
-}
+# What many points can be decided under one signature, with the verb for it.
+TOGETHER = {Decision.Outcome.RELEASED: "release", Decision.Outcome.REFUSED: "refuse", Decision.Outcome.WAIVED: "waive"}
 
 
 @require_safe
@@ -247,7 +243,7 @@ def points_release(request: SignedIn, pk: UUID) -> HttpResponse:
         return redirect("points_release", pk) if queries.to_decide(request.user, project) else redirect("board")
     shown = {
         "project": project, "form": form, "rows": rows, "most": queries.MOST_AT_ONCE, "outcome": outcome,
-        "outcomes": list(TOGETHER.items()), "submit": TOGETHER[outcome],
+        "outcomes": list(TOGETHER.items()), "submit": f"Sign and {TOGETHER[outcome]}",
     }  # fmt: skip
     return render(request, "holdpoints/decide_many.html", shown, status=status_of(form))
 
