@@ -20,7 +20,7 @@ class ReviseSystem(Because, AddSystem):
     # Made when the form is first shown, so that sending it twice issues one revision.
     id = forms.UUIDField(widget=forms.HiddenInput)
     applies_from = forms.DateField(
-        label="Applies from", widget=forms.DateInput(attrs={"type": "date"}),
+        label="Applies from", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
         help_text="A day of the project; unfinished coats move to it when that day begins.",
     )  # fmt: skip
     specification_revision = forms.ModelChoiceField(

@@ -19,7 +19,7 @@ def _text(label: str, *, required: bool = True, **kwargs: Any) -> forms.CharFiel
 
 
 def _day(label: str) -> forms.DateField:
-    return forms.DateField(label=label, widget=forms.DateInput(attrs={"type": "date"}))
+    return forms.DateField(label=label, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
 
 
 class AddSpecification(forms.Form):
