@@ -26,7 +26,8 @@ class Letter:
 
     @property
     def asks(self) -> str:
-        return str(Meaning(self.meaning).label)
+        """What the letter asks of a party, without the usual word for it."""
+        return str(Meaning(self.meaning).label).partition(": ")[2]
 
 
 DEFAULTS = (
