@@ -13,7 +13,7 @@ from django.dispatch import receiver
 
 from accounts import journal
 from accounts.models import Person
-from inspection.holdpoints.actions.keeping import keep_places, require_further
+from inspection.holdpoints.actions.keeping import keep_places
 from inspection.holdpoints.actions.points import decide, locked_point
 from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import Decision, HoldPoint, Requirement
@@ -82,23 +82,21 @@ def follow_areas(
 
 def _plan_again(by: Person, closed: Sequence[HoldPoint], parts: Sequence[InspectionArea], because: str) -> None:
     """What was asked for on the areas replaced is asked for on what replaces them, each point once."""
-    wanted = {(point.coat_id, point.kind): point for point in reversed(closed)}
-    requires: dict[tuple[UUID | None, str], set[str]] = defaultdict(set)
-    rows = Requirement.objects.filter(point__in=closed)
-    for coat, kind, name in rows.values_list("point__coat", "point__kind", "kind"):
-        requires[coat, kind].add(name)
+    wanted = {_asked(point): point for point in reversed(closed)}
+    requires: dict[Any, dict[str, Requirement]] = defaultdict(dict)
+    for row in Requirement.objects.filter(point__in=closed).select_related("point").order_by("-pk"):
+        requires[_asked(row.point)][row.kind] = row
     for part in parts:
-        for point in wanted.values():
+        for asked, point in wanted.items():
             planned = HoldPoint.objects.create(
-                project_id=point.project_id,
-                area=part,
-                coat=point.coat,
-                kind=point.kind,
-                title=point.title,
-                measured=point.measured,
+                project_id=point.project_id, area=part, coat=point.coat, line=point.line, kind=point.kind,
+                title=point.title, measured=point.measured,
+            )  # fmt: skip
+            also = sorted(requires[asked])
+            Requirement.objects.bulk_create(
+                Requirement(point=planned, kind=row.kind, coat=row.coat, how_many=row.how_many, fresh_for=row.fresh_for)
+                for row in requires[asked].values()
             )
-            also = sorted(requires[point.coat_id, point.kind])
-            require_further([planned], also)
             keep_places(HoldPoint.objects.filter(pk=planned.pk))
             journal.record(
                 "holdpoint.planned", planned, by=by, project_id=point.project_id, reason=because,
@@ -107,6 +105,11 @@ def _plan_again(by: Person, closed: Sequence[HoldPoint], parts: Sequence[Inspect
                     **({"requires": also} if also else {}),
                 },
             )  # fmt: skip
+
+
+def _asked(point: HoldPoint) -> tuple[UUID | None, str, UUID | None]:
+    """What makes two points of different areas ask for the same: their coat, their kind, the line of the plan."""
+    return point.coat_id, point.kind, point.line_id
 
 
 def _closed_with(area: InspectionArea, at: datetime | None) -> QuerySet[HoldPoint]:

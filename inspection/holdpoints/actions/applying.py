@@ -23,8 +23,9 @@ from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import Decision, HoldPoint, Requirement
 from inspection.plan.models import Meaning, PlanLine, PlanRevision
 from inspection.plan.queries import lines_in_force, lines_of
-from inspection.projects.models import Coat, InspectionArea, Project
+from inspection.projects.models import Coat, CoatingSystem, InspectionArea, Project
 from inspection.projects.preconditions import in_sight
+from inspection.projects.steps import film_of, kept_on
 
 # Areas that get points in one go: with thirty lines that is sixty thousand points.
 MOST_AREAS = 2_000
@@ -60,7 +61,7 @@ def apply_plan(by: Person, *, project: Project, areas: Sequence[InspectionArea])
         raise Refused("The project has no plan in force with lines that fall at each area.", field="areas")
     if not 0 < len(areas) <= MOST_AREAS:
         raise Refused(f"Choose 1 to {MOST_AREAS:,} areas at once.", field="areas")
-    rows = InspectionArea.objects.select_for_update(of=("self",), no_key=True).select_related("structure")
+    rows = InspectionArea.objects.select_for_update(of=("self",), no_key=True).select_related("structure", "system")
     held = list(rows.filter(pk__among=[area.pk for area in areas]).order_by("code", "pk"))
     for area in held:
         if area.retired_at or area.structure.project_id != project.pk:
@@ -69,7 +70,7 @@ def apply_plan(by: Person, *, project: Project, areas: Sequence[InspectionArea])
 
 
 def _planned(by: Person, project: Project, lines: Sequence[PlanLine], areas: Sequence[InspectionArea]) -> Applied:
-    coats = _coats(areas)
+    steps = _steps(areas)
     # A line that carries on another is at an area already where that one is.
     former = {line.pk: _chain(line) for line in lines}
     named = [pk for chain in former.values() for pk in chain]
@@ -83,7 +84,7 @@ def _planned(by: Person, project: Project, lines: Sequence[PlanLine], areas: Seq
         for line in lines:
             if any((area.pk, pk) in there for pk in former[line.pk]):
                 continue
-            coat = coats.get((area.system_id, line.coat_order)) if line.coat_order else None
+            coat = steps[area.pk].get(line.coat_order) if line.coat_order else None
             if line.coat_order and coat is None:
                 missing.add(f"{line}: {area.system} has no coat {line.coat_order}")
                 continue
@@ -130,9 +131,17 @@ def _requirements(point: HoldPoint, line: PlanLine) -> list[Requirement]:
     ]  # fmt: skip
 
 
-def _coats(areas: Iterable[InspectionArea]) -> dict[tuple[UUID, int], Coat]:
-    coats = Coat.objects.filter(system__in={area.system_id for area in areas})
-    return {(coat.system_id, coat.order): coat for coat in coats}
+def _steps(areas: Iterable[InspectionArea]) -> dict[UUID, dict[int, Coat]]:
+    """By area its coats from the steel up, by number: what it keeps of a former revision, then those of its system."""
+    of_system: dict[CoatingSystem, list[InspectionArea]] = defaultdict(list)
+    for area in areas:
+        of_system[area.system].append(area)
+    found = {}
+    for system, its_areas in of_system.items():
+        coats, kept = list(system.coats.all()), kept_on([area.pk for area in its_areas], system)
+        for area in its_areas:
+            found[area.pk] = dict(enumerate(film_of(kept.get(area.pk, ()), coats), start=1))
+    return found
 
 
 def _chain(line: PlanLine) -> list[UUID]:
@@ -178,7 +187,12 @@ def follow_revision(by: Person, revision: PlanRevision, former: PlanRevision | N
         moved += pks
     for first in range(0, len(moved), AT_ONCE):
         keep_places(HoldPoint.objects.filter(pk__among=moved[first : first + AT_ONCE]))
-    there = InspectionArea.objects.in_use().filter(pk__among=areas).select_related("structure").order_by("code", "pk")
+    there = (
+        InspectionArea.objects.in_use()
+        .filter(pk__among=areas)
+        .select_related("structure", "system")
+        .order_by("code", "pk")
+    )
     added = _planned(by, project, lines, list(there))
     journal.record(
         "holdpoint.plan_revised", project, by=by, project_id=project.pk, reason=because,
