@@ -37,7 +37,6 @@ KINDS = (
     Kind("point-ready", "A point is ready for you", Way.DIGEST),
     Kind("presented-again", "A point is presented to you again", Way.DIGEST),
     Kind("refused", "A point was refused", Way.DIGEST),
-    Kind("notice", "A notice was given or moved", Way.AT_ONCE),
     Kind("released-in-doubt", "A release of yours is in doubt", Way.AT_ONCE),
 )
 BY_NAME = {kind.name: kind for kind in KINDS}

@@ -42,7 +42,9 @@ CHECKS = [not_a_server_error, status_code_conformance, content_type_conformance,
 # The thing of the world that an address's {id} names.
 NAMED = {
     "areas": "area", "certificates": "certificate", "climate": "climate", "dispositions": "rework",
-    "gauges": "gauge", "hold-points": "point",
+    "crew-people": "crew_person", "crews": "crew", "deviation-answers": "deviation_answer", "deviations": "deviation",
+    "gauges": "gauge", "hold-points": "point", "parties": "party", "scopes": "scope", "shifts": "shift",
+    "specification-revisions": "specification_revision", "specifications": "specification",
     "nonconformances": "nonconformance", "plan-revisions": "plan_revision", "profile": "profile", "projects": "project",
     "reports": "report", "sections": "section", "standards": "shim", "systems": "system",
     "thickness": "record", "verifications": "verification",
