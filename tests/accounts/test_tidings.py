@@ -111,14 +111,14 @@ def test_a_choice_is_kept_and_journalled_and_what_is_not_offered_is_refused(cast
     client, address = as_person(cast.clara), reverse("letter_choices")
     assert "Choose your letters" in client.get(reverse("me")).content.decode()
     ways = tidings.ways_of(cast.clara)
-    assert client.post(address, {**ways, "notice": "page"}).status_code == 302
-    assert tidings.ways_of(cast.clara) == {**ways, "notice": "page"}
-    assert tidings.ways_of(cast.carl)["notice"] == "at_once"
+    assert client.post(address, {**ways, "released-in-doubt": "page"}).status_code == 302
+    assert tidings.ways_of(cast.clara) == {**ways, "released-in-doubt": "page"}
+    assert tidings.ways_of(cast.carl)["released-in-doubt"] == "at_once"
     entry = JournalEntry.objects.get(verb="letters.chosen")
-    assert ((entry.before or {})["notice"], (entry.after or {})["notice"]) == ("at_once", "page")
-    wrong = client.post(address, {**ways, "notice": "pigeon"})
+    assert ((entry.before or {})["released-in-doubt"], (entry.after or {})["released-in-doubt"]) == ("at_once", "page")
+    wrong = client.post(address, {**ways, "released-in-doubt": "pigeon"})
     assert wrong.status_code == 422
-    assert PostChoice.objects.get(person=cast.clara, kind="notice").way == "page"
+    assert PostChoice.objects.get(person=cast.clara, kind="released-in-doubt").way == "page"
 
 
 def test_the_api_reads_and_sets_the_same_choice(cast: Cast) -> None:
