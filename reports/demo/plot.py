@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from datetime import time
 from typing import Any
 
 from accounts.models import Organisation, Role
@@ -17,9 +18,11 @@ SEED = 20_260_304
 COMPANY = "Ormsund Inspection"
 OWNER = "Velling Sound Terminal"
 OTHER_OWNER = "Tarnbeck Hydro"
+BRIDGE_OWNER = "Fossum County Roads"
 ORGANISATIONS = {
     OWNER: Organisation.Kind.CLIENT,
     OTHER_OWNER: Organisation.Kind.CLIENT,
+    BRIDGE_OWNER: Organisation.Kind.CLIENT,
     "Holt & Arran Painters": Organisation.Kind.CONTRACTOR,
     "Third Meridian Audit": Organisation.Kind.AUDITOR,
 }
@@ -31,6 +34,8 @@ PEOPLE = {
     "priya": ("Priya Nandal", COMPANY, Role.INSPECTOR, "today's work on both sites"),
     "edda": ("Edda Vorst", OWNER, Role.CLIENT, "hold points of the platform"),
     "lars": ("Lars Quill", OTHER_OWNER, Role.CLIENT, "hold points of the surge tank"),
+    "signe": ("Signe Brandal", BRIDGE_OWNER, Role.CLIENT, "the plan and the matrix of the bridge"),
+    "mikkel": ("Mikkel Arran", "Holt & Arran Painters", Role.CONTRACTOR, "what is asked of the painters"),
     "benoit": ("Benoit Casel", "Third Meridian Audit", Role.AUDITOR, "the trace of the platform"),
 }
 
@@ -40,6 +45,10 @@ def gauge_on(identity: str, days_ago: int) -> GaugeBehaviour:
     gauge = GAUGES[identity]
     crept = DRIFTS_UM.get(identity, 0) * (SET_UP_DAYS_AGO - days_ago)
     return replace(gauge, offset_um=gauge.offset_um + crept)
+
+
+def clock(text: str) -> time:
+    return time.fromisoformat(text)
 
 
 def email(key: str) -> str:
@@ -200,6 +209,8 @@ SHIFTS = [
 # Before the work began, each gauge was checked on its shims in the yard on these days.
 CHECKS_BEFORE = (58, 55, 51, 48, 44, 41, 37, 34, 30)
 SET_UP_DAYS_AGO = 62
+# The bridge is opened at the end of the story, and only planned yet.
+BRIDGE_DAYS_AGO = 2
 IN_HAND = {"TG-05": ("jonas", "A", "platform"), "TG-07": ("priya", "B", "platform"), "TG-09": ("priya", "B", "tank")}
 # The last day's shift is still open: its closing check is not yet due.
 TODAY = Shift(0, "platform", "jonas", "TG-05", "A", [finish("CW-1", "")], 12, 4)

@@ -1,4 +1,4 @@
-"""Plays the scenario: some weeks of two projects, through the same actions that the pages and the API call.
+"""Plays the scenario: some weeks of three projects, through the same actions that the pages and the API call.
 
 Each act happens at its own moment of the story; the clock is moved there, so that records, journal and mail carry the
 times they would have had.
@@ -37,7 +37,7 @@ from inspection.projects.areas import add_area
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.standards import calculate
 from reports.daily import actions as reports
-from reports.demo import plot
+from reports.demo import bridge, plot
 from reports.demo.invented_readings import GaugeBehaviour, Hand
 from reports.demo.paper import certificate_pdf
 from reports.work import jobs
@@ -78,6 +78,7 @@ class Story:
         for shift in plot.SHIFTS:
             self.shift(shift)
             self.after(shift)
+        self.project["bridge"] = bridge.play(self)
         if self.open_shift:
             self.today()
 

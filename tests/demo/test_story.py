@@ -5,6 +5,7 @@ The scenario is invented and checks nothing about the standards; what is checked
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
@@ -26,6 +27,7 @@ from inspection.instruments import actions as instruments
 from inspection.instruments.actions import PointSent
 from inspection.instruments.models import Certificate, Verification
 from inspection.nonconformance.models import Nonconformance
+from inspection.plan.models import PlanRevision
 from inspection.projects.models import Project
 from inspection.recall import actions as recalls
 from inspection.standards import calculate
@@ -272,6 +274,18 @@ def test_everything_that_happened_is_in_the_journal_and_matches_its_digest(story
         assert entry_digest(entry) == entry.digest
 
 
-def test_two_projects_of_two_clients_were_played(story: Story) -> None:
-    assert Project.objects.values("client").distinct().count() == 2
+def test_three_projects_of_three_clients_were_played(story: Story) -> None:
+    assert Project.objects.values("client").distinct().count() == 3
     assert story.area["D-1"].area_m2 == Decimal("9.5")
+
+
+def test_the_bridge_has_four_hundred_areas_and_the_points_of_an_approved_plan(story: Story) -> None:
+    points = HoldPoint.objects.filter(project=story.project["bridge"])
+    assert points.values("area").distinct().count() == 400
+    states = Counter(points.values_list("state", flat=True))
+    assert states == {"waiting": 4 * 400 - 4, "waived": 2, "refused": 1, "closed": 1}
+    revision = PlanRevision.objects.get(plan__project=story.project["bridge"])
+    assert (revision.state, revision.approvals.count()) == ("in_force", 2)
+    client = Client()
+    client.force_login(story.person["mikkel"])
+    assert client.get("/").status_code in (200, 302)

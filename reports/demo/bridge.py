@@ -1,0 +1,153 @@
+"""The demo's third project: a bridge of 400 areas, with a plan that its client approved and points planned from it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from inspection.holdpoints import actions as holdpoints
+from inspection.holdpoints.evidence import evidence_of
+from inspection.holdpoints.models import HoldPoint
+from inspection.plan import revisions
+from inspection.plan.content import digest_of_revision
+from inspection.plan.lines import Letters, LineSent, put_lines
+from inspection.plan.models import PlanRevision
+from inspection.plan.queries import lines_of
+from inspection.projects import actions as projects
+from inspection.projects import area_table, bulk
+from inspection.projects.models import InspectionArea, Project
+from inspection.works import crews, planning, shifts
+from reports.demo import plot
+
+if TYPE_CHECKING:
+    from reports.demo.story import Story
+
+SPANS, PARTS_A_SPAN = 8, 50
+CREW = "Day crew"
+
+
+def play(story: Story) -> Project:
+    """Open the bridge, read its areas from a table, write its plan and have it approved, and let the client decide."""
+    with story.at(story.moment(plot.BRIDGE_DAYS_AGO, "09:00")):
+        project = _opened(story)
+        _areas_read(story, project)
+    with story.at(story.moment(plot.BRIDGE_DAYS_AGO, "10:00")):
+        revision = _plan_written(story, project)
+    with story.at(story.moment(plot.BRIDGE_DAYS_AGO, "14:00")):
+        _plan_approved(story, revision)
+        areas = InspectionArea.objects.in_use().filter(structure__project=project).order_by("code")
+        holdpoints.apply_plan(story.person["tove"], project=project, areas=list(areas))
+        _crew_planned(story, project)
+    with story.at(story.moment(plot.BRIDGE_DAYS_AGO - 1, "11:00")):
+        _decided(story, project)
+    return project
+
+
+def _opened(story: Story) -> Project:
+    tove, painters = story.person["tove"], story.organisation["Holt & Arran Painters"]
+    project = projects.open_project(
+        tove, code="FSB-07", name="Fossum road bridge", client=story.organisation[plot.BRIDGE_OWNER],
+        contractor=painters, time_zone=plot.ZONE, unit="um", shift_starts="06:00",
+    )  # fmt: skip
+    for member in ("priya", "signe", "mikkel"):
+        projects.add_member(tove, project=project, person=story.person[member], role=plot.PEOPLE[member][2])
+    projects.add_structure(
+        tove, project=project, name="Bridge", description="Two plate girders with cross beams, eight spans."
+    )
+    projects.add_system(
+        tove, project=project, name="Three-coat road bridge", preparation_grade="Sa 2½", profile_min_nm=50_000,
+        profile_max_nm=85_000, coats=plot.PLATFORM_COATS,
+    )  # fmt: skip
+    return project
+
+
+def _areas_read(story: Story, project: Project) -> None:
+    """As the quality manager uploads them: a row an area, each under its span."""
+    rows = [";".join(area_table.COLUMNS)]
+    for span in range(1, SPANS + 1):
+        for part in range(1, PARTS_A_SPAN + 1):
+            girder, number = ("north", part) if part <= PARTS_A_SPAN // 2 else ("south", part - PARTS_A_SPAN // 2)
+            code = f"S{span}-{girder[0].upper()}{number:02}"
+            rows.append(
+                f"Bridge;Span {span} / Girder {girder};{code};Panel {number} of the {girder} girder;12.5;6;4;beam;"
+                "Three-coat road bridge"
+            )
+    table = area_table.read(project, "\n".join(rows).encode())
+    bulk.store_table(story.person["tove"], project=project, rows=table.wanted(), reason="")
+
+
+def _plan_written(story: Story, project: Project) -> PlanRevision:
+    tove = story.person["tove"]
+    revision = revisions.begin_plan(tove, project=project, name="Inspection and test plan, steelwork")
+    thickness = {"activity": "thickness", "frequency": "every area", "requires": [("thickness", 1, None)]}
+    put_lines(
+        tove,
+        revision=revision,
+        lines=[
+            LineSent(
+                number="1", activity="documents", title="Procedures and certificates", scope="project",
+                frequency="once, before work", criterion="complete and in date", letters=_letters(client="R"),
+            ),
+            LineSent(
+                number="2", activity="profile", title="Blasted steel accepted", frequency="every area",
+                criterion="Sa 2½, profile 50 to 85 µm", method="ISO 8501-1, ISO 8503-5",
+                requires=[("profile", 1, None)], letters=_letters(client="W"),
+            ),
+            LineSent(
+                number="3.1", title="Primer accepted", criterion="SSPC-PA 2, level 3", coat_order=1,
+                letters=_letters(client="H"), **thickness,
+            ),
+            LineSent(
+                number="3.2", title="Build coat accepted", criterion="ISO 19840", coat_order=2,
+                letters=_letters(client="W"), **thickness,
+            ),
+            LineSent(
+                number="3.3", title="Finish accepted", criterion="ISO 19840", coat_order=3,
+                letters=_letters(client="H"), **thickness,
+            ),
+        ],
+    )  # fmt: skip
+    revisions.ask_approval(tove, revision=revision)
+    return revision
+
+
+def _letters(*, client: str) -> list[Letters]:
+    return [Letters("client", client), Letters("contractor", "P"), Letters("inspection", "W")]
+
+
+def _plan_approved(story: Story, revision: PlanRevision) -> None:
+    digest = digest_of_revision(revision, list(lines_of(revision)))
+    for key in ("tove", "signe"):
+        revisions.approve(story.person[key], revision=revision, password=plot.PASSWORD, digest=digest)
+    revisions.bring_into_force(story.person["tove"], revision=revision)
+
+
+def _crew_planned(story: Story, project: Project) -> None:
+    tove, priya = story.person["tove"], story.person["priya"]
+    party = project.parties.get(kind="inspection")
+    crew = crews.add_crew(tove, project=project, party=party, name=CREW)
+    begun = story.moment(plot.BRIDGE_DAYS_AGO - 1, "06:00")
+    crews.add_people(tove, crew=crew, people=[priya], begun_at=begun)
+    first, last = story.day(plot.BRIDGE_DAYS_AGO - 1), story.day(-12)
+    worked = planning.Pattern(
+        first=first, last=last, weekdays=frozenset(range(5)), begins=plot.clock("06:00"), ends=plot.clock("16:00")
+    )
+    shifts.plan_shifts(tove, crew=crew, spans=planning.shifts_of(worked, project))
+
+
+def _decided(story: Story, project: Project) -> None:
+    """The client waives two panels that nobody can reach, and refuses one; one panel gets no finish."""
+    signe, tove = story.person["signe"], story.person["tove"]
+    at_primer = HoldPoint.objects.filter(project=project, line__number="3.1")
+    for code in ("S1-N01", "S1-S01"):
+        point = at_primer.get(area__code=code)
+        holdpoints.waive(
+            signe, point=point, password=plot.PASSWORD, evidence_digest=evidence_of(point).digest,
+            reason="Behind the abutment; accepted by the photographs of the foreman.",
+        )  # fmt: skip
+    refused = at_primer.get(area__code="S1-N02")
+    holdpoints.refuse(
+        signe, point=refused, password=plot.PASSWORD, evidence_digest=evidence_of(refused).digest,
+        reason="Overspray on the bolts; clean and present again.",
+    )  # fmt: skip
+    unfinished = HoldPoint.objects.get(project=project, line__number="3.3", area__code="S8-S25")
+    holdpoints.close_point(tove, point=unfinished, reason="Cast into the wing wall; gets no finish.")
