@@ -78,7 +78,6 @@ def _areas_read(story: Story, project: Project) -> None:
 def _plan_written(story: Story, project: Project) -> PlanRevision:
     tove = story.person["tove"]
     revision = revisions.begin_plan(tove, project=project, name="Inspection and test plan, steelwork")
-    thickness = {"activity": "thickness", "frequency": "every area", "requires": [("thickness", 1, None)]}
     put_lines(
         tove,
         revision=revision,
@@ -92,22 +91,20 @@ def _plan_written(story: Story, project: Project) -> PlanRevision:
                 criterion="Sa 2½, profile 50 to 85 µm", method="ISO 8501-1, ISO 8503-5",
                 requires=[("profile", 1, None)], letters=_letters(client="W"),
             ),
-            LineSent(
-                number="3.1", title="Primer accepted", criterion="SSPC-PA 2, level 3", coat_order=1,
-                letters=_letters(client="H"), **thickness,
-            ),
-            LineSent(
-                number="3.2", title="Build coat accepted", criterion="ISO 19840", coat_order=2,
-                letters=_letters(client="W"), **thickness,
-            ),
-            LineSent(
-                number="3.3", title="Finish accepted", criterion="ISO 19840", coat_order=3,
-                letters=_letters(client="H"), **thickness,
-            ),
+            _film("3.1", "Primer accepted", "SSPC-PA 2, level 3", 1, client="H"),
+            _film("3.2", "Build coat accepted", "ISO 19840", 2, client="W"),
+            _film("3.3", "Finish accepted", "ISO 19840", 3, client="H"),
         ],
     )  # fmt: skip
     revisions.ask_approval(tove, revision=revision)
     return revision
+
+
+def _film(number: str, title: str, criterion: str, coat: int, *, client: str) -> LineSent:
+    return LineSent(
+        number=number, activity="thickness", title=title, frequency="every area", criterion=criterion, coat_order=coat,
+        requires=[("thickness", 1, None)], letters=_letters(client=client),
+    )  # fmt: skip
 
 
 def _letters(*, client: str) -> list[Letters]:
