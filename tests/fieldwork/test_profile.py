@@ -366,16 +366,17 @@ def test_a_point_waits_for_the_profile_it_requires_and_falls_into_doubt_with_it(
 
 @pytest.mark.usefixtures("gauge")
 def test_how_many_and_how_fresh_records_have_to_be_follows_the_line_of_the_plan(cast: Cast) -> None:
-    line = a_line(plan_of(cast), coat=None, needs=("profile",), more={"how_many": 2, "fresh_hours": 200})
-    points.apply_plan(cast.quinn, project=cast.site.project, areas=[cast.site.area])
-    point = HoldPoint.objects.get(line=line)
-    assert list(evidence_of(point).why_not) == ["No surface profile record stands for this area."]
-    record_profile(cast.ines, **profile(cast))
-    assert evidence_of(point).why_not == ["Surface profile: 1 of 2 records of this area pass and are sound."]
-    assert HoldPoint.objects.get(pk=point.pk).lies == HoldPoint.Lies.UNREADY
-    record_profile(cast.ines, **profile(cast, taken_at=MORNING + timedelta(hours=1)))
-    assert evidence_of(point).why_not == []
-    assert HoldPoint.objects.get(pk=point.pk).lies == HoldPoint.Lies.READY
+    with time_machine.travel(MORNING + timedelta(hours=3), tick=False):
+        line = a_line(plan_of(cast), coat=None, needs=("profile",), more={"how_many": 2, "fresh_hours": 200})
+        points.apply_plan(cast.quinn, project=cast.site.project, areas=[cast.site.area])
+        point = HoldPoint.objects.get(line=line)
+        assert list(evidence_of(point).why_not) == ["No surface profile record stands for this area."]
+        record_profile(cast.ines, **profile(cast))
+        assert evidence_of(point).why_not == ["Surface profile: 1 of 2 records of this area pass and are sound."]
+        assert HoldPoint.objects.get(pk=point.pk).lies == HoldPoint.Lies.UNREADY
+        record_profile(cast.ines, **profile(cast, taken_at=MORNING + timedelta(hours=1)))
+        assert evidence_of(point).why_not == []
+        assert HoldPoint.objects.get(pk=point.pk).lies == HoldPoint.Lies.READY
     with time_machine.travel(MORNING + timedelta(days=30), tick=False):
         assert "counts for 200 h here" in evidence_of(point).why_not[0]
         assert points.sweep_run_out() == 1
