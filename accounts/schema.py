@@ -53,7 +53,8 @@ class SessionScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-
 
 # What any address may answer, and what one may that is sent a document. A fault of ours (500) is promised nowhere.
 ALWAYS = (400, 401, 403, 404, 406, 422, 429, 503)
-WITH_BODY = (409, 413, 415)
+CONFLICT = 409
+WITH_BODY = (CONFLICT, 413, 415)
 TO_CONFIRM = 428
 
 
@@ -65,14 +66,14 @@ def with_problems(result: dict[str, Any], **kwargs: Any) -> dict[str, Any]:
         for method in METHODS:
             if method in operations:
                 operation = operations[method]
-                answers = {str(status): _problem(status) for status in sorted(_statuses(operation, schemas))}
+                answers = {str(status): _problem(status) for status in sorted(_statuses(method, operation, schemas))}
                 operation["responses"] |= answers
     return result
 
 
-def _statuses(operation: dict[str, Any], schemas: dict[str, Any]) -> set[int]:
+def _statuses(method: str, operation: dict[str, Any], schemas: dict[str, Any]) -> set[int]:
     if "requestBody" not in operation:
-        return {*ALWAYS}
+        return {*ALWAYS, *([CONFLICT] if method != "get" else [])}
     may_doubt = "confirmed" in _sent(operation, schemas)
     return {*ALWAYS, *WITH_BODY, *([TO_CONFIRM] if may_doubt else [])}
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, ClassVar
 
 from rest_framework import serializers
 
@@ -23,6 +23,8 @@ class PlanRequirementOut(serializers.ModelSerializer):
     class Meta:
         model = LineRequirement
         fields = ("kind", "how_many", "fresh_hours")
+        # The databases keep ranges of their own; the document says one.
+        extra_kwargs: ClassVar = {"fresh_hours": {"max_value": 10_000}}
 
 
 class PlanInterventionOut(serializers.ModelSerializer):

@@ -111,6 +111,10 @@ class PartySerializer(serializers.ModelSerializer):
 class SheetRowSerializer(serializers.ModelSerializer):
     """A line of the table: hours at a steel temperature in °C, before the next product; empty for whatever follows."""
 
+    temperature_c = serializers.DecimalField(
+        max_digits=4, decimal_places=1, read_only=True, allow_null=True, help_text="None for hours of the coat’s own"
+    )
+
     class Meta:
         model = DataSheetRow
         fields = ("temperature_c", "next_product", "recoat_min_hours", "recoat_max_hours", "hard_dry_hours")

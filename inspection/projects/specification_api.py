@@ -24,12 +24,15 @@ TAKEN_BACK = ("withdrawn_at", "withdrawn_why")
 
 
 class RevisionOut(serializers.ModelSerializer):
-    has_file = serializers.BooleanField(source="file_id", read_only=True)
+    has_file = serializers.SerializerMethodField()
 
     class Meta:
         model = SpecificationRevision
         fields = ("id", "revision", "dated", "clauses", "reviewer", "note", "file_name", "has_file", *TAKEN_BACK)
         read_only_fields = fields
+
+    def get_has_file(self, revision: SpecificationRevision) -> bool:
+        return revision.file_id is not None
 
 
 class AnswerOut(serializers.ModelSerializer):
