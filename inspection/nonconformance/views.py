@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 from uuid import UUID
 
@@ -137,27 +138,24 @@ def disposition_take_back(request: SignedIn, pk: UUID) -> HttpResponse:
 
 @require_POST
 def nonconformance_close(request: SignedIn, pk: UUID) -> HttpResponse:
-    found = _nonconformance(request, pk)
-    try:
-        actions.close_nonconformance(request.user, nonconformance=found)
-    except NotAllowed:
-        raise
-    except Refused as refusal:
-        return _show(request, _nonconformance(request, pk), refusal)
-    messages.success(request, f"NC-{found.number:03d} is closed.")
-    return redirect("nonconformance", pk)
+    return _pressed(request, pk, actions.close_nonconformance, told="is closed.")
 
 
 @require_POST
 def nonconformance_issue(request: SignedIn, pk: UUID) -> HttpResponse:
+    return _pressed(request, pk, actions.issue_draft, told="is issued and open.")
+
+
+def _pressed(request: SignedIn, pk: UUID, act: Callable[..., Any], *, told: str) -> HttpResponse:
+    """What a button alone asks for; a refusal is shown on the page."""
     found = _nonconformance(request, pk)
     try:
-        actions.issue_draft(request.user, nonconformance=found)
+        act(request.user, nonconformance=found)
     except NotAllowed:
         raise
     except Refused as refusal:
         return _show(request, _nonconformance(request, pk), refusal)
-    messages.success(request, f"NC-{found.number:03d} is issued and open.")
+    messages.success(request, f"NC-{found.number:03d} {told}")
     return redirect("nonconformance", pk)
 
 

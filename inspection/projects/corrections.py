@@ -71,11 +71,7 @@ def correct_project(
             locked.save()
     except IntegrityError:
         raise Conflict(Fault(f"There is already a project {locked.code}; choose another code.", "code")) from None
-    for party in _no_longer_named(locked, former):
-        losing = [membership.person for membership in losing_sight(party)]
-        locked.parties.filter(pk=party.pk).update(ended_at=timezone.now())
-        for person in losing:
-            post.hold_back(by, person=person, project=locked.pk)
+    _end_no_longer_named(by, locked, former)
     journal.record(
         "project.corrected", locked, by=by, project_id=locked.pk, before={each: before[each] for each in changed},
         after={each: after[each] for each in changed}, reason=reason.strip(),
@@ -87,6 +83,15 @@ def correct_project(
     if "provisional_releases" in changed:
         releases_corrected.send(sender=Project, project=locked)
     return locked
+
+
+def _end_no_longer_named(by: Person, project: Project, former: dict[Party.Kind, UUID | None]) -> None:
+    """End the parties that the project no longer names; letters that wait for their people are not sent."""
+    for party in _no_longer_named(project, former):
+        losing = [membership.person for membership in losing_sight(party)]
+        project.parties.filter(pk=party.pk).update(ended_at=timezone.now())
+        for person in losing:
+            post.hold_back(by, person=person, project=project.pk)
 
 
 def _no_longer_named(project: Project, former: dict[Party.Kind, UUID | None]) -> list[Party]:

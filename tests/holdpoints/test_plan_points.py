@@ -26,7 +26,7 @@ from reports.verify.decisions import differences
 from tests.cast import PASSWORD, Cast
 from tests.holdpoints.planned import a_line, an_owner, plan_of
 from tests.holdpoints.scene import a_point, signed, sound_record
-from tests.standing.scene import clock, measure, verify
+from tests.standing.scene import clock, fall, measure, verify
 
 Lies = HoldPoint.Lies
 
@@ -107,6 +107,20 @@ def test_it_is_released_once_each_party_that_holds_it_has_released_or_waived(cas
     last = actions.waive(olga, **signed(point, reason="Seen by the client"))
     assert (last.left, lies(point)) == ("released", Lies.RELEASED)
     call_command("standing", "--check")
+
+
+def test_each_party_that_released_is_told_when_the_ground_is_lost(cast: Cast) -> None:
+    olga = an_owner(cast)
+    a_line(plan_of(cast), letters={"client": "hold", "owner": "hold"})
+    (point,) = applied(cast)
+    sound_record(cast)
+    for person in (cast.clara, olga):
+        point.refresh_from_db()
+        actions.release(person, **signed(point))
+    fall(cast, "08:10")
+    assert lies(point) == Lies.DOUBT
+    told = Letter.objects.filter(kind="released-in-doubt").values_list("person__name", flat=True)
+    assert sorted(told) == ["Clara Client", "Olga Owner"]
 
 
 def test_one_party_that_refuses_keeps_it_back_and_presented_again_all_decide_anew(cast: Cast) -> None:

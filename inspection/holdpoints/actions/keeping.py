@@ -27,6 +27,7 @@ from inspection.holdpoints.ground import (
     with_ground,
 )
 from inspection.holdpoints.models import Decision, HoldPoint, Requirement
+from inspection.holdpoints.outcomes import said_by
 from inspection.projects.models import Project
 from inspection.projects.queries import who_sees
 from inspection.standing.actions import LONGEST_SHIFT
@@ -151,13 +152,14 @@ def _journal(verb: str, points: list[HoldPoint], *, by: Person | None, because: 
 
 
 def _write_to_those_who_released(points: list[HoldPoint], *, because: str, at: datetime) -> set[UUID]:
-    latest = Decision.objects.filter(point__in=points, outcome=Decision.Outcome.RELEASED).order_by("number")
-    who = {decision.point_id: decision.person for decision in latest.select_related("person").defer("evidence")}
-    seen = who_sees({person.pk for person in who.values()}, {point.project_id for point in points})
+    who = _released_by(points)
+    people = {person.pk for of_point in who.values() for person in of_point}
+    seen = who_sees(people, {point.project_id for point in points})
     by_person: dict[tuple[Person, Project], list[HoldPoint]] = defaultdict(list)
     for point in points:
-        if point.pk in who and (who[point.pk].pk, point.project_id) in seen:
-            by_person[who[point.pk], point.project].append(point)
+        for person in who[point.pk]:
+            if (person.pk, point.project_id) in seen:
+                by_person[person, point.project].append(point)
     for (person, project), found in by_person.items():
         lines = "\n".join(
             f"- {point.project.code}, {point}: {settings.SITE_URL}{reverse('point', args=[point.pk])}"
@@ -176,3 +178,18 @@ def _write_to_those_who_released(points: list[HoldPoint], *, because: str, at: d
             body=f"{many} in doubt: what {on} released on no longer holds.\n\n{because}\n\n{lines}\n",
         )
     return {person.pk for person, _ in by_person}
+
+
+def _released_by(points: Iterable[HoldPoint]) -> dict[UUID, list[Person]]:
+    """By point, those whose release it stands on: of each party that released it, or whoever did of one by hand."""
+    made: dict[UUID, list[Decision]] = defaultdict(list)
+    decisions = Decision.objects.filter(point__in=points).order_by("number")
+    for decision in decisions.select_related("person").defer("evidence"):
+        made[decision.point_id].append(decision)
+    released = Decision.Outcome.RELEASED
+    return {
+        point.pk: list(
+            dict.fromkeys(said.person for said in said_by(made[point.pk]).values() if said.outcome == released)
+        )
+        for point in points
+    }
