@@ -158,9 +158,10 @@ def awaiting(person: Person, project: Project, points: QuerySet[HoldPoint]) -> Q
 
 
 def _begun_anew() -> QuerySet[Any]:
-    """The number of the decision since which all parties decide anew."""
-    anew = (Decision.Outcome.PRESENTED, Decision.Outcome.CLOSED, Decision.Outcome.WITHDRAWN)
-    rows = Decision.objects.filter(point=OuterRef("point"), outcome__in=anew).order_by("-number")
+    """The number of the decision since which the party of the outer one decides anew; `said_by` in SQL."""
+    anew = Q(outcome__in=(Decision.Outcome.PRESENTED, Decision.Outcome.CLOSED))
+    its_own = Q(outcome=Decision.Outcome.WITHDRAWN, party=OuterRef("party"))
+    rows = Decision.objects.filter(anew | its_own, point=OuterRef("point")).order_by("-number")
     return rows.values("number")[:1]
 
 

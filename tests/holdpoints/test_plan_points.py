@@ -20,6 +20,7 @@ from inspection.holdpoints import actions
 from inspection.holdpoints.actions.applying import follow_revision, touched_by_revision
 from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import HoldPoint
+from inspection.holdpoints.queries import to_decide
 from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import InspectionArea
 from reports.verify.decisions import differences
@@ -137,6 +138,9 @@ def test_one_party_that_refuses_keeps_it_back_and_presented_again_all_decide_ane
         actions.take_refusal_back(cast.clara, point=point, password=PASSWORD, reason="Not mine")
     actions.take_refusal_back(olga, point=point, password=PASSWORD, reason="The wrong area")
     assert lies(point) == Lies.READY
+    # It waits for her again; what the client said stands.
+    project = cast.site.project
+    assert [len(to_decide(person, project)) for person in (cast.clara, olga)] == [0, 1]
     point.refresh_from_db()
     actions.refuse(olga, **signed(point, reason="Sags all the same"))
     point.refresh_from_db()
