@@ -10,10 +10,16 @@ from allauth.mfa.base import forms as mfa
 from allauth.mfa.base.forms import AuthenticateForm
 from allauth.mfa.models import Authenticator
 from allauth.mfa.totp.forms import ActivateTOTPForm
-from allauth.mfa.webauthn.forms import AddWebAuthnForm, EditWebAuthnForm
+from allauth.mfa.webauthn.forms import (
+    AddWebAuthnForm,
+    AuthenticateWebAuthnForm,
+    EditWebAuthnForm,
+    ReauthenticateWebAuthnForm,
+)
 from django import forms
 from django.contrib import messages
 from django.db import transaction
+from django.forms.fields import InvalidJSONInput
 from django.http import HttpRequest, HttpResponse, QueryDict
 
 from accounts import factors, guessing, journal, tidings
@@ -166,7 +172,34 @@ class NewApp(ActivateTOTPForm):
         _say(self, "code", "Code that the app shows")
 
 
+class _Answer(forms.JSONField):
+    """What a browser's authenticator answered; what only looks like JSON is a wrong answer."""
+
+    def __init__(self) -> None:
+        super().__init__(widget=forms.HiddenInput)
+
+    def to_python(self, value: Any) -> Any:
+        try:
+            return super().to_python(value)
+        except (ValueError, RecursionError):  # an integer of thousands of digits, or a list within thousands of lists
+            raise forms.ValidationError(self.error_messages["invalid"], code="invalid", params={"value": ""}) from None
+
+    def bound_data(self, data: Any, initial: Any) -> Any:
+        """Never shown again: the device answers anew."""
+        return InvalidJSONInput("")
+
+
+class PasskeyAtSignIn(AuthenticateWebAuthnForm):
+    credential = _Answer()
+
+
+class PasskeyAgain(ReauthenticateWebAuthnForm):
+    credential = _Answer()
+
+
 class NewPasskey(AddWebAuthnForm):
+    credential = _Answer()
+
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         _say(self, "name", "Name", "By which you tell it from others, such as the device")

@@ -82,12 +82,14 @@ def take(*doors: Door, at: datetime | None = None) -> timedelta | None:
     """Count one try at each of the doors. None when it may be judged; else how long to wait, and nothing is counted."""
     at = at or timezone.now()
     rows = [_row(door, at) for door in sorted(doors, key=lambda door: door.key)]
-    if any(row.free_at > at for row, _ in rows):
-        log.warning("refused", why="too many tries", doors=[door.name for row, door in rows if row.free_at > at])
-        return max(row.free_at for row, _ in rows) - at
+    # A pause ends after the try that brought it: a door that another opened a moment after `at` is no pause.
+    shut = [(row, door) for row, door in rows if row.free_at > max(at, row.last_at)]
+    if shut:
+        log.warning("refused", why="too many tries", doors=[door.name for _, door in shut])
+        return max(row.free_at for row, _ in shut) - at
     for row, door in rows:
         row.tries = 1 if at - row.last_at > FORGOTTEN_AFTER else row.tries + 1
-        row.last_at = at
+        row.last_at = max(at, row.last_at)
         if row.tries >= door.free:
             row.free_at = at + min(FIRST_PAUSE * 2 ** min(row.tries - door.free, 10), LONGEST_PAUSE)
         row.save(update_fields=["tries", "last_at", "free_at"])

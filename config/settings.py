@@ -191,6 +191,8 @@ MFA_FORMS = {
     "authenticate": "accounts.forms.CodeAtSignIn",
     "reauthenticate": "accounts.forms.CodeAgain",
     "activate_totp": "accounts.forms.NewApp",
+    "authenticate_webauthn": "accounts.forms.PasskeyAtSignIn",
+    "reauthenticate_webauthn": "accounts.forms.PasskeyAgain",
     "add_webauthn": "accounts.forms.NewPasskey",
     "edit_webauthn": "accounts.forms.RenamePasskey",
 }

@@ -274,3 +274,12 @@ def test_a_known_device_keeps_its_session_list_after_a_change_of_password(cast: 
     client.post("/sign-in/", {"login": cast.ines.email, "password": PASSWORD})
     client.post("/me/password/", {"old": PASSWORD, "new": NEW, "again": NEW})
     assert "This device" in client.get("/me/sessions/").content.decode()
+
+
+@pytest.mark.parametrize("answer", ["9" * 5_000, "[" * 70_000, "{"], ids=["many digits", "many lists", "broken"])
+def test_what_only_looks_like_a_passkeys_answer_is_a_wrong_answer(cast: Cast, answer: str) -> None:
+    client = Client()
+    assert client.post("/sign-in/", {"login": cast.ines.email, "password": PASSWORD})["Location"] == "/"
+    said = client.post("/me/factors/passkeys/add/", {"credential": answer, "name": "Phone"})
+    assert (said.status_code, Authenticator.objects.count()) == (200, 0)
+    assert "valid JSON" in said.content.decode()

@@ -8,13 +8,16 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from datetime import timedelta
 from typing import Any
 
 import pytest
 import time_machine
 from django.db import connection
 from django.test import Client, override_settings
+from django.utils import timezone
 
+from accounts import guessing
 from accounts.models import ApiToken, Guesses, JournalEntry
 from inspection.foundation.refusals import Refused
 from inspection.holdpoints import actions as decisions
@@ -98,6 +101,15 @@ def _at_once(deed: Callable[[], Any], times: int) -> list[Any]:
 
     with ThreadPoolExecutor(8) as pool:
         return list(pool.map(run, range(times)))
+
+
+def test_who_comes_second_within_a_millisecond_is_not_taken_for_somebody_who_guesses(cast: Cast) -> None:
+    door, first = guessing.founding_from("203.0.113.7"), timezone.now()
+    assert guessing.take(door, at=first) is None
+    assert guessing.take(door, at=first - timedelta(milliseconds=1)) is None
+    for _ in range(8):
+        assert guessing.take(door, at=first) is None
+    assert guessing.take(door, at=first - timedelta(milliseconds=1)) is not None
 
 
 @pytest.mark.postgresql
