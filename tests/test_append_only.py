@@ -46,7 +46,9 @@ MAY_CHANGE = {
         "lies",
         "passed_over_at",
         "passed_draft",
+        "presented_at",
     },
+    "holdpoints.pointletter": {"ended_at", "ended_by"},
     "plan.approval": {"withdrawn_at", "withdrawn_by", "withdrawn_because"},
     "nonconformance.nonconformance": {"state", "repair", "closed_by", "closed_at", "closing_record"},
     "instruments.certificate": {"withdrawn_at", "withdrawn_by", "withdrawal_reason"},
@@ -56,7 +58,7 @@ MAY_CHANGE |= dict.fromkeys(
     ("projects.specificationrevision", "projects.deviation", "projects.deviationanswer"), WITHDRAWN
 )
 # While nobody has decided on the point.
-MAY_BE_DELETED = {"holdpoints.holdpoint", "holdpoints.requirement"}
+MAY_BE_DELETED = {"holdpoints.holdpoint", "holdpoints.requirement", "holdpoints.pointletter"}
 
 
 def rows_of(cast: Cast) -> dict[str, models.QuerySet[Any]]:

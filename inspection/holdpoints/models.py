@@ -13,17 +13,23 @@ from inspection.foundation.ids import new_id
 from inspection.foundation.of_record import of_record
 from inspection.foundation.text_columns import LongText, ShortText
 from inspection.nonconformance.models import Nonconformance
-from inspection.plan.models import PlanLine
+from inspection.plan.models import Meaning, PlanLine
 from inspection.projects.models import Coat, InspectionArea, OfProject, Party, Project
 
 # How a point of the steel before its first coat says where it falls.
 BARE_STEEL = "bare steel"
 
 
+class OfAreas(OfProject):
+    """A painting contractor's people see the points on the areas of their scope."""
+
+    area_path = "area"
+
+
 @of_record(
     may_change=(
         "coat", "title", "line", "kind", "measured", "state", "doubted_at", "fresh_from", "further", "lies",
-        "passed_over_at", "passed_draft",
+        "passed_over_at", "passed_draft", "presented_at",
     ),
     deletable=True,
 )  # fmt: skip
@@ -86,8 +92,10 @@ class HoldPoint(models.Model):
     # When work went on over it while it held: a copy of what `passing.py` finds, kept as evidence changes.
     passed_over_at = models.DateTimeField(null=True, blank=True)
     passed_draft = models.ForeignKey(Nonconformance, on_delete=models.PROTECT, null=True, related_name="+")
+    # Of a point that requires no record: when somebody on site said that it can be looked at.
+    presented_at = models.DateTimeField(null=True, blank=True)
 
-    objects = OfProject.as_manager()
+    objects = OfAreas.as_manager()
 
     class Meta:
         ordering = ("area__code", "coat__order")
@@ -142,6 +150,46 @@ class Requirement(models.Model):
         return f"{self.point} needs {self.kind}"
 
 
+class OfPoints(OfProject):
+    path = "point__project"
+    area_path = "point__area"
+
+
+@of_record(may_change=("ended_at", "ended_by"), deletable=True)
+class PointLetter(models.Model):
+    """What a party, or all of a kind, does at one point otherwise than its line says. Ended; gone with its point."""
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    point = models.ForeignKey(HoldPoint, on_delete=models.CASCADE, related_name="letters")
+    party_kind = models.CharField(max_length=12, choices=Party.Kind)
+    party = models.ForeignKey(Party, on_delete=models.PROTECT, related_name="+", null=True)
+    letter = ShortText(max_length=3)
+    meaning = models.CharField(max_length=8, choices=Meaning)
+    reason = LongText()
+    given_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    given_at = models.DateTimeField(default=timezone.now)
+    ended_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True)
+    ended_at = models.DateTimeField(null=True)
+
+    objects = OfPoints.as_manager()
+
+    class Meta:
+        ordering = ("given_at", "pk")
+        constraints = (
+            models.UniqueConstraint(
+                fields=("point", "party_kind"),
+                condition=Q(party=None, ended_at=None),
+                name="letter_once_a_point_and_kind",
+            ),
+            models.UniqueConstraint(
+                fields=("point", "party"), condition=Q(ended_at=None), name="letter_once_a_point_and_party"
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.letter} of {self.get_party_kind_display().lower()} at {self.point}"
+
+
 @of_record
 class Decision(models.Model):
     """What somebody decided on a point, and the evidence they were shown. Rows are only added."""
@@ -155,6 +203,8 @@ class Decision(models.Model):
         WAIVED = "waived", "Waived"
         ATTENDED = "attended", "Attended"
         ABSENT = "absent", "Did not come"
+        DUE = "due", "Presented"
+        NOT_DUE = "not_due", "Presentation taken back"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     point = models.ForeignKey(HoldPoint, on_delete=models.PROTECT, related_name="decisions")

@@ -24,7 +24,7 @@ from inspection.fieldwork.models import KeptUpload, ThicknessRecord
 from inspection.fieldwork.profile.recording import LocationSent, record_profile
 from inspection.foundation.attachments import UploadedContent
 from inspection.foundation.ids import new_id
-from inspection.holdpoints.models import Decision, HoldPoint, Requirement
+from inspection.holdpoints.models import Decision, HoldPoint, PointLetter, Requirement
 from inspection.instruments.actions.certificates import StandardValue, record_certificate
 from inspection.instruments.actions.equipment import register_gauge, register_standard, report_incident
 from inspection.instruments.actions.verifications import PointSent, record_verification
@@ -379,10 +379,13 @@ def _plan(place: Place) -> None:
         revision=in_force, number="7", activity="thickness", title=f"Film of {place.mark}", frequency="every area",
         criterion=f"as {place.mark} specified", coat_order=1,
     )  # fmt: skip
-    HoldPoint.objects.create(
+    of_line = HoldPoint.objects.create(
         project=project, area=place.site.area, coat=place.site.coats[0], line=before, title=f"Film of {place.mark}"
     )
-    place.things |= {"plan": plan, "plan_revision": revision, "plan_line": line}
+    place.things["point_letter"] = PointLetter.objects.create(
+        point=of_line, party_kind="client", letter="W", meaning="witness", reason="Far away", given_by=place.cast.quinn
+    )
+    place.things |= {"point_of_line": of_line, "plan": plan, "plan_revision": revision, "plan_line": line}
 
 
 def _reports(place: Place) -> None:
