@@ -24,6 +24,14 @@ def still_theirs(letter: Letter) -> bool:
     return letter.project_id is None or letter.project_id in projects_seen(letter.person, {letter.project_id})
 
 
+def calendars_of(letter: Letter) -> list[str]:
+    """The appointments that go with a letter; with a digest those of what it still tells."""
+    if letter.kind != DIGEST:
+        return [letter.calendar] if letter.calendar else []
+    told = letter.tidings.filter(set_aside_at=None).exclude(calendar="")
+    return list(told.values_list("calendar", flat=True))
+
+
 def subject_of(many: int) -> str:
     return "1 thing that concerns you" if many == 1 else f"{many} things that concern you"
 

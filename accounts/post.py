@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import logging
+import re
 from datetime import datetime, timedelta
+from email.mime.text import MIMEText
 from smtplib import SMTPServerDisconnected
 from typing import Any
 from urllib.parse import urlsplit
@@ -16,7 +18,7 @@ from django.db.models import F, Q
 from django.utils import timezone
 
 from accounts import chain, journal
-from accounts.digests import still_theirs
+from accounts.digests import calendars_of, still_theirs
 from accounts.installation import COPY, is_the_site
 from accounts.models import Letter, Person, Role
 from accounts.rights import require
@@ -34,12 +36,16 @@ SECRET = frozenset({"invitation", "password_reset"})
 # Letters that take the head of the journal out of the house, where nobody alters it; made when the letter is sent, so
 # that what the letter is about is in it.
 HEADED = frozenset({"decision", "report-issued"})
+# What an appointment asks of the calendar that reads it (RFC 5546).
+METHOD = re.compile(r"^METHOD:([A-Z]+)\r?$", re.MULTILINE)
 
 
-def write(kind: str, about: str, *, to: Person | str, subject: str, body: str, project: UUID | None = None) -> bool:
+def write(
+    kind: str, about: str, *, to: Person | str, subject: str, body: str, project: UUID | None = None, calendar: str = ""
+) -> bool:
     """Write one letter; False when this letter about this thing has already been written to them.
 
-    `project` is the one it speaks of, where it speaks of one.
+    `project` is the one it speaks of, where it speaks of one; `calendar` an appointment in iCalendar that goes with it.
     """
     person = to if isinstance(to, Person) else None
     _, new = Letter.objects.get_or_create(
@@ -50,6 +56,7 @@ def write(kind: str, about: str, *, to: Person | str, subject: str, body: str, p
             "person": person,
             "subject": on_one_line(subject)[:200],
             "body": body,
+            "calendar": calendar,
             "project_id": project,
         },
     )
@@ -119,10 +126,22 @@ def _add_head(letter: Letter) -> None:
 def _message(letter: Letter, server: Any) -> EmailMessage:
     # The same id each time, so that a letter sent twice, by a worker killed in between, is shown once.
     name = f"<{letter.pk}@{urlsplit(settings.SITE_URL).hostname}>"
-    return EmailMessage(
+    message = EmailMessage(
         on_one_line(letter.subject), letter.body, settings.DEFAULT_FROM_EMAIL, [letter.recipient], connection=server,
         headers={"Message-ID": name},
     )  # fmt: skip
+    for number, calendar in enumerate(calendars_of(letter), start=1):
+        message.attach(_appointment(calendar, f"appointment-{number}.ics"))
+    return message
+
+
+def _appointment(calendar: str, name: str) -> MIMEText:
+    """The part by which mail programs take up an appointment (RFC 6047): its type names the method as it does."""
+    part = MIMEText(calendar, "calendar", "utf-8")
+    if method := METHOD.search(calendar):
+        part.set_param("method", method[1])
+    part.add_header("Content-Disposition", "attachment", filename=name)
+    return part
 
 
 def _sent(letter: Letter) -> None:

@@ -38,6 +38,8 @@ KINDS = (
     Kind("presented-again", "A point is presented to you again", Way.DIGEST),
     Kind("refused", "A point was refused", Way.DIGEST),
     Kind("released-in-doubt", "A release of yours is in doubt", Way.AT_ONCE),
+    # An appointment is for its hour; one that comes an hour late may come after it.
+    Kind("notice", "An inspection is notified, moved or withdrawn", Way.AT_ONCE),
 )
 BY_NAME = {kind.name: kind for kind in KINDS}
 
@@ -51,6 +53,8 @@ class News:
     project: UUID
     subject: str
     body: str
+    # An appointment in iCalendar that goes with it, if any.
+    calendar: str = ""
 
 
 def tell(kind: str, about: str, *, to: Person, project: UUID, subject: str, body: str) -> bool:
@@ -76,7 +80,7 @@ def tell_all(kind: str, news: Sequence[News]) -> int:
         [
             Tiding(
                 kind=kind, about=each.about, person=each.to, project_id=each.project,
-                subject=on_one_line(each.subject)[:200], body=each.body,
+                subject=on_one_line(each.subject)[:200], body=each.body, calendar=each.calendar,
             )
             for each in gathered
         ],
@@ -84,7 +88,10 @@ def tell_all(kind: str, news: Sequence[News]) -> int:
     )  # fmt: skip
     at_once = [each for each in new if chosen.get(each.to.pk, usual) == Way.AT_ONCE]
     for each in at_once:
-        post.write(kind, each.about, to=each.to, project=each.project, subject=each.subject, body=each.body)
+        post.write(
+            kind, each.about, to=each.to, project=each.project, subject=each.subject, body=each.body,
+            calendar=each.calendar,
+        )  # fmt: skip
     return len(gathered) + len(at_once)
 
 

@@ -61,6 +61,7 @@ INSTALLED_APPS = [
     "inspection.nonconformance",
     "inspection.plan",
     "inspection.holdpoints",
+    "inspection.notices",
     "inspection.trace",
     "inspection.recall",
     "reports",

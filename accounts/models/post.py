@@ -34,6 +34,8 @@ class Letter(models.Model):
     project_id = models.UUIDField(null=True, blank=True)
     subject = models.CharField(max_length=200)
     body = models.TextField()
+    # An appointment that goes with it (RFC 5545), to be put into the reader's calendar.
+    calendar = models.TextField(blank=True, default="")
     written_at = models.DateTimeField(default=timezone.now)
     claimed_at = models.DateTimeField(null=True, blank=True)
     sent_at = models.DateTimeField(null=True, blank=True)
@@ -75,6 +77,7 @@ class Tiding(models.Model):
     project_id = models.UUIDField(help_text="The one it speaks of; it is told only to who still sees that")
     subject = models.CharField(max_length=200)
     body = models.TextField()
+    calendar = models.TextField(blank=True, default="", help_text="As that of a letter")
     written_at = models.DateTimeField(default=timezone.now)
     letter = models.ForeignKey(Letter, on_delete=models.PROTECT, null=True, related_name="tidings")
     set_aside_at = models.DateTimeField(null=True, blank=True)

@@ -27,13 +27,14 @@ SHAPES = {
     "doubt": "M8 1l7.5 14H.5zM7.2 6l.3 5h1l.3-5zm0 6v1.6h1.6V12z",
     "wait": "M8 1a7 7 0 1 0 0 14A7 7 0 0 0 8 1Zm0 1.8a5.2 5.2 0 1 1 0 10."
     "4A5.2 5.2 0 0 1 8 2.8ZM7.3 4.5v4l3 1.8.7-1.1-2.3-1.4V4.5z",
+    "call": "M8 1a4.5 4.5 0 0 0-4.5 4.5V9L2 11.2V12h12v-.8L12.5 9V5.5A4.5 4.5 0 0 0 8 1ZM6.2 13a1.8 1.8 0 0 0 3.6 0z",
     "plain": "M3 6.8h10v2.4H3z",
 }
 TONES = {
     "pass": "good", "sound": "good", "released": "good", "closed": "good", "in_service": "good", "issued": "good",
     "done": "good", "valid": "good", "fail": "bad", "failed": "bad", "refused": "bad", "withdrawn": "bad",
     "expired": "bad", "in_question": "doubt", "incomplete": "doubt", "open": "doubt", "quarantined": "doubt",
-    "passed_over": "doubt", "waived": "good", "attended": "good",
+    "passed_over": "doubt", "waived": "good", "attended": "good", "notified": "call",
     "expiring": "doubt", "provisional": "wait", "waiting": "wait", "queued": "wait", "running": "wait",
     "at_laboratory": "wait", "draft": "wait",
 }  # fmt: skip

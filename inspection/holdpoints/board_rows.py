@@ -15,6 +15,7 @@ Lies = HoldPoint.Lies
 MARKS = {
     Lies.READY: "waiting",
     Lies.DOUBT: "in_question",
+    Lies.NOTIFIED: "notified",
     Lies.UNREADY: "not ready",
     Lies.REFUSED: "refused",
     Lies.RELEASED: "released",

@@ -179,6 +179,7 @@ def _lies() -> Case:
         # Where no record is required, it is decided by what somebody sees on site; when that is due, no fact says.
         When(HOLDS & (Q(measured=True) | Exists(its_own)), has_open=False, then=Value(Lies.READY)),
         When(passed_over_at__isnull=False, then=Value(Lies.PASSED_OVER)),
+        When(notified_for__isnull=False, then=Value(Lies.NOTIFIED)),
         default=Value(Lies.UNREADY),
         output_field=IntegerField(),
     )

@@ -26,6 +26,7 @@ SAID: dict[int, tuple[str, str]] = {
     Lies.READY: READY,
     Lies.DOUBT: ("In doubt", "in_question"),
     Lies.PASSED_OVER: ("Passed over", "passed_over"),
+    Lies.NOTIFIED: ("Notified", "notified"),
     Lies.UNREADY: NOT_DUE,
     Lies.REFUSED: ("Rejected", "refused"),
     Lies.RELEASED: ("Released", "released"),
@@ -36,6 +37,7 @@ SAID: dict[int, tuple[str, str]] = {
 STATES: dict[str, tuple[str, Q]] = {
     "ready": ("Ready", Q(lies=Lies.READY, kind=HoldPoint.Kind.HOLD)),
     "passed": ("Passed", Q(lies=Lies.READY, kind=HoldPoint.Kind.WITNESS)),
+    "notified": ("Notified", Q(lies=Lies.NOTIFIED)),
     "not-due": ("Not due", Q(lies=Lies.UNREADY)),
     "rejected": ("Rejected", Q(lies=Lies.REFUSED)),
     "in-doubt": ("In doubt", Q(lies=Lies.DOUBT)),

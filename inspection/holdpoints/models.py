@@ -29,7 +29,7 @@ class OfAreas(OfProject):
 @of_record(
     may_change=(
         "coat", "title", "line", "kind", "measured", "state", "doubted_at", "fresh_from", "further", "lies",
-        "passed_over_at", "passed_draft", "presented_at",
+        "passed_over_at", "passed_draft", "presented_at", "notified_for",
     ),
     deletable=True,
 )  # fmt: skip
@@ -60,6 +60,7 @@ class HoldPoint(models.Model):
         READY = 10, "Ready to release"
         DOUBT = 20, "Released, now in doubt"
         PASSED_OVER = 30, "Passed over"
+        NOTIFIED = 35, "Notified"
         UNREADY = 40, "Evidence not complete"
         REFUSED = 50, "Refused"
         RELEASED = 60, "Released"
@@ -94,6 +95,8 @@ class HoldPoint(models.Model):
     passed_draft = models.ForeignKey(Nonconformance, on_delete=models.PROTECT, null=True, related_name="+")
     # Of a point that requires no record: when somebody on site said that it can be looked at.
     presented_at = models.DateTimeField(null=True, blank=True)
+    # For when the first notice that stands calls those who inspect to it: a copy, kept by the room of notices.
+    notified_for = models.DateTimeField(null=True, blank=True)
 
     objects = OfAreas.as_manager()
 

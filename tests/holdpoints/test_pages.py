@@ -233,7 +233,7 @@ def test_the_board_and_each_point_agree_on_where_it_lies(cast: Cast) -> None:
         every = {point.pk: point.said for point in with_ground(HoldPoint.objects.all())}
         assert {row.pk: row.lies for row in board(cast.quinn)[1]} == every
         seen |= set(every.values())
-    assert seen == set(HoldPoint.Lies) - {HoldPoint.Lies.PASSED_OVER}
+    assert seen == set(HoldPoint.Lies) - {HoldPoint.Lies.PASSED_OVER, HoldPoint.Lies.NOTIFIED}
 
 
 def many_points(cast: Cast, first: int, last: int) -> None:

@@ -7,6 +7,8 @@ from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
+from django.utils import timezone
+
 from accounts import vault
 from accounts.models import (
     ApiToken,
@@ -24,12 +26,14 @@ from inspection.fieldwork.models import KeptUpload, ThicknessRecord
 from inspection.fieldwork.profile.recording import LocationSent, record_profile
 from inspection.foundation.attachments import UploadedContent
 from inspection.foundation.ids import new_id
+from inspection.holdpoints.actions.keeping import keep_places
 from inspection.holdpoints.models import Decision, HoldPoint, PointLetter, Requirement
 from inspection.instruments.actions.certificates import StandardValue, record_certificate
 from inspection.instruments.actions.equipment import register_gauge, register_standard, report_incident
 from inspection.instruments.actions.verifications import PointSent, record_verification
 from inspection.instruments.models import Custody, GaugeIncident
 from inspection.nonconformance.models import Disposition, Nonconformance
+from inspection.notices.models import Notice, NoticeParty, NoticePlace, NoticeStep
 from inspection.plan.models import Approval, ClosedDay, Intervention, LegendLetter, LineRequirement, Plan, PlanLine
 from inspection.projects.models import (
     Coat,
@@ -118,6 +122,7 @@ def build() -> World:
         _records(place)
         _points(place)
         _plan(place)
+        _notice(place)
         _reports(place)
         entries = JournalEntry.objects.filter(project_id=place.site.project.pk)
         place.things["entry"] = entries.earliest("pk")
@@ -386,6 +391,34 @@ def _plan(place: Place) -> None:
         point=of_line, party_kind="client", letter="W", meaning="witness", reason="Far away", given_by=place.cast.quinn
     )
     place.things |= {"point_of_line": of_line, "plan": plan, "plan_revision": revision, "plan_line": line}
+
+
+def _notice(place: Place) -> None:
+    """That the film of the plan's line is inspected in two days: given by the inspector, short, to the client."""
+    project, inspector, point = (
+        place.site.project,
+        place.inspector,
+        HoldPoint.objects.get(title=f"Film of {place.mark}"),
+    )
+    company, client = (project.parties.get(kind=kind) for kind in (Party.Kind.INSPECTION, Party.Kind.CLIENT))
+    begin = timezone.now() + 48 * HOUR
+    when = {
+        "begins_at": begin,
+        "ends_at": begin + HOUR,
+        "meeting_place": "Gangway",
+        "short_hours": 2,
+        "due_by": MORNING,
+    }
+    given = {"party": company, "person": inspector, "signed_as": "Inspector"}
+    notice = Notice.objects.create(
+        project=project, number=1, note="Bring lamps", area_m2=8, sent_digest="0" * 64, **when, **given
+    )
+    NoticeParty.objects.create(notice=notice, party=client)
+    NoticePlace.objects.create(notice=notice, area=point.area, point=point, line=point.line, title=point.title)
+    NoticeStep.objects.create(notice=notice, number=1, what="given", asked="48 working hours", **when, **given)
+    HoldPoint.objects.filter(pk=point.pk).update(notified_for=begin)
+    keep_places(HoldPoint.objects.filter(pk=point.pk))
+    place.things["notice"] = notice
 
 
 def _reports(place: Place) -> None:
