@@ -6,7 +6,7 @@ database computes each set once (a materialised common table expression), howeve
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from typing import Any
 from uuid import UUID
 
@@ -113,16 +113,13 @@ def looked_up(name: str, model: type[Model], fields: Iterable[str]) -> str:
     )
 
 
-def count_up_to(most: int, sets: Mapping[str, QuerySet[Any]]) -> dict[str, int]:
-    """How many rows each of the querysets has, by its name, none counted beyond `most`; one query for all of them."""
-    counts, params = [], []
-    for rows in sets.values():
-        sql, more = _compiled(rows.values("pk")[:most])
-        counts.append(f"(SELECT COUNT(*) FROM ({sql}) AS counted)")  # noqa: S608 - SQL of Django's
-        params += more
+def count_up_to(most: int, rows: QuerySet[Any], field: str, values: Iterable[int]) -> dict[int, int]:
+    """How many of the rows have each of these values in the field, none counted beyond `most`; one query."""
+    sql, params = _compiled(rows.filter(**{field: RawSQL("asked.value", ())}).values("pk")[:most])
+    asked = " UNION ALL ".join(f"SELECT {int(value)} AS value" for value in values)
     with connection.cursor() as cursor:
-        cursor.execute(f"SELECT {', '.join(counts)}", params)
-        return dict(zip(sets, cursor.fetchone(), strict=True))
+        cursor.execute(f"SELECT value, (SELECT COUNT(*) FROM ({sql}) AS counted) FROM ({asked}) AS asked", params)  # noqa: S608 - SQL of Django's
+        return dict(cursor.fetchall())
 
 
 def _compiled(rows: QuerySet[Any]) -> tuple[str, list[Any]]:

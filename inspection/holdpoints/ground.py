@@ -200,11 +200,10 @@ def on_board(
     Those listed come by place, and within it in the order of their areas' codes, each with the
     `record_id` of what stands for it.
     """
-    by_place = {name: points.filter(lies=each).order_by() for name, each in LYING.items()}
-    counts = count_up_to(MOST_LISTED + 1, by_place)
-    wanted = by_place[place] if place else points
+    counts = count_up_to(MOST_LISTED + 1, points.order_by(), "lies", LYING.values())
+    wanted = points.filter(lies=LYING[place]) if place else points
     listed = HoldPoint.objects.filter(pk__in=wanted.order_by("lies", "pk").values("pk")[:MOST_LISTED])
     ordered = listed.order_by("lies", "project__code", "area__code", "coat__order", "kind", "pk")
     page = list(ordered.values_list("pk", flat=True)[first : first + many])
     rows = grounded(HoldPoint.objects.filter(pk__in=page)).select_related("project", "area", "coat").in_bulk()
-    return {name: many for name, many in counts.items() if many}, [rows[pk] for pk in page]
+    return {name: counts[each] for name, each in LYING.items() if counts[each]}, [rows[pk] for pk in page]

@@ -394,6 +394,7 @@ class InspectionArea(models.Model):
             models.CheckConstraint(condition=Q(edges_m=None) | Q(edges_m__gte=0), name="area_edges_not_negative"),
             models.CheckConstraint(condition=Q(welds_m=None) | Q(welds_m__gte=0), name="area_welds_not_negative"),
         )
+        indexes = (models.Index(fields=("id",), condition=Q(retired_at__isnull=False), name="area_out_of_use"),)
 
     def __str__(self) -> str:
         return f"{self.code} {self.name} ({self.told_by})" if self.told_by else f"{self.code} {self.name}"

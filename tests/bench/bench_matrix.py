@@ -1,7 +1,7 @@
 """The matrix and the board of a project of 10,000 areas and 30 lines, against 1,000, and against a plain view as long.
 
-The plain view is a page of the house that sends as many bytes from one trivial query: so many areas by code, and for
-each a row of cells of the same length with the same words in all of them.
+The plain view is a page of the house that sends as many bytes as the page beside it from one trivial query: so many
+areas by code, and for each a row of cells of the same length with the same words in all of them.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ PLAIN = """{% extends "base.html" %}{% block content %}<table>{% for area in are
 def plain(request: HttpRequest) -> HttpResponse:
     areas = InspectionArea.objects.only("code")[:A_PAGE]
     page = engines["django"].from_string(PLAIN)
-    return HttpResponse(page.render({"areas": areas, "columns": range(LINES)}, request))
+    return HttpResponse(page.render({"areas": areas, "columns": range(int(request.GET["cells"]))}, request))
 
 
 urlpatterns = [*of_the_site, path("plain/", plain, name="plain")]
@@ -68,7 +68,11 @@ def run() -> list[Row]:
             first / plain_page,
             "≤ 2",
         ),
-        (f"board of {MANY:,} areas × {LINES} lines, against that plain view", seconds["board"] / plain_page, "≤ 2"),
+        (
+            f"board of {MANY:,} areas × {LINES} lines, against a plain view as long",
+            seconds["board"] / seconds["plain as the board"],
+            "≤ 2",
+        ),
         ("matrix of 10,000 areas, against that of 1,000", seconds["matrix"] / seconds["matrix of few"], "≤ 1.5"),
         ("board of 10,000 areas, against that of 1,000", seconds["board"] / seconds["board of few"], "≤ 1.5"),
         (
@@ -80,6 +84,7 @@ def run() -> list[Row]:
         ("queries of the matrix of 10,000 areas", queries["matrix"], f"≤ {MOST_QUERIES}"),
         ("queries of the board of 10,000 areas", queries["board"], f"≤ {MOST_QUERIES}"),
         ("bytes of the plain view, against the matrix", size["plain"] / size["matrix"], ""),
+        ("bytes of the plain view, against the board", size["plain as the board"] / size["board"], ""),
     ]
 
 
@@ -133,7 +138,8 @@ def contestants(
     client = Client()
     client.force_login(cast.clara, "allauth.account.auth_backends.AuthenticationBackend")
     addresses = {
-        "plain": reverse("plain", urlconf=__name__),
+        "plain": reverse("plain", urlconf=__name__) + f"?cells={LINES}",
+        "plain as the board": reverse("plain", urlconf=__name__) + "?cells=7",
         "matrix": reverse("points_matrix", args=[many.pk]),
         "last matrix": reverse("points_matrix", args=[many.pk]) + f"?page={MANY // A_PAGE}",
         "matrix of few": reverse("points_matrix", args=[few.pk]),
