@@ -300,8 +300,8 @@ class AbandonSheet(forms.Form):
 class Observed(forms.Form):
     """What is observed in one go: when, with which instrument, and the figures, which may be asked about."""
 
-    # The kind of instrument it is taken with, and the figures that a question is about.
-    instrument: ClassVar[Gauge.Kind]
+    # The kind of instrument it is taken with, if with any, and the figures that a question is about.
+    instrument: ClassVar[Gauge.Kind | None]
     figures: ClassVar[tuple[str, ...]]
 
     # Made when the form is first shown, so that sending it twice stores one record.
@@ -315,12 +315,15 @@ class Observed(forms.Form):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.fields["taken_at"].initial = timezone.now().replace(second=0, microsecond=0)
+        if self.instrument is None:
+            del self.fields["gauge"]
+            return
         meters = Gauge.objects.visible_to(self.by).filter(kind=self.instrument)
         meters = meters.exclude(state=Gauge.State.RETIRED)
         reported = doubt.beside(meters, self.project.zone)
         today = self.project.day_of(timezone.now())
         self.fields["gauge"].offer(meters, today, reported, overdue.of_meters)  # type: ignore[attr-defined]  # the field is a GaugeField
-        self.fields["taken_at"].initial = timezone.now().replace(second=0, microsecond=0)
 
     @property
     def as_asked(self) -> str:

@@ -22,6 +22,8 @@ class Reliance(StrEnum):
 
     NONE = "none"
     """it has none: what stands against its instrument is said beside it"""
+    SEEN = "seen"
+    """whoever looked: no instrument is read"""
     CERTIFIED = "certified"
     """the certificate of its instrument on its day"""
     CHECKED = "checked"
@@ -51,6 +53,7 @@ class Parts:
 
 # Why a record that nothing stands against is sound; a verdict says no more than the facts carry.
 SOUND_BECAUSE = {
+    Reliance.SEEN: "It rests on who looked; no instrument of ours was read.",
     Reliance.CERTIFIED: "A certificate of the instrument covers the day. It was not checked before and after.",
     Reliance.CHECKED: "The gauge was checked before and after on valid standards, and both checks passed.",
 }
@@ -87,8 +90,8 @@ class RecordKind:
     # What a record of it is, in a sentence.
     lead: str
     model: type[Record]
-    # The kind of instrument it is taken with.
-    instrument: Gauge.Kind
+    # The kind of instrument it is taken with; None where nothing is read off one.
+    instrument: Gauge.Kind | None
     reliance: Reliance
     # What it has to do with a coat: taken “after” it or “for” it; empty for the bare steel before the first.
     of_coat: str

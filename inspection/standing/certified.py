@@ -1,4 +1,4 @@
-"""The standing of records that rest on the certificate of their instrument alone, and on no check before and after."""
+"""The standing of records without checks before and after: by the certificate of their instrument, or by who looked."""
 
 from __future__ import annotations
 
@@ -16,8 +16,11 @@ from inspection.standing.judgement import IN_QUESTION, SOUND, Judgement
 from inspection.standing.papers import Papers
 
 
+SEEN = frozenset(names(Reliance.SEEN))
+
+
 def of_certified_kinds() -> RecordQuerySet:
-    return cast("RecordQuerySet", Record.objects.filter(kind__in=names(Reliance.CERTIFIED)))
+    return cast("RecordQuerySet", Record.objects.filter(kind__in=names(Reliance.CERTIFIED, Reliance.SEEN)))
 
 
 def resting_on(certificates: Collection[UUID]) -> list[UUID]:
@@ -28,6 +31,8 @@ def resting_on(certificates: Collection[UUID]) -> list[UUID]:
 
 def judged(record_ids: Sequence[UUID], lost: Collection[UUID] = ()) -> dict[UUID, Judgement]:
     """Those of the records that are of such a kind: sound while a certificate of the instrument covers their day.
+
+    What somebody saw, with no instrument, is sound: it rests on who looked.
 
     Seen with what is known now: one withdrawn or corrected since counts as it is today; and as if those `lost` could
     not be relied on. Nothing is awaited, so the standing falls due with the record.
@@ -45,7 +50,8 @@ def judged(record_ids: Sequence[UUID], lost: Collection[UUID] = ()) -> dict[UUID
     found = {}
     for record in records:
         on = record.project.day_of(record.taken_at)
-        against = _against(record.gauge, named.get(record.gauge_id or record.pk, set()), papers, on)
+        seen = record.gauge is None and record.kind in SEEN
+        against = "" if seen else _against(record.gauge, named.get(record.gauge_id or record.pk, set()), papers, on)
         state = IN_QUESTION if against else SOUND
         found[record.pk] = Judgement(state, (against,) if against else (), None, None, record.ended_at)
     return found

@@ -77,7 +77,8 @@ def compute(
 
 def relied_on() -> RecordQuerySet:
     """The records that have a standing, by the row that all kinds have."""
-    return cast("RecordQuerySet", Record.objects.filter(kind__in=names(Reliance.CERTIFIED, Reliance.CHECKED)))
+    kinds = names(Reliance.CERTIFIED, Reliance.CHECKED, Reliance.SEEN)
+    return cast("RecordQuerySet", Record.objects.filter(kind__in=kinds))
 
 
 def batches(items: Sequence[T], size: int = BATCH) -> Iterator[Sequence[T]]:

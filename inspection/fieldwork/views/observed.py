@@ -75,8 +75,8 @@ def record_new(request: SignedIn, project: UUID, kind: RecordKind, taken: TakenB
 
 def _run_out(request: SignedIn, site: Project, form: forms.Observed) -> queries.RunOut:
     """Which instruments in the person's hands cannot be relied on today; a qualification is not asked."""
-    offered: Any = form.fields["gauge"]
-    held = list(offered.queryset.filter(holder=request.user))
+    offered: Any = form.fields.get("gauge")
+    held = [] if offered is None else list(offered.queryset.filter(holder=request.user))
     against = overdue.of_meters(site.day_of(timezone.now()), held)
     return queries.RunOut(overdue.sentences(held, against), [], InstrumentRules.now().warns)
 

@@ -35,7 +35,7 @@ from inspection.projects.steps import coats_now
 
 LONGEST_REASON = 2_000
 # What a point can require beside its measurement; of climate, a failed record is accepted with a reason instead.
-REQUIRABLE = names(Reliance.CERTIFIED)
+REQUIRABLE = names(Reliance.CERTIFIED, Reliance.SEEN)
 CHANGED = "The evidence has changed since you looked. Look at it again before you decide."
 TOLD_TO_ITS_SIGNER = SAID
 # What a point is told by, and what decides who may decide it.
