@@ -51,6 +51,14 @@ class Parts:
     rows: tuple[tuple[str, ...], ...]
 
 
+@dataclass(frozen=True)
+class ToMend:
+    """A place that a record leaves to be put right: what is there, and where."""
+
+    what: str
+    place: str
+
+
 # Why a record that nothing stands against is sound; a verdict says no more than the facts carry.
 SOUND_BECAUSE = {
     Reliance.SEEN: "It rests on who looked; no instrument of ours was read.",
@@ -109,6 +117,8 @@ class RecordKind:
     doubts: Callable[[Any], list[Fault]]
     taken: TakenByForm | None = None
     parts: Callable[[Any], Parts | None] = lambda record: None
+    # What it leaves to be put right: the hole of each destructive test, each holiday found.
+    to_mend: Callable[[Any], list[ToMend]] = lambda record: []
     # Said under the verdict, where it must not be taken for more than it is.
     reach: str = ""
     # Its verdicts, where it cannot give all of them.

@@ -323,3 +323,27 @@ class KeptUpload(models.Model):
 
     def __str__(self) -> str:
         return f"Upload kept until {self.kept_until:%Y-%m-%d %H:%M} UTC"
+
+
+class TestRecord(Record):
+    """What the kinds share that are tests of a film after a coat: what was sent, and what one rule made of it."""
+
+    # pytest collects by name; this is none of its own.
+    __test__ = False
+
+    if TYPE_CHECKING:
+        coat: models.ForeignKey[Coat | Combinable | None, Coat]
+        coat_id: UUID
+    observed = models.JSONField(help_text="What was set, read and seen, with the limits of the contract, as sent")
+    calculation = models.CharField(max_length=30, help_text="Name in the standards core; empty where none judged it")
+    inputs = models.JSONField(help_text="What the rule was given; giving it again gives the same verdict")
+    result = models.JSONField(help_text="What the rule answered, check by check")
+
+    class Meta:
+        abstract = True
+        ordering = NEWEST_FIRST
+
+    def __str__(self) -> str:
+        return (
+            f"{self.KIND.capitalize()} of {self.area.label} after {self.coat.name}, {self.taken_at:%Y-%m-%d %H:%M} UTC"
+        )

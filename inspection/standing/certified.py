@@ -15,7 +15,6 @@ from inspection.instruments.models import CertifiedValue, Gauge
 from inspection.standing.judgement import IN_QUESTION, SOUND, Judgement
 from inspection.standing.papers import Papers
 
-
 SEEN = frozenset(names(Reliance.SEEN))
 
 

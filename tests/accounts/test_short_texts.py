@@ -44,6 +44,7 @@ WRITTEN_BY_ITSELF = {
     "accounts.postchoice.kind", "accounts.tiding.about", "accounts.tiding.body", "accounts.tiding.kind",
     "accounts.tiding.subject", "plan.approval.admitted", "plan.approval.signed_as", "plan.linerequirement.kind",
     "plan.planline.order_key", "plan.workingcalendar.weekdays", "projects.specificationrevision.file_name",
+    "fieldwork.pulloffrecord.calculation", "fieldwork.pulloffrecord.method",
     "fieldwork.profilerecord.calculation", "fieldwork.thicknessrecord.calculation", "holdpoints.decision.admitted",
     "holdpoints.decision.signed_as", "holdpoints.requirement.kind", "reports.basis.kind",
     "nonconformance.disposition.admitted", "nonconformance.disposition.signed_as", "projects.inspectionarea.told_by",

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import Any
 
 import pytest
 
 from inspection.standards import calculate, get
+from inspection.standards.pull_off_field import KPA_PER_PSI, loading_doubt, remembered_number
 from tests.reference.table import COMMON, COMPUTED, MEMORY, STORED, Check, holds
 from tests.standards.asking import faults
 
@@ -44,6 +46,8 @@ CHECKS = [
           {"verdict": "pass"}),
     Check("pull-off-acceptance", "Contract: 1450 psi is 9.997 MPa and fails 10 MPa, nothing is rounded", COMPUTED,
           results(9.997, 10, 11, minimum_single_mpa=10), {"verdict": "fail"}),
+    Check("pull-off-acceptance", "ASTM D4541: metal of any thickness, the instrument is the parties' to agree", STORED,
+          results(9, 9, 9, method="ASTM D4541", steel_mm=6, used_instrument="mechanical"), {"verdict": "pass"}),
 ]  # fmt: skip
 
 
@@ -86,3 +90,24 @@ def test_a_low_mean_is_not_judged_before_the_plan_is_full() -> None:
 def test_the_contract_names_a_strength() -> None:
     told = faults("pull-off-acceptance", results(9, minimum_single_mpa=None))
     assert "minimum_single_mpa or both" in told["minimum_mean_mpa"]
+
+
+@pytest.mark.parametrize(
+    # ISO 4624:2016 (stored source): at most 1 MPa/s, failure within 90 s. 9.0 MPa in 6 s are 1.5 MPa/s.
+    ("strength", "seconds", "doubt"), [(9, 6, "1.5 MPa/s"), (9, 95, "95 s"), (9, 90, ""), (9, 9, "")],
+)  # fmt: skip
+def test_a_load_put_on_too_fast_or_too_slowly_is_told(strength: int, seconds: int, doubt: str) -> None:
+    told = loading_doubt(Fraction(strength), Fraction(seconds))
+    assert bool(told) == bool(doubt)
+    assert doubt in told
+
+
+def test_the_remembered_number_by_area_only_asks() -> None:
+    # ISO 16276-1, from memory and uncertain.
+    asked = {area: remembered_number(Fraction(area)) for area in (200, 251, 1000, 1001, 3500)}
+    assert asked == {200: 3, 251: 6, 1000: 12, 1001: 13, 3500: 15}
+
+
+def test_a_psi_is_what_its_definition_says() -> None:
+    # 1 psi is 6.894757293168 kPa by definition; 1450 psi are 9.997 MPa.
+    assert round(float(1450 * KPA_PER_PSI / 1000), 3) == 9.997

@@ -46,6 +46,7 @@ NAMED = {
     "gauges": "gauge", "hold-points": "point", "parties": "party", "scopes": "scope", "shifts": "shift",
     "specification-revisions": "specification_revision", "specifications": "specification",
     "nonconformances": "nonconformance", "plan-revisions": "plan_revision", "profile": "profile", "projects": "project",
+    "pulloff": "pulloff",
     "reports": "report", "sections": "section", "standards": "shim", "systems": "system",
     "thickness": "record", "verifications": "verification",
 }  # fmt: skip

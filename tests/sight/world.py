@@ -24,6 +24,7 @@ from accounts.models import (
 from inspection.fieldwork import actions as fieldwork
 from inspection.fieldwork.models import KeptUpload, ThicknessRecord
 from inspection.fieldwork.profile.recording import LocationSent, record_profile
+from inspection.fieldwork.pulloff.recording import PULL_OFF
 from inspection.foundation.attachments import UploadedContent
 from inspection.foundation.ids import new_id
 from inspection.holdpoints.actions.keeping import keep_places
@@ -327,6 +328,7 @@ def _records(place: Place) -> None:
         inspector, id=new_id(), project=site.project, area=site.area, taken_at=MORNING + HOUR, method="comparator",
         location_value="mean", locations=[LocationSent([60_000], place.mark)], note=place.mark,
     )  # fmt: skip
+    _tests(place)
     sheet = fieldwork.open_sheet(
         inspector, id=new_id(), area=site.other_area, coat=site.coats[0], gauge=gauge, profile_way="adjusted"
     )
@@ -339,6 +341,17 @@ def _records(place: Place) -> None:
         "sheet": sheet,
         "sheet_reading": reading,
     }
+
+
+def _tests(place: Place) -> None:
+    """One test of each kind of the film after the first coat, with the place's word in its texts."""
+    site, place_of_test = place.site, f"web of {place.mark}"
+    after = {"project": site.project, "area": site.area, "coat": site.coats[0], "note": place.mark}
+    place.things["pulloff"], _ = PULL_OFF.record(
+        place.inspector, id=new_id(), **after, taken_at=MORNING + HOUR, method="ASTM D4541", tests_wanted=1,
+        tests=[{"place": place_of_test, "strength_mpa": 7, "failures_pct": {"B": 100}}], minimum_single_mpa=5,
+        used_instrument=f"hydraulic of {place.mark}", dolly_mm=20, steel_mm=12,
+    )  # fmt: skip
 
 
 def _points(place: Place) -> None:

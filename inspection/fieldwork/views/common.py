@@ -80,7 +80,8 @@ def put_into(form: forms.Form, refusal: Refused, names: dict[str, str] | None = 
         raise refusal
     for fault in refusal.faults:
         field = (names or {}).get(fault.field, fault.field)
-        form.add_error(field if field in form.fields else None, fault.message)
+        row = f"Row {fault.row}: " if fault.row else ""
+        form.add_error(field if field in form.fields else None, f"{row}{fault.message}")
 
 
 def standing_of(record: Record) -> Any:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from inspection.fieldwork import uploads
@@ -59,8 +60,30 @@ def profile_sent(place: Place) -> dict[str, Any]:
     }  # fmt: skip
 
 
+def test_sent(**observed: Any) -> Callable[[Place], dict[str, Any]]:
+    """A test of the film after a coat, with what its kind is told beside."""
+
+    def sent(place: Place) -> dict[str, Any]:
+        site = place.site
+        return {
+            "id": new_id(), "project": site.project.pk, "area": site.area.pk, "coat": site.coats[0].pk,
+            "taken_at": MORNING, **observed,
+        }  # fmt: skip
+
+    return sent
+
+
+test_sent.__test__ = False  # type: ignore[attr-defined]  # named as the trade does; none of pytest's
+
 # What each kind of record that is taken by a form is sent as.
-SENT = {"climate": climate_sent, "profile": profile_sent}
+SENT = {
+    "climate": climate_sent,
+    "profile": profile_sent,
+    "pulloff": test_sent(
+        method="ASTM D4541", tests=[{"place": "web", "strength_mpa": 7, "failures_pct": {"B": 100}}], tests_wanted=1,
+        used_instrument="hydraulic", dolly_mm=20, steel_mm=12,
+    ),
+}  # fmt: skip
 
 
 def of_kind(name: str) -> list[Row]:

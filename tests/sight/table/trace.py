@@ -17,6 +17,7 @@ OF_PROJECT = {
     "thickness": "record",
     "climate": "climate",
     "profile": "profile",
+    "pulloff": "pulloff",
     "holdpoint": "point",
     "area": "area",
     "nonconformance": "nonconformance",
