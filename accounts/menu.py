@@ -18,6 +18,7 @@ ITEMS: tuple[tuple[str, str, frozenset[Role]], ...] = (
     ("decisions", "Decisions", frozenset({Role.QUALITY_MANAGER})),
     ("asked_of_us", "Asked of you", frozenset({Role.CONTRACTOR})),
     ("board", "Hold points", BUT_CONTRACTORS),
+    ("notice_list", "Notices", EVERYONE),
     ("project_list", "Projects", EVERYONE),
     ("equipment", "Instruments", COMPANY | {Role.AUDITOR}),
     ("nonconformance_list", "Nonconformances", EVERYONE),

@@ -25,6 +25,11 @@ OPEN_TO_CONTRACTORS = frozenset(
         "crew_list", "crew", "shift_start", "shift_end", "shift_correct", "api_crew_list", "api_crew", "api_shift_list",
         "api_shift", "api_shift_start", "api_shift_end", "api_shift_correct",
         "api_area_steps",
+        # Notices: those they give, and those of the company on their areas
+        "notice_list", "notice", "notice_file", "notice_new", "notice_move", "notice_withdraw", "notice_restore",
+        "notice_acknowledge", "notice_unacknowledge", "api_notice_list", "api_notice", "api_notice_give",
+        "api_notice_move", "api_notice_withdraw", "api_notice_restore", "api_notice_acknowledge",
+        "api_notice_unacknowledge",
         # What is asked of them
         "asked_of_us", "areas_of_ours", "nonconformance_list", "nonconformance", "nonconformance_answer",
         "disposition_take_back", "api_nonconformance_list", "api_nonconformance", "api_nonconformance_answer",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 from uuid import UUID
 
@@ -38,6 +39,28 @@ access_ended = Signal()
 sight_asked = Signal()
 
 
+# Sent when somebody's landing page is shown, with
+#   person  whose page it is,
+#   at      the moment.
+# Each room that listens answers with a list of Ahead.
+ahead_asked = Signal()
+
+
+@dataclass(frozen=True)
+class Ahead:
+    """One appointment of the next days: what and where, from when until when, and its page."""
+
+    words: str
+    place: str
+    # Whose clocks its times are shown by.
+    project: Any
+    begins_at: datetime
+    ends_at: datetime
+    address: str
+    # What is to be said of it besides.
+    remark: str = ""
+
+
 @dataclass(frozen=True)
 class Unfinished:
     """One sort of thing that stays behind: how many, in words, and the page where they are seen to."""
@@ -50,6 +73,12 @@ def left_unfinished(by: Person, *, person: Person | None = None, project: Any = 
     """All that stays behind, room by room; empty when nothing does."""
     answers: list[tuple[Any, Any]] = unfinished.send(sender=Person, by=by, person=person, project=project)
     return [each for _, found in answers for each in found]
+
+
+def ahead_of(person: Person, at: datetime) -> list[Ahead]:
+    """The appointments of the next days that a person sees, room by room, in the order of their times."""
+    answers: list[tuple[Any, Any]] = ahead_asked.send(sender=Person, person=person, at=at)
+    return sorted((each for _, found in answers for each in found), key=lambda each: each.begins_at)
 
 
 def projects_seen(person: Person, projects: set[UUID]) -> set[UUID]:

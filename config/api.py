@@ -12,6 +12,7 @@ urlpatterns = [
     path("", include("inspection.nonconformance.api_urls")),
     path("", include("inspection.plan.api_urls")),
     path("", include("inspection.holdpoints.api_urls")),
+    path("", include("inspection.notices.api_urls")),
     path("", include("inspection.trace.api_urls")),
     path("", include("reports.api_urls")),
 ]

@@ -380,6 +380,7 @@ SPECTACULAR_SETTINGS = {
         "StripeMethod": "inspection.projects.models.StripeCoat.Method",
         "DeviationOutcome": "inspection.projects.models.DeviationAnswer.Outcome",
         "HoldPointState": "inspection.holdpoints.models.HoldPoint.State",
+        "NoticeState": "inspection.notices.models.Notice.State",
         "PartyKind": "inspection.projects.models.Party.Kind",
         "PlanRevisionState": "inspection.plan.models.PlanRevision.State",
         "NonconformanceState": "inspection.nonconformance.models.Nonconformance.State",

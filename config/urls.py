@@ -12,6 +12,7 @@ urlpatterns = [
     path("", include("inspection.nonconformance.urls")),
     path("", include("inspection.plan.urls")),
     path("", include("inspection.holdpoints.urls")),
+    path("", include("inspection.notices.urls")),
     # Before the trace, whose addresses would read “recall” as a kind of thing.
     path("", include("inspection.recall.urls")),
     path("", include("inspection.trace.urls")),

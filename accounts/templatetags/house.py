@@ -14,6 +14,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from accounts.models import Role
+from accounts.signals import ahead_of
 from inspection.foundation.units import Unit as ThicknessUnit
 from inspection.foundation.units import in_unit, with_unit
 
@@ -129,3 +130,9 @@ def value_of(mapping: Mapping[Any, Any], key: Any) -> Any:
 def named_at(whom: Any, at: datetime | None) -> str | None:
     """{{ row.raised_by|named_at:row.raised_at }}: the name borne then; None for nobody."""
     return None if whom is None else str(whom.name_at(at) if at else whom)
+
+
+@register.inclusion_tag("accounts/ahead.html", takes_context=True)
+def ahead(context: Any) -> dict[str, Any]:
+    """The appointments of the next days, on whose landing page it stands: {% ahead %}."""
+    return {"ahead": ahead_of(context["user"], timezone.now())}

@@ -53,6 +53,7 @@ def points_matrix(request: SignedIn, pk: UUID) -> HttpResponse:
             "activities": PlanLine.Activity.choices,
             "states": [(key, words) for key, (words, _) in matrix.STATES.items()],
             "kinds": Party.Kind.choices,
+            "may_notify": request.user.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER, Role.CONTRACTOR),
             "may_apply": request.user.has_role(Role.QUALITY_MANAGER),
         },
     )

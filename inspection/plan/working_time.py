@@ -82,3 +82,42 @@ def _days(calendar: Calendar, given_at: datetime, held_at: datetime) -> Iterator
 
 def _seconds(span: timedelta) -> Fraction:
     return Fraction(span // timedelta(microseconds=1), 1_000_000)
+
+
+def latest_giving(calendar: Calendar, held_at: datetime, lead: int, unit: str) -> datetime | None:
+    """The last moment (UTC) at which notice has the lead asked for an inspection then; None beyond `FARTHEST` days."""
+    left, last = Fraction(lead), held_at.astimezone(calendar.zone).date()
+    for number in range(FARTHEST + 1):
+        day = last - timedelta(days=number)
+        if calendar.works_on(day):
+            begin, end = calendar.hours_of(day)
+            whole = _worth(begin, end, unit)
+            end = min(end, held_at)
+            if left <= (part := _seconds(end - begin) / whole):
+                return end.astimezone(UTC) - _span(left * whole)
+            left -= max(part, Fraction(0))
+    return None
+
+
+def earliest_held(calendar: Calendar, given_at: datetime, lead: int, unit: str) -> datetime | None:
+    """The first moment (UTC) of an inspection that has the lead asked for; None beyond `FARTHEST` days."""
+    left, first = Fraction(lead), given_at.astimezone(calendar.zone).date()
+    for number in range(FARTHEST + 1):
+        day = first + timedelta(days=number)
+        if calendar.works_on(day):
+            begin, end = calendar.hours_of(day)
+            whole = _worth(begin, end, unit)
+            begin = max(begin, given_at)
+            if left <= (part := _seconds(end - begin) / whole):
+                return begin.astimezone(UTC) + _span(left * whole)
+            left -= max(part, Fraction(0))
+    return None
+
+
+def _worth(begin: datetime, end: datetime, unit: str) -> Fraction:
+    """The seconds of one unit on a day with these working hours."""
+    return _seconds(end - begin) if unit == DAYS else Fraction(3600)
+
+
+def _span(seconds: Fraction) -> timedelta:
+    return timedelta(microseconds=round(seconds * 1_000_000))

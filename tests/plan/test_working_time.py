@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from inspection.plan.working_time import Calendar, lead_left, short_by
+from inspection.plan.working_time import Calendar, earliest_held, latest_giving, lead_left, short_by
 
 pytestmark = pytest.mark.once
 OSLO = ZoneInfo("Europe/Oslo")
@@ -60,3 +60,38 @@ def test_what_is_short_is_told_in_its_unit() -> None:
     assert short_by(YARD, utc(4, 18), utc(6, 9), 48, "hours") == 36
     assert short_by(YARD, utc(4, 18), utc(6, 9), 2, "days") == Fraction(8, 10)
     assert short_by(YARD, utc(4, 7), utc(6, 17), 3, "days") == 0
+
+
+@pytest.mark.parametrize(
+    ("calendar", "held", "lead", "unit", "due"),
+    [
+        # Friday 09:00 with Friday's two hours and Thursday's ten is Thursday 07:00; with one more, Wednesday 16:00.
+        (YARD, utc(6, 9), 12, "hours", utc(5, 7)),
+        (YARD, utc(6, 9), 13, "hours", utc(4, 16)),
+        # Half of Monday, Friday, and half of Thursday.
+        (Calendar(ZoneInfo("UTC")), utc(9, 12), 2, "days", utc(5, 12)),
+        # Held on Sunday: the ten hours of Friday count to their end.
+        (YARD, utc(8, 9), 10, "hours", utc(6, 7)),
+        # Of the day on which clocks go forward at 02:00, 11 hours lie before noon; 13 of the day before.
+        (Calendar(OSLO, EVERY_DAY), datetime(2026, 3, 29, 12, tzinfo=OSLO), 24, "hours",
+         datetime(2026, 3, 28, 11, tzinfo=OSLO)),
+    ],
+)  # fmt: skip
+def test_by_when_notice_must_be_given(calendar: Calendar, held: datetime, lead: int, unit: str, due: datetime) -> None:
+    assert latest_giving(calendar, held, lead, unit) == due
+    assert lead_left(calendar, due, held).in_unit(unit) == lead
+    assert earliest_held(calendar, due, lead, unit) in {held, utc(6, 17)}
+
+
+def test_an_inspection_for_which_there_is_time_comes_after_the_lead_asked_for() -> None:
+    # Given on Friday 16:00: an hour of Friday, ten of Monday, one of Tuesday.
+    assert earliest_held(YARD, utc(6, 16), 12, "hours") == utc(10, 8)
+    assert earliest_held(YARD, utc(7, 12), 1, "days") == utc(9, 17)
+    assert latest_giving(Calendar(ZoneInfo("UTC"), frozenset({3}), closed={date(2026, 3, 4)}), utc(10), 1, "days") == (
+        utc(25, month=2)
+    )
+
+
+def test_no_moment_is_told_beyond_the_days_that_are_counted() -> None:
+    assert latest_giving(Calendar(ZoneInfo("UTC"), frozenset({1})), utc(6), 1000, "days") is None
+    assert earliest_held(Calendar(ZoneInfo("UTC"), frozenset({1})), utc(6), 1000, "days") is None

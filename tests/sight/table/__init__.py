@@ -7,6 +7,7 @@ from tests.sight.table import (
     fieldwork,
     holdpoints,
     instruments,
+    notices,
     plan,
     projects,
     reports,
@@ -23,6 +24,7 @@ ROWS: list[Row] = [
     *calculators.ROWS,
     *holdpoints.ROWS,
     *plan.ROWS,
+    *notices.ROWS,
     *trace.ROWS,
     *reports.ROWS,
 ]

@@ -19,6 +19,8 @@ from inspection.holdpoints.actions import put_doubts_right, put_passing_right
 from inspection.holdpoints.actions.passing_over import passed_otherwise
 from inspection.holdpoints.ground import further_kept_otherwise, lies_otherwise, wrongly_marked
 from inspection.holdpoints.models import HoldPoint
+from inspection.notices.actions import put_notified_right
+from inspection.notices.actions.keeping import notified_otherwise
 from inspection.standing.actions import is_as_stored, put_right
 from inspection.standing.judgement import Judgement
 from inspection.standing.models import Standing
@@ -51,6 +53,7 @@ class Command(BaseCommand):
         latest.put_right()
         changed = put_right(ids, because=BECAUSE)
         put_passing_right()
+        put_notified_right()
         # Points that an earlier repair of their records forgot.
         marked = put_doubts_right(because=BECAUSE)
         self.stdout.write(f"{len(ids)} records, {len(changed)} standings changed; {marked} further points were marked.")
@@ -77,6 +80,11 @@ class Command(BaseCommand):
             self.stdout.write(
                 f"{row.pk}: the point is kept as passed over {row.passed_over_at}, from facts {row.passed_by}"
             )
+        called = list(notified_otherwise())
+        for row in called:
+            self.stdout.write(
+                f"{row.pk}: the point is kept as notified for {row.notified_for}, from notices {row.called}"
+            )
         points = wrongly_marked()
         for point in points.select_related("project"):
             words = "in doubt, not marked so" if point.doubted_at is None else "marked as in doubt, and is not"
@@ -85,7 +93,7 @@ class Command(BaseCommand):
             f"{len(ids)} records, {wrong} stored otherwise than the facts say; {len(points)} released points wrongly "
             f"marked; {places} places at which another record stands."
         )
-        if wrong or points or places or otherwise or elsewhere or passed:
+        if wrong or points or places or otherwise or elsewhere or passed or called:
             raise SystemExit(1)
 
 

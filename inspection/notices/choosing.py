@@ -1,0 +1,132 @@
+"""Which points a notice is given of, and which parties they concern."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Sequence
+from uuid import UUID
+
+from inspection.foundation.refusals import Fault, Refused
+from inspection.holdpoints.models import HoldPoint, PointLetter
+from inspection.plan.calendar import NOTIFIED, Asked, lead_asked, lead_times_of
+from inspection.plan.models import Intervention, Meaning, PlanLine
+from inspection.plan.queries import lines_in_force
+from inspection.projects.breakdown import retired_words
+from inspection.projects.models import InspectionArea, Party, Project
+
+MOST_AREAS = 2_000
+# So many faults are told one by one.
+MOST_TOLD = 20
+# By party, what it is asked to come to: the line (None of a point planned by hand) and the meaning of its letter.
+Concerned = dict[Party, set[tuple[PlanLine | None, str]]]
+
+
+def lines_notified(project: Project) -> list[PlanLine]:
+    """The lines in force that fall at each area and that some party holds or witnesses."""
+    lines = lines_in_force(project).filter(scope=PlanLine.Scope.AREA)
+    return [line for line in lines if any(each.meaning in NOTIFIED for each in line.interventions.all())]
+
+
+def points_at(project: Project, lines: Sequence[PlanLine], areas: Sequence[InspectionArea]) -> list[HoldPoint]:
+    """The point of each of the lines at each of the areas. Raises Refused where one is missing or decided already."""
+    faults = [
+        Fault(f"Line {line.number} {line.title} is not in force in {project.code}, or nobody comes to it.", "lines")
+        for line in set(lines) - set(lines_notified(project))
+    ]  # fmt: skip
+    faults += [
+        Fault(f"Area {area.label} belongs to another project than {project.code}.", "areas", row)
+        for row, area in enumerate(areas, start=1)
+        if area.structure.project_id != project.pk
+    ]
+    if not lines:
+        faults.append(Fault("Choose at least one line of the plan.", "lines"))
+    if not 0 < len(areas) <= MOST_AREAS:
+        faults.append(Fault(f"Choose 1 to {MOST_AREAS:,} areas at once.", "areas"))
+    if faults:
+        raise Refused(faults)
+    rows = HoldPoint.objects.filter(line__in=lines, area__among=[area.pk for area in areas])
+    found = {(point.area_id, point.line_id): point for point in rows.select_related("area__structure", "line")}
+    missing = [
+        Fault(f"Line {line.number} has no point at {area.label} that waits: apply the plan there first.", "areas", row)
+        for row, area in enumerate(areas, start=1)
+        for line in lines
+        if (area.pk, line.pk) not in found and not area.retired_at
+    ]
+    retired = [
+        Fault(f"{retired_words(area)} Nothing is inspected there any more.", "areas", row)
+        for row, area in enumerate(areas, start=1)
+        if area.retired_at
+    ]
+    if faults := retired + missing:
+        raise Refused(_shortened(faults))
+    return list(found.values())
+
+
+def refuse_decided(points: Iterable[HoldPoint], field: str) -> None:
+    """Raise Refused for points on which notice makes no sense any more, naming each."""
+    faults = []
+    for point in points:
+        if point.state == HoldPoint.State.REFUSED:
+            faults.append(Fault(f"{point} is refused; present it again first.", field))
+        elif point.state != HoldPoint.State.WAITING:
+            faults.append(Fault(f"{point} is {point.get_state_display().lower()} already; leave it out.", field))
+        elif point.area.retired_at:
+            faults.append(Fault(f"{retired_words(point.area)} Nothing is inspected there any more.", field))
+    if faults:
+        raise Refused(_shortened(faults))
+
+
+def _shortened(faults: list[Fault]) -> list[Fault]:
+    more = len(faults) - MOST_TOLD
+    return faults if more <= 0 else [*faults[:MOST_TOLD], Fault(f"And {more:,} more like these.", faults[-1].field)]
+
+
+def concerned(project: Project, points: Collection[HoldPoint]) -> Concerned:
+    """The parties in force that hold or witness the points, each with what at; in four reads however many points.
+
+    What is written of one point otherwise than its line says counts there instead. A point planned by hand is the
+    clients'.
+    """
+    of_line: dict[UUID, dict[tuple[str, UUID | None], str]] = defaultdict(dict)
+    lines = {point.line_id: point.line for point in points if point.line_id}
+    for row in Intervention.objects.filter(line__in=list(lines)).order_by("pk"):
+        of_line[row.line_id][row.party_kind, row.party_id] = row.meaning
+    of_point: dict[UUID, dict[tuple[str, UUID | None], str]] = defaultdict(dict)
+    own = PointLetter.objects.filter(point__among=[point.pk for point in points], ended_at=None).order_by("given_at")
+    for letter in own:
+        of_point[letter.point_id][letter.party_kind, letter.party_id] = letter.meaning
+    asked: dict[tuple[str, UUID | None], set[tuple[PlanLine | None, str]]] = defaultdict(set)
+    for line, letters in of_line.items():
+        if any(point.line_id == line and point.pk not in of_point for point in points):
+            _gather(asked, lines[line], letters)
+    for point in points:
+        if not point.line_id:
+            asked[Party.Kind.CLIENT, None].add((None, Meaning(point.kind)))
+        elif point.pk in of_point:
+            _gather(asked, point.line, {**of_line[point.line_id], **of_point[point.pk]})
+    parties = Party.objects.in_force().filter(project=project).select_related("organisation").order_by("begun_at", "pk")
+    found = {
+        party: asked.get((party.kind, None), set()) | asked.get((party.kind, party.pk), set()) for party in parties
+    }
+    return {party: things for party, things in found.items() if things}
+
+
+def _gather(
+    asked: dict[tuple[str, UUID | None], set[tuple[PlanLine | None, str]]],
+    line: PlanLine | None,
+    letters: dict[tuple[str, UUID | None], str],
+) -> None:
+    for whose, meaning in letters.items():
+        if meaning in NOTIFIED:
+            asked[whose].add((line, meaning))
+
+
+def leads_of(project: Project, parties: Iterable[Party], of: Concerned) -> set[Asked]:
+    """The lead times that the contract asks for at what these parties come to."""
+    leads = lead_times_of(project)
+    asked = {
+        lead_asked(line, meaning, leads) if line else leads.get(meaning)
+        for party in parties
+        for line, meaning in of.get(party, ())
+    }
+    return {lead for lead in asked if lead}
