@@ -11,13 +11,16 @@ from accounts.models import Person, Role
 
 COMPANY = frozenset({Role.INSPECTOR, Role.QUALITY_MANAGER, Role.ADMINISTRATOR})
 EVERYONE = frozenset(Role)
+# Who acts for a party of a project.
+DECIDERS = frozenset({Role.CLIENT, Role.CONTRACTOR, Role.INSPECTOR, Role.QUALITY_MANAGER})
 BUT_CONTRACTORS = EVERYONE - {Role.CONTRACTOR}
 
 ITEMS: tuple[tuple[str, str, frozenset[Role]], ...] = (
     ("today", "Today", frozenset({Role.INSPECTOR})),
     ("decisions", "Decisions", frozenset({Role.QUALITY_MANAGER})),
     ("asked_of_us", "Asked of you", frozenset({Role.CONTRACTOR})),
-    ("board", "Hold points", BUT_CONTRACTORS),
+    ("points_awaited", "Waits for you", DECIDERS),
+    ("board", "Hold points", EVERYONE),
     ("notice_list", "Notices", EVERYONE),
     ("project_list", "Projects", EVERYONE),
     ("equipment", "Instruments", COMPANY | {Role.AUDITOR}),

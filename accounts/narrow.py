@@ -30,6 +30,12 @@ OPEN_TO_CONTRACTORS = frozenset(
         "notice_acknowledge", "notice_unacknowledge", "api_notice_list", "api_notice", "api_notice_give",
         "api_notice_move", "api_notice_withdraw", "api_notice_restore", "api_notice_acknowledge",
         "api_notice_unacknowledge",
+        # The plan, as it came into force or as they are asked to approve it; points on their areas, which they decide
+        # where the plan says so
+        "plan", "plan_revision", "plan_approve", "plan_withdraw", "api_plan_revision_list", "api_plan_revision",
+        "points_awaited", "board", "points_matrix", "point", "point_release", "point_refuse", "point_waive",
+        "point_attend", "point_unrefuse", "api_point_list", "api_point", "api_point_release", "api_point_refuse",
+        "api_point_waive", "api_point_attend", "api_point_unrefuse", "api_points_decide", "api_points_matrix",
         # What is asked of them
         "asked_of_us", "areas_of_ours", "nonconformance_list", "nonconformance", "nonconformance_answer",
         "disposition_take_back", "api_nonconformance_list", "api_nonconformance", "api_nonconformance_answer",

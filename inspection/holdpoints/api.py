@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 from uuid import UUID
 
-from django.db.models import QuerySet
+from django.db.models import Prefetch, QuerySet
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.generics import GenericAPIView, ListAPIView, RetrieveAPIView, get_object_or_404
 from rest_framework.request import Request
@@ -17,7 +17,7 @@ from inspection.holdpoints import actions, matrix, queries, serializers
 from inspection.holdpoints.ground import LYING, PLACES, grounded
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.projects.api import OF_PROJECT, Writes, of_project, one_of
-from inspection.projects.models import Project
+from inspection.projects.models import Party, Project
 
 PLACE = OpenApiParameter("place", str, enum=list(PLACES), description="Only those that lie there on the board")
 
@@ -49,7 +49,11 @@ class PointDetail(PointReads, RetrieveAPIView):
     serializer_class = serializers.HoldPointDetail
 
     def get_queryset(self) -> QuerySet[Any]:
-        return super().get_queryset().prefetch_related("decisions")
+        told = Decision.objects.select_related("person")
+        person = person_of(self.request)
+        if person.is_contractors:
+            told = told.filter(party__in=Party.objects.of_contractor(person))
+        return super().get_queryset().prefetch_related(Prefetch("decisions", told.order_by("number")))
 
 
 class PointWrites(Writes):
@@ -135,7 +139,7 @@ class Matrix(ListAPIView):
         state = one_of(asked.get("state"), list(matrix.STATES), "state")
         areas = matrix.areas_shown(person, project, state=state or "", words=asked.get("words", ""))
         shown = self.paginate_queryset(areas) or []
-        rows = matrix.rows_of(shown, matrix.lines_shown(project), project)
+        rows = matrix.rows_of(shown, matrix.lines_shown(project), project, with_why=not person.is_contractors)
         return self.get_paginated_response(serializers.MatrixRowOut(rows, many=True).data)
 
 

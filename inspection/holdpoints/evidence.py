@@ -137,10 +137,12 @@ class Evidence:
     def why_not(self) -> list[str]:
         """Why the point cannot be released, a sentence each; empty when it can."""
         return [
-            *self._measurement_faults(), *(fault for each in self.required for fault in each.faults), *self._open(),
+            *self.measurement_faults, *(fault for each in self.required for fault in each.faults), *self.still_open,
         ]  # fmt: skip
 
-    def _measurement_faults(self) -> list[str]:
+    @property
+    def measurement_faults(self) -> list[str]:
+        """Why the measurement does not carry a release, a sentence each."""
         if not self.point.measured:
             return []
         if self.for_control:
@@ -244,7 +246,8 @@ class Evidence:
     def digest(self) -> str:
         return journal.digest_of(self.content)
 
-    def _open(self) -> list[str]:
+    @property
+    def still_open(self) -> list[str]:
         return [f"Nonconformance {row} is still open." for row in self.nonconformances]
 
 

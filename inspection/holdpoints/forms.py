@@ -72,6 +72,31 @@ class DecideMany(forms.Form):
         return values
 
 
+class DecideAwaited(DecideMany):
+    """The same of what waits for a person, in whatever project."""
+
+    outcome = forms.TypedChoiceField(
+        label="What you decide",
+        choices=[("released", "Release"), ("refused", "Refuse"), ("waived", "Waive")],
+        coerce=Decision.Outcome,
+        widget=forms.RadioSelect,
+        initial="released",
+    )
+    field_order = ("outcome", "reason", "password")
+
+    def __init__(self, *args: Any, shown: list[str], **kwargs: Any) -> None:
+        super().__init__(*args, shown=shown, outcome="", **kwargs)
+        self.fields["reason"].required = False
+        self.fields["reason"].needed_by = "to refuse or to waive"  # type: ignore[attr-defined]  # read by forms/field.html
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean()
+        releasing = values.get("outcome") == Decision.Outcome.RELEASED
+        if not releasing and not values.get("reason"):
+            self.add_error("reason", "Say why; it is kept with each of them.")
+        return {**values, "reason": "" if releasing else values.get("reason", "")}
+
+
 class Refuse(_Signed):
     reason = forms.CharField(
         label="Why it is refused",

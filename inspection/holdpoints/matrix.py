@@ -65,13 +65,15 @@ class MatrixRow:
     cells: tuple[Cell, ...]
 
 
-def lines_shown(project: Project, *, activity: str = "", party: str = "") -> list[PlanLine]:
+def lines_shown(
+    project: Project, *, activity: str = "", party: str = "", person: Person | None = None
+) -> list[PlanLine]:
     """The columns: lines in force that fall at each area, of one activity or with a letter for one kind of party."""
     lines = lines_in_force(project).prefetch_related(None).filter(scope=PlanLine.Scope.AREA)
     if activity:
         lines = lines.filter(activity=activity)
     if party:
-        lines = lines.filter(Exists(Intervention.objects.filter(line=OuterRef("pk"), party_kind=party)))
+        lines = lines.filter(Exists(Intervention.objects.told_to(person).filter(line=OuterRef("pk"), party_kind=party)))
     return list(lines)
 
 
@@ -93,13 +95,15 @@ def areas_shown(
     return rows
 
 
-def rows_of(areas: Sequence[InspectionArea], lines: Sequence[PlanLine], project: Project) -> list[MatrixRow]:
-    """The cells of these areas: three reads, however many."""
+def rows_of(
+    areas: Sequence[InspectionArea], lines: Sequence[PlanLine], project: Project, *, with_why: bool = True
+) -> list[MatrixRow]:
+    """The cells of these areas: three reads, however many; why one is not applicable, where the reader is told."""
     now = _carried_on(project, lines)
     points = HoldPoint.objects.filter(area__in=[area.pk for area in areas], line__in=list(now)).order_by()
     found = points.values_list("area", "line", "pk", "lies", "kind", "passed_over_at")
     by_cell: dict[tuple[UUID, UUID], list[Any]] = {(area, now[line]): facts for area, line, *facts in found}
-    closed: list[UUID] = [pk for pk, lies, *_ in by_cell.values() if lies == Lies.CLOSED]
+    closed: list[UUID] = [pk for pk, lies, *_ in by_cell.values() if lies == Lies.CLOSED and with_why]
     decisions = Decision.objects.filter(point__in=closed, outcome=Decision.Outcome.CLOSED).order_by("number")
     why = dict(decisions.values_list("point", "reason")) if closed else {}
     return [

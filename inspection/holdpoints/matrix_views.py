@@ -32,7 +32,7 @@ def points_matrix(request: SignedIn, pk: UUID) -> HttpResponse:
     sections = Section.objects.visible_to(request.user).filter(structure__project=project).select_related("structure")
     section = next((each for each in sections if str(each.pk) == narrow.get("section")), None)
     activity, party, state = (narrow.get(name, "") for name in ("activity", "party", "state"))
-    lines = matrix.lines_shown(project, activity=activity, party=party)
+    lines = matrix.lines_shown(project, activity=activity, party=party, person=request.user)
     areas = matrix.areas_shown(
         request.user, project, section=section, state=state if state in matrix.STATES else "",
         words=narrow.get("words", ""),
@@ -45,7 +45,7 @@ def points_matrix(request: SignedIn, pk: UUID) -> HttpResponse:
         {
             "project": project,
             "lines": lines,
-            "rows": matrix.rows_of(list(shown), lines, project),
+            "rows": matrix.rows_of(list(shown), lines, project, with_why=not request.user.is_contractors),
             "page": shown,
             "query": keeping(**narrow),
             "narrow": narrow,

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
 from uuid import UUID
 
-from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
-from django.db.models.functions import Coalesce
+from django.db.models import Q, QuerySet
 
 from accounts.models import Person, Role
+from inspection.holdpoints.awaited import awaited
 from inspection.holdpoints.evidence import Evidence, evidence_of_many
 from inspection.holdpoints.ground import on_board
-from inspection.holdpoints.models import Decision, HoldPoint
-from inspection.holdpoints.outcomes import NOTED, SAID, said_by
-from inspection.plan.models import Intervention, Meaning
+from inspection.holdpoints.models import Decision, HoldPoint, PointLetter
+from inspection.holdpoints.outcomes import NOTED, said_by
+from inspection.holdpoints.party_letters import letters_at
+from inspection.plan.models import Meaning
 from inspection.projects.models import InspectionArea, Membership, Party, Project
 from inspection.projects.queries import parties_of
 
@@ -82,13 +82,7 @@ def parties_asked(point: HoldPoint) -> list[Party]:
 
 
 def _parties(point: HoldPoint, *meanings: str) -> list[Party]:
-    if not point.line_id:
-        return []
-    asked = Intervention.objects.filter(line=point.line_id, meaning__in=meanings)
-    one = Q(pk__in=asked.exclude(party=None).values("party"))
-    every = Q(kind__in=asked.filter(party=None).values("party_kind"))
-    rows = Party.objects.in_force().filter(one | every, project=point.project_id)
-    return list(rows.select_related("organisation").order_by("kind", "begun_at", "pk"))
+    return list({each.party.pk: each.party for each in letters_at(point) if each.meaning in meanings}.values())
 
 
 def holding_for(person: Person, point: HoldPoint) -> list[Party]:
@@ -132,7 +126,7 @@ def to_decide(
     if outcome == Decision.Outcome.RELEASED:
         points = points.filter(lies=HoldPoint.Lies.READY)
     mine = list(
-        awaiting(person, project, points)
+        points.filter(_to_be_said(person, project))
         .select_related("project", "area", "coat", "line")
         .order_by("area__code", "coat__order", "kind", "pk")[:MOST_AT_ONCE]
     )
@@ -141,29 +135,11 @@ def to_decide(
     return [evidence[point.pk] for point in mine if not (releasing and evidence[point.pk].failed_climate)]
 
 
-def awaiting(person: Person, project: Project, points: QuerySet[HoldPoint]) -> QuerySet[HoldPoint]:
-    """Those of the project's points that wait for a word of the person: of a party they act for, or by hand."""
-    kinds = {kind: may_decide(person, HoldPoint(project=project, kind=kind)) for kind in HoldPoint.Kind.values}
-    by_hand = Q(line=None, kind__in=[kind for kind, may in kinds.items() if may])
-    acting = list(parties_of(person, project).values_list("pk", "kind"))
-    planned = Q(pk__in=[])
-    for party, kind in acting:
-        held = Intervention.objects.filter(
-            Q(party=party) | Q(party=None), line=OuterRef("line"), party_kind=kind, meaning=Meaning.HOLD
-        )
-        said = Decision.objects.filter(
-            point=OuterRef("pk"), party=party, outcome__in=SAID, number__gt=Coalesce(Subquery(_begun_anew()), 0)
-        )
-        planned |= Q(Exists(held), ~Exists(said))
-    return points.filter(by_hand | planned)
-
-
-def _begun_anew() -> QuerySet[Any]:
-    """The number of the decision since which the party of the outer one decides anew; `said_by` in SQL."""
-    anew = Q(outcome__in=(Decision.Outcome.PRESENTED, Decision.Outcome.CLOSED))
-    its_own = Q(outcome=Decision.Outcome.WITHDRAWN, party=OuterRef("party"))
-    rows = Decision.objects.filter(anew | its_own, point=OuterRef("point")).order_by("-number")
-    return rows.values("number")[:1]
+def _to_be_said(person: Person, project: Project) -> Q:
+    """The points of one project that wait for the person's word; a witness point by hand is decided too."""
+    of_one = Project.objects.filter(pk=project.pk)
+    by_hand = awaited(person, Meaning.WITNESS, of_one).filter(line=None)
+    return Q(pk__in=awaited(person, Meaning.HOLD, of_one).values("pk")) | Q(pk__in=by_hand.values("pk"))
 
 
 def attendance_noted_by(person: Person, point: HoldPoint) -> list[Party]:
@@ -185,21 +161,21 @@ class PartyRow:
     letter: str
     meaning: str
     said: Decision | None
+    # That it was given at this point otherwise than by its line.
+    otherwise: PointLetter | None = None
 
 
-def party_rows(point: HoldPoint, decisions: Iterable[Decision]) -> list[PartyRow]:
-    """Of a point of the plan, each party with its letter and what it last said; nothing of a point planned by hand."""
-    if not point.line_id:
-        return []
+def party_rows(person: Person, point: HoldPoint, decisions: Iterable[Decision]) -> list[PartyRow]:
+    """Of a point of the plan, each party with its letter and what it last said; nothing of a point planned by hand.
+
+    Only the parties that the person is told of.
+    """
     decisions = list(decisions)
     said = {decision.party_id: decision for decision in decisions if decision.outcome in NOTED} | said_by(decisions)
-    letters = Intervention.objects.filter(line=point.line_id).order_by("pk")
-    parties: dict[str, list[Party]] = {}
-    for party in Party.objects.in_force().filter(project=point.project_id).select_related("organisation"):
-        parties.setdefault(party.kind, []).append(party)
     return [
-        PartyRow(party, row.letter, Meaning(row.meaning).label.split(":")[0], said.get(party.pk))
-        for row in letters
-        for party in parties.get(row.party_kind, ())
-        if row.party_id in (None, party.pk)
+        PartyRow(
+            each.party, each.letter, Meaning(each.meaning).label.split(":")[0], said.get(each.party.pk), each.otherwise
+        )
+        for each in letters_at(point)
+        if each.party.is_told_to(person)
     ]

@@ -7,10 +7,11 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from accounts.api import Strict
+from accounts.api import Strict, person_of
 from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.ground import PLACES
 from inspection.holdpoints.models import Decision, HoldPoint
+from inspection.holdpoints.outline import Outline, outline_of
 from inspection.holdpoints.queries import MOST_AT_ONCE
 from inspection.projects.models import InspectionArea, Party
 from inspection.projects.serializers import Moment
@@ -45,6 +46,16 @@ class HoldPointOut(serializers.ModelSerializer):
         )  # fmt: skip
         read_only_fields = fields
 
+    def to_representation(self, point: HoldPoint) -> dict[str, Any]:
+        """Records are not a contractor's to open, so that none is named to their people."""
+        shown: dict[str, Any] = super().to_representation(point)
+        return {**shown, "record": None} if self._to_contractor else shown
+
+    @property
+    def _to_contractor(self) -> bool:
+        request = self.context.get("request")
+        return request is not None and person_of(request).is_contractors
+
     @extend_schema_field(serializers.ChoiceField(choices=list(PLACES.items())))
     def get_place(self, point: HoldPoint) -> str:
         return HoldPoint.Lies(point.lies).name.lower()
@@ -77,6 +88,16 @@ class EvidenceOut(serializers.Serializer):
     open_nonconformances = serializers.ListField(child=serializers.UUIDField(), source="nonconformance_ids")
 
 
+def outlined(told: Outline) -> dict[str, Any]:
+    """Of `EvidenceOut` what a painting contractor's people are told: the digest, and whether it carries a release."""
+    return {
+        "digest": told.digest, "releasable": told.releasable, "why_not": list(told.why_not), "verdict": "",
+        "standing": None, "reasons": [], "climate": [],
+        "climate_verdict": "fail" if told.to_accept else "not recorded", "to_accept": list(told.to_accept),
+        "verifications": [], "also_required": [], "open_nonconformances": [],
+    }  # fmt: skip
+
+
 class HoldPointDetail(HoldPointOut):
     evidence = serializers.SerializerMethodField()
     decisions = DecisionOut(many=True, read_only=True)
@@ -88,7 +109,8 @@ class HoldPointDetail(HoldPointOut):
 
     @extend_schema_field(EvidenceOut)
     def get_evidence(self, point: HoldPoint) -> dict[str, Any]:
-        return dict(EvidenceOut(evidence_of(point)).data)
+        evidence = evidence_of(point)
+        return outlined(outline_of(evidence)) if self._to_contractor else dict(EvidenceOut(evidence).data)
 
 
 class Signed(Strict):

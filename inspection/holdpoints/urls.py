@@ -1,10 +1,11 @@
 from django.urls import path
 
-from inspection.holdpoints import matrix_views, views
+from inspection.holdpoints import awaited_views, matrix_views, views
 from inspection.holdpoints import planning_views as plans
 
 urlpatterns = [
     path("hold-points/", views.board, name="board"),
+    path("waits-for-you/", awaited_views.points_awaited, name="points_awaited"),
     path("hold-points/<uuid:pk>/", views.point, name="point"),
     path("hold-points/<uuid:pk>/release/", views.point_release, name="point_release"),
     path("hold-points/<uuid:pk>/refuse/", views.point_refuse, name="point_refuse"),

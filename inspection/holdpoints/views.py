@@ -20,6 +20,7 @@ from inspection.holdpoints import actions, forms, ground, queries
 from inspection.holdpoints.board_rows import board_rows
 from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import Decision, HoldPoint
+from inspection.holdpoints.outline import outline_of
 from inspection.projects.models import Project
 
 page = require_http_methods(["GET", "HEAD", "POST"])
@@ -123,7 +124,7 @@ def _show(request: SignedIn, found: HoldPoint, **bound: Any) -> HttpResponse:
         "waive": bound.get("waive") or forms.Waive(auto_id="waive_%s"),
         "attend": bound.get("attend")
         or (forms.NoteAttendance(auto_id="attend_%s", parties=attends) if attends else None),
-        "parties": queries.party_rows(found, decisions),
+        "parties": queries.party_rows(request.user, found, decisions),
         "climate_since": evidence.climate_since,
         "may_trace": request.user.has_role(Role.AUDITOR, Role.QUALITY_MANAGER),
         "release": bound.get("release") or forms.Release(auto_id="release_%s", accepting=bool(evidence.to_accept)),
@@ -131,8 +132,11 @@ def _show(request: SignedIn, found: HoldPoint, **bound: Any) -> HttpResponse:
         "present": bound.get("present") or forms.PresentAgain(auto_id="present_%s", zone=found.project.zone),
         "unrefuse": bound.get("unrefuse") or forms.TakeRefusalBack(auto_id="unrefuse_%s"),
     }
+    if request.user.is_contractors:
+        shown |= {"evidence": outline_of(evidence), "decisions": [], "climate_since": []}
     wrong = next((form for form in bound.values() if form.errors), None)
-    return render(request, "holdpoints/point.html", shown, status=status_of(wrong) if wrong else 200)
+    template = "holdpoints/point_outlined.html" if request.user.is_contractors else "holdpoints/point.html"
+    return render(request, template, shown, status=status_of(wrong) if wrong else 200)
 
 
 @require_POST

@@ -11,6 +11,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from accounts.api import person_of
+from accounts.models import Person
 from inspection.plan import lines, queries
 from inspection.plan.models import PlanLine, PlanRevision
 from inspection.plan.serializers import PlanLinesIn, PlanRevisionOut, PlanRevisionWithLines, line_sent
@@ -33,8 +34,9 @@ class RevisionList(RevisionReads, ListAPIView):
         return of_project(super().get_queryset(), self.request.query_params.get("project"), "plan__project")
 
 
-def with_lines(revisions: QuerySet[PlanRevision]) -> QuerySet[PlanRevision]:
-    ordered = PlanLine.objects.order_by("order_key").prefetch_related("requirements", "interventions")
+def with_lines(revisions: QuerySet[PlanRevision], person: Person) -> QuerySet[PlanRevision]:
+    letters = queries.letters_told_to(person)
+    ordered = PlanLine.objects.order_by("order_key").prefetch_related("requirements", letters)
     return revisions.prefetch_related(Prefetch("lines", ordered))
 
 
@@ -44,7 +46,7 @@ class RevisionDetail(RevisionReads, RetrieveAPIView):
     serializer_class = PlanRevisionWithLines
 
     def get_queryset(self) -> QuerySet[PlanRevision]:
-        return with_lines(super().get_queryset())
+        return with_lines(super().get_queryset(), person_of(self.request))
 
 
 class RevisionLines(Writes):
@@ -58,4 +60,4 @@ class RevisionLines(Writes):
         revision = get_object_or_404(queries.revisions_seen_by(by), pk=pk)
         sent = [line_sent(dict(values)) for values in self.sent(request)["lines"]]
         lines.put_lines(by, revision=revision, lines=sent)
-        return Response(PlanRevisionWithLines(with_lines(queries.revisions_seen_by(by)).get(pk=pk)).data)
+        return Response(PlanRevisionWithLines(with_lines(queries.revisions_seen_by(by), by).get(pk=pk)).data)

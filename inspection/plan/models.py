@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-from typing import Any
+from typing import Any, Self
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
 
 from accounts.admission import signed_by
@@ -60,6 +60,15 @@ class OfPlan(OfProject):
     path = "plan__project"
 
 
+class RevisionQuerySet(OfPlan):
+    def in_scope_of(self, person: Person) -> Self:
+        """A painting contractor's people see what came into force, and drafts that their party was asked to approve."""
+        asked = ApprovalAsked.objects.filter(revision=OuterRef("pk"), party__in=Party.objects.of_contractor(person))
+        states = (PlanRevision.State.IN_FORCE, PlanRevision.State.SUPERSEDED)
+        seen = self.filter(plan__project__in=Project.objects.visible_to(person))
+        return seen.filter(Q(state__in=states) | Exists(asked))
+
+
 class PlanRevision(models.Model):
     """One revision of a plan. Its lines can be changed while it is a draft, and never after."""
 
@@ -82,7 +91,7 @@ class PlanRevision(models.Model):
     # Of what its lines say, as it came into force.
     digest = models.CharField(max_length=64, blank=True)
 
-    objects = OfPlan.as_manager()
+    objects = RevisionQuerySet.as_manager()
 
     class Meta:
         ordering = ("plan", "number")
@@ -120,6 +129,12 @@ class ApprovalAsked(models.Model):
         return f"{self.party} on {self.revision}"
 
 
+class ApprovalQuerySet(OfRevision):
+    def in_scope_of(self, person: Person) -> Self:
+        """A painting contractor's people see what was given for their own party."""
+        return self.filter(party__in=Party.objects.of_contractor(person))
+
+
 @of_record(may_change=("withdrawn_at", "withdrawn_by", "withdrawn_because"))
 class Approval(models.Model):
     """That somebody approved a draft for their party, as its lines read then. It counts while they read so still."""
@@ -136,7 +151,7 @@ class Approval(models.Model):
     withdrawn_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
     withdrawn_because = LongText(blank=True)
 
-    objects = OfRevision.as_manager()
+    objects = ApprovalQuerySet.as_manager()
 
     class Meta:
         ordering = ("at",)
@@ -264,6 +279,15 @@ class LineRequirement(models.Model):
         return f"{self.line} needs {self.kind}"
 
 
+class InterventionQuerySet(OfLine):
+    def told_to(self, person: Person | None) -> Self:
+        """All but those of other painting contractors, where the person is one contractor's."""
+        if person is None or not person.is_contractors:
+            return self
+        contractors = Party.Kind.CONTRACTOR
+        return self.filter(Q(party=None) | ~Q(party_kind=contractors) | Q(party__organisation=person.organisation_id))
+
+
 class Intervention(models.Model):
     """What one party does at a line. The meaning is that of its letter in the legend when it was written."""
 
@@ -274,7 +298,7 @@ class Intervention(models.Model):
     letter = ShortText(max_length=3)
     meaning = models.CharField(max_length=8, choices=Meaning)
 
-    objects = OfLine.as_manager()
+    objects = InterventionQuerySet.as_manager()
 
     class Meta:
         ordering = ("pk",)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from django.db.models import Q, QuerySet
+from django.db.models import Prefetch, Q, QuerySet
 
 from accounts.models import Person
 from inspection.plan.models import Approval, Intervention, Meaning, Plan, PlanLine, PlanRevision
@@ -11,9 +11,17 @@ from inspection.projects.models import Party, Project
 WITH_LINE = ("requirements", "interventions__party__organisation")
 
 
-def lines_of(revision: PlanRevision) -> QuerySet[PlanLine]:
-    """The lines by number, with what they require and the letter of each party; three reads however many."""
-    return revision.lines.order_by("order_key").prefetch_related(*WITH_LINE)
+def lines_of(revision: PlanRevision, person: Person | None = None) -> QuerySet[PlanLine]:
+    """The lines by number, with what they require and the letter of each party; three reads however many.
+
+    For a painting contractor's person without the letters of other contractors.
+    """
+    return revision.lines.order_by("order_key").prefetch_related("requirements", letters_told_to(person))
+
+
+def letters_told_to(person: Person | None) -> Prefetch:
+    """The letters of lines that the person is told of, for prefetching."""
+    return Prefetch("interventions", Intervention.objects.told_to(person).select_related("party__organisation"))
 
 
 def lines_in_force(project: Project) -> QuerySet[PlanLine]:
@@ -40,9 +48,9 @@ def with_templates(lines: QuerySet[PlanLine]) -> QuerySet[PlanLine]:
     )
 
 
-def shown_of(plan: Plan) -> PlanRevision | None:
-    """The revision a plan's page shows first: that in force, else its draft, else the last."""
-    found = list(plan.revisions.order_by("-number"))
+def shown_of(plan: Plan, person: Person) -> PlanRevision | None:
+    """The revision a plan's page shows first: that in force, else its draft, else the last that the person sees."""
+    found = list(PlanRevision.objects.visible_to(person).filter(plan=plan).order_by("-number"))
     by_state = {revision.state: revision for revision in reversed(found)}
     first = (by_state[state] for state in (PlanRevision.State.IN_FORCE, PlanRevision.State.DRAFT) if state in by_state)
     return next(first, found[0] if found else None)
@@ -58,9 +66,8 @@ def approvals_of(revision: PlanRevision, digest: str) -> QuerySet[Approval]:
 
 
 def may_be_asked(project: Project) -> QuerySet[Party]:
-    """The parties whose people can open the plan; a painting contractor's can't, so they agree to it outside."""
-    there = Party.objects.in_force().filter(project=project).exclude(kind=Party.Kind.CONTRACTOR)
-    return there.select_related("organisation")
+    """The parties of the project: once asked, their people can open the draft."""
+    return Party.objects.in_force().filter(project=project).select_related("organisation")
 
 
 def parties_by_default(revision: PlanRevision) -> list[Party]:

@@ -112,8 +112,7 @@ def ask_approval(by: Person, *, revision: PlanRevision, parties: Sequence[Party]
     chosen = parties_by_default(locked) if parties is None else list(parties)
     there = set(may_be_asked(project).values_list("pk", flat=True))
     if not chosen or not {party.pk for party in chosen} <= there:
-        told = "Choose at least one party of the project whose people can open the plan; a painting contractor's can't."
-        raise Refused(told, field="parties")
+        raise Refused("Choose at least one party of the project that takes part still.", field="parties")
     before = [str(row.party) for row in locked.asked.select_related("party__organisation")]
     locked.asked.all().delete()
     ApprovalAsked.objects.bulk_create(ApprovalAsked(revision=locked, party=party) for party in chosen)

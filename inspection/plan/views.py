@@ -51,7 +51,7 @@ def plan(request: SignedIn, pk: UUID) -> HttpResponse:
     """The project's plan as it stands: the revision in force, or the draft of the first."""
     project = _project(request, pk)
     found = Plan.objects.filter(project=project).first()
-    revision = queries.shown_of(found) if found else None
+    revision = queries.shown_of(found, request.user) if found else None
     if revision:
         return _show(request, revision_of(request, revision.pk))
     shown = {"project": project, "may_plan": request.user.has_role(Role.QUALITY_MANAGER)}
@@ -94,33 +94,31 @@ def plan_revision(request: SignedIn, pk: UUID) -> HttpResponse:
 def _show(request: SignedIn, revision: PlanRevision, approve: Any = None) -> HttpResponse:
     """A revision with its lines; a form of approval that was refused is shown with what is wrong."""
     by, project = request.user, revision.plan.project
-    lines = list(queries.with_templates(queries.lines_of(revision)))
-    digest = content.digest_of_revision(revision, lines)
+    digest = content.digest_of_revision(revision, queries.lines_of(revision))
+    lines = list(queries.with_templates(queries.lines_of(revision, by)))
     before = revision.plan.revisions.filter(number__lt=revision.number, state__in=("in_force", "superseded")).last()
-    approvals = list(revision.approvals.select_related("party__organisation", "withdrawn_by"))
-    counted = {row.party_id for row in approvals if row.withdrawn_at is None and row.digest == digest}
+    approvals = Approval.objects.visible_to(by).filter(revision=revision)
+    counted = {row.party_id for row in queries.approvals_of(revision, digest)}
     own = {party.pk for party in parties_of(by, project)} if project else set()
     asked = list(revision.asked.select_related("party__organisation"))
     may_approve = revision.is_draft and any(row.party_id in own - counted for row in asked)
     may_plan = by.has_role(Role.QUALITY_MANAGER)
     shown = {
         "revision": revision, "plan": revision.plan, "project": project,
-        "revisions": revision.plan.revisions.order_by("-number"),
-        "lines": [(line, content.overrides(line)) for line in lines],
-        "legend": legend_of(project), "differences": _differences(before, lines), "before": before,
-        "asked": [(row.party, row.party_id in counted) for row in asked],
+        "revisions": PlanRevision.objects.visible_to(by).filter(plan=revision.plan_id).order_by("-number"),
+        # What the company's template says is not a painting contractor's to know.
+        "lines": [(line, [] if by.is_contractors else content.overrides(line)) for line in lines],
+        "legend": legend_of(project), "before": before,
+        "differences": content.differences(queries.lines_of(before, by), lines) if before else [],
+        "asked": [(row.party, row.party_id in counted) for row in asked if row.party.is_told_to(by)],
         "approvals": [
             (row, row.digest == digest, revision.is_draft and row.withdrawn_at is None and row.party_id in own)
-            for row in approvals
+            for row in approvals.select_related("party__organisation", "withdrawn_by")
         ],
         "may_plan": may_plan, "may_change": may_plan and revision.is_draft,
         "approve": approve or forms.Approve(initial={"digest": digest}) if may_approve else None,
     }  # fmt: skip
     return render(request, "plan/revision.html", shown, status=status_of(approve) if approve else 200)
-
-
-def _differences(before: PlanRevision | None, lines: list[Any]) -> list[content.Difference]:
-    return content.differences(queries.lines_of(before), lines) if before else []
 
 
 @require_POST

@@ -184,6 +184,10 @@ class Party(models.Model):
     def __str__(self) -> str:
         return f"{self.organisation} ({self.get_kind_display().lower()})"
 
+    def is_told_to(self, person: Person) -> bool:
+        """Whether it is none of the contractors that a contractor's person is not told of."""
+        return self.kind != self.Kind.CONTRACTOR or not person.names_no_contractor(self.organisation_id)
+
     @property
     def is_named(self) -> bool:
         """Whether the project itself names it: its client, its painting contractor, or the company."""

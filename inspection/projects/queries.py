@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Case, Count, F, OuterRef, Prefetch, Q, QuerySet, Subquery, Sum, Value, When
+from django.db.models import Case, Count, Exists, F, OuterRef, Prefetch, Q, QuerySet, Subquery, Sum, Value, When
 from django.db.models.functions import Coalesce
 
 from accounts.models import Person, Role, RoleGrant
@@ -200,11 +200,16 @@ def parties_of(person: Person, project: Project) -> QuerySet[Party]:
 
     A quality manager acts for the company without taking part.
     """
-    parts = Membership.objects.in_force().filter(project=project, person=person)
-    theirs = Q(organisation__in=parts.values("organisation"))
+    return acting_for(person).filter(project=project).select_related("organisation")
+
+
+def acting_for(person: Person) -> QuerySet[Party]:
+    """The same of all projects. An auditor takes part for nobody."""
+    parts = Membership.objects.in_force().filter(person=person, project=OuterRef("project")).exclude(role=Role.AUDITOR)
+    theirs = Q(Exists(parts.filter(organisation=OuterRef("organisation"))))
     if person.has_role(Role.QUALITY_MANAGER):
         theirs |= Q(organisation=person.organisation_id, kind=Party.Kind.INSPECTION)
-    return Party.objects.in_force().filter(theirs, project=project).select_related("organisation")
+    return Party.objects.in_force().filter(theirs)
 
 
 def losing_sight(party: Party) -> QuerySet[Membership]:

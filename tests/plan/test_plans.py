@@ -450,13 +450,3 @@ def test_people_of_two_parties_each_approve_for_their_own(cast: Cast) -> None:
         revisions.bring_into_force(cast.quinn, revision=revision)
     revisions.approve(cast.clara, revision=revision, password=PASSWORD, digest=digest(revision))
     revisions.bring_into_force(cast.quinn, revision=revision)
-
-
-def test_a_painting_contractor_whose_people_cannot_open_the_plan_is_not_asked(cast: Cast) -> None:
-    painters = Organisation.objects.create(name="Painters", kind="contractor")
-    party = Party.objects.create(project=cast.site.project, organisation=painters, kind="contractor")
-    letters = [Letters("contractor", "R"), Letters("client", "H")]
-    revision = draft(cast, LineSent(**{**PROFILE.__dict__, "letters": letters}))
-    assert party not in revisions.ask_approval(cast.quinn, revision=revision)
-    with pytest.raises(Refused, match="whose people can open the plan"):
-        revisions.ask_approval(cast.quinn, revision=revision, parties=[party])

@@ -35,7 +35,16 @@ from inspection.instruments.actions.verifications import PointSent, record_verif
 from inspection.instruments.models import Custody, GaugeIncident
 from inspection.nonconformance.models import Disposition, Nonconformance
 from inspection.notices.models import Notice, NoticeParty, NoticePlace, NoticeStep
-from inspection.plan.models import Approval, ClosedDay, Intervention, LegendLetter, LineRequirement, Plan, PlanLine
+from inspection.plan.models import (
+    Approval,
+    ApprovalAsked,
+    ClosedDay,
+    Intervention,
+    LegendLetter,
+    LineRequirement,
+    Plan,
+    PlanLine,
+)
 from inspection.projects.models import (
     Coat,
     DataSheet,
@@ -386,6 +395,8 @@ def _plan(place: Place) -> None:
     LineRequirement.objects.create(line=line, kind="profile")
     Intervention.objects.create(line=line, party_kind="client", letter="H", meaning="hold")
     LegendLetter.objects.create(project=project, letter="H", meaning="hold", word="Hold")
+    painters = Party.objects.get(project=project, kind=Party.Kind.CONTRACTOR)
+    ApprovalAsked.objects.create(revision=revision, party=painters)
     ClosedDay.objects.create(project=project, day=DAY, why="Yard closed")
     party = Party.objects.get(project=project, kind=Party.Kind.CLIENT)
     Approval.objects.create(

@@ -14,10 +14,10 @@ from django.urls import reverse
 from django.utils import timezone
 
 from accounts import journal, tidings
-from accounts.models import Person
+from accounts.models import Person, Role
 from inspection.fieldwork.kinds import BY_NAME
 from inspection.fieldwork.models import Record
-from inspection.holdpoints.actions.letters import tell_of_ready
+from inspection.holdpoints.actions.letters import members_asked, tell_of_ready
 from inspection.holdpoints.ground import (
     IN_DOUBT,
     further_kept_otherwise,
@@ -28,6 +28,7 @@ from inspection.holdpoints.ground import (
 )
 from inspection.holdpoints.models import Decision, HoldPoint, Requirement
 from inspection.holdpoints.outcomes import said_by
+from inspection.plan.models import Meaning
 from inspection.projects.models import Project
 from inspection.projects.queries import who_sees
 from inspection.standing.actions import LONGEST_SHIFT
@@ -152,30 +153,37 @@ def _journal(verb: str, points: list[HoldPoint], *, by: Person | None, because: 
 
 
 def _write_to_those_who_released(points: list[HoldPoint], *, because: str, at: datetime) -> set[UUID]:
+    """To whoever released, and to all who act for the parties that hold them; why, but to a contractor's people."""
     who = _released_by(points)
-    people = {person.pk for of_point in who.values() for person in of_point}
-    seen = who_sees(people, {point.project_id for point in points})
+    seen = who_sees(
+        {person.pk for of_point in who.values() for person in of_point}, {point.project_id for point in points}
+    )
+    holding = members_asked([point for point in points if point.line_id], Meaning.HOLD)
     by_person: dict[tuple[Person, Project], list[HoldPoint]] = defaultdict(list)
+    narrow = set()
     for point in points:
-        for person in who[point.pk]:
-            if (person.pk, point.project_id) in seen:
-                by_person[person, point.project].append(point)
+        members = holding.get(point.pk, [])
+        narrow |= {member.person for member in members if member.role == Role.CONTRACTOR}
+        people = [person for person in who[point.pk] if (person.pk, point.project_id) in seen]
+        for person in dict.fromkeys([*people, *(member.person for member in members)]):
+            by_person[person, point.project].append(point)
     for (person, project), found in by_person.items():
         lines = "\n".join(
             f"- {point.project.code}, {point}: {settings.SITE_URL}{reverse('point', args=[point.pk])}"
             for point in found
         )
         one = len(found) == 1
-        many, on = (
-            ("A point you released is", "it was") if one else (f"{len(found)} points you released are", "they were")
-        )
+        many, on = ("A released point is", "it was") if one else (f"{len(found)} released points are", "they were")
+        if all(person in who[point.pk] for point in found):
+            many = "A point you released is" if one else f"{len(found)} points you released are"
+        why = "" if person in narrow else f"\n\n{because}"
         tidings.tell(
             "released-in-doubt",
             f"{at.isoformat()} {found[0].pk}",
             to=person,
             project=project.pk,
             subject=f"{many} in doubt",
-            body=f"{many} in doubt: what {on} released on no longer holds.\n\n{because}\n\n{lines}\n",
+            body=f"{many} in doubt: what {on} released on no longer holds.{why}\n\n{lines}\n",
         )
     return {person.pk for person, _ in by_person}
 

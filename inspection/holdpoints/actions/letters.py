@@ -1,4 +1,4 @@
-"""Who is told of a point: that it is ready for them, presented again, or refused."""
+"""Who is told of a point: that it is ready for them, presented again, or refused. It goes party by party."""
 
 from __future__ import annotations
 
@@ -14,44 +14,82 @@ from accounts import tidings
 from accounts.models import Person, Role
 from accounts.tidings import News
 from inspection.holdpoints.models import Decision, HoldPoint
+from inspection.holdpoints.party_letters import letters_of
+from inspection.plan.models import Meaning
 from inspection.projects.models import Membership
+
+ASKED = (Meaning.HOLD, Meaning.WITNESS)
 
 
 def tell_of(decision: Decision) -> None:
     """A point presented again waits for those who decide; a refusal concerns those who work and who present."""
+    point = decision.point
     if decision.outcome == Decision.Outcome.PRESENTED:
-        _tell_of(decision, "presented-again", "presented again", _people(decision.point, Role.CLIENT))
+        _tell_of(decision, "presented-again", "presented again", members_asked([point], *ASKED)[point.pk])
     elif decision.outcome == Decision.Outcome.REFUSED:
-        concerned = [*_people(decision.point, Role.INSPECTOR), *_managers()]
-        _tell_of(decision, "refused", "refused", concerned)
+        of_parties = members_asked([point], *ASKED, Meaning.PERFORM)[point.pk] if point.line_id else []
+        inspectors = [member for member in _members({point.project_id}) if member.role == Role.INSPECTOR]
+        _tell_of(decision, "refused", "refused", [*of_parties, *inspectors], also=_managers())
 
 
 def tell_of_ready(points: Collection[UUID]) -> None:
-    """Tell those who decide of points that are ready now, once after each decision on them; in as many questions
-    however many points there are."""
+    """Tell those who decide or attend of points that are ready now, once after each decision on them; in as many
+    questions however many points there are."""
     rows = list(
         HoldPoint.objects.filter(pk__among=points).select_related("project", "area", "coat")
         .annotate(decided=Count("decisions")).order_by("pk")
     )  # fmt: skip
-    members: dict[UUID, list[Person]] = defaultdict(list)
-    of_projects = Membership.objects.in_force().filter(project__in={row.project_id for row in rows}, role=Role.CLIENT)
-    for member in of_projects.select_related("person"):
-        members[member.project_id].append(member.person)
+    asked = members_asked(rows, *ASKED)
     news = [
         News(
-            f"{row.pk}:{row.decided}", person, row.project_id, f"{row.project.code}, {row}: ready for you",
+            f"{row.pk}:{row.decided}", member.person, row.project_id, f"{row.project.code}, {row}: ready for you",
             f"What it requires is recorded, and nothing stands against it.\n{_page(row)}\n",
         )
         for row in rows
-        for person in members[row.project_id]
+        for member in asked[row.pk]
     ]  # fmt: skip
     if news:
         tidings.tell_all("point-ready", news)
 
 
-def _people(point: HoldPoint, role: Role) -> list[Person]:
-    members = Membership.objects.in_force().filter(project=point.project_id, role=role).select_related("person")
-    return [member.person for member in members.order_by("pk")]
+def members_asked(points: Sequence[HoldPoint], *meanings: str) -> dict[UUID, list[Membership]]:
+    """By point, those who take part for the parties that have a letter of such a meaning there.
+
+    Of a point planned by hand, all the clients' people. A painting contractor's only of points in their scope.
+    """
+    letters = letters_of(points)
+    members: dict[UUID, list[Membership]] = defaultdict(list)
+    for member in _members({point.project_id for point in points}):
+        members[member.project_id].append(member)
+    found: dict[UUID, list[Membership]] = {}
+    for point in points:
+        asked = {each.party.organisation_id for each in letters[point.pk] if each.meaning in meanings}
+        found[point.pk] = [
+            member
+            for member in members[point.project_id]
+            if (member.organisation_id in asked if point.line_id else member.role == Role.CLIENT)
+        ]
+    return _in_sight(points, found)
+
+
+def _in_sight(points: Sequence[HoldPoint], found: dict[UUID, list[Membership]]) -> dict[UUID, list[Membership]]:
+    narrow = {member.person for asked in found.values() for member in asked if member.role == Role.CONTRACTOR}
+    seen = {
+        person.pk: set(HoldPoint.objects.visible_to(person).filter(pk__among=list(found)).values_list("pk", flat=True))
+        for person in narrow
+    }
+    return {
+        point.pk: [
+            member for member in found[point.pk] if member.person_id not in seen or point.pk in seen[member.person_id]
+        ]
+        for point in points
+    }
+
+
+def _members(projects: Collection[UUID]) -> list[Membership]:
+    """Whoever takes part, but an auditor, who takes part for nobody."""
+    rows = Membership.objects.in_force().filter(project__in=projects).exclude(role=Role.AUDITOR)
+    return list(rows.select_related("person").order_by("pk"))
 
 
 def _managers() -> Sequence[Person]:
@@ -59,14 +97,19 @@ def _managers() -> Sequence[Person]:
     return list(Person.objects.filter(is_active=True, **held).distinct())
 
 
-def _tell_of(decision: Decision, kind: str, words: str, people: Iterable[Person]) -> None:
-    """Each once, but not whoever did it."""
+def _tell_of(
+    decision: Decision, kind: str, words: str, members: Iterable[Membership], also: Iterable[Person] = ()
+) -> None:
+    """Each once, but not whoever did it; who said it and why is not a painting contractor's to know."""
     point = decision.point
     said = f"{decision.signed_as}: {decision.reason}" if decision.reason else f"By {decision.signed_as}."
+    told = dict.fromkeys(also, f"{said}\n")
+    told |= {member.person: "" if member.role == Role.CONTRACTOR else f"{said}\n" for member in members}
     news = [
         News(str(decision.pk), person, point.project_id, f"{point.project.code}, {point}: {words}",
-             f"{said}\n{_page(point)}\n")
-        for person in {person.pk: person for person in people if person.pk != decision.person_id}.values()
+             f"{text}{_page(point)}\n")
+        for person, text in told.items()
+        if person.pk != decision.person_id
     ]  # fmt: skip
     if news:
         tidings.tell_all(kind, news)

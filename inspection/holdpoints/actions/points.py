@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -26,6 +26,7 @@ from inspection.holdpoints.actions.letters import tell_of
 from inspection.holdpoints.evidence import Evidence, evidence_of, evidence_of_many
 from inspection.holdpoints.models import DecidedOn, Decision, HoldPoint
 from inspection.holdpoints.outcomes import NOTED, SAID, left_by, said_by
+from inspection.holdpoints.outline import why_not_told
 from inspection.holdpoints.queries import MOST_AT_ONCE, may_decide
 from inspection.projects.breakdown import retired_words
 from inspection.projects.models import Coat, InspectionArea, Party, Project
@@ -132,9 +133,9 @@ def release(
     with transaction.atomic():
         locked, evidence = _about_to_decide(point, evidence_digest)
         if locked.state != HoldPoint.State.WAITING and not evidence.climate_since:
-            raise Conflict(_already_decided(locked))
+            raise Conflict(_already_decided(by, locked))
         if evidence.why_not:
-            raise Refused(Fault(reason) for reason in evidence.why_not)
+            raise Refused(Fault(reason) for reason in why_not_told(by, evidence))
         if evidence.failed_climate:
             acceptance = reason_given(
                 acceptance, "A climate record failed; say why the coat is accepted.", field="acceptance"
@@ -148,39 +149,43 @@ def release(
 def decide_many(
     by: Person,
     *,
-    project: Project,
+    project: Project | None = None,
     outcome: Decision.Outcome = Decision.Outcome.RELEASED,
     shown: Mapping[UUID, str],
     password: str,
     reason: str = "",
     at: datetime | None = None,
 ) -> list[Decision]:
-    """Release, refuse or waive waiting points of one project under one signature: all of them or none.
+    """Release, refuse or waive waiting points of one project, or of any, under one signature: all of them or none.
 
     `shown` is, by point, the digest of the evidence that the person was shown; the digest over all of them is kept
     with each decision's journal entry and in the one letter. A refusal and a waiver say why. Raises as `release` does,
     naming each point that keeps it from being done. One whose climate failed is accepted with a reason, and so
     released by itself.
     """
-    in_sight(by, project)
+    if project:
+        in_sight(by, project)
     if not 0 < len(shown) <= MOST_AT_ONCE:
         raise Refused(f"Choose 1 to {MOST_AT_ONCE} points.", field="points")
     if outcome != Decision.Outcome.RELEASED:
         reason = reason_given(reason, f"Say why they are {outcome.label.lower()}.")
     if faults := in_time(at, "at") if at else []:
         raise Refused(faults)
-    points = list(HoldPoint.objects.visible_to(by).filter(project=project, pk__in=shown).select_related(*BESIDE))
+    seen = HoldPoint.objects.visible_to(by).filter(project=project) if project else HoldPoint.objects.visible_to(by)
+    points = list(seen.filter(pk__in=shown).select_related(*BESIDE))
     if len(points) != len(shown):
         raise Refused("One of the points is not there, or belongs to another project.", field="points")
     for point in {(point.kind, point.line_id): point for point in points}.values():
         _require_decider(by, point)
-    to = f"decide {len(points)} points of {project.code}"
-    confirm_password(by, password, to=to, so="nothing was decided", project_id=project.pk)
+    of = {point.project_id: point.project.code for point in points}
+    to = f"decide {len(points)} points of {_codes(of.values())}"
+    one = next(iter(of)) if len(of) == 1 else None
+    confirm_password(by, password, to=to, so="nothing was decided", project_id=one)
     with transaction.atomic():
         held = HoldPoint.objects.select_for_update(of=("self",)).select_related(*BESIDE)
         locked = list(held.filter(pk__in=shown).order_by("pk"))
         evidence = evidence_of_many(locked)
-        _refuse_any(locked, evidence, shown, releasing=outcome == Decision.Outcome.RELEASED)
+        _refuse_any(by, locked, evidence, shown, releasing=outcome == Decision.Outcome.RELEASED)
         together = journal.digest_of({str(pk): evidence[pk].digest for pk in sorted(evidence)})
         decisions = [
             decide(
@@ -193,6 +198,10 @@ def decide_many(
         return decisions
 
 
+def _codes(codes: Iterable[str]) -> str:
+    return ", ".join(dict.fromkeys(codes))
+
+
 def require_may_note_attendance(by: Person, point: HoldPoint) -> None:
     """Raise NotAllowed for whoever can note the attendance of no party at the point."""
     if not queries.attendance_noted_by(by, point):
@@ -202,18 +211,20 @@ def require_may_note_attendance(by: Person, point: HoldPoint) -> None:
 
 
 def _refuse_any(
-    points: Sequence[HoldPoint], evidence: Mapping[UUID, Evidence], shown: Mapping[UUID, str], *, releasing: bool
-) -> None:
+    by: Person, points: Sequence[HoldPoint], evidence: Mapping[UUID, Evidence], shown: Mapping[UUID, str], *,
+    releasing: bool,
+) -> None:  # fmt: skip
     """Raise Conflict for points decided or changed since they were shown, Refused for those that cannot be released."""
+    waiting = HoldPoint.State.WAITING
     since = [
-        Fault(f"{point}: {_already_decided(point) if point.state != HoldPoint.State.WAITING else CHANGED}", "points")
+        Fault(f"{point}: {CHANGED if point.state == waiting else _already_decided(by, point)}", "points")
         for point in points
-        if point.state != HoldPoint.State.WAITING or evidence[point.pk].digest != shown[point.pk]
+        if point.state != waiting or evidence[point.pk].digest != shown[point.pk]
     ]
     if since:
         raise Conflict(since)
     wrong = [
-        Fault(f"{point}: {' '.join(found.why_not) or 'its climate failed; decide it by itself.'}", "points")
+        Fault(f"{point}: {' '.join(why_not_told(by, found)) or 'its climate failed; decide it by itself.'}", "points")
         for point in points
         if releasing and ((found := evidence[point.pk]).why_not or found.failed_climate)
     ]
@@ -230,7 +241,7 @@ def waive(
     with transaction.atomic():
         locked, evidence = _about_to_decide(point, evidence_digest)
         if locked.state != HoldPoint.State.WAITING:
-            raise Conflict(_already_decided(locked))
+            raise Conflict(_already_decided(by, locked))
         party = _speaking_for(by, locked)
         return decide(by, locked, Decision.Outcome.WAIVED, evidence, reason=reason, at=at, party=party)
 
@@ -273,7 +284,7 @@ def refuse(
         locked, evidence = _about_to_decide(point, evidence_digest)
         in_doubt = locked.state == HoldPoint.State.RELEASED and evidence.in_doubt
         if locked.state != HoldPoint.State.WAITING and not in_doubt:
-            raise Conflict(_already_decided(locked))
+            raise Conflict(_already_decided(by, locked))
         party = _speaking_for(by, locked)
         return decide(by, locked, Decision.Outcome.REFUSED, evidence, reason=reason, at=at, party=party)
 
@@ -384,7 +395,9 @@ def locked_point(point: HoldPoint) -> HoldPoint:
     return points.get(pk=point.pk)
 
 
-def _already_decided(point: HoldPoint) -> str:
+def _already_decided(by: Person, point: HoldPoint) -> str:
+    if by.is_contractors:
+        return f"This point is {point.get_state_display().lower()} already."
     last = point.decisions.order_by("-number").select_related("person")[0]
     when = f"{last.at.astimezone(point.project.zone):%Y-%m-%d %H:%M}"
     return f"{last.signed_as} has {last.get_outcome_display().lower()} this point already, on {when}."
@@ -450,9 +463,12 @@ def _write_to_the_signer(decision: Decision) -> None:
 def _write_to_the_signer_of(decisions: Sequence[Decision], together: str) -> None:
     """The same of many points under one signature: one letter that names them all."""
     first = decisions[0]
-    zone, code = first.point.project.zone, first.point.project.code
-    what = f"{code}, {len(decisions)} points: {first.get_outcome_display().lower()}"
-    lines = "\n".join(f"- {each.point}, {each.point.falls}: evidence {each.evidence_digest}" for each in decisions)
+    zone, codes = first.point.project.zone, _codes(each.point.project.code for each in decisions)
+    what = f"{codes}, {len(decisions)} points: {first.get_outcome_display().lower()}"
+    lines = "\n".join(
+        f"- {each.point.project.code}, {each.point}, {each.point.falls}: evidence {each.evidence_digest}"
+        for each in decisions
+    )
     post.write(
         "decision", str(first.pk), to=first.person, subject=what[:200],
         body=f"{what} by {first.signed_as}, on {first.at.astimezone(zone):%Y-%m-%d %H:%M}.\n\n{lines}\n\n"

@@ -30,6 +30,10 @@ def signed_together(place: Place) -> dict[str, Any]:
     return {"password": PASSWORD, "shown": [chosen], "points": [chosen]}
 
 
+def waived_together(place: Place) -> dict[str, Any]:
+    return {**signed_together(place), "outcome": "waived", "reason": "far away"}
+
+
 def decided_together(place: Place) -> dict[str, Any]:
     shown = {"point": str(place.things["point"].pk), "evidence_digest": decision(place)["evidence"]}
     return {"outcome": "waived", "points": [shown], "password": PASSWORD, "reason": "far away"}
@@ -48,13 +52,15 @@ def rework(place: Place) -> dict[str, Any]:
 
 
 ROWS = [
-    Row("board"),
-    Row("point", **POINT),
+    Row("board", allowed=EVERYBODY),
+    Row("points_awaited", allowed=EVERYBODY),
+    Row("points_awaited", "POST", allowed=(CLIENT,), data=waived_together),
+    Row("point", allowed=EVERYBODY, **POINT),
     Row("point_release", "POST", allowed=(CLIENT,), data=decision, **POINT),
     Row("point_refuse", "POST", allowed=(CLIENT,), data=decision, **POINT),
     Row("point_waive", "POST", allowed=(CLIENT,), data=decision, **POINT),
     Row("point_attend", "POST", allowed=(*WORKERS, CLIENT), data=attended, **POINT),
-    Row("points_matrix", args=project_pk, scoped=True),
+    Row("points_matrix", args=project_pk, scoped=True, allowed=EVERYBODY),
     Row("plan_apply", args=project_pk, scoped=True, allowed=(MANAGER,)),
     Row("plan_apply", "POST", args=project_pk, scoped=True, allowed=(MANAGER,)),
     Row("point_present", "POST", allowed=WORKERS, data=lambda place: {"note": "cleaned again"}, **POINT),
@@ -121,14 +127,14 @@ ROWS = [
     Row("nonconformance_drop", "POST", allowed=(MANAGER,), data=lambda place: {"reason": "seen"}, **NONCONFORMANCE),
     Row("nonconformance_new", args=project_pk, scoped=True, allowed=WORKERS),
     Row("nonconformance_new", "POST", args=project_pk, scoped=True, allowed=WORKERS),
-    Row("api_point_list"),
-    Row("api_point", **POINT),
+    Row("api_point_list", allowed=EVERYBODY),
+    Row("api_point", allowed=EVERYBODY, **POINT),
     Row("api_point_release", "POST", allowed=(CLIENT,), data=signed, **POINT),
     Row("api_point_refuse", "POST", allowed=(CLIENT,), data=lambda place: {**signed(place), "reason": "dust"}, **POINT),
     Row("api_point_waive", "POST", allowed=(CLIENT,), data=lambda place: {**signed(place), "reason": "far"}, **POINT),
     Row("api_point_attend", "POST", allowed=(*WORKERS, CLIENT), data=lambda place: {"attended": True}, **POINT),
     Row("api_points_decide", "POST", args=project_pk, scoped=True, allowed=(CLIENT,), data=decided_together),
-    Row("api_points_matrix", args=project_pk, scoped=True),
+    Row("api_points_matrix", args=project_pk, scoped=True, allowed=EVERYBODY),
     Row("api_plan_apply", "POST", args=project_pk, scoped=True, allowed=(MANAGER,), data=applied_to),
     Row("api_point_present", "POST", allowed=WORKERS, data=lambda place: {"note": "cleaned again"}, **POINT),
     Row(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from tests.sight.rows import MANAGER, Row, pk_of, project_pk
+from tests.sight.rows import CONTRACTOR, EVERYBODY, MANAGER, Row, pk_of, project_pk
 from tests.sight.world import Place
 
 OF_PROJECT = {"args": project_pk, "scoped": True}
@@ -32,7 +32,7 @@ def an_approval(place: Place) -> dict[str, Any]:
 
 
 ROWS = [
-    Row("plan", **OF_PROJECT),
+    Row("plan", allowed=EVERYBODY, **OF_PROJECT),
     Row("plan_begin", **OF_PROJECT, **SET_UP),
     Row("plan_begin", "POST", **OF_PROJECT, **SET_UP),
     Row("plan_legend", **OF_PROJECT, **SET_UP),
@@ -43,20 +43,21 @@ ROWS = [
     Row("plan_templates", "POST", **SET_UP),
     Row("company_legend", **SET_UP),
     Row("company_legend", "POST", **SET_UP),
-    Row("plan_revision", **OF_REVISION),
+    Row("plan_revision", allowed=EVERYBODY, **OF_REVISION),
     Row("plan_file", **OF_REVISION),
     *(Row(name, **OF_REVISION, **SET_UP) for name in (*FORMS, *DEEDS)),
     *(Row(name, "POST", **OF_REVISION, **SET_UP) for name in FORMS),
     *(Row(name, "POST", **OF_REVISION, **SET_UP, **WHY) for name in DEEDS),
     # Without a password nobody gets as far as being told that it is not theirs to approve.
-    Row("plan_approve", "POST", **OF_REVISION),
-    Row("plan_withdraw", args=an_approval, scoped=True),
-    Row("plan_withdraw", "POST", args=an_approval, scoped=True),
+    Row("plan_approve", "POST", allowed=EVERYBODY, **OF_REVISION),
+    # The client's; a painting contractor's people see those of their own party only.
+    Row("plan_withdraw", args=an_approval, scoped=True, but={CONTRACTOR: 404}),
+    Row("plan_withdraw", "POST", args=an_approval, scoped=True, but={CONTRACTOR: 404}),
     Row("plan_line", **OF_LINE, **SET_UP),
     Row("plan_line", "POST", **OF_LINE, **SET_UP),
     Row("plan_line_out", **OF_LINE, **SET_UP),
     Row("plan_line_out", "POST", **OF_LINE, **SET_UP),
-    Row("api_plan_revision_list"),
-    Row("api_plan_revision", **OF_REVISION),
+    Row("api_plan_revision_list", allowed=EVERYBODY),
+    Row("api_plan_revision", allowed=EVERYBODY, **OF_REVISION),
     Row("api_plan_lines", "POST", data=a_line, **OF_REVISION, **SET_UP),
 ]
