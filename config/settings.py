@@ -377,6 +377,7 @@ SPECTACULAR_SETTINGS = {
         "LetterWay": "accounts.models.PostChoice.Way",
         "HoldPointKind": "inspection.holdpoints.models.HoldPoint.Kind",
         "Method": "inspection.fieldwork.profile.models.ProfileRecord.Method",
+        "Pencil": "inspection.standards.cure_tests.PENCILS",
         "StripeMethod": "inspection.projects.models.StripeCoat.Method",
         "DeviationOutcome": "inspection.projects.models.DeviationAnswer.Outcome",
         "HoldPointState": "inspection.holdpoints.models.HoldPoint.State",

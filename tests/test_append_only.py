@@ -25,7 +25,8 @@ from tests.cast import MORNING, Cast
 # Issued reports, the journal and its chain; what was found, measured, certified, handed over, decided and chosen.
 OF_RECORD = {
     "accounts.chainlink", "accounts.factorrule", "accounts.journalentry", "fieldwork.climaterecord",
-    "fieldwork.profilerecord", "fieldwork.pulloffrecord",
+    "fieldwork.profilerecord", "fieldwork.pulloffrecord", "fieldwork.curerecord",
+    "fieldwork.cuttestrecord", "fieldwork.defectsrecord", "fieldwork.highvoltagerecord", "fieldwork.wetspongerecord",
     "fieldwork.reading", "fieldwork.record", "fieldwork.thicknessrecord",
     "holdpoints.decidedon", "holdpoints.decision", "holdpoints.requirement", "instruments.certifiedvalue",
     "instruments.custody", "instruments.gaugeincident", "instruments.instrumentrules", "instruments.standarduse",

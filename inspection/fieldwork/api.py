@@ -20,6 +20,7 @@ from accounts.api import person_of
 from accounts.models import Person, Role
 from accounts.rights import require
 from inspection.fieldwork import actions, queries, serializers
+from inspection.fieldwork.cautions import confirm_cautions
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.kind import RecordKind, TakenByForm
 from inspection.fieldwork.models import Record, ThicknessRecord
@@ -205,6 +206,26 @@ def views_of(kind: RecordKind, taken: TakenByForm) -> tuple[type[RecordList], ty
     Many.__doc__ = f"{kind.many.capitalize()} you may see, newest first; or store one."
     One.__doc__ = f"One {kind.one} with every check."
     return Many, One
+
+
+def cautions_of(kind: RecordKind) -> type[GenericAPIView]:
+    """The address at which the cautions of a kind are confirmed."""
+
+    class Confirm(GenericAPIView):
+        queryset = Project.objects.none()
+
+        @extend_schema(
+            request=None, responses={201: serializers.CautionsConfirmed},
+            description=f"Confirm the cautions before a {kind.title.lower()}, once a day; told when.",
+        )  # fmt: skip
+        def post(self, request: Request, project: UUID) -> Response:
+            person = _recorder(request, f"record {kind.name}")
+            site = get_object_or_404(Project.objects.visible_to(person), pk=project)
+            cautions = list(kind.taken.cautions) if kind.taken else []
+            answer = {"confirmed_at": confirm_cautions(person, project=site, kind=kind), "cautions": cautions}
+            return Response(serializers.CautionsConfirmed(answer).data, status=status.HTTP_201_CREATED)
+
+    return Confirm
 
 
 def _counted(text: str, field: str) -> int:

@@ -16,3 +16,6 @@ for kind, taken in TAKEN_BY_FORM:
         path(f"{kind.name}/", many.as_view(), name=f"api_{kind.name}_list"),
         path(f"{kind.name}/<uuid:pk>/", one.as_view(), name=f"api_{kind.name}"),
     ]
+    if taken.cautions:
+        address = f"projects/<uuid:project>/{kind.name}/cautions/"
+        urlpatterns.append(path(address, api.cautions_of(kind).as_view(), name=f"api_{kind.name}_cautions"))

@@ -84,6 +84,8 @@ class TakenByForm:
     answer: type[serializers.BaseSerializer]
     # Names of the calculation that are fields of the form under another name.
     fields: dict[str, str]
+    # What has to be confirmed, once a day by each person, before the form opens.
+    cautions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

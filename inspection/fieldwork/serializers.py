@@ -253,6 +253,13 @@ class ThicknessDetailSerializer(ThicknessStored):
         return following
 
 
+class CautionsConfirmed(serializers.Serializer):
+    """That cautions were confirmed on this day: when, and which."""
+
+    confirmed_at = serializers.DateTimeField()
+    cautions = serializers.ListField(child=serializers.CharField())
+
+
 class CalculationShown(serializers.Serializer):
     """One calculation of the standards core, and what it takes."""
 

@@ -1,6 +1,6 @@
 """Storing a test of a film: what was set, read and seen in one mapping, judged by one rule of the standards core.
 
-A kind says in a `Tested` what is its own; storing, digest, verdict given again, warnings and the way of a fault from
+A kind says in an `AsTested` what is its own; storing, digest, verdict given again, warnings and the way of a fault from
 the rule to what was sent are the same for all.
 """
 
@@ -38,7 +38,7 @@ class Unjudged(Exception):
 
 
 @dataclass(frozen=True)
-class Tested:
+class AsTested:
     """What one kind of test says of itself."""
 
     model: type[TestRecord]

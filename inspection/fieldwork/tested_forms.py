@@ -73,7 +73,7 @@ class FilmTest(Observed, OnProject):
         last: Record | None = None if self.is_bound or self.initial.get("method") else of_project.newest_first().first()
         if last:
             kept = last.observed  # type: ignore[attr-defined]  # a test's own
-            self.initial = {name: kept[name] for name in self.stay if name in kept} | self.initial
+            self.initial = {**{name: kept[name] for name in self.stay if name in kept}, **self.initial}
 
 
 def as_recorded(**lines: Callable[[Row], str]) -> Callable[[Any], Row]:

@@ -72,6 +72,7 @@ class Gauge(Equipment):
         SALTS = "salts", "Soluble salts kit"
         HOLIDAY = "holiday", "Holiday detector"
         ADHESION = "adhesion", "Adhesion tester"
+        HARDNESS = "hardness", "Hardness tester"
 
     kind = models.CharField(max_length=10, choices=Kind, default=Kind.THICKNESS)
     range_from_nm = models.PositiveIntegerField(null=True, blank=True)

@@ -287,7 +287,7 @@ def adhesion_cross_cut(inputs: CrossCutIn) -> CrossCutOut:
         astm_d3359=_astm_class(share),
         iso_2409="not judged" if beyond else bisect_left(BOUNDS_PCT, share),
         astm_method=_astm_method(film),
-        iso_spacing_mm=_iso_spacing_mm(film, inputs.substrate),
+        iso_spacing_mm=iso_spacing_mm(film, inputs.substrate),
         note=f"{note} ISO 2409 ends at a film of 250 µm: an X-cut suits this one." if beyond else note,
     )
 
@@ -306,7 +306,7 @@ def _astm_method(film_um: Fraction | None) -> str | None:
     return "B (lattice)" if film_um <= 125 else "A (X-cut), or B with a wider spacing if agreed"
 
 
-def _iso_spacing_mm(film_um: Fraction | None, substrate: str) -> int | None:
+def iso_spacing_mm(film_um: Fraction | None, substrate: str) -> int | None:
     """1 mm to 60 µm on hard substrates, 2 mm to 60 on soft and to 120 on both, 3 mm to 250 (from memory)."""
     if film_um is None or film_um > ISO_2409_UP_TO_UM:
         return None

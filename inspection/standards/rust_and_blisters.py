@@ -159,7 +159,7 @@ READERS = {"ISO 4628": _quantity_and_size, "ISO 4628-3": _picture, "ASTM D714": 
 EXAMPLES = {"ISO 4628": "3(S2)", "ISO 4628-3": "Ri3", "ASTM D714": "6MD", "ASTM D610": "6-S"}
 
 
-def _read(scale: str, written: str, field: str) -> Rating:
+def read_rating(scale: str, written: str, field: str) -> Rating:
     found = PATTERNS[scale].fullmatch(written.strip())
     try:
         if not found:
@@ -214,10 +214,10 @@ def defect_rating(inputs: DefectIn) -> DefectOut:
     10 to 0 for rusting; ASTM D714 size with frequency for blistering. Both quantity (or frequency) and size must be
     no worse than allowed. Types of rusting are not compared. A rating that a scale does not hold is refused.
     """
-    found = _read(inputs.scale, inputs.rating, "rating")
+    found = read_rating(inputs.scale, inputs.rating, "rating")
     checks: tuple[Check, ...] = ()
     if inputs.worst_allowed is not None:
-        allowed = _read(inputs.scale, inputs.worst_allowed, "worst_allowed")
+        allowed = read_rating(inputs.scale, inputs.worst_allowed, "worst_allowed")
         worse = any(one > most for one, most in zip(found.badness, allowed.badness, strict=True))
         sentence = "No part of the rating may be worse than the specification allows."
         checks = (Check("worst rating allowed", "specification", sentence, inputs.worst_allowed.strip(),

@@ -9,7 +9,7 @@ from typing import Any
 from django.test import Client
 from django.urls import reverse
 
-from inspection.fieldwork.tested import Tested
+from inspection.fieldwork.tested import AsTested
 from inspection.foundation.ids import new_id
 from inspection.instruments.models import Certificate, CertifiedValue, Gauge
 from tests.cast import MORNING, Cast
@@ -26,7 +26,7 @@ def instrument(cast: Cast, kind: Gauge.Kind, identity: str) -> Gauge:
     return gauge
 
 
-def stored(cast: Cast, kind: Tested, observed: dict[str, Any], **more: Any) -> Any:
+def stored(cast: Cast, kind: AsTested, observed: dict[str, Any], **more: Any) -> Any:
     """The record of a test after the first coat of the first area."""
     after = {"project": cast.site.project, "area": cast.site.area, "coat": cast.site.coats[0]}
     return kind.record(cast.ines, **{"id": new_id(), "taken_at": MORNING, **after, **observed, **more})[0]

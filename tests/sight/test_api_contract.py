@@ -46,7 +46,8 @@ NAMED = {
     "gauges": "gauge", "hold-points": "point", "parties": "party", "scopes": "scope", "shifts": "shift",
     "specification-revisions": "specification_revision", "specifications": "specification",
     "nonconformances": "nonconformance", "plan-revisions": "plan_revision", "profile": "profile", "projects": "project",
-    "pulloff": "pulloff",
+    "pulloff": "pulloff", "wetsponge": "wetsponge", "highvoltage": "highvoltage", "cuttest": "cuttest",
+    "cure": "cure", "defects": "defects",
     "reports": "report", "sections": "section", "standards": "shim", "systems": "system",
     "thickness": "record", "verifications": "verification",
 }  # fmt: skip

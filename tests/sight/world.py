@@ -22,9 +22,15 @@ from accounts.models import (
     Tiding,
 )
 from inspection.fieldwork import actions as fieldwork
+from inspection.fieldwork.cure.recording import CURE
+from inspection.fieldwork.cuttest.recording import CUT_TEST
+from inspection.fieldwork.defects.recording import DEFECTS
+from inspection.fieldwork.highvoltage.recording import HIGH_VOLTAGE
 from inspection.fieldwork.models import KeptUpload, ThicknessRecord
 from inspection.fieldwork.profile.recording import LocationSent, record_profile
 from inspection.fieldwork.pulloff.recording import PULL_OFF
+from inspection.fieldwork.tested import AsTested
+from inspection.fieldwork.wetsponge.recording import WET_SPONGE
 from inspection.foundation.attachments import UploadedContent
 from inspection.foundation.ids import new_id
 from inspection.holdpoints.actions.keeping import keep_places
@@ -361,6 +367,24 @@ def _tests(place: Place) -> None:
         tests=[{"place": place_of_test, "strength_mpa": 7, "failures_pct": {"B": 100}}], minimum_single_mpa=5,
         used_instrument=f"hydraulic of {place.mark}", dolly_mm=20, steel_mm=12,
     )  # fmt: skip
+    hole = [{"place": place_of_test}]
+    others: list[tuple[str, AsTested, dict[str, Any]]] = [
+        ("wetsponge", WET_SPONGE, {"standard": "ASTM D5162", "dry_film_um": 200, "voltage_v": 67, "tested_m2": 5}
+         | {"holidays": hole}),
+        ("highvoltage", HIGH_VOLTAGE, {"standard": "NACE SP0274", "dry_film_um": 1500, "voltage_v": 9600}
+         | {"tested_m2": 5, "holidays": hole, "electrode": f"brush of {place.mark}"}),
+        ("cuttest", CUT_TEST, {"scale": "ISO 2409", "dry_film_um": 180, "spacing_mm": 3, "worst_rating": "1"}
+         | {"cuts": [{"place": place_of_test, "rating": "2"}]}),
+        ("cure", CURE, {"method": "ASTM D5402", "solvent": f"solvent of {place.mark}"}
+         | {"places": [{"place": place_of_test, "as_agreed": False}]}),
+        ("defects", DEFECTS, {"defects": [
+            {"kind": "runs", "extent": "3", "place": place_of_test, "acceptable": False},
+        ]}),
+    ]  # fmt: skip
+    for name, kind, observed in others:
+        place.things[name], _ = kind.record(
+            place.inspector, id=new_id(), **after, taken_at=MORNING + HOUR, **observed
+        )  # fmt: skip
 
 
 def _points(place: Place) -> None:

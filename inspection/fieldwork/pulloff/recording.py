@@ -7,7 +7,7 @@ from fractions import Fraction
 from typing import Any
 
 from inspection.fieldwork.pulloff.models import PullOffRecord
-from inspection.fieldwork.tested import Tested, Unjudged
+from inspection.fieldwork.tested import AsTested, Unjudged
 from inspection.foundation.refusals import Fault, Refused
 from inspection.instruments.models import Gauge
 from inspection.standards import InputFault, calculate
@@ -101,7 +101,7 @@ def _doubts(record: PullOffRecord) -> Iterable[Fault]:
         )
 
 
-PULL_OFF = Tested(
+PULL_OFF = AsTested(
     model=PullOffRecord, title="pull-off test", instrument=Gauge.Kind.ADHESION, given=_given, figures=_figures,
     faults=_faults, doubts=_doubts,
 )  # fmt: skip

@@ -14,6 +14,7 @@ from django.views.decorators.http import require_safe
 from accounts.forms import status_of
 from accounts.middleware import SignedIn
 from inspection.fieldwork import forms, kinds, queries
+from inspection.fieldwork.cautions import confirm_cautions, confirmed_at
 from inspection.fieldwork.kind import RecordKind, Reliance, TakenByForm
 from inspection.fieldwork.models import Record
 from inspection.fieldwork.storing import of_changed_area
@@ -43,6 +44,13 @@ def record_new(request: SignedIn, project: UUID, kind: RecordKind, taken: TakenB
     """Record one. `?area=`, `?coat=` and `?replaces=` fill in what is known."""
     recorder(request, f"record {kind.name}")
     site = project_or_404(request, project)
+    if taken.cautions and not request.GET.get("replaces"):
+        if request.POST.get("cautions") == "confirmed":
+            confirm_cautions(request.user, project=site, kind=kind)
+            return redirect(request.get_full_path())
+        today = site.day_of(timezone.now())
+        if confirmed_at(request.user, project=site, kind=kind.name, day=today) is None:
+            return render(request, "fieldwork/cautions.html", {"kind": kind, "project": site})
     corrected = replaced_or_404(request, site, kind.model)
     area = corrected.area if corrected else asked_area(request, site)
     made: Any = taken.correction if corrected else taken.form

@@ -83,6 +83,18 @@ SENT = {
         method="ASTM D4541", tests=[{"place": "web", "strength_mpa": 7, "failures_pct": {"B": 100}}], tests_wanted=1,
         used_instrument="hydraulic", dolly_mm=20, steel_mm=12,
     ),
+    "wetsponge": test_sent(
+        standard="ASTM D5162", dry_film_um=200, voltage_v=67.5, earth_proven=True, tested_m2=5,
+        holidays=[{"place": "web"}],
+    ),
+    "highvoltage": test_sent(
+        standard="NACE SP0274", dry_film_um=1500, voltage_v=9600, voltmeter_v=9600, tested_m2=5,
+    ),
+    "cuttest": test_sent(
+        scale="ISO 2409", cuts=[{"place": "web", "rating": "1"}], dry_film_um=180, spacing_mm=3, worst_rating="1",
+    ),
+    "cure": test_sent(method="ASTM D4752", places=[{"place": "web", "rating": 4}], least=4),
+    "defects": test_sent(defects=[{"kind": "runs", "extent": "3", "place": "web", "acceptable": False}]),
 }  # fmt: skip
 
 
@@ -98,6 +110,10 @@ def of_kind(name: str) -> list[Row]:
         Row(f"api_{name}_list", "POST", data=SENT[name], allowed=RECORDERS, answers=STORED),
         Row(f"api_{name}", **one),
     ]
+
+
+def cautions_of(name: str) -> Row:
+    return Row(f"api_{name}_cautions", "POST", args=in_project, scoped=True, allowed=RECORDERS, answers=STORED)
 
 
 PREVIEW = {"args": managers_upload, "scoped": True, "allowed": RECORDERS, "but": {INSPECTOR: 404}}
@@ -134,4 +150,5 @@ ROWS = [
     Row("api_calculation_list", allowed=EVERYBODY),
     Row("api_calculation", "POST", allowed=EVERYBODY, args=lambda place: {"name": "dew-point"}),
     *(row for kind, _ in TAKEN_BY_FORM for row in of_kind(kind.name)),
+    *(cautions_of(kind.name) for kind, taken in TAKEN_BY_FORM if taken.cautions),
 ]
