@@ -8,15 +8,13 @@ from inspection.holdpoints import actions as holdpoints
 from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import HoldPoint
 from inspection.plan import revisions
-from inspection.plan.content import digest_of_revision
-from inspection.plan.lines import Letters, LineSent, put_lines
+from inspection.plan.lines import put_lines
 from inspection.plan.models import PlanRevision
-from inspection.plan.queries import lines_of
 from inspection.projects import actions as projects
-from inspection.projects import area_table, bulk
 from inspection.projects.models import InspectionArea, Project
 from inspection.works import crews, planning, shifts
 from reports.demo import plot
+from reports.demo.planned import approve, film_line, papers_line, read_areas, steel_line
 
 if TYPE_CHECKING:
     from reports.demo.story import Story
@@ -33,7 +31,7 @@ def play(story: Story) -> Project:
     with story.at(story.moment(plot.BRIDGE_DAYS_AGO, "10:00")):
         revision = _plan_written(story, project)
     with story.at(story.moment(plot.BRIDGE_DAYS_AGO, "14:00")):
-        _plan_approved(story, revision)
+        approve(story, revision, by=("signe",))
         areas = InspectionArea.objects.in_use().filter(structure__project=project).order_by("code")
         holdpoints.apply_plan(story.person["tove"], project=project, areas=list(areas))
         _crew_planned(story, project)
@@ -61,8 +59,8 @@ def _opened(story: Story) -> Project:
 
 
 def _areas_read(story: Story, project: Project) -> None:
-    """As the quality manager uploads them: a row an area, each under its span."""
-    rows = [";".join(area_table.COLUMNS)]
+    """Each panel under its span and girder."""
+    rows = []
     for span in range(1, SPANS + 1):
         for part in range(1, PARTS_A_SPAN + 1):
             girder, number = ("north", part) if part <= PARTS_A_SPAN // 2 else ("south", part - PARTS_A_SPAN // 2)
@@ -71,8 +69,7 @@ def _areas_read(story: Story, project: Project) -> None:
                 f"Bridge;Span {span} / Girder {girder};{code};Panel {number} of the {girder} girder;12.5;6;4;beam;"
                 "Three-coat road bridge"
             )
-    table = area_table.read(project, "\n".join(rows).encode())
-    bulk.store_table(story.person["tove"], project=project, rows=table.wanted(), reason="")
+    read_areas(story, project, rows)
 
 
 def _plan_written(story: Story, project: Project) -> PlanRevision:
@@ -82,40 +79,15 @@ def _plan_written(story: Story, project: Project) -> PlanRevision:
         tove,
         revision=revision,
         lines=[
-            LineSent(
-                number="1", activity="documents", title="Procedures and certificates", scope="project",
-                frequency="once, before work", criterion="complete and in date", letters=_letters(client="R"),
-            ),
-            LineSent(
-                number="2", activity="profile", title="Blasted steel accepted", frequency="every area",
-                criterion="Sa 2½, profile 50 to 85 µm", method="ISO 8501-1, ISO 8503-5",
-                requires=[("profile", 1, None)], letters=_letters(client="W"),
-            ),
-            _film("3.1", "Primer accepted", "SSPC-PA 2, level 3", 1, client="H"),
-            _film("3.2", "Build coat accepted", "ISO 19840", 2, client="W"),
-            _film("3.3", "Finish accepted", "ISO 19840", 3, client="H"),
+            papers_line(),
+            steel_line("2", "Blasted steel accepted", "Sa 2½, profile 50 to 85 µm", client="W"),
+            film_line("3.1", "Primer accepted", "SSPC-PA 2, level 3", 1, client="H"),
+            film_line("3.2", "Build coat accepted", "ISO 19840", 2, client="W"),
+            film_line("3.3", "Finish accepted", "ISO 19840", 3, client="H"),
         ],
-    )  # fmt: skip
+    )
     revisions.ask_approval(tove, revision=revision)
     return revision
-
-
-def _film(number: str, title: str, criterion: str, coat: int, *, client: str) -> LineSent:
-    return LineSent(
-        number=number, activity="thickness", title=title, frequency="every area", criterion=criterion, coat_order=coat,
-        requires=[("thickness", 1, None)], letters=_letters(client=client),
-    )  # fmt: skip
-
-
-def _letters(*, client: str) -> list[Letters]:
-    return [Letters("client", client), Letters("contractor", "P"), Letters("inspection", "W")]
-
-
-def _plan_approved(story: Story, revision: PlanRevision) -> None:
-    digest = digest_of_revision(revision, list(lines_of(revision)))
-    for key in ("tove", "signe"):
-        revisions.approve(story.person[key], revision=revision, password=plot.PASSWORD, digest=digest)
-    revisions.bring_into_force(story.person["tove"], revision=revision)
 
 
 def _crew_planned(story: Story, project: Project) -> None:

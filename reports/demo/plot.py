@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from datetime import time
+from decimal import Decimal
 from typing import Any
 
 from accounts.models import Organisation, Role
 from inspection.projects.actions import CoatSpec
+from inspection.projects.declared_rule import DeclaredRule
 from reports.demo.invented_readings import Film, GaugeBehaviour
 
 # Of every demo person; printed by the demo itself.
@@ -19,10 +21,14 @@ COMPANY = "Ormsund Inspection"
 OWNER = "Velling Sound Terminal"
 OTHER_OWNER = "Tarnbeck Hydro"
 BRIDGE_OWNER = "Fossum County Roads"
+SHIP_OWNER = "Norrvik Lighterage"
+CLASS_SOCIETY = "Ostrand Hull Register"
 ORGANISATIONS = {
     OWNER: Organisation.Kind.CLIENT,
     OTHER_OWNER: Organisation.Kind.CLIENT,
     BRIDGE_OWNER: Organisation.Kind.CLIENT,
+    SHIP_OWNER: Organisation.Kind.CLIENT,
+    CLASS_SOCIETY: Organisation.Kind.CLIENT,
     "Holt & Arran Painters": Organisation.Kind.CONTRACTOR,
     "Third Meridian Audit": Organisation.Kind.AUDITOR,
 }
@@ -31,10 +37,12 @@ PEOPLE = {
     "ruth": ("Ruth Ambler", COMPANY, Role.ADMINISTRATOR, "people and organisations"),
     "tove": ("Tove Aldring", COMPANY, Role.QUALITY_MANAGER, "what needs a decision"),
     "jonas": ("Jonas Reke", COMPANY, Role.INSPECTOR, "today's work on the platform"),
-    "priya": ("Priya Nandal", COMPANY, Role.INSPECTOR, "today's work on both sites"),
+    "priya": ("Priya Nandal", COMPANY, Role.INSPECTOR, "today's work on three sites"),
     "edda": ("Edda Vorst", OWNER, Role.CLIENT, "hold points of the platform"),
-    "lars": ("Lars Quill", OTHER_OWNER, Role.CLIENT, "hold points of the surge tank"),
+    "lars": ("Lars Quill", OTHER_OWNER, Role.CLIENT, "hold points of the surge tank and the pipe yard"),
     "signe": ("Signe Brandal", BRIDGE_OWNER, Role.CLIENT, "the plan and the matrix of the bridge"),
+    "runa": ("Runa Vestby", SHIP_OWNER, Role.CLIENT, "hold points of the ballast tanks"),
+    "oskar": ("Oskar Thiel", CLASS_SOCIETY, Role.CLIENT, "what the class society attends and accepts"),
     "mikkel": ("Mikkel Arran", "Holt & Arran Painters", Role.CONTRACTOR, "what is asked of the painters"),
     "benoit": ("Benoit Casel", "Third Meridian Audit", Role.AUDITOR, "the trace of the platform"),
 }
@@ -78,6 +86,22 @@ TANK_COATS = [
           volume_solids_pct=98, recoat_min_hours=12, recoat_max_hours=240),
     _coat(2, "Second coat", ("Solvent-free epoxy", "white"), (144, 160, 350), "dft-imo-pspc", volume_solids_pct=98),
 ]  # fmt: skip
+# What the owner of the pipes asks for: a mean, a floor for each reading, a ceiling, and so many readings an area.
+PIPE_RULE = DeclaredRule(
+    name="Penstock rule", document="TBH specification 14.2", counted_from="minimum", mean_at_least_pct=Decimal(100),
+    each_at_least_pct=Decimal(80), each_at_most_pct=Decimal(100), table=((Decimal(10), 10), (Decimal(30), 15)),
+    further_m2=Decimal(10), further_readings=5,
+)  # fmt: skip
+PIPE_SYSTEMS = {
+    "Pipe coating, outside": [
+        _coat(1, "Coating", ("Glass-flake epoxy", "black"), (250, 280, 600), "dft-custom", volume_solids_pct=88,
+              declared=PIPE_RULE)
+    ],
+    "Pipe lining, inside": [
+        _coat(1, "Lining", ("Solvent-free epoxy", "cream"), (300, 330, 700), "dft-custom", volume_solids_pct=99,
+              declared=PIPE_RULE)
+    ],
+}  # fmt: skip
 # code: name, m², shape
 PLATFORM_AREAS = {
     "D-1": ("Mooring dolphin 1, cap", "9.5", "plate"),
@@ -125,12 +149,13 @@ AFTER_THE_FALL = GaugeBehaviour(1.03, 7.5, 1.6)
 
 @dataclass(frozen=True)
 class Work:
-    """One area measured after one coat."""
+    """One area measured after one coat, where there is `film`; and before it its steel, where `steel` is true."""
 
     area: str
     coat: int
-    film: Film
+    film: Film | None
     clock: str
+    steel: bool = False
 
 
 @dataclass(frozen=True)
@@ -149,7 +174,7 @@ class Shift:
 
 
 def primer(area: str, clock: str, mean: float = 70) -> Work:
-    return Work(area, 1, Film(mean, 6, 3), clock)
+    return Work(area, 1, Film(mean, 6, 3), clock, steel=True)
 
 
 def build(area: str, clock: str, mean: float = 262) -> Work:
@@ -161,14 +186,42 @@ def finish(area: str, clock: str, mean: float = 335) -> Work:
 
 
 def tank(area: str, coat: int, clock: str, mean: float) -> Work:
-    return Work(area, coat, Film(mean, mean * 0.05, 4), clock)
+    return Work(area, coat, Film(mean, mean * 0.05, 4), clock, steel=coat == 1)
+
+
+def blasted(area: str, clock: str) -> Work:
+    return Work(area, 1, None, clock, steel=True)
+
+
+def ballast(area: str, coat: int, clock: str, mean: float) -> Work:
+    return Work(area, coat, Film(mean, mean * 0.04, 4), clock)
 
 
 SHIFTS = [
     Shift(22, "platform", "jonas", "TG-05", "A", [primer("D-1", "10:20"), primer("D-2", "11:40", 74)], 12, 5),
     Shift(21, "platform", "jonas", "TG-05", "A", [primer("LP-E", "10:10", 72), primer("LP-W", "13:20", 43)], 13, 6),
+    Shift(
+        20,
+        "ballast",
+        "jonas",
+        "TG-05",
+        "A",
+        [blasted("1P-B", "10:00"), blasted("1P-S", "10:40"), blasted("1P-L", "11:20")],
+        14,
+        6,
+    ),
     Shift(19, "platform", "jonas", "TG-05", "A", [primer("LP-W", "12:45", 76)], 13, 5),
     Shift(19, "platform", "priya", "TG-07", "B", [primer("PR-1", "10:30"), primer("CW-1", "14:10", 66)], 13, 5),
+    Shift(
+        18,
+        "ballast",
+        "jonas",
+        "TG-05",
+        "A",
+        [ballast("1P-B", 1, "10:10", 196), ballast("1P-S", 1, "13:20", 190)],
+        15,
+        7,
+    ),
     Shift(
         15,
         "platform",
@@ -189,7 +242,37 @@ SHIFTS = [
         15,
         8,
     ),
+    Shift(
+        13,
+        "ballast",
+        "jonas",
+        "TG-05",
+        "A",
+        [ballast("1P-B", 2, "10:05", 396), ballast("1P-S", 2, "13:10", 388)],
+        15,
+        8,
+    ),
     Shift(12, "tank", "priya", "TG-09", "B", [tank("ST-F", 1, "11:00", 205), tank("ST-1", 1, "13:40", 198)], 16, 7),
+    Shift(
+        11,
+        "pipes",
+        "priya",
+        "TG-09",
+        "B",
+        [tank("P101-O", 1, "10:20", 325), tank("P101-I", 1, "11:30", 405), tank("P102-O", 1, "13:20", 318)],
+        16,
+        8,
+    ),
+    Shift(
+        10,
+        "pipes",
+        "priya",
+        "TG-09",
+        "B",
+        [tank("P102-I", 1, "10:15", 396), tank("P103-O", 1, "11:25", 232), tank("P103-I", 1, "13:15", 410)],
+        15,
+        7,
+    ),
     Shift(9, "tank", "priya", "TG-09", "B", [tank("ST-F", 2, "10:50", 400), tank("ST-1", 2, "13:30", 386)], 16, 9),
     Shift(
         7,
@@ -206,6 +289,12 @@ SHIFTS = [
     ),
     Shift(3, "platform", "jonas", "TG-05", "A", [finish("LP-W", "11:20", 340)], 11, 4),
 ]
+# What a client sees with their own eyes, by area and coat, at the first decision on it; `None` is the bare steel.
+REFUSALS = {
+    ("LP-E", 3): "Thickness is in order, but the lower flange of beam 4 has sags. Rub down and recoat.",
+    ("1P-L", None): "Abrasive left behind the stiffeners of frame 14; blow down, vacuum and present again.",
+}
+DECIDES = {"platform": "edda", "tank": "lars", "ballast": "runa", "pipes": "lars"}
 # Before the work began, each gauge was checked on its shims in the yard on these days.
 CHECKS_BEFORE = (58, 55, 51, 48, 44, 41, 37, 34, 30)
 SET_UP_DAYS_AGO = 62

@@ -1,4 +1,4 @@
-"""Plays the scenario: some weeks of three projects, through the same actions that the pages and the API call.
+"""Plays the scenario: some weeks of five projects, through the same actions that the pages and the API call.
 
 Each act happens at its own moment of the story; the clock is moved there, so that records, journal and mail carry the
 times they would have had.
@@ -25,7 +25,7 @@ from inspection.fieldwork.models import ThicknessRecord
 from inspection.fieldwork.profile.recording import LocationSent, record_profile
 from inspection.foundation.ids import new_id
 from inspection.holdpoints import actions as holdpoints
-from inspection.holdpoints import evidence
+from inspection.holdpoints import evidence, queries
 from inspection.holdpoints.models import HoldPoint
 from inspection.instruments import actions as instruments
 from inspection.instruments.actions import PointSent, StandardValue, UploadedContent
@@ -37,7 +37,7 @@ from inspection.projects.areas import add_area
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.standards import calculate
 from reports.daily import actions as reports
-from reports.demo import bridge, plot
+from reports.demo import bridge, plot, yards
 from reports.demo.invented_readings import GaugeBehaviour, Hand
 from reports.demo.paper import certificate_pdf
 from reports.work import jobs
@@ -56,8 +56,9 @@ class Story:
         self.now = now or timezone.now()
         self.zone = ZoneInfo(plot.ZONE)
         self.hand = Hand(seed)
-        # A source of its own: what is read of the steel leaves the other readings as they are.
+        # Sources of their own: what is read of the steel, and in the yards, leaves the other readings as they are.
         self.hand_on_steel = Hand(seed + 1)
+        self.hand_in_yards = Hand(seed + 2)
         local = self.now.astimezone(self.zone)
         began = datetime.combine((local - timedelta(hours=6)).date(), time(6), tzinfo=self.zone)
         # Early in the morning nothing has happened yet today, and the story ends with yesterday.
@@ -103,6 +104,7 @@ class Story:
         with self.at(self.moment(plot.SET_UP_DAYS_AGO - 1, "09:30")):
             self.open_platform()
             self.open_tank()
+        yards.open_yards(self)
         with self.at(self.moment(plot.SET_UP_DAYS_AGO - 2, "10:00")):
             self.register_equipment()
 
@@ -268,7 +270,7 @@ class Story:
         self.verify(shift, Verification.Purpose.OPENING, self.moment(shift.days_ago, "08:05"), gauge)
         self.climate(shift, self.moment(shift.days_ago, "08:30"))
         for number, work in enumerate(shift.works):
-            if work.coat == 1:
+            if work.steel:
                 self.profile(shift, work, self.moment(shift.days_ago, f"08:{10 + 6 * number:02}"))
             self.measure(shift, work, self.moment(shift.days_ago, work.clock), gauge)
         self.climate(shift, self.moment(shift.days_ago, "13:00"))
@@ -280,12 +282,15 @@ class Story:
                 )  # fmt: skip
         self.verify(shift, Verification.Purpose.CLOSING, self.moment(shift.days_ago, "15:45"), shift.closing or gauge)
 
+    def hand_of(self, shift: plot.Shift) -> Hand:
+        return self.hand_in_yards if shift.project in yards.YARDS else self.hand
+
     def verify(self, shift: plot.Shift, purpose: str, moment: datetime, gauge: GaugeBehaviour) -> None:
         # Before work the gauge is zeroed and then checked; after work it is checked as it was found.
         opening = purpose == Verification.Purpose.OPENING
         with self.at(moment):
             points = [
-                PointSent([self.standard[key]], self.hand.on_shim(value, gauge))
+                PointSent([self.standard[key]], self.hand_of(shift).on_shim(value, gauge))
                 for key, (_, value, _) in plot.SHIM_SETS[shift.shims].items()
             ]
             instruments.record_verification(
@@ -296,42 +301,49 @@ class Story:
             )  # fmt: skip
 
     def climate(self, shift: plot.Shift, moment: datetime) -> None:
-        dry, wet, steel = self.hand.climate(moment, mean_c=shift.mean_c, swing_c=3.5, dew_c=shift.dew_c)
+        dry, wet, steel = self.hand_of(shift).climate(moment, mean_c=shift.mean_c, swing_c=3.5, dew_c=shift.dew_c)
         work = shift.works[0]
         with self.at(moment):
             fieldwork.record_climate(
                 self.person[shift.person], id=new_id(), project=self.project[shift.project], area=self.area[work.area],
-                coat=self.coat[shift.project, work.coat], taken_at=moment, dry_bulb_c=Decimal(str(dry)),
+                coat=self.coat_on(work), taken_at=moment, dry_bulb_c=Decimal(str(dry)),
                 wet_bulb_c=Decimal(str(wet)), surface_c=Decimal(str(steel)),
             )  # fmt: skip
 
     def profile(self, shift: plot.Shift, work: plot.Work, moment: datetime) -> None:
         """The blasted steel before its primer: ten readings at each of three locations."""
+        hand = self.hand_in_yards if shift.project in yards.YARDS else self.hand_on_steel
         with self.at(moment):
             record_profile(
                 self.person[shift.person], id=new_id(), project=self.project[shift.project], area=self.area[work.area],
                 taken_at=moment, method="micrometer", location_value="mean", gauge=self.gauge[plot.PROFILE_GAUGE],
-                locations=[LocationSent(heights) for heights in self.hand_on_steel.on_steel(plot.PROFILE_UM, 3, 10)],
+                locations=[LocationSent(heights) for heights in hand.on_steel(plot.PROFILE_UM, 3, 10)],
             )  # fmt: skip
 
-    def measure(self, shift: plot.Shift, work: plot.Work, moment: datetime, gauge: GaugeBehaviour) -> ThicknessRecord:
-        coat, area = self.coat[shift.project, work.coat], self.area[work.area]
+    def measure(self, shift: plot.Shift, work: plot.Work, moment: datetime, gauge: GaugeBehaviour) -> None:
+        """The film on the area, if it has one already."""
+        coat, area, film = self.coat_on(work), self.area[work.area], work.film
+        if film is None:
+            return
         spots, per_spot = self.sampling(coat, area)
         readings = [
             ReadingSent(spot=spot, order=order, value_nm=value)
-            for spot, values in enumerate(self.hand.on_film(work.film, gauge, spots, per_spot), 1)
+            for spot, values in enumerate(self.hand_of(shift).on_film(film, gauge, spots, per_spot), 1)
             for order, value in enumerate(values, 1)
         ]
-        correction = round(work.film.profile_um * 1000)
+        correction = round(film.profile_um * 1000)
         way = ThicknessRecord.ProfileWay.CORRECTION if correction else ThicknessRecord.ProfileWay.ADJUSTED
         ended = moment + timedelta(seconds=20 * len(readings))
         with self.at(ended + timedelta(minutes=2)):
-            record, _ = fieldwork.record_thickness(
+            fieldwork.record_thickness(
                 self.person[shift.person], id=new_id(), project=self.project[shift.project], area=area, coat=coat,
                 gauge=self.gauge[shift.gauge], profile_way=way, correction_nm=correction, unit="um", readings=readings,
                 first_reading_at=moment, last_reading_at=ended, source=ThicknessRecord.Source.FILE,
             )  # fmt: skip
-        return record
+
+    def coat_on(self, work: plot.Work) -> Coat:
+        coat: Coat = self.area[work.area].system.coats.get(order=work.coat)
+        return coat
 
     def sampling(self, coat: Coat, area: InspectionArea) -> tuple[int, int]:
         """How many spots, and readings in each, the coat's rule asks of the area."""
@@ -342,6 +354,9 @@ class Story:
             return int(
                 calculate("sampling-plan", {"standard": "ISO 19840", "area_m2": area_m2})["readings_required"]
             ), 1
+        declared = coat.declaration
+        if declared:
+            return declared.readings_asked(area.area_m2) or 1, 1
         # One reading for 5 m² of flat surface, and as many again along the boundaries.
         return 2 * round(area_m2 / 5 + 0.5), 1
 
@@ -389,19 +404,20 @@ class Story:
 
     def decide(self, shift: plot.Shift, morning: int) -> None:
         """The client releases what can be released, but refuses one finish for what they saw with their own eyes."""
-        client = self.person["edda" if shift.project == "platform" else "lars"]
+        client = self.person[plot.DECIDES[shift.project]]
         clock = self.moment(morning, "10:00")
-        for point in HoldPoint.objects.filter(project=self.project[shift.project], state=HoldPoint.State.WAITING):
+        areas = [self.area[work.area] for work in shift.works]
+        for point in HoldPoint.objects.filter(area__in=areas, state=HoldPoint.State.WAITING):
             shown = evidence.evidence_of(point)
-            if not shown.releasable or shift.days_ago <= 3:
+            if not (shown.releasable and queries.may_decide(client, point)) or shift.days_ago <= 3:
                 continue
             clock += timedelta(minutes=4)
+            reason = plot.REFUSALS.get((point.area.code, point.coat.order if point.coat else None))
             with self.at(clock):
-                if point.area.code == "LP-E" and point.coat and point.coat.order == 3:
+                if reason:
                     holdpoints.refuse(
-                        client, point=point, password=plot.PASSWORD, evidence_digest=shown.digest,
-                        reason="Thickness is in order, but the lower flange of beam 4 has sags. Rub down and recoat.",
-                    )  # fmt: skip
+                        client, point=point, password=plot.PASSWORD, evidence_digest=shown.digest, reason=reason
+                    )
                 else:
                     holdpoints.release(client, point=point, password=plot.PASSWORD, evidence_digest=shown.digest)
 
