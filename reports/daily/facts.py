@@ -179,7 +179,18 @@ class Point:
     area: str
     coat: str
     state: str
-    at: datetime | None
+    # What was said of it that day, or last before it; several parties may each say something.
+    said: tuple[Said, ...]
+    # When work first went on over it while it held, by the day's end.
+    passed_over: datetime | None
+
+
+@dataclass(frozen=True)
+class Said:
+    """A party's word on a point: released, refused, waived, closed, or that it attended or did not come."""
+
+    outcome: str
+    at: datetime
     signed_as: str
     reason: str
 

@@ -8,6 +8,8 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
+from django.utils import timezone
+
 from inspection.fieldwork.actions.thickness import record_thickness
 from inspection.fieldwork.climate.recording import record_climate
 from inspection.fieldwork.judging import ReadingSent, plan_of
@@ -89,10 +91,13 @@ def _first_voided(readings: Sequence[ReadingSent], reason: str) -> list[ReadingS
     return [first, again, *readings[1:]]
 
 
-def point(cast: Cast, area: InspectionArea, coat: int, title: str = "Primer complete") -> HoldPoint:
+def point(
+    cast: Cast, area: InspectionArea, coat: int, title: str = "Primer complete", *, planned_at: datetime | None = None
+) -> HoldPoint:
     return HoldPoint.objects.create(
-        project=cast.site.project, area=area, coat=cast.site.coats[coat - 1], title=title, kind="hold"
-    )
+        project=cast.site.project, area=area, coat=cast.site.coats[coat - 1], title=title, kind="hold",
+        planned_at=planned_at or timezone.now(),
+    )  # fmt: skip
 
 
 def decide(

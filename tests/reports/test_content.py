@@ -140,11 +140,36 @@ def test_points_are_told_as_they_stood_when_the_day_ended(cast: Cast) -> None:
     measure(cast, MORNING + 3 * HOUR, coat=2, mean_um=230)
     decide(cast, released, "released", CLOSING, record)
     decide(cast, waiting, "refused", CLOSING + 24 * HOUR, record, "Runs at the north corner")
-    rows = {row.title: (row.state, row.signed_as) for row in facts_of(cast).points}
+    rows = {row.title: (row.state, [said.signed_as for said in row.said]) for row in facts_of(cast).points}
     assert rows == {
-        "Primer complete": ("released", "Clara Client, Owner One"),
-        "Intermediate complete": ("waiting", ""),
+        "Primer complete": ("released", ["Clara Client, Owner One"]),
+        "Intermediate complete": ("waiting", []),
     }
+
+
+def test_each_word_of_the_day_on_a_point_is_told_a_waiver_too(cast: Cast) -> None:
+    record = worked(cast)
+    held = point(cast, cast.site.area, 1)
+    decide(cast, held, "refused", MORNING + 3 * HOUR, record, "Dust in the corners")
+    decide(cast, held, "waived", CLOSING, record, "Blown down; photographs seen")
+    (row,) = facts_of(cast).points
+    assert (row.state, [said.reason for said in row.said]) == (
+        "waived", ["Dust in the corners", "Blown down; photographs seen"],
+    )  # fmt: skip
+    text = told(cast)
+    for words in ("✔ Waived", "Dust in the corners", "Blown down; photographs seen"):
+        assert words in text
+
+
+def test_a_point_that_work_went_on_over_is_told_as_passed_over(cast: Cast) -> None:
+    worked(cast)
+    point(cast, cast.site.area, 1, planned_at=MORNING - HOUR)
+    measure(cast, MORNING + 3 * HOUR, coat=2, mean_um=230)
+    (row,) = facts_of(cast).points
+    assert (row.title, row.passed_over) == ("Primer complete", MORNING + 3 * HOUR)
+    text = told(cast)
+    assert "▲ Passed over 1" in text
+    assert "work went on at" in text
 
 
 def test_nonconformances_are_told_as_they_stood_when_the_day_ended(cast: Cast) -> None:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from xml.sax.saxutils import escape
 
 from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer, Table
 
 from inspection.foundation.charts import QUIET
-from reports.daily.facts import CheckPoint, DayFacts, GaugeCheck, Instrument, Stamp
+from reports.daily.facts import CheckPoint, DayFacts, GaugeCheck, Instrument, Point, Stamp
 from reports.daily.pdf.pieces import (
     BREADTH,
     MARKS,
@@ -115,13 +115,19 @@ def _papers(checks: Sequence[GaugeCheck]) -> list[str]:
 
 def points(facts: DayFacts) -> list[Flowable]:
     rows = [
-        (row.title, row.kind, row.area, row.coat, row.state, clock(facts, row.at),
-         "\n".join(part for part in (row.signed_as, row.reason) if part) or "–")
+        (row.title, row.kind, row.area, row.coat, row.state, "\n".join(_said_of(facts, row)) or "–")
         for row in facts.points
-    ]  # fmt: skip
-    heads = ("Point", "Kind", "Area", "Coat", "At the day's end", "Decided", "By, and why")
-    content = table(heads, (110, 56, 46, 62, 66, 48, 122), rows, marks=(4,))
+    ]
+    heads = ("Point", "Kind", "Area", "Coat", "At the day's end", "What was said of it, and by whom")
+    content = table(heads, (104, 52, 46, 60, 62, 186), rows, marks=(4,))
     return section("Hold and witness points", content or nothing("No point was decided or is waiting on this work."))
+
+
+def _said_of(facts: DayFacts, point: Point) -> Iterator[str]:
+    if point.passed_over:
+        yield f"Passed over: work went on at {clock(facts, point.passed_over)} while it held."
+    for said in point.said:
+        yield f"{said.outcome} {clock(facts, said.at)}, {said.signed_as}{': ' if said.reason else ''}{said.reason}"
 
 
 def nonconformances(facts: DayFacts) -> list[Flowable]:

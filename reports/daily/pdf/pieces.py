@@ -39,6 +39,7 @@ MARKS: dict[str, tuple[str, Color]] = {
     "not judged": ("– Not judged", QUIET),
     "sound": ("✔ Sound", NOMINAL), "provisional": ("○ Provisional", DOUBT), "in_question": ("▲ In question", LIMIT),
     "": ("– Not known", QUIET), "released": ("✔ Released", NOMINAL), "refused": ("✘ Refused", LIMIT),
+    "waived": ("✔ Waived", NOMINAL), "passed over": ("▲ Passed over", LIMIT),
     "waiting": ("○ Waiting", DOUBT), "raised": ("▲ Raised", LIMIT), "closed": ("✔ Closed", NOMINAL),
     "raised and closed": ("✔ Raised and closed", NOMINAL), "open": ("▲ Open", DOUBT),
 }  # fmt: skip

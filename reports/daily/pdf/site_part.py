@@ -70,12 +70,16 @@ def at_a_glance(facts: DayFacts) -> list[Flowable]:
 
     readings = sum(len(row.values_nm) for row in facts.thicknesses)
     measured = f"{many_of(len(facts.thicknesses), 'record')}, {many_of(readings, 'reading')}"
+    held = count(facts.points, "state", "released", "refused", "waived", "waiting", "closed")
+    over = sum(1 for point in facts.points if point.passed_over)
+    if over:
+        held += f"   {MARKS['passed over'][0]} {over}"
     boxes = [
         ("Thickness", measured),
         ("Verdicts", count(facts.thicknesses, "verdict", "pass", "fail", "incomplete", "not judged")),
         ("Standing", count(facts.thicknesses, "standing", "sound", "provisional", "in_question", "")),
         ("Climate", f"{many_of(len(facts.climates), 'record')}   {count(facts.climates, 'verdict', 'pass', 'fail')}"),
-        ("Hold points", count(facts.points, "state", "released", "refused", "waiting", "closed")),
+        ("Hold points", held),
         ("Nonconformances", count(facts.nonconformances, "that_day", "raised", "raised and closed", "closed", "open")),
     ]
     widths = (82, BREADTH / 2 - 82, 82, BREADTH / 2 - 82)

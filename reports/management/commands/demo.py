@@ -22,7 +22,7 @@ class Command(BaseCommand):
         if Person.objects.exists():
             self.stdout.write("The database already holds people and records; they are kept as they are.")
         else:
-            self.stdout.write("Playing some weeks of three projects …")
+            self.stdout.write("Playing some weeks of five projects …")
             Story().play()
         self.records()
         self.reports()
