@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from django.utils import timezone
 
 from accounts import actions
 from inspection.fieldwork.models import ThicknessRecord
@@ -18,6 +19,7 @@ from inspection.foundation.ids import new_id
 from inspection.foundation.problems import CATALOGUE
 from inspection.nonconformance.actions import raise_nonconformance
 from tests.cast import Cast
+from tests.notices.scene import HOUR, planned
 
 PAGE = (Path(__file__).resolve().parents[2] / "docs" / "reference" / "api.md").read_text()
 COMMANDS = re.findall(r"```sh\n(.*?)```", PAGE, re.S)
@@ -27,17 +29,20 @@ def test_each_command_of_the_page_does_what_it_says(transactional_db: None, cast
     assert shutil.which("curl"), "the page's commands need curl"
     _, token = actions.make_token(cast.ines, name="the page", days=1)
     raised = raise_nonconformance(cast.ines, area=cast.site.other_area, coat=cast.site.coats[0], title="Sags")
+    tomorrow = timezone.now() + 24 * HOUR
     env = {
         "PATH": os.environ["PATH"], "SITE": live_server.url, "TOKEN": token, "NEW_ID": str(new_id()),
         "PROJECT": str(cast.site.project.pk), "AREA": str(cast.site.area.pk), "COAT": str(cast.site.coats[0].pk),
-        "GAUGE": str(cast.gauge.pk), "NONCONFORMANCE": str(raised.pk), "NO_PROXY": "*",
+        "GAUGE": str(cast.gauge.pk), "NONCONFORMANCE": str(raised.pk), "NO_PROXY": "*", "LINE": str(planned(cast).pk),
+        "BEGIN": f"{tomorrow:%Y-%m-%dT%H:%M}Z", "END": f"{tomorrow + HOUR:%Y-%m-%dT%H:%M}Z",
     }  # fmt: skip
     answers = []
     for command in COMMANDS:
         done = subprocess.run(["sh", "-c", command], env=env, capture_output=True, text=True, check=False)
         assert done.returncode == 0, f"{command}\n{done.stdout}{done.stderr}"
         answers.append(json.loads(done.stdout))
-    me, stored, rework, listed = answers
+    me, stored, rework, notice, listed = answers
+    assert (notice["state"], notice["meeting_place"]) == ("standing", "Gate 2")
     assert (rework["kind"], rework["done_by"], raised.dispositions.count()) == ("rework", "Crew 2", 1)
     assert me["email"] == cast.ines.email
     assert stored["id"] == listed["results"][0]["id"] == env["NEW_ID"]
