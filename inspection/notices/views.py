@@ -27,6 +27,7 @@ from inspection.notices.asking import stored_or_asked
 from inspection.notices.choosing import MOST_AREAS, lines_notified
 from inspection.notices.models import Notice
 from inspection.notices.wording import short, size, telling, when
+from inspection.plan.calendar import NOTIFIED
 from inspection.plan.models import PlanLine
 from inspection.projects.models import InspectionArea, Party, Project, Section
 
@@ -165,7 +166,8 @@ def notice_new(request: SignedIn, pk: UUID) -> HttpResponse:
     total = areas.count()
     offered = list(areas[:AREAS_SHOWN])
     seen = Party.objects.visible_to(person).filter(project=project, ended_at=None)
-    parties: list[Party] = list(seen.select_related("organisation"))
+    coming = {each.party_kind for line in lines for each in line.interventions.all() if each.meaning in NOTIFIED}
+    parties: list[Party] = [party for party in seen.select_related("organisation") if party.kind in coming]
     initial = {"id": new_id(), "lines": [str(lines[0].pk)] if len(lines) == 1 else []}
     form = forms.GiveNotice(
         request.POST or None, zone=project.zone, lines=lines, areas=offered, parties=parties, initial=initial

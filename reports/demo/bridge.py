@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
+from inspection.foundation.ids import new_id
 from inspection.holdpoints import actions as holdpoints
 from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import HoldPoint
+from inspection.notices import actions as notices
+from inspection.notices.actions.giving import Sent
+from inspection.notices.models import Notice
 from inspection.plan import revisions
+from inspection.plan.calendar import put_calendar
 from inspection.plan.lines import put_lines
 from inspection.plan.models import PlanRevision
 from inspection.projects import actions as projects
@@ -20,7 +26,9 @@ if TYPE_CHECKING:
     from reports.demo.story import Story
 
 SPANS, PARTS_A_SPAN = 8, 50
+SOMEWHERE = "Foot of the stair tower at pier 3"
 CREW = "Day crew"
+HOUR = timedelta(hours=1)
 
 
 def play(story: Story) -> Project:
@@ -35,8 +43,12 @@ def play(story: Story) -> Project:
         areas = InspectionArea.objects.in_use().filter(structure__project=project).order_by("code")
         holdpoints.apply_plan(story.person["tove"], project=project, areas=list(areas))
         _crew_planned(story, project)
+        _calendar_kept(story, project)
+    called = Notices(story, project)
+    called.first_day()
     with story.at(story.moment(plot.BRIDGE_DAYS_AGO - 1, "11:00")):
         _decided(story, project)
+    called.second_day()
     return project
 
 
@@ -101,6 +113,63 @@ def _crew_planned(story: Story, project: Project) -> None:
         first=first, last=last, weekdays=frozenset(range(5)), begins=plot.clock("06:00"), ends=plot.clock("16:00")
     )
     shifts.plan_shifts(tove, crew=crew, spans=planning.shifts_of(worked, project))
+
+
+def _calendar_kept(story: Story, project: Project) -> None:
+    """The bridge is worked on every day; whoever holds is called 48 hours before, whoever witnesses 24."""
+    leads = {"hold": (48, "hours"), "witness": (24, "hours")}
+    put_calendar(story.person["tove"], project=project, weekdays="1234567", closed={}, leads=leads)
+
+
+class Notices:
+    """Notices of the bridge: in time, short, moved, held, withdrawn."""
+
+    held: Notice
+
+    def __init__(self, story: Story, project: Project) -> None:
+        self.story, self.project = story, project
+
+    def first_day(self) -> None:
+        day = plot.BRIDGE_DAYS_AGO
+        with self.story.at(self.story.moment(day, "15:00")):
+            self.held = self._given("priya", "2", "S1-N", (day - 1, "15:30"), 1)
+        with self.story.at(self.story.moment(day, "15:10")):
+            signed = self._given("mikkel", "3.1", "S2-N", (-1, "10:00"), 3, note="Lamps are there; bring harnesses.")
+        with self.story.at(self.story.moment(day, "17:00")):
+            notices.acknowledge(self.story.person["signe"], notice=signed)
+
+    def second_day(self) -> None:
+        day, priya, mikkel = plot.BRIDGE_DAYS_AGO - 1, self.story.person["priya"], self.story.person["mikkel"]
+        with self.story.at(self.story.moment(day, "12:10")):
+            moved = self._given("mikkel", "3.1", "S3-S", (-2, "08:00"), 2)
+            withdrawn = self._given("mikkel", "3.1", "S4-S", (-2, "15:00"), 2)
+        with self.story.at(self.story.moment(day, "16:00")):
+            begin = self.story.moment(-2, "13:00")
+            notices.move_notice(
+                mikkel, notice=moved, begins_at=begin, ends_at=begin + 2 * HOUR, meeting_place=SOMEWHERE, sequence=0,
+                reason="The containment of span 3 is moved in the morning.",
+            )  # fmt: skip
+        with self.story.at(self.story.moment(day, "17:00")):
+            notices.record_outcome(priya, notice=self.held, outcome="held", reason="All panels of the row looked at.")
+        with self.story.at(self.story.moment(day, "18:00")):
+            notices.withdraw_notice(mikkel, notice=withdrawn, reason="Rain is forecast for the whole day.")
+        with self.story.at(self.story.moment(day, "18:30")):
+            self._given("priya", "3.1", "S5-N", (-1, "08:00"), 2, confirmed=True)
+
+    def _given(
+        self, who: str, number: str, codes: str, begins: tuple[int, str], hours: int, *, note: str = "",
+        confirmed: bool = False,
+    ) -> Notice:  # fmt: skip
+        """Of a line at the panels whose codes begin so, where it waits; `begins` counts days back from the last."""
+        begin = self.story.moment(*begins)
+        points = HoldPoint.objects.filter(project=self.project, line__number=number, area__code__startswith=codes)
+        sent = Sent(
+            begins_at=begin, ends_at=begin + hours * HOUR, meeting_place=SOMEWHERE, note=note,
+            points=list(points.filter(state=HoldPoint.State.WAITING)),
+        )  # fmt: skip
+        person = self.story.person[who]
+        given, _ = notices.give_notice(person, id=new_id(), project=self.project, sent=sent, confirmed=confirmed)
+        return given
 
 
 def _decided(story: Story, project: Project) -> None:

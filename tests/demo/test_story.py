@@ -27,6 +27,7 @@ from inspection.instruments import actions as instruments
 from inspection.instruments.actions import PointSent
 from inspection.instruments.models import Certificate, Verification
 from inspection.nonconformance.models import Nonconformance
+from inspection.notices.models import Notice
 from inspection.plan.models import PlanRevision
 from inspection.projects.models import Project
 from inspection.recall import actions as recalls
@@ -307,3 +308,13 @@ def test_a_pipe_lined_too_thin_fails_by_the_owners_own_rule(story: Story) -> Non
     assert {record.area.code: record.verdict for record in records.select_related("area")} == {
         "P101-O": "pass", "P101-I": "pass", "P102-O": "pass", "P102-I": "pass", "P103-O": "fail", "P103-I": "pass",
     }  # fmt: skip
+
+
+def test_the_bridge_has_notices_in_time_short_moved_held_and_withdrawn(story: Story) -> None:
+    notices = Notice.objects.filter(project=story.project["bridge"]).order_by("number")
+    told = [(notice.state, notice.sequence, notice.short_hours) for notice in notices]
+    assert told == [
+        ("held", 0, None), ("standing", 0, None), ("standing", 1, None), ("withdrawn", 1, None),
+        ("standing", 0, Decimal("10.5")),
+    ]  # fmt: skip
+    assert {notice.places.count() for notice in notices} == {25}
