@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
-from decimal import ROUND_UP, Decimal
+from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
 from inspection.plan.calendar import Asked, calendar_of, told
 from inspection.plan.working_time import HOURS, earliest_held, latest_giving, lead_left, short_by
 from inspection.projects.models import Project
+
+LEAST = Decimal("0.01")
 
 
 @dataclass(frozen=True)
@@ -49,9 +51,9 @@ def hours_told(hours: Decimal) -> str:
 
 
 def _decimal(hours: Fraction) -> Decimal:
-    """To a hundredth of an hour, upwards: what is short by a minute is not told as nothing."""
+    """To a hundredth of an hour; what is short by seconds is not told as nothing."""
     exact = Decimal(hours.numerator) / Decimal(hours.denominator)
-    return exact.quantize(Decimal("0.01"), ROUND_UP)
+    return max(exact.quantize(LEAST, ROUND_HALF_UP), LEAST)
 
 
 def _told(at: datetime, project: Project) -> str:
