@@ -1,4 +1,4 @@
-"""Two people at the same moment: one notice at the end, one clear sentence for the other. Real parallel transactions."""
+"""Several people at the same moment: each notice once, one clear sentence for who comes second. Real transactions."""
 
 from __future__ import annotations
 
