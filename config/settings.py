@@ -375,6 +375,7 @@ SPECTACULAR_SETTINGS = {
     "SCHEMA_PATH_PREFIX": "/api",
     "ENUM_NAME_OVERRIDES": {
         "LetterWay": "accounts.models.PostChoice.Way",
+        "SaltsAs": "inspection.projects.coating.SaltsAs",
         "HoldPointKind": "inspection.holdpoints.models.HoldPoint.Kind",
         "Method": "inspection.fieldwork.profile.models.ProfileRecord.Method",
         "Pencil": "inspection.standards.cure_tests.PENCILS",

@@ -24,6 +24,7 @@ from inspection.fieldwork.cautions import confirm_cautions
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.kind import RecordKind, TakenByForm
 from inspection.fieldwork.models import Record, ThicknessRecord
+from inspection.fieldwork.profile.models import ProfileRecord
 from inspection.fieldwork.sending import in_senders_words, readings_sent
 from inspection.fieldwork.storing import of_changed_area
 from inspection.foundation.refusals import Fault, Refused
@@ -251,7 +252,9 @@ def _named(person: Person, sent: dict[str, Any], model: type[Record]) -> dict[st
         "project": Project.objects.visible_to(person),
         "area": InspectionArea.objects.visible_to(person).select_related("structure", "system"),
         **({"coat": Coat.objects.visible_to(person).select_related("system")} if "coat" in sent else {}),
-        "gauge": Gauge.objects.visible_to(person),
+        **({"base_metal_gauge": Gauge.objects.visible_to(person)} if "base_metal_gauge" in sent else {}),
+        **({"profile_record": queries.seen_of_kind(person, ProfileRecord)} if "profile_record" in sent else {}),
+        **({"gauge": Gauge.objects.visible_to(person)} if "gauge" in sent else {}),
         "replaces": cast("Any", model._default_manager).visible_to(person),
     }
     found: dict[str, Model | None] = {}

@@ -4,7 +4,10 @@ from importlib.util import find_spec
 from django.apps import AppConfig
 
 # Each kind of record is a folder of this room; this is the line that adds one.
-KIND_FOLDERS = ("profile", "climate", "thickness", "wetsponge", "highvoltage", "pulloff", "cuttest", "cure", "defects")
+KIND_FOLDERS = (
+    "cleanliness", "profile", "salts", "dust", "climate", "thickness", "wetsponge", "highvoltage", "pulloff", "cuttest",
+    "cure", "defects",
+)  # fmt: skip
 
 
 class FieldworkConfig(AppConfig):

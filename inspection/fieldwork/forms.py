@@ -17,10 +17,12 @@ from django.utils import timezone
 from accounts.models import Person
 from inspection.fieldwork import measuring, queries
 from inspection.fieldwork.models import ThicknessRecord
+from inspection.fieldwork.profile.correction import correction_of, settled_correction
+from inspection.fieldwork.profile.models import ProfileRecord
 from inspection.fieldwork.storing import LONGEST_NOTE, LONGEST_REASON
 from inspection.foundation.form_fields import set_up
 from inspection.foundation.refusals import Refused
-from inspection.foundation.units import Unit, in_unit, to_nm
+from inspection.foundation.units import Unit, in_unit, to_nm, with_unit
 from inspection.instruments import doubt, overdue
 from inspection.instruments.models import Gauge
 from inspection.projects.models import Coat, CoatingSystem, InspectionArea, Project
@@ -135,6 +137,22 @@ class GaugeField(forms.ModelChoiceField):
         return f"{told} ({against})" if against else told
 
 
+class ProfileField(forms.ModelChoiceField):
+    """Surface profile records, each with what it gives to be subtracted."""
+
+    def label_from_instance(self, profile: Any) -> str:
+        unit, gives = profile.project.unit, []
+        for way in (ThicknessRecord.ProfileWay.CORRECTION, ThicknessRecord.ProfileWay.BASE_METAL):
+            try:
+                given = correction_of(profile, way)
+            except Refused:
+                continue
+            gives.append(f"{with_unit(given.nm, unit)} ({given.words})")
+        taken = f"{profile.taken_at.astimezone(profile.project.zone):%Y-%m-%d %H:%M}"
+        told = f"{profile.area.label}, {taken}, mean {with_unit(profile.mean_nm, unit)}"
+        return f"{told}: {' or '.join(gives)}" if gives else f"{told}: gives none"
+
+
 class OnArea(forms.Form):
     """A form about an area of one project."""
 
@@ -142,6 +160,7 @@ class OnArea(forms.Form):
 
     def __init__(self, *args: Any, by: Person, project: Project, area: InspectionArea | None = None, **kwargs: Any):
         self.by, self.project, self.today = by, project, project.day_of(timezone.now())
+        self.known_area = area
         super().__init__(*args, **kwargs)
         of_project = InspectionArea.objects.filter(structure__project=project)
         set_up(self, "area", queryset=of_project.select_related("structure", "section", "system"))
@@ -178,6 +197,12 @@ class SetUp(OnProject):
         help_text="Exactly one of these, or the profile is subtracted twice.",
     )
 
+    profile_record = ProfileField(
+        ProfileRecord.objects.none(), label="Taken from the surface profile record", required=False,
+        empty_label="None: typed below, or none needed",
+        help_text="By the way above: the value of ISO 19840 for its grade, or the mean of its base metal readings.",
+    )  # fmt: skip
+
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         gauges = queries.thickness_gauges(self.by)
@@ -187,10 +212,11 @@ class SetUp(OnProject):
             unit=self.project.unit,
             label=f"Subtracted for the profile, in {label}",
             required=False,
-            help_text="The correction value, or the mean of about ten base metal readings. Empty after adjusting on "
-            "the blasted surface.",
+            help_text="Empty where it is taken from a profile record, or after adjusting on the blasted surface. "
+            "Else the correction value, or the mean of about ten base metal readings.",
         )
-        self.order_fields(["area", "coat", "gauge", "profile_way", "correction"])
+        set_up(self, "profile_record", queryset=queries.profiles_to_take_from(self.project, self.known_area))
+        self.order_fields(["area", "coat", "gauge", "profile_way", "profile_record", "correction"])
         in_hand = list(self.fields["gauge"].queryset.filter(holder=self.by)[:2])  # type: ignore[attr-defined]  # the field is a GaugeField
         if len(in_hand) == 1:
             self.fields["gauge"].initial = in_hand[0]
@@ -201,6 +227,15 @@ class SetUp(OnProject):
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}
         values["correction_nm"] = values.pop("correction", None) or 0
+        profile, area = values.get("profile_record"), values.get("area")
+        if profile and area and "profile_way" in values:
+            try:
+                values["correction_nm"] = settled_correction(
+                    area=area.pk, way=values["profile_way"], correction_nm=values["correction_nm"], profile=profile
+                )
+            except Refused as wrong:
+                for fault in wrong.faults:
+                    self.add_error(fault.field, fault.message)
         return values
 
 

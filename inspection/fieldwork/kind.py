@@ -123,6 +123,8 @@ class RecordKind:
     to_mend: Callable[[Any], list[ToMend]] = lambda record: []
     # Said under the verdict, where it must not be taken for more than it is.
     reach: str = ""
+    # What can hurt whoever takes it, said above the form.
+    caution: str = ""
     # Its verdicts, where it cannot give all of them.
     verdicts: tuple[tuple[str, str], ...] = tuple(Record.Verdict.choices)
 

@@ -139,6 +139,20 @@ class Record(models.Model):
 of_record(Record)
 
 
+class JudgedRecord(Record):
+    """What a kind of the bare steel keeps beside its answers: what was asked of the place, and how it was judged."""
+
+    put_right = ShortText(max_length=200, blank=True, help_text="What was done since the record before it failed")
+    asked_for = models.JSONField(help_text="What the specification asked when it was recorded")
+    calculation = models.CharField(max_length=30, help_text="Name in the standards core; empty where none judged it")
+    inputs = models.JSONField(help_text="What the rule was given; giving it again gives the same verdict")
+    result = models.JSONField(help_text="What the rule answered, check by check")
+
+    class Meta:
+        abstract = True
+        ordering = NEWEST_FIRST
+
+
 class Latest(models.Model):
     """The record that stands now for a place (an area, after a coat or before the first) and a kind of record.
 
@@ -211,6 +225,10 @@ class ThicknessRecord(Record):
         gauge_id: UUID
     profile_way = models.CharField(max_length=10, choices=ProfileWay)
     correction_nm = models.PositiveIntegerField(default=0, help_text="Subtracted from every reading")
+    profile_record = models.ForeignKey(
+        "fieldwork.ProfileRecord", on_delete=models.PROTECT, null=True, blank=True, related_name="corrected_by_it",
+        help_text="From which the correction was taken; null where it was typed",
+    )  # fmt: skip
     file = models.ForeignKey(StoredFile, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     # Of this upload: the same bytes may have come elsewhere under another name.
     file_name = models.CharField(max_length=200, blank=True)
@@ -276,6 +294,9 @@ class Sheet(models.Model):
     gauge = models.ForeignKey(Gauge, on_delete=models.PROTECT, related_name="+")
     profile_way = models.CharField(max_length=10, choices=ThicknessRecord.ProfileWay)
     correction_nm = models.PositiveIntegerField(default=0)
+    profile_record = models.ForeignKey(
+        "fieldwork.ProfileRecord", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="sheets")
     begun_at = models.DateTimeField(default=timezone.now)
     replaces = models.ForeignKey(ThicknessRecord, on_delete=models.PROTECT, null=True, blank=True, related_name="+")

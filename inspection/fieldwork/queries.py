@@ -25,12 +25,15 @@ from inspection.fieldwork.models import (
     Sheet,
     ThicknessRecord,
 )
+from inspection.fieldwork.profile.models import ProfileRecord
 from inspection.instruments import overdue
 from inspection.instruments.models import Gauge, InstrumentRules, Verification
 from inspection.projects.models import Coat, InspectionArea, Project
 
 MOST_OTHERS = 5
 MOST_ALREADY = 5
+# As many as a list to choose from stays readable with; the area chosen first narrows it.
+MOST_PROFILES = 50
 # Fewer readings may well agree by chance with those of another place; our own limit.
 FEWEST_ELSEWHERE = 5
 
@@ -59,6 +62,16 @@ def _with_named(records: Any) -> Any:
     return records.select_related(
         "project", "area__system", "coat__system", "gauge", "taken_by", "standing", "replaced_by"
     )
+
+
+def profiles_to_take_from(project: Project, area: InspectionArea | None) -> RecordQuerySet:
+    """The surface profile records whose correction a measurement can take: those that no correction replaced, newest
+    first, of the area where it is known, and else the newest few of the project."""
+    of_project = ProfileRecord.objects.filter(project=project).current()
+    wanted = of_project.filter(area=area) if area else of_project
+    newest = wanted.newest_first().values("pk")[:MOST_PROFILES]
+    found = ProfileRecord.objects.filter(pk__in=list(newest.values_list("pk", flat=True)))
+    return found.select_related("project", "area__structure").newest_first()
 
 
 def readings_of(record: ThicknessRecord) -> list[ReadingSent]:

@@ -72,11 +72,16 @@ class AfterCoatSent(RecordSent):
     coat = serializers.UUIDField()
 
 
-class ObservedSent(Strict):
+class ObservedAt(Strict):
     """Of what is observed in one go."""
 
-    gauge = serializers.UUIDField(required=False, allow_null=True, default=None)
     taken_at = Moment()
+
+
+class ObservedSent(ObservedAt):
+    """With an instrument."""
+
+    gauge = serializers.UUIDField(required=False, allow_null=True, default=None)
 
 
 class ThicknessHead(AfterCoatSent):
@@ -86,6 +91,10 @@ class ThicknessHead(AfterCoatSent):
     profile_way = serializers.ChoiceField(ThicknessRecord.ProfileWay.choices)
     correction_um = ThicknessSentField(Unit.UM, required=False, help_text="Subtracted for the profile")
     correction_mil = ThicknessSentField(Unit.MIL, required=False, help_text="Instead of `correction_um`")
+    profile_record = serializers.UUIDField(
+        required=False, allow_null=True, default=None,
+        help_text="Surface profile record that the correction is taken from; leave the correction out then",
+    )  # fmt: skip
     first_reading_at = Moment()
     last_reading_at = Moment()
 
@@ -169,6 +178,7 @@ class ThicknessSerializer(StandingOfRecord, RecordShown):
     gauge: Any = serializers.PrimaryKeyRelatedField(read_only=True)
     gauge_identity = serializers.CharField(source="gauge.identity", read_only=True)
     correction_um = Micrometres(source="correction_nm")
+    profile_record: Any = serializers.PrimaryKeyRelatedField(read_only=True, allow_null=True)
     mean_um = Micrometres(source="mean_nm")
     lowest_um = Micrometres(source="lowest_nm")
     highest_um = Micrometres(source="highest_nm")
@@ -179,7 +189,8 @@ class ThicknessSerializer(StandingOfRecord, RecordShown):
         model = ThicknessRecord
         fields: tuple[str, ...] = (
             *COMMON, "gauge", "gauge_identity", "first_reading_at", "last_reading_at", "unit", "profile_way",
-            "correction_um", "readings_wanted", "reading_count", "mean_um", "lowest_um", "highest_um", "standing",
+            "correction_um", "profile_record", "readings_wanted", "reading_count", "mean_um", "lowest_um", "highest_um",
+            "standing",
         )  # fmt: skip
         read_only_fields: tuple[str, ...] = fields
 

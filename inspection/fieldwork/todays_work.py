@@ -29,7 +29,7 @@ from django.db.models.functions import Coalesce, RowNumber
 from accounts.models import Person
 from inspection.fieldwork.kind import RecordKind
 from inspection.fieldwork.kinds import KINDS
-from inspection.fieldwork.models import Latest, Record, RecordQuerySet, Sheet, ThicknessRecord
+from inspection.fieldwork.models import ClimateRecord, Latest, Record, RecordQuerySet, Sheet, ThicknessRecord
 from inspection.fieldwork.queries import RunOut, open_projects, seen_of_kind, thickness_gauges
 from inspection.instruments import doubt, overdue
 from inspection.instruments.models import Gauge, InstrumentRules, Verification
@@ -73,6 +73,11 @@ class ProjectToday:
     wanting: int = 0
     run_out: RunOut | None = None
     crew: CrewNow | None = None
+
+    @property
+    def not_recorded(self) -> list[RecordKind]:
+        """The kinds of which nothing is recorded yet, without climate, of which the page says more."""
+        return [each.kind for each in self.records if not each.newest and each.kind.model is not ClimateRecord]
 
 
 @dataclass

@@ -22,6 +22,7 @@ from inspection.fieldwork.actions.thickness import refuse_faulty
 from inspection.fieldwork.handing_on import Read, packed, unpacked
 from inspection.fieldwork.judging import Judgement, judge
 from inspection.fieldwork.models import KeptUpload, ThicknessRecord
+from inspection.fieldwork.profile.models import ProfileRecord
 from inspection.fieldwork.reading_table import Table, read_table
 from inspection.foundation.refusals import Fault, Refused
 from inspection.instruments.models import Gauge
@@ -51,6 +52,8 @@ class HeldUpload:
     replacement_reason: str
     content: bytes
     name: str
+    # The surface profile record that the correction is taken from.
+    profile_record: UUID | None = None
     read: Read | None = None
 
     @property
@@ -97,6 +100,7 @@ class Upload:
     coat: Coat
     gauge: Gauge
     replaces: ThicknessRecord | None
+    profile_record: ProfileRecord | None = None
 
     @cached_property
     def table(self) -> Table:
@@ -171,8 +175,8 @@ def held(by: Person, digest: str, *, at: datetime | None = None) -> HeldUpload |
     if row is None:
         return None
     what: dict[str, Any] = dict(row.what)
-    for name in ("id", "project", "area", "coat", "gauge", "replaces"):
-        what[name] = UUID(what[name]) if what[name] else None
+    for name in ("id", "project", "area", "coat", "gauge", "replaces", "profile_record"):
+        what[name] = UUID(what[name]) if what.get(name) else None
     for name in ("first_reading_at", "last_reading_at"):
         what[name] = datetime.fromisoformat(what[name]) if what[name] else None
     return HeldUpload(**what, content=bytes(row.content), read=unpacked(bytes(row.read)) if row.read else None)

@@ -19,7 +19,7 @@ from accounts.models import Organisation, Person, Role, Scheme
 from accounts.rights import require
 from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.foundation.units import Unit
-from inspection.projects.coating import needs_of
+from inspection.projects.coating import SaltsAs, SteelworkGrade, needs_of
 from inspection.projects.declared_rule import DeclaredRule
 from inspection.projects.limits import Limits, stated_or_summed, summed
 from inspection.projects.models import KINDS_OF_ROLE, Coat, CoatingSystem, DataSheet, Membership, Project, Structure
@@ -27,6 +27,8 @@ from inspection.projects.preconditions import in_sight, row_faults, save_new, sn
 
 MOST_SHIFTS = 6
 MOST_COATS = 12
+GREATEST_DUST = 5
+MOST_HOURS_BARE = 1_000
 TAKE_PART = (Role.INSPECTOR, Role.QUALITY_MANAGER, Role.CLIENT, Role.CONTRACTOR, Role.AUDITOR)
 
 
@@ -270,6 +272,11 @@ def add_system(
     profile_min_nm: int | None = None,
     profile_max_nm: int | None = None,
     salts_max_mg_m2: Decimal | None = None,
+    salts_as: str = "",
+    dust_max_quantity: int | None = None,
+    dust_max_size: int | None = None,
+    steelwork_grade: str = "",
+    first_coat_within_h: Decimal | None = None,
     total_minimum_nm: int | None = None,
     total_nominal_nm: int | None = None,
     total_maximum_nm: int | None = None,
@@ -286,8 +293,10 @@ def add_system(
     already = f"{project.code} already has a system named {name}."
     system = CoatingSystem(
         project=project, name=name, preparation_grade=preparation_grade.strip(), profile_min_nm=profile_min_nm,
-        profile_max_nm=profile_max_nm, salts_max_mg_m2=salts_max_mg_m2, total_minimum_nm=total_minimum_nm,
-        total_nominal_nm=total_nominal_nm, total_maximum_nm=total_maximum_nm,
+        profile_max_nm=profile_max_nm, salts_max_mg_m2=salts_max_mg_m2, salts_as=salts_as,
+        dust_max_quantity=dust_max_quantity, dust_max_size=dust_max_size, steelwork_grade=steelwork_grade,
+        first_coat_within_h=first_coat_within_h, total_minimum_nm=total_minimum_nm, total_nominal_nm=total_nominal_nm,
+        total_maximum_nm=total_maximum_nm,
     )  # fmt: skip
     hold_sheets(by, [coat.data_sheet for coat in coats])
     rows = [Coat(system=system, **coat.columns()) for coat in coats]
@@ -324,10 +333,29 @@ def system_faults(system: CoatingSystem, coats: Sequence[CoatSpec], rows: Sequen
         faults.append(Fault("The greatest profile is below the least; swap them.", "profile_max_nm"))
     if system.salts_max_mg_m2 is not None and system.salts_max_mg_m2 < 0:
         faults.append(Fault("The limit for soluble salts is zero or more.", "salts_max_mg_m2"))
+    faults += _steel_faults(system)
     for row, spec in zip(rows, coats, strict=True):
         faults += coat_faults(spec) or _without_system(row_faults(row, row=spec.order))
     faults += [fault for spec in coats for fault in _sheet_faults(spec, system.project)] + _last_faults(coats)
     return faults or film_faults(system.totals, coats)
+
+
+def _steel_faults(system: CoatingSystem) -> list[Fault]:
+    """What is wrong with what is asked of the steel beside its profile."""
+    faults = []
+    if system.salts_as and system.salts_max_mg_m2 is None:
+        faults.append(Fault("Give the limit that is expressed so, or leave this out.", "salts_as"))
+    for name, least in (("dust_max_quantity", 1), ("dust_max_size", 0)):
+        rating = getattr(system, name)
+        if rating is not None and not least <= rating <= GREATEST_DUST:
+            faults.append(Fault(f"ISO 8502-3 rates it {least} to {GREATEST_DUST}.", name))
+    hours = system.first_coat_within_h
+    if hours is not None and not 0 < hours <= MOST_HOURS_BARE:
+        faults.append(Fault(f"Give more than 0 and at most {MOST_HOURS_BARE} hours.", "first_coat_within_h"))
+    for name, known in (("salts_as", SaltsAs.values), ("steelwork_grade", SteelworkGrade.values)):
+        if getattr(system, name) and getattr(system, name) not in known:
+            faults.append(Fault(f"Give one of {', '.join(known)}, or nothing.", name))
+    return faults
 
 
 def _without_system(faults: list[Fault]) -> list[Fault]:

@@ -125,6 +125,20 @@ class CoatingSystemQuerySet(WithAreas):
         )  # fmt: skip
 
 
+class SaltsAs(models.TextChoices):
+    """What a limit of soluble salts is expressed as; the same conductivity gives another figure for each."""
+
+    MIXED = "mixed", "Mixed salts"
+    SODIUM_CHLORIDE = "nacl", "Sodium chloride"
+    CHLORIDE = "chloride", "Chloride, if all salt is sodium chloride"
+
+
+class SteelworkGrade(models.TextChoices):
+    P1 = "P1", "P1, light"
+    P2 = "P2", "P2, thorough"
+    P3 = "P3", "P3, very thorough"
+
+
 class CoatingSystem(models.Model):
     """A coating system as specified, or a revision of one, which is a row of its own with coats of its own.
 
@@ -139,6 +153,18 @@ class CoatingSystem(models.Model):
     profile_min_nm = models.PositiveIntegerField(null=True, blank=True)
     profile_max_nm = models.PositiveIntegerField(null=True, blank=True)
     salts_max_mg_m2 = models.DecimalField(max_digits=6, decimal_places=1, null=True, blank=True)
+    salts_as = models.CharField(
+        max_length=8, choices=SaltsAs, blank=True, default="", help_text="The salt that the limit speaks of"
+    )
+    # Of each tape of dust, ISO 8502-3.
+    dust_max_quantity = models.PositiveSmallIntegerField(null=True, blank=True)
+    dust_max_size = models.PositiveSmallIntegerField(null=True, blank=True)
+    steelwork_grade = models.CharField(
+        max_length=2, choices=SteelworkGrade, blank=True, default="", help_text="Of imperfections, ISO 8501-3"
+    )
+    first_coat_within_h = models.DecimalField(
+        max_digits=5, decimal_places=1, null=True, blank=True, help_text="Hours from the blast"
+    )
     # Of the whole film, where the specification states them apart from those of the coats.
     total_minimum_nm = models.PositiveIntegerField(null=True, blank=True)
     total_nominal_nm = models.PositiveIntegerField(null=True, blank=True)
@@ -185,6 +211,11 @@ class CoatingSystem(models.Model):
 
     def __str__(self) -> str:
         return f"{self.name}, revision {self.number}" if self.number else self.name
+
+    @property
+    def of_ballast_tanks(self) -> bool:
+        """Whether it is held to IMO PSPC: one of its coats is judged by it."""
+        return any(coat.rule == Coat.Rule.IMO_PSPC for coat in self.coats.all())
 
     @property
     def totals(self) -> Limits:

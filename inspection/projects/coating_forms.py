@@ -11,6 +11,7 @@ from django import forms
 from inspection.foundation.form_fields import Figure, Thickness, WholeFigure, set_up
 from inspection.foundation.units import Unit
 from inspection.projects.actions import MOST_COATS, CoatSpec
+from inspection.projects.coating import SaltsAs, SteelworkGrade
 from inspection.projects.declared_rule import SHARE_MEANS, DeclaredRule
 from inspection.projects.forms import Because
 from inspection.projects.models import Coat, DataSheet, Project, StripeCoat
@@ -22,6 +23,22 @@ class AddSystem(forms.Form):
     profile_min_nm = Thickness(label="Least surface profile", required=False)
     profile_max_nm = Thickness(label="Greatest surface profile", required=False)
     salts_max_mg_m2 = Figure(label="Most soluble salts, mg/m²", required=False, example="50")
+    salts_as = forms.ChoiceField(
+        label="That limit is expressed as", required=False, choices=[("", "Not said"), *SaltsAs.choices],
+        help_text="The same conductivity gives another figure for each. IMO PSPC: sodium chloride.",
+    )  # fmt: skip
+    dust_max_quantity = WholeFigure(label="Greatest quantity of dust, 1 to 5", required=False, example="2")
+    dust_max_size = WholeFigure(
+        label="Greatest size class of dust, 0 to 5", required=False, example="2", help_text="ISO 8502-3"
+    )
+    steelwork_grade = forms.ChoiceField(
+        label="Preparation of welds, edges and surface", required=False, help_text="ISO 8501-3",
+        choices=[("", "Not specified"), *SteelworkGrade.choices],
+    )  # fmt: skip
+    first_coat_within_h = Figure(
+        label="First coat within, hours from the blast", required=False, example="8",
+        help_text="Only where the specification says so.",
+    )  # fmt: skip
     total_minimum_nm = Thickness(label="Total minimum", required=False)
     total_nominal_nm = Thickness(label="Total nominal", required=False)
     total_maximum_nm = Thickness(label="Total maximum", required=False)

@@ -20,6 +20,7 @@ from inspection.projects import queries, revised_areas, revisions
 from inspection.projects.actions import CoatSpec
 from inspection.projects.api import Writes
 from inspection.projects.breakdown_api import named
+from inspection.projects.coating import SaltsAs, SteelworkGrade
 from inspection.projects.models import Coat, CoatingSystem, InspectionArea, SpecificationRevision
 from inspection.projects.revisions import RevisedCoat, SystemSpec, as_it_is
 from inspection.projects.serializers import SystemSerializer
@@ -78,6 +79,11 @@ class RevisionIn(Because):
     profile_min_um = micrometres()
     profile_max_um = micrometres()
     salts_max_mg_m2 = figure()
+    salts_as = serializers.ChoiceField(SaltsAs.choices, allow_blank=True, required=False)
+    dust_max_quantity = serializers.IntegerField(min_value=1, max_value=5, allow_null=True, required=False)
+    dust_max_size = serializers.IntegerField(min_value=0, max_value=5, allow_null=True, required=False)
+    steelwork_grade = serializers.ChoiceField(SteelworkGrade.choices, allow_blank=True, required=False)
+    first_coat_within_h = figure()
     total_minimum_um = micrometres()
     total_nominal_um = micrometres()
     total_maximum_um = micrometres()

@@ -37,12 +37,17 @@ class RevisedCoat:
 
 @dataclass(frozen=True, kw_only=True)
 class SystemSpec:
-    """What is specified of a system apart from its coats. Thicknesses in nm; salts in mg/m²."""
+    """What is specified of a system apart from its coats. Thicknesses in nm; salts in mg/m²; time in hours."""
 
     preparation_grade: str
     profile_min_nm: int | None = None
     profile_max_nm: int | None = None
     salts_max_mg_m2: Any = None
+    salts_as: str = ""
+    dust_max_quantity: int | None = None
+    dust_max_size: int | None = None
+    steelwork_grade: str = ""
+    first_coat_within_h: Any = None
     total_minimum_nm: int | None = None
     total_nominal_nm: int | None = None
     total_maximum_nm: int | None = None

@@ -178,6 +178,10 @@ class CoatSerializer(serializers.ModelSerializer):
 class SystemSerializer(serializers.ModelSerializer):
     profile_min_um = Micrometres(source="profile_min_nm")
     profile_max_um = Micrometres(source="profile_max_nm")
+    salts_as = serializers.CharField(
+        read_only=True, help_text="What the limit of salts is expressed as: mixed, nacl, chloride, or not said"
+    )
+    steelwork_grade = serializers.CharField(read_only=True, help_text="P1, P2, P3 by ISO 8501-3, or not specified")
     total_minimum_um = Micrometres(source="total_minimum_nm", help_text=TOTAL)
     total_nominal_um = Micrometres(source="total_nominal_nm", help_text=TOTAL)
     total_maximum_um = Micrometres(source="total_maximum_nm", help_text=TOTAL)
@@ -188,6 +192,7 @@ class SystemSerializer(serializers.ModelSerializer):
         fields = (
             "id", "project", "name", "number", "revises", "applies_from", "applied_at", "taken_back_at", "why",
             "specification_revision", "preparation_grade", "profile_min_um", "profile_max_um", "salts_max_mg_m2",
+            "salts_as", "dust_max_quantity", "dust_max_size", "steelwork_grade", "first_coat_within_h",
             "total_minimum_um", "total_nominal_um", "total_maximum_um", "coats",
         )  # fmt: skip
         read_only_fields = fields

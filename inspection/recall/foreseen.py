@@ -23,7 +23,7 @@ from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate, CertifiedValue, StandardUse, Verification
 from inspection.projects.models import Membership, Project
 from inspection.recall.flips import Flip, flips
-from inspection.standing import certified
+from inspection.standing import certified, profile_used
 from inspection.standing.checks import Assumed, Correction, checks_of
 from inspection.standing.models import Standing
 from inspection.standing.papers import Papers
@@ -131,7 +131,10 @@ def _certified_losing(certificate: Certificate) -> list[UUID]:
     papers = set(certificates_above(versions([certificate.pk])))
     sound = Standing.objects.exclude(state=IN_QUESTION).filter(record__among=certified.resting_on(papers))
     found = certified.judged(list(sound.values_list("record", flat=True)), lost=papers)
-    return [pk for pk, judgement in found.items() if judgement.state == IN_QUESTION]
+    corrected = profile_used.resting_on_certificates(papers)
+    by_profile = Standing.objects.exclude(state=IN_QUESTION).filter(record__among=corrected)
+    losing = profile_used.doubts(profile_used.taken_by(by_profile.values_list("record", flat=True)), lost=papers)
+    return [*(pk for pk, judgement in found.items() if judgement.state == IN_QUESTION), *losing]
 
 
 def _these(records: Sequence[UUID]) -> list[QuerySet[Any]]:
@@ -284,7 +287,8 @@ def assuming(certificate: Certificate, corrected: Iterable[StandardValue]) -> As
 def standings_under(certificate: Certificate, checks: Sequence[UUID]) -> dict[UUID, str]:
     """Those on the checks, and those of records that rest on the certificate or one traceable to it; as stored."""
     papers = set(certificates_above(versions([certificate.pk])))
-    rows = Standing.objects.filter(record__among=certified.resting_on(papers))
+    under = [*certified.resting_on(papers), *profile_used.resting_on_certificates(papers)]
+    rows = Standing.objects.filter(record__among=under)
     return standings_on(checks) | dict(rows.values_list("record", "state"))
 
 

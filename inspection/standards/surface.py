@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from inspection.standards.completeness import count_check, judged_with_counts
 from inspection.standards.registry import (
     Check,
     InputFault,
@@ -97,6 +98,9 @@ class DustIn:
     rule: str = choice("Judged by", ("declared limits", "NORSOK M-501", "IMO PSPC"), default="declared limits")
     maximum_quantity: int | None = number("Greatest quantity rating", minimum=1, maximum=5, optional=True)
     maximum_size_class: int | None = number("Greatest size class", minimum=0, maximum=5, optional=True)
+    tapes: int | None = number(
+        "Tapes asked for", minimum=1, maximum=1000, optional=True, help="With fewer, nothing is passed by them."
+    )
 
     def __post_init__(self) -> None:
         declared = (self.maximum_quantity, self.maximum_size_class)
@@ -141,12 +145,16 @@ def dust_rating(inputs: DustIn) -> DustOut:
             _at_most("quantity", [rating.quantity for rating in inputs.ratings], quantity, clause),
             _at_most("size class", [rating.size_class for rating in inputs.ratings], size, clause),
         ]
-    kept = tuple(check for check in checks if check is not None)
+    kept = [check for check in checks if check is not None]
+    wanted, found = inputs.tapes or 1, len(inputs.ratings)
+    enough = count_check(wanted, found, name="number of tapes", clause="ISO 8502-3", unit="tapes", counted_in="tape",
+                         sentence="As many tapes were taken as are asked for.")  # fmt: skip
+    verdict, said = judged_with_counts(kept, [enough] if inputs.tapes else [])
     return DustOut(
-        verdict=judged(kept),
+        verdict=verdict,
         rule=f"ISO 8502-3, {inputs.rule}",
         edition="",
-        checks=kept,
+        checks=said,
         worst_quantity=max(rating.quantity for rating in inputs.ratings),
         worst_size_class=max(rating.size_class for rating in inputs.ratings),
     )
@@ -157,7 +165,8 @@ def _at_most(what: str, values: list[int], limit: int | None, clause: str) -> Ch
         return None
     above = tuple(index for index, value in enumerate(values) if value > limit)
     sentence = f"No tape may show a greater {what}."
-    return Check(f"dust {what}", clause, sentence, limit, max(values), not above, above, counted_in="tape")
+    return Check(f"dust {what}", clause, sentence, limit, max(values), not above, above, counted_in="tape",
+                 decides_alone=True)  # fmt: skip
 
 
 def _imo_checks(ratings: tuple[DustRating, ...]) -> list[Check | None]:
@@ -169,10 +178,11 @@ def _imo_checks(ratings: tuple[DustRating, ...]) -> list[Check | None]:
         Check(
             "dust of size classes 3 to 5", clause, "Dust of size classes 3, 4 and 5 must not exceed quantity 1.",
             1, max((quantity for _, quantity in coarse), default=0), not above, above, counted_in="tape",
+            decides_alone=True,
         ),
         Check(
             "visible finer dust", clause, "Finer dust must be removed where it is visible without magnification.",
-            0, len(fine), not fine, fine, counted_in="tape",
+            0, len(fine), not fine, fine, counted_in="tape", decides_alone=True,
         ),
     ]  # fmt: skip
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import date
 from typing import cast
 from uuid import UUID
@@ -40,19 +40,34 @@ def judged(record_ids: Sequence[UUID], lost: Collection[UUID] = ()) -> dict[UUID
     records = list(rows.select_related("project", "gauge").order_by("taken_at", "pk"))
     if not records:
         return {}
-    named: dict[UUID, set[UUID]] = defaultdict(set)
-    values = CertifiedValue.objects.filter(gauge__in={record.gauge_id for record in records if record.gauge_id})
-    for gauge, paper in values.values_list("gauge", "certificate"):
-        if gauge and paper not in lost:
-            named[gauge].add(paper)
-    papers = Papers({paper for found in named.values() for paper in found})
+    against = against_gauges(
+        ((record.pk, record.gauge) for record in records if record.gauge or record.kind not in SEEN),
+        {record.pk: record for record in records}, lost,
+    )  # fmt: skip
     found = {}
     for record in records:
-        on = record.project.day_of(record.taken_at)
-        seen = record.gauge is None and record.kind in SEEN
-        against = "" if seen else _against(record.gauge, named.get(record.gauge_id or record.pk, set()), papers, on)
-        state = IN_QUESTION if against else SOUND
-        found[record.pk] = Judgement(state, (against,) if against else (), None, None, record.ended_at)
+        why = against.get(record.pk, "")
+        state = IN_QUESTION if why else SOUND
+        found[record.pk] = Judgement(state, (why,) if why else (), None, None, record.ended_at)
+    return found
+
+
+def against_gauges(
+    taken_with: Iterable[tuple[UUID, Gauge | None]], records: Mapping[UUID, Record], lost: Collection[UUID] = ()
+) -> dict[UUID, str]:
+    """By record, why the instrument it was taken with could not be relied on that day; nothing of one that could."""
+    taken_with = list(taken_with)
+    named: dict[UUID, set[UUID]] = defaultdict(set)
+    values = CertifiedValue.objects.filter(gauge__in={gauge.pk for _, gauge in taken_with if gauge})
+    for named_gauge, paper in values.values_list("gauge", "certificate"):
+        if named_gauge and paper not in lost:
+            named[named_gauge].add(paper)
+    papers = Papers({paper for found in named.values() for paper in found})
+    found = {}
+    for pk, gauge in taken_with:
+        on = records[pk].project.day_of(records[pk].taken_at)
+        if why := _against(gauge, named[gauge.pk] if gauge else set(), papers, on):
+            found[pk] = why
     return found
 
 

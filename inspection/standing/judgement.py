@@ -68,6 +68,8 @@ class Facts:
     # Checks and incidents of the gauge within the shift, in any order.
     checks: tuple[Check, ...] = ()
     incidents: tuple[Incident, ...] = ()
+    # What stands against where the correction was taken from, a sentence each.
+    correction: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -88,6 +90,7 @@ def judge(facts: Facts, at: datetime) -> Judgement:
         *_closing_faults(facts, closing),
         *_between(facts, checks, opening, closing),
         *_range_faults(facts, opening, closing),
+        *facts.correction,
     ]
     if closing is None and facts.last_at < facts.shift_end:
         end = _clock(facts, facts.shift_end)

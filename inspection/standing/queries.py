@@ -17,9 +17,10 @@ from inspection.fieldwork.models import Reading, Record, RecordQuerySet, Thickne
 from inspection.foundation.units import Unit
 from inspection.instruments.models import GaugeIncident, Verification
 from inspection.projects.models import Project
-from inspection.standing import certified
+from inspection.standing import certified, profile_used
 from inspection.standing.checks import NOTHING, Assumed, checks_of
 from inspection.standing.judgement import Check, Facts, Incident, Judgement, judge
+from inspection.standing.profile_used import Taken
 from inspection.works.belonging import Moment, Shifts, Span
 
 # Records read and judged at once. SQLite takes 32,766 values in one statement; this stays well below.
@@ -42,6 +43,14 @@ class Measured(NamedTuple):
     lowest_nm: int | None
     highest_nm: int | None
     correction_nm: int
+    profile_way: str
+    profile_record: UUID | None
+
+    @property
+    def taken(self) -> Taken | None:
+        """The correction, where it was taken from a record."""
+        profile = self.profile_record
+        return Taken(self.pk, self.profile_way, self.correction_nm, profile) if profile else None
 
     def as_shown(self, nm: int | None) -> int | None:
         """The thickness as the gauge showed it: a gauge's range knows nothing of what is subtracted afterwards."""
@@ -54,7 +63,7 @@ class Measured(NamedTuple):
 
 COLUMNS = (
     "pk", "project", "taken_by", "gauge", "taken_at", "ended_at", "unit", "reading_count", "lowest_nm",
-    "highest_nm", "correction_nm",
+    "highest_nm", "correction_nm", "profile_way", "profile_record",
 )  # fmt: skip
 
 
@@ -102,6 +111,7 @@ def gather(
     happened = GaugeIncident.objects.filter(gauge__in=gauges, at__gte=start, at__lt=end)
     incidents = _timed((gauge, Incident(at)) for gauge, at in happened.values_list("gauge", "at"))
     within = {record.pk: _during(checks[record.gauge], *shifts[record.pk]) for record in records}
+    corrections = profile_used.doubts([record.taken for record in records if record.taken])
     values = _values([record.pk for record in records if not record.is_covered_by(within[record.pk])])
     for record in records:
         yield Facts(
@@ -118,6 +128,7 @@ def gather(
             values=tuple(values.get(record.pk, ())),
             checks=tuple(within[record.pk]),
             incidents=tuple(_during(incidents[record.gauge], *shifts[record.pk])),
+            correction=corrections.get(record.pk, ()),
         )
 
 

@@ -10,10 +10,12 @@ from django.dispatch import receiver
 from inspection.fieldwork.kind import Reliance
 from inspection.fieldwork.kinds import names
 from inspection.fieldwork.models import Record
-from inspection.instruments.signals import evidence_changed
+from inspection.instruments.signals import evidence_changed, tell_of_evidence
 from inspection.projects.models import Project
 from inspection.projects.signals import shifts_corrected
+from inspection.standing import profile_used
 from inspection.standing.actions import refresh
+from inspection.standing.models import Standing
 from inspection.works.models import Shift
 from inspection.works.signals import shifts_moved
 
@@ -49,11 +51,12 @@ def judge_by_the_shifts_moved(
         evidence_changed.send(sender=Shift, by=by, records=records, gauges=[], since=None, because=because)
 
 
-def keep_standings_true(sender: Any, **sent: Any) -> None:
-    refresh(
-        by=sent.get("by"),
-        records=sent.get("records", ()),
-        gauges=sent.get("gauges", ()),
-        since=sent.get("since"),
-        because=sent.get("because", ""),
-    )
+def keep_standings_true(sender: Any, **sent: Any) -> set[UUID]:
+    """The people written to about what took its correction from what changed."""
+    records, gauges = list(sent.get("records", ())), list(sent.get("gauges", ()))
+    by, because = sent.get("by"), sent.get("because", "")
+    refresh(by=by, records=records, gauges=gauges, since=sent.get("since"), because=because)
+    changed = refresh(by=by, records=profile_used.resting_on(records=records, gauges=gauges), because=because)
+    if not changed:
+        return set()
+    return tell_of_evidence(Standing, by=by, records=changed, gauges=[], since=None, because=because)

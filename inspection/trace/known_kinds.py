@@ -11,6 +11,7 @@ from django.db.models import F, Q, QuerySet
 from inspection.fieldwork.kind import RecordKind, Reliance
 from inspection.fieldwork.kinds import BY_NAME, KINDS
 from inspection.fieldwork.models import Record, ThicknessRecord
+from inspection.fieldwork.profile.models import ProfileRecord
 from inspection.foundation.statement import over_tables
 from inspection.holdpoints.actions.points import REQUIRABLE
 from inspection.holdpoints.ground import required
@@ -70,6 +71,12 @@ def _of(kind: RecordKind) -> QuerySet[Any]:
 def _under_records(kind: RecordKind) -> list[Link]:
     """What records of the kind rest on: their instrument, and the checks or the certificate their standing needs."""
     links = [Link(kind.name, "gauge", lambda: pairs(_of(kind).exclude(gauge=None), "pk", "gauge"))]
+    if kind.model is ThicknessRecord:
+        corrected = ThicknessRecord.objects.exclude(profile_record=None)
+        links.append(Link(kind.name, ProfileRecord.KIND, lambda: pairs(corrected, "pk", "profile_record")))
+    if kind.model is ProfileRecord:
+        base_metal = ProfileRecord.objects.exclude(base_metal_gauge=None)
+        links.append(Link(kind.name, "gauge", lambda: pairs(base_metal, "pk", "base_metal_gauge")))
     if kind.reliance is Reliance.CHECKED:
         links += [Link(kind.name, "verification", lambda end=end: _bracketed(end)) for end in ("opening", "closing")]  # type: ignore[misc]  # a default binds the name of this turn
     if kind.reliance is Reliance.CERTIFIED:

@@ -136,6 +136,27 @@ SHIM_SETS = {
 
 # The depth micrometer, and the profile that its blasters leave, in µm.
 PROFILE_GAUGE, PROFILE_UM = "PG-02", 64
+SALTS_KIT = "SK-01"
+# What is found on the blasted steel beside it, by kind of record.
+ON_STEEL: dict[str, dict[str, Any]] = {
+    "cleanliness": {
+        "found": "Sa 2½", "start_condition": "B", "pre_cleaning": "Degreased by hand and wiped; no oil under UV",
+        "share_pct": 100, "light_lx": 800, "compared_with": "Photographs of the standard",
+    },
+    "salts": {
+        "conductivity_unit": "us_cm", "salt": "nacl", "blank": 2.5, "volume_ml": 3, "patch_cm2": 12.5, "reference_c": "25",
+        "patches": [{"place": "Lower edge", "conductivity": 21.4}, {"place": "Weld", "conductivity": 17.9}],
+        "minutes": 2,
+    },
+    "dust": {
+        "tapes": [
+            {"place": "Lower edge", "quantity": 2, "size_class": 2},
+            {"place": "Middle", "quantity": 1, "size_class": 2},
+            {"place": "Top", "quantity": 1, "size_class": 1},
+        ],
+        "pressed_by": "Thumb",
+    },
+}  # fmt: skip
 GAUGES = {
     "TG-05": GaugeBehaviour(1.002, 0.2, 0.6),
     "TG-07": GaugeBehaviour(0.998, 0.3, 0.7),

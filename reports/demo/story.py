@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from types import MappingProxyType
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import time_machine
@@ -21,6 +22,7 @@ from accounts import admitting, qualifying
 from accounts.models import Organisation, Person
 from inspection.fieldwork import actions as fieldwork
 from inspection.fieldwork.actions import ReadingSent
+from inspection.fieldwork.kinds import BY_NAME
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.fieldwork.profile.recording import LocationSent, record_profile
 from inspection.foundation.ids import new_id
@@ -177,7 +179,8 @@ class Story:
         steel = projects.add_structure(tove, project=project, name=structure, description=description)
         specified = projects.add_system(
             tove, project=project, name=system, preparation_grade="Sa 2½", profile_min_nm=50_000, profile_max_nm=85_000,
-            salts_max_mg_m2=Decimal(50), coats=coats,
+            salts_max_mg_m2=Decimal(50), salts_as="nacl", dust_max_quantity=2, dust_max_size=2, steelwork_grade="P3",
+            first_coat_within_h=Decimal(8), coats=coats,
         )  # fmt: skip
         for coat in specified.coats.all():
             self.coat[key, coat.order] = coat
@@ -216,6 +219,11 @@ class Story:
             serial="3108",
         )
         self.certify("RL-P07", gauges=[plot.PROFILE_GAUGE], issued=210, expires=-155)
+        self.gauge[plot.SALTS_KIT] = instruments.register_gauge(
+            tove, identity=plot.SALTS_KIT, kind=Gauge.Kind.SALTS, maker="", model="Patches and conductivity meter",
+            serial="552",
+        )  # fmt: skip
+        self.certify("RL-C03", gauges=[plot.SALTS_KIT], issued=200, expires=-165)
         for letter, shims in plot.SHIM_SETS.items():
             for identity, (nominal, _, _) in shims.items():
                 self.standard[identity] = instruments.register_standard(
@@ -311,13 +319,24 @@ class Story:
             )  # fmt: skip
 
     def profile(self, shift: plot.Shift, work: plot.Work, moment: datetime) -> None:
-        """The blasted steel before its primer: ten readings at each of three locations."""
+        """The blasted steel before its primer: how clean it is, and ten readings at each of three locations."""
         hand = self.hand_in_yards if shift.project in yards.YARDS else self.hand_on_steel
         with self.at(moment):
+            self.seen(shift, work, moment)
             record_profile(
                 self.person[shift.person], id=new_id(), project=self.project[shift.project], area=self.area[work.area],
                 taken_at=moment, method="micrometer", location_value="mean", gauge=self.gauge[plot.PROFILE_GAUGE],
                 locations=[LocationSent(heights) for heights in hand.on_steel(plot.PROFILE_UM, 3, 10)],
+            )  # fmt: skip
+
+    def seen(self, shift: plot.Shift, work: plot.Work, moment: datetime) -> None:
+        """What is looked at and tested on the blasted steel beside its profile."""
+        for name, values in plot.ON_STEEL.items():
+            kind = BY_NAME[name]
+            taken: Any = kind.taken
+            taken.record(
+                self.person[shift.person], id=new_id(), project=self.project[shift.project], area=self.area[work.area],
+                taken_at=moment, gauge=self.gauge[plot.SALTS_KIT] if kind.instrument else None, **values,
             )  # fmt: skip
 
     def measure(self, shift: plot.Shift, work: plot.Work, moment: datetime, gauge: GaugeBehaviour) -> None:

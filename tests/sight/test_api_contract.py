@@ -29,6 +29,7 @@ from schemathesis.specs.openapi.checks import (
 )
 
 from accounts.schema import METHODS
+from tests.fieldwork.samples import SAMPLES
 from tests.sight.rows import ADMIN, ANONYMOUS, AUDITOR, CLIENT, INSPECTOR, MANAGER
 from tests.sight.world import World
 
@@ -49,7 +50,7 @@ NAMED = {
     "pulloff": "pulloff", "wetsponge": "wetsponge", "highvoltage": "highvoltage", "cuttest": "cuttest",
     "cure": "cure", "defects": "defects",
     "reports": "report", "sections": "section", "standards": "shim", "systems": "system",
-    "thickness": "record", "verifications": "verification",
+    "thickness": "record", "verifications": "verification", **{name: name for name in SAMPLES},
 }  # fmt: skip
 
 

@@ -14,6 +14,7 @@ from django.test import Client
 
 from accounts.models import Person
 from inspection.projects.models import Membership
+from tests.fieldwork.samples import SAMPLES
 from tests.sight.world import Place, World
 
 pytestmark = pytest.mark.django_db
@@ -45,6 +46,7 @@ DOORS: list[tuple[str, Query, str]] = [
     ("/cuttest/", of_project, "code"),
     ("/cure/", of_project, "code"),
     ("/defects/", of_project, "code"),
+    *((f"/{name}/", of_project, "code") for name in SAMPLES),
     ("/records/", of_project, "code"),
     ("/hold-points/", of_project, "mark"),
     ("/hold-points/", of_code, "mark"),
@@ -62,6 +64,7 @@ DOORS: list[tuple[str, Query, str]] = [
     ("/api/cuttest/", of_project, "cuttest"),
     ("/api/cure/", of_project, "cure"),
     ("/api/defects/", of_project, "defects"),
+    *((f"/api/{name}/", of_project, name) for name in SAMPLES),
     ("/api/areas/", of_project, "area"),
     ("/api/systems/", of_project, "system"),
     ("/api/hold-points/", of_project, "point"),

@@ -26,6 +26,7 @@ from inspection.fieldwork.cure.recording import CURE
 from inspection.fieldwork.cuttest.recording import CUT_TEST
 from inspection.fieldwork.defects.recording import DEFECTS
 from inspection.fieldwork.highvoltage.recording import HIGH_VOLTAGE
+from inspection.fieldwork.kinds import BY_NAME
 from inspection.fieldwork.models import KeptUpload, ThicknessRecord
 from inspection.fieldwork.profile.recording import LocationSent, record_profile
 from inspection.fieldwork.pulloff.recording import PULL_OFF
@@ -73,6 +74,7 @@ from reports.work.models import Heartbeat, Job
 from tests import cast as casting
 from tests.cast import DAY, MORNING, Cast
 from tests.fieldwork.build import GOOD_SPOTS
+from tests.fieldwork.samples import SAMPLES
 from tests.sight.markers import fill, found_in
 
 PDF = b"%PDF-1.4\n%%EOF\n"
@@ -344,6 +346,12 @@ def _records(place: Place) -> None:
         location_value="mean", locations=[LocationSent([60_000], place.mark)], note=place.mark,
     )  # fmt: skip
     _tests(place)
+    for name, sent in SAMPLES.items():
+        taken: Any = BY_NAME[name].taken
+        place.things[name], _ = taken.record(
+            inspector, id=new_id(), project=site.project, area=site.area, taken_at=MORNING + HOUR, note=place.mark,
+            **sent,
+        )  # fmt: skip
     sheet = fieldwork.open_sheet(
         inspector, id=new_id(), area=site.other_area, coat=site.coats[0], gauge=gauge, profile_way="adjusted"
     )

@@ -14,6 +14,8 @@ from inspection.fieldwork.actions.thickness import MOST_PLACE, MOST_READINGS, ch
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.leaving import left_open
 from inspection.fieldwork.models import PUT_RIGHT, Sheet, SheetReading, ThicknessRecord
+from inspection.fieldwork.profile.correction import settled_correction
+from inspection.fieldwork.profile.models import ProfileRecord
 from inspection.fieldwork.storing import (
     LONGEST_REASON,
     another_id,
@@ -44,6 +46,7 @@ def open_sheet(
     gauge: Gauge,
     profile_way: str,
     correction_nm: int = 0,
+    profile_record: ProfileRecord | None = None,
     replaces: ThicknessRecord | None = None,
     replacement_reason: str = "",
     at: datetime | None = None,
@@ -56,6 +59,11 @@ def open_sheet(
     at = at or timezone.now()
     project = area.structure.project
     may_record(by, project=project, area=area, coat=coat, gauge=gauge, what="thickness")
+    if profile_record:
+        in_sight(by, profile_record)
+    correction_nm = settled_correction(
+        area=area.pk, way=profile_way, correction_nm=correction_nm, profile=profile_record
+    )
     check_set_up(gauge, profile_way, correction_nm)
     named, coat = coat, coat_judged_by(id, area=area, coat=coat, at=at, replaces=replaces)
     other = another_id(id, by, project)
@@ -76,7 +84,8 @@ def open_sheet(
     run_out = overdue.begin(overdue.faults(project.day_of(at), by=by, gauge=gauge, project=project))
     sheet = Sheet.objects.create(
         id=id, project=project, area=area, coat=coat, gauge=gauge, profile_way=profile_way, person=by,
-        correction_nm=correction_nm, replaces=replaces, replacement_reason=replacement_reason, begun_at=at,
+        correction_nm=correction_nm, profile_record=profile_record, replaces=replaces,
+        replacement_reason=replacement_reason, begun_at=at,
     )  # fmt: skip
     after = {"area": area.label, "coat": coat.name, "gauge": gauge.identity}
     journal.record(
@@ -189,7 +198,8 @@ def finish_sheet(by: Person, *, sheet: Sheet, note: str = "") -> ThicknessRecord
         raise Refused("The sheet holds no readings yet.")
     record, _ = record_thickness(
         by, id=sheet.pk, project=sheet.project, area=sheet.area, coat=sheet.coat, gauge=sheet.gauge,
-        profile_way=sheet.profile_way, correction_nm=sheet.correction_nm, unit=sheet.project.unit,
+        profile_way=sheet.profile_way, correction_nm=sheet.correction_nm, profile_record=sheet.profile_record,
+        unit=sheet.project.unit,
         readings=[ReadingSent(r.spot, r.order, r.value_nm, r.taken_at, r.void_reason) for r in noted],
         first_reading_at=min(r.taken_at for r in noted), last_reading_at=max(r.taken_at for r in noted), note=note,
         replaces=sheet.replaces, replacement_reason=sheet.replacement_reason,

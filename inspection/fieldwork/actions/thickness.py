@@ -15,6 +15,8 @@ from accounts import journal
 from accounts.models import Person, StoredFile
 from inspection.fieldwork.judging import Answer, Judgement, ReadingSent, judge
 from inspection.fieldwork.models import Reading, Record, ThicknessRecord
+from inspection.fieldwork.profile.correction import settled_correction
+from inspection.fieldwork.profile.models import ProfileRecord
 from inspection.fieldwork.storing import (
     LONGEST_NOTE,
     LONGEST_REASON,
@@ -36,6 +38,7 @@ from inspection.instruments import overdue
 from inspection.instruments.models import Gauge
 from inspection.instruments.signals import evidence_changed
 from inspection.projects.models import Coat, InspectionArea, Project
+from inspection.projects.preconditions import in_sight
 from inspection.projects.revised_areas import keep_late
 
 MOST_READINGS = 100_000
@@ -57,6 +60,7 @@ def record_thickness(
     gauge: Gauge,
     profile_way: str,
     correction_nm: int = 0,
+    profile_record: ProfileRecord | None = None,
     unit: str,
     readings: Sequence[ReadingSent],
     first_reading_at: datetime,
@@ -74,11 +78,17 @@ def record_thickness(
     The same content under the same id answers with the stored record. Raises Refused naming field and row, Conflict
     for other content under a used id or a record that was corrected meanwhile, NotAllowed and Http404. What had run
     out when it was measured keeps nothing out: evidence is kept, and its standing tells the doubt. `known` is what the
-    rule answered in a preview; it counts where it would be asked the same now.
+    rule answered in a preview; it counts where it would be asked the same now. With a `profile_record`, the correction
+    is what that gives.
     """
     may_record(by, project=project, area=area, coat=coat, gauge=gauge, what="thickness")
     coat = coat_judged_by(id, area=area, coat=coat, at=first_reading_at, replaces=replaces)
     readings = list(readings)
+    if profile_record:
+        in_sight(by, profile_record)
+    correction_nm = settled_correction(
+        area=area.pk, way=profile_way, correction_nm=correction_nm, profile=profile_record
+    )
     refuse_faulty(
         gauge=gauge, profile_way=profile_way, correction_nm=correction_nm, unit=unit, readings=readings,
         times=(first_reading_at, last_reading_at), note=note, reason=replacement_reason,
@@ -86,7 +96,8 @@ def record_thickness(
     record = ThicknessRecord(
         id=id, project=project, area=area, coat=coat, gauge=gauge, taken_by=by, taken_at=first_reading_at,
         ended_at=last_reading_at, source=source, file=file, unit=unit,
-        profile_way=profile_way, correction_nm=correction_nm, note=note, replaces=replaces,
+        profile_way=profile_way, correction_nm=correction_nm, profile_record=profile_record, note=note,
+        replaces=replaces,
         replacement_reason=replacement_reason, file_name=file_name,
     )  # fmt: skip
     record.digest = thickness_digest(record, readings)
@@ -104,7 +115,9 @@ def record_thickness(
 
 def thickness_digest(record: ThicknessRecord, readings: Sequence[ReadingSent]) -> str:
     """SHA-256 of what the sender sent of a thickness record."""
-    return content_digest(record, SENT, readings=readings_digest(readings))
+    # Told only where it was given, so that the digest of what was stored before it could be is as it was.
+    beside = {"profile_record_id": record.profile_record_id} if record.profile_record_id else {}
+    return content_digest(record, SENT, readings=readings_digest(readings), **beside)
 
 
 def readings_digest(readings: Sequence[ReadingSent]) -> str:
@@ -150,6 +163,7 @@ def _make_known(by: Person, record: ThicknessRecord, replaces: ThicknessRecord |
             "area": record.area.label,
             "coat": record.coat.name,
             "gauge": record.gauge.identity,
+            **({"correction_from": record.profile_record_id} if record.profile_record_id else {}),
             "readings": record.reading_count,
             "verdict": record.verdict,
             "digest": record.digest,

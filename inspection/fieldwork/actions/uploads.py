@@ -29,7 +29,8 @@ def record_upload(by: Person, *, upload: Upload) -> tuple[ThicknessRecord, bool]
         file = vault.store(sent.content, name=sent.name, media_type=preview.table.media_type, by=by)
     return record_thickness(
         by, id=sent.id, project=upload.project, area=upload.area, coat=upload.coat, gauge=upload.gauge,
-        profile_way=sent.profile_way, correction_nm=sent.correction_nm, unit=preview.table.unit,
+        profile_way=sent.profile_way, correction_nm=sent.correction_nm, profile_record=upload.profile_record,
+        unit=preview.table.unit,
         readings=preview.table.readings, first_reading_at=preview.times[0], last_reading_at=preview.times[1],
         note=sent.note, source=ThicknessRecord.Source.FILE if file else ThicknessRecord.Source.PAGE, file=file,
         file_name=vault.name_of(sent.name) if file else "",

@@ -5,9 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from inspection.fieldwork.kind import Column, Facts, Parts, RecordKind, Reliance, TakenByForm
+from inspection.fieldwork.models import ThicknessRecord
 from inspection.fieldwork.profile import forms, serializers
+from inspection.fieldwork.profile.correction import correction_of
 from inspection.fieldwork.profile.models import ProfileRecord
 from inspection.fieldwork.profile.recording import doubts_of, judged_again, profile_digest, record_profile, warnings_of
+from inspection.foundation.refusals import Refused
 from inspection.foundation.units import Unit, in_unit, with_unit
 from inspection.instruments.models import Gauge
 
@@ -44,7 +47,22 @@ def _facts(record: ProfileRecord) -> Facts:
         ("Mean of the locations", _mean(record)),
         ("Lowest and highest location", span),
         *film,
+        *([("Abrasive", record.get_abrasive_display())] if record.abrasive else []),
+        *_given_to_thickness(record),
     ]
+
+
+def _given_to_thickness(record: ProfileRecord) -> Facts:
+    """What thickness readings can take from it, by each way."""
+    found = []
+    for way in (ThicknessRecord.ProfileWay.CORRECTION, ThicknessRecord.ProfileWay.BASE_METAL):
+        try:
+            given = correction_of(record, way)
+        except Refused:
+            continue
+        found.append((f"Gives thickness, {way.label[0].lower()}{way.label[1:]}",
+                      f"{with_unit(given.nm, record.project.unit)} ({given.words})"))  # fmt: skip
+    return found
 
 
 def _parts(record: ProfileRecord) -> Parts:
@@ -63,6 +81,9 @@ def _as_recorded(record: ProfileRecord) -> dict[str, Any]:
     return {name: getattr(record, name) for name in named} | {
         "film": film,
         "locations": forms.locations_as_typed(record),
+        "abrasive": record.abrasive,
+        "base_metal": forms.heights_as_typed(record.base_metal_nm, record.project.unit),
+        "base_metal_gauge": record.base_metal_gauge_id,
     }
 
 
@@ -97,7 +118,7 @@ KIND = RecordKind(
         shown=serializers.ProfileSerializer,
         detail=serializers.ProfileDetailSerializer,
         answer=serializers.ProfileAnswer,
-        fields={"film_nm": "film"},
+        fields={"film_nm": "film", "base_metal_nm": "base_metal"},
     ),
     reach="Locations are judged, never single readings. What to do with a bad one is the contract’s: too low is "
     "usually blasted again, too high needs agreement.",

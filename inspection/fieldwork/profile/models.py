@@ -7,6 +7,7 @@ from django.db.models import Q
 
 from inspection.fieldwork.models import Record
 from inspection.foundation.of_record import of_record
+from inspection.instruments.models import Gauge
 
 
 @of_record
@@ -25,6 +26,12 @@ class ProfileRecord(Record):
         MEAN = "mean", "Mean of the location’s readings"
         MAXIMUM = "maximum", "Greatest of the location’s readings"
 
+    class Abrasive(models.TextChoices):
+        """Which comparator its grade is told by (ISO 8503-1)."""
+
+        GRIT = "grit", "Grit"
+        SHOT = "shot", "Shot"
+
     KIND = "profile"
 
     method = models.CharField(max_length=10, choices=Method)
@@ -39,6 +46,15 @@ class ProfileRecord(Record):
     mean_nm = models.PositiveIntegerField()
     lowest_nm = models.PositiveIntegerField()
     highest_nm = models.PositiveIntegerField()
+
+    # From which thickness readings take their correction: the abrasive gives the grade, the readings are a gauge's own.
+    abrasive = models.CharField(max_length=4, choices=Abrasive, blank=True, default="")
+    base_metal_nm = models.JSONField(
+        default=list, blank=True, help_text="Of a coating thickness gauge on the bare blasted steel"
+    )
+    base_metal_gauge = models.ForeignKey(
+        Gauge, on_delete=models.PROTECT, null=True, blank=True, related_name="base_metal_readings"
+    )
 
     class Meta:
         constraints = (

@@ -33,8 +33,14 @@ MOST_NM = 1_000_000
 # A replica tape shows no more than 127 µm, no comparator segment more than 150 µm (stored sources); a blasted surface
 # rougher than this is more often a slip of unit or a film not subtracted. Our own limit.
 DOUBTED_NM = 200_000
+BASE_GAUGE = "base_metal_gauge"
+# Ten are asked for by site procedures (stored source); in SSPC-PA 2 itself from memory.
+BASE_METAL_READINGS = 10
 LIMITS = ("minimum_um", "maximum_um")
 SENT = ("gauge_id", "method", "location_value", "film_nm", "readings_a_location", "locations")
+# Told only where it was given, so that the digest of what was stored before it could be is as it was.
+SENT_WITH_IT = ("abrasive", "base_metal_nm", "base_metal_gauge_id")
+MOST_BASE_METAL, MOST_BASE_METAL_NM = 100, 500_000
 
 
 class LocationSent(NamedTuple):
@@ -58,6 +64,9 @@ def record_profile(
     readings_a_location: int | None = None,
     locations: Sequence[LocationSent],
     gauge: Gauge | None = None,
+    abrasive: str = "",
+    base_metal_nm: Sequence[int] = (),
+    base_metal_gauge: Gauge | None = None,
     note: str = "",
     source: str = ProfileRecord.Source.PAGE,
     replaces: ProfileRecord | None = None,
@@ -67,13 +76,15 @@ def record_profile(
     """Store the profile of an area with the verdict its locations give; True when the record is new.
 
     Heights in whole nm; `film_nm`, of a replica tape, is subtracted from each. Without `readings_a_location`, as many
-    are asked for as the method asks. Raises as `observe` does.
+    are asked for as the method asks. Base metal readings, in nm, are a thickness gauge's on the bare blasted steel.
+    Raises as `observe` does.
     """
     wanted = readings_a_location or READINGS_A_LOCATION.get(method, 1)
     record = ProfileRecord(
         id=id, project=project, area=area, coat=None, gauge=gauge, taken_by=by, taken_at=taken_at, ended_at=taken_at,
         note=note, source=source, replaces=replaces, replacement_reason=replacement_reason, method=method,
         location_value=location_value, film_nm=film_nm, readings_a_location=wanted,
+        abrasive=abrasive, base_metal_nm=list(base_metal_nm), base_metal_gauge=base_metal_gauge,
         locations=[{"apparatus": at.apparatus.strip(), "readings_nm": list(at.readings_nm)} for at in locations],
     )  # fmt: skip
     return observe(record, OBSERVING, ask=ask)
@@ -81,7 +92,8 @@ def record_profile(
 
 def profile_digest(record: ProfileRecord) -> str:
     """SHA-256 of what the sender sent of a profile record."""
-    return content_digest(record, SENT)
+    beside = {name: getattr(record, name) for name in SENT_WITH_IT if getattr(record, name)}
+    return content_digest(record, SENT, **beside)
 
 
 def judged_again(record: ProfileRecord) -> str:
@@ -154,9 +166,31 @@ def _refuse_faulty(record: ProfileRecord) -> None:
         faults.append(Fault("The film of a replica tape is 50 µm thick; check the figure and the unit.", "film"))
     if not 1 <= record.readings_a_location <= MOST_READINGS:
         faults.append(Fault(f"Ask for 1 to {MOST_READINGS} readings at each location.", "readings_a_location"))
+    if record.abrasive not in ("", *ProfileRecord.Abrasive.values):
+        faults.append(Fault(f"Give one of {', '.join(ProfileRecord.Abrasive.values)}, or nothing.", "abrasive"))
+    faults += _base_metal_faults(record)
     faults += _location_faults(record)
     if faults:
         raise Refused(faults)
+
+
+def _base_metal_faults(record: ProfileRecord) -> list[Fault]:
+    gauge, readings = record.base_metal_gauge, record.base_metal_nm
+    faults = []
+    if gauge and gauge.kind != Gauge.Kind.THICKNESS:
+        faults.append(Fault(f"{gauge} is no coating thickness gauge; choose the one it was read with.", BASE_GAUGE))
+    if gauge and not readings:
+        faults.append(Fault("Give the base metal readings, or no gauge for them.", "base_metal"))
+    if readings and not gauge:
+        faults.append(Fault("Say with which coating thickness gauge they were read.", BASE_GAUGE))
+    if len(readings) > MOST_BASE_METAL:
+        faults.append(Fault(f"Give at most {MOST_BASE_METAL} readings.", "base_metal"))
+    faults += [
+        Fault(f"{in_unit(nm, 'um')} µm is no reading of bare steel; it lies above 0 and at most 500 µm.", "base_metal")
+        for nm in readings
+        if not 0 < nm <= MOST_BASE_METAL_NM
+    ]
+    return faults
 
 
 def _location_faults(record: ProfileRecord) -> list[Fault]:
@@ -195,6 +229,9 @@ def doubts_of(record: ProfileRecord) -> list[Fault]:
     if record.method == ProfileRecord.Method.TAPE and not record.film_nm:
         message = "Nothing is subtracted for the film of the tape; right only where the gauge was set to zero on it."
         faults.append(Fault(message, "film"))
+    if 0 < len(record.base_metal_nm) < BASE_METAL_READINGS:
+        message = f"A base metal reading is the mean of about {BASE_METAL_READINGS}; these are fewer."
+        faults.append(Fault(message, "base_metal"))
     if record.location_value == MAXIMUM and record.method != ProfileRecord.Method.MICROMETER:
         message = "Only by depth micrometer is the greatest reading of a location kept (ASTM D4417 B of 2014)."
         faults.append(Fault(message, "location_value"))

@@ -4,11 +4,17 @@ from __future__ import annotations
 
 from typing import Any
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from accounts.api import Strict
 from inspection.fieldwork.profile.models import ProfileRecord
-from inspection.fieldwork.profile.recording import MOST_LOCATIONS, MOST_READINGS, LocationSent
+from inspection.fieldwork.profile.recording import (
+    MOST_BASE_METAL,
+    MOST_LOCATIONS,
+    MOST_READINGS,
+    LocationSent,
+)
 from inspection.fieldwork.serializers import (
     OF_AREA,
     ObservedSent,
@@ -19,7 +25,7 @@ from inspection.fieldwork.serializers import (
     WithWarnings,
 )
 from inspection.fieldwork.storing import LONGEST_REASON
-from inspection.foundation.units import Unit
+from inspection.foundation.units import Unit, um
 from inspection.projects.serializers import Micrometres
 
 
@@ -52,9 +58,19 @@ class ProfileSent(ObservedSent, RecordSent):
         Unit.UM, required=False, default=0, help_text="Of a replica tape, subtracted from each"
     )
     locations = serializers.ListField(child=LocationSentSerializer(), min_length=1, max_length=MOST_LOCATIONS)
+    abrasive = serializers.ChoiceField(
+        ProfileRecord.Abrasive.choices, required=False, allow_blank=True, default="",
+        help_text="By which comparator its grade is told, which gives thickness readings their correction",
+    )  # fmt: skip
+    base_metal_um = serializers.ListField(
+        child=ThicknessSentField(Unit.UM), required=False, max_length=MOST_BASE_METAL,
+        help_text="Readings of a coating thickness gauge on the bare blasted steel",
+    )  # fmt: skip
+    base_metal_gauge = serializers.UUIDField(required=False, allow_null=True, default=None)
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         attrs["film_nm"] = attrs.pop("film_um")
+        attrs["base_metal_nm"] = attrs.pop("base_metal_um", [])
         attrs["locations"] = [
             LocationSent(at.get("readings_um") or at["readings_mil"], at["apparatus"]) for at in attrs["locations"]
         ]
@@ -77,9 +93,26 @@ class ProfileSerializer(StandingOfRecord, OnAreaShown):
 
 
 class ProfileDetailSerializer(ProfileSerializer):
+    abrasive = serializers.CharField(read_only=True, help_text="grit, shot, or empty where it was not said")
+    base_metal_um = serializers.SerializerMethodField()
+    base_metal_gauge: Any = serializers.PrimaryKeyRelatedField(read_only=True, allow_null=True)
+
     class Meta(ProfileSerializer.Meta):
-        fields = (*ProfileSerializer.Meta.fields, "locations", "calculation", "inputs", "result")
+        fields = (
+            *ProfileSerializer.Meta.fields,
+            "abrasive",
+            "base_metal_um",
+            "base_metal_gauge",
+            "locations",
+            "calculation",
+            "inputs",
+            "result",
+        )
         read_only_fields: tuple[str, ...] = fields
+
+    @extend_schema_field(serializers.ListField(child=serializers.FloatField()))
+    def get_base_metal_um(self, record: ProfileRecord) -> list[int | float]:
+        return [um(nm) for nm in record.base_metal_nm]
 
 
 class ProfileAnswer(WithWarnings, ProfileDetailSerializer):

@@ -122,6 +122,7 @@ def record_list(request: SignedIn, kind: RecordKind) -> HttpResponse:
 @require_safe
 def record(request: SignedIn, pk: UUID, kind: RecordKind) -> HttpResponse:
     found: Any = get_object_or_404(queries.seen_of_kind(request.user, kind.model, light=False), pk=pk)
+    warnings = [*kind.warnings(found), *of_changed_area(found)]
     context = {
         "kind": kind,
         "record": found,
@@ -132,8 +133,8 @@ def record(request: SignedIn, pk: UUID, kind: RecordKind) -> HttpResponse:
         "has_standing": kind.reliance is not Reliance.NONE,
         "standing": standing_of(found),
         "checks": checks_shown(found.result, found.project.unit),
-        "notes": found.result.get("notes", ()),
-        "warnings": [*kind.warnings(found), *of_changed_area(found)],
+        "notes": [words for words in found.result.get("notes", ()) if words not in warnings],
+        "warnings": warnings,
         "versions": queries.versions_of(found),
         "may_correct": records(request) and not hasattr(found, "replaced_by"),
     }

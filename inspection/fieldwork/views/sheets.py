@@ -65,6 +65,7 @@ def as_recorded(record: ThicknessRecord | None) -> dict[str, Any]:
         "coat": record.coat_id,
         "gauge": record.gauge_id,
         "profile_way": record.profile_way,
+        "profile_record": record.profile_record_id,
         "correction": in_unit(record.correction_nm, unit, 3).rstrip("0").rstrip(".") if record.correction_nm else "",
     }
 

@@ -9,6 +9,7 @@ from urllib.parse import urlencode
 from uuid import UUID
 
 from django.contrib import messages
+from django.core.exceptions import ObjectDoesNotExist
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -20,6 +21,7 @@ from accounts.middleware import SignedIn
 from inspection.fieldwork import actions, forms, queries, reading_table, uploads
 from inspection.fieldwork.judging import Plan, plan_of
 from inspection.fieldwork.models import ThicknessRecord
+from inspection.fieldwork.profile.models import ProfileRecord
 from inspection.fieldwork.verdicts_shown import Places, checks_shown
 from inspection.fieldwork.views.common import (
     CHECKS_A_PAGE,
@@ -95,7 +97,8 @@ def _sent(site: Project, asked: dict[str, Any], corrected: ThicknessRecord | Non
     file = asked["file"]
     return uploads.HeldUpload(
         id=new_id(), project=site.pk, area=asked["area"].pk, coat=asked["coat"].pk, gauge=asked["gauge"].pk,
-        profile_way=asked["profile_way"], correction_nm=asked["correction_nm"], note=asked["note"],
+        profile_way=asked["profile_way"], correction_nm=asked["correction_nm"],
+        profile_record=asked["profile_record"].pk if asked["profile_record"] else None, note=asked["note"],
         first_reading_at=asked["first_reading_at"], last_reading_at=asked["last_reading_at"],
         replaces=corrected.pk if corrected else None, replacement_reason=asked.get("replacement_reason", ""),
         content=file.read() if file else asked["rows"].encode(), name=file.name if file else "",
@@ -107,7 +110,8 @@ def _as_sent(sent: uploads.HeldUpload, site: Project) -> dict[str, Any]:
     correction = in_unit(sent.correction_nm, site.unit, 3).rstrip("0").rstrip(".") if sent.correction_nm else ""
     return {
         "area": sent.area, "coat": sent.coat, "gauge": sent.gauge, "profile_way": sent.profile_way,
-        "correction": correction, "first_reading_at": sent.first_reading_at, "last_reading_at": sent.last_reading_at,
+        "correction": correction, "profile_record": sent.profile_record, "first_reading_at": sent.first_reading_at,
+        "last_reading_at": sent.last_reading_at,
         "note": sent.note, "replacement_reason": sent.replacement_reason, "rows": sent.pasted or "",
     }  # fmt: skip
 
@@ -187,6 +191,12 @@ def _already(request: SignedIn, upload: uploads.Upload, preview: uploads.Preview
     )  # fmt: skip
 
 
+def _profile(request: SignedIn, sent: uploads.HeldUpload) -> ProfileRecord | None:
+    seen: Any = ProfileRecord.objects.visible_to(request.user)
+    found: ProfileRecord | None = seen.get(pk=sent.profile_record) if sent.profile_record else None
+    return found
+
+
 def _found(request: SignedIn, sent: uploads.HeldUpload, site: Project) -> uploads.Upload:
     """The rows the upload names, looked up again: sight may have ended since the first step."""
     try:
@@ -197,8 +207,9 @@ def _found(request: SignedIn, sent: uploads.HeldUpload, site: Project) -> upload
             coat=Coat.objects.select_related("system").get(system__project=site, pk=sent.coat),
             gauge=Gauge.objects.visible_to(request.user).get(pk=sent.gauge),
             replaces=ThicknessRecord.objects.visible_to(request.user).get(pk=sent.replaces) if sent.replaces else None,
+            profile_record=_profile(request, sent),
         )
-    except (InspectionArea.DoesNotExist, Coat.DoesNotExist, Gauge.DoesNotExist, ThicknessRecord.DoesNotExist):
+    except ObjectDoesNotExist:
         raise Http404 from None
 
 

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from inspection.fieldwork import uploads
 from inspection.fieldwork.kinds import TAKEN_BY_FORM
 from inspection.foundation.ids import new_id
 from tests.cast import MORNING
+from tests.fieldwork.samples import SAMPLES
 from tests.sight.rows import EVERYBODY, INSPECTOR, MANAGER, Row, in_project, pk_of
 from tests.sight.world import Place
 
@@ -75,6 +77,14 @@ def test_sent(**observed: Any) -> Callable[[Place], dict[str, Any]]:
 
 test_sent.__test__ = False  # type: ignore[attr-defined]  # named as the trade does; none of pytest's
 
+
+def sample_sent(name: str, place: Place) -> dict[str, Any]:
+    site = place.site
+    return {
+        "id": new_id(), "project": site.project.pk, "area": site.area.pk, "taken_at": MORNING, **SAMPLES[name],
+    }  # fmt: skip
+
+
 # What each kind of record that is taken by a form is sent as.
 SENT = {
     "climate": climate_sent,
@@ -95,6 +105,7 @@ SENT = {
     ),
     "cure": test_sent(method="ASTM D4752", places=[{"place": "web", "rating": 4}], least=4),
     "defects": test_sent(defects=[{"kind": "runs", "extent": "3", "place": "web", "acceptable": False}]),
+    **{name: partial(sample_sent, name) for name in SAMPLES},
 }  # fmt: skip
 
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from inspection.recall.actions import recall
 from inspection.recall.models import AskedRecall
+from tests.fieldwork.samples import SAMPLES
 from tests.sight.rows import ADMIN, AUDITOR, INSPECTOR, MANAGER, Row, pk_of
 from tests.sight.world import Place
 
@@ -23,6 +24,7 @@ OF_PROJECT = {
     "cuttest": "cuttest",
     "cure": "cure",
     "defects": "defects",
+    **{name: name for name in SAMPLES},
     "holdpoint": "point",
     "area": "area",
     "nonconformance": "nonconformance",
