@@ -144,7 +144,8 @@ ON_STEEL: dict[str, dict[str, Any]] = {
         "share_pct": 100, "light_lx": 800, "compared_with": "Photographs of the standard",
     },
     "salts": {
-        "conductivity_unit": "us_cm", "salt": "nacl", "blank": 2.5, "volume_ml": 3, "patch_cm2": 12.5, "reference_c": "25",
+        "conductivity_unit": "us_cm", "salt": "nacl", "blank": 2.5, "volume_ml": 3, "patch_cm2": 12.5,
+        "reference_c": "25",
         "patches": [{"place": "Lower edge", "conductivity": 21.4}, {"place": "Weld", "conductivity": 17.9}],
         "minutes": 2,
     },
