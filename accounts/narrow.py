@@ -34,7 +34,8 @@ OPEN_TO_CONTRACTORS = frozenset(
         # where the plan says so
         "plan", "plan_revision", "plan_approve", "plan_withdraw", "api_plan_revision_list", "api_plan_revision",
         "points_awaited", "board", "points_matrix", "point", "point_release", "point_refuse", "point_waive",
-        "point_attend", "point_unrefuse", "api_point_list", "api_point", "api_point_release", "api_point_refuse",
+        "point_attend", "point_unrefuse", "point_presented", "points_several", "api_points_several",
+        "api_point_list", "api_point", "api_point_release", "api_point_refuse",
         "api_point_waive", "api_point_attend", "api_point_unrefuse", "api_points_decide", "api_points_matrix",
         # What is asked of them
         "asked_of_us", "areas_of_ours", "nonconformance_list", "nonconformance", "nonconformance_answer",

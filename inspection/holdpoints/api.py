@@ -16,9 +16,11 @@ from accounts.serializers import Because, BecauseSigned
 from inspection.holdpoints import actions, matrix, queries, serializers
 from inspection.holdpoints.ground import LYING, PLACES, grounded
 from inspection.holdpoints.models import Decision, HoldPoint
+from inspection.holdpoints.several_views import DEEDS
 from inspection.projects.api import OF_PROJECT, Writes, of_project, one_of
 from inspection.projects.models import Party, Project
 
+LETTER_SENT = {"party_kind": "", "party": None, "letter": ""}
 PLACE = OpenApiParameter("place", str, enum=list(PLACES), description="Only those that lie there on the board")
 
 
@@ -119,6 +121,24 @@ class PointsDecide(Writes):
         return Response(serializers.DecisionOut(made, many=True).data, status=201)
 
 
+class PointsSeveral(Writes):
+    serializer_class = serializers.SeveralChanged
+    queryset = HoldPoint.objects.none()
+
+    @extend_schema(responses={200: serializers.HoldPointOut(many=True)})
+    def post(self, request: Request, pk: UUID) -> Response:
+        """Change up to 200 points of a project in one go, all of them or none. 409 names each that cannot be."""
+        person = person_of(request)
+        project = get_object_or_404(Project.objects.visible_to(person), pk=pk)
+        sent = self.sent(request)
+        name = sent.pop("deed")
+        of_letter = {key: sent.pop(key, default) for key, default in LETTER_SENT.items()}
+        DEEDS[name][0](person, project=project, **sent, **(of_letter if name == "letter" else {}))
+        changed = grounded(queries.points_seen_by(person)).filter(pk__in=sent["points"])
+        rows = changed.select_related("project", "area", "coat").order_by("area__code", "pk")
+        return Response(serializers.HoldPointOut(rows, many=True, context={"request": request}).data)
+
+
 @extend_schema(
     parameters=[
         OpenApiParameter("state", str, enum=list(matrix.STATES), description="Only areas with a cell that is so"),
@@ -139,7 +159,7 @@ class Matrix(ListAPIView):
         state = one_of(asked.get("state"), list(matrix.STATES), "state")
         areas = matrix.areas_shown(person, project, state=state or "", words=asked.get("words", ""))
         shown = self.paginate_queryset(areas) or []
-        rows = matrix.rows_of(shown, matrix.lines_shown(project), project, with_why=not person.is_contractors)
+        rows = matrix.rows_of(shown, matrix.lines_shown(project), project, person)
         return self.get_paginated_response(serializers.MatrixRowOut(rows, many=True).data)
 
 

@@ -10,6 +10,7 @@ urlpatterns = [
     path("hold-points/<uuid:pk>/waive/", api.PointWaive.as_view(), name="api_point_waive"),
     path("hold-points/<uuid:pk>/attend/", api.PointAttend.as_view(), name="api_point_attend"),
     path("projects/<uuid:pk>/hold-points/decide/", api.PointsDecide.as_view(), name="api_points_decide"),
+    path("projects/<uuid:pk>/hold-points/several/", api.PointsSeveral.as_view(), name="api_points_several"),
     path("projects/<uuid:pk>/matrix/", api.Matrix.as_view(), name="api_points_matrix"),
     path("projects/<uuid:pk>/hold-points/apply/", api.PlanApply.as_view(), name="api_plan_apply"),
     path("hold-points/<uuid:pk>/present/", api.PointPresent.as_view(), name="api_point_present"),

@@ -18,7 +18,7 @@ from django.utils import timezone
 
 from accounts import journal
 from inspection.fieldwork.judging import UNSPECIFIED
-from inspection.fieldwork.kind import RecordKind
+from inspection.fieldwork.kind import RecordKind, Reliance
 from inspection.fieldwork.kinds import BY_NAME
 from inspection.fieldwork.models import ClimateRecord, Record, ThicknessRecord
 from inspection.fieldwork.verdicts_shown import CheckShown, checks_shown
@@ -65,7 +65,8 @@ class Required:
             return [f"No {self.kind.one} stands for this area."]
         if record.verdict != Record.Verdict.PASS:
             return [f"{title}: {record.get_verdict_display().lower()}."]
-        if self.standing is None or self.standing.state != Standing.State.SOUND:
+        stands = self.kind.reliance == Reliance.NONE
+        if not stands and (self.standing is None or self.standing.state != Standing.State.SOUND):
             return [
                 f"{title} is in question. {reason}" for reason in (self.standing.reasons if self.standing else [""])
             ]
@@ -151,6 +152,11 @@ class Evidence:
             *_record_faults(self.record), *_standing_faults(self.point, self.record, self.standing),
             *_freshness_faults(self.point, self.record),
         ]  # fmt: skip
+
+    @property
+    def rests_on_records(self) -> bool:
+        """Whether records make it ready; else somebody on site has to present it."""
+        return self.point.measured or bool(self.required)
 
     @property
     def for_control(self) -> bool:

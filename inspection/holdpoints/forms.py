@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from typing import Any
+from uuid import UUID
 
 from django import forms
 
@@ -13,6 +14,7 @@ from inspection.foundation.form_fields import InZone, LocalMoment, set_up
 from inspection.holdpoints.actions.applying import MOST_AREAS
 from inspection.holdpoints.actions.points import REQUIRABLE
 from inspection.holdpoints.models import Decision, HoldPoint
+from inspection.plan.legend import legend_of
 from inspection.projects.models import Coat, CoatingSystem, InspectionArea, Party, Project, Section
 
 
@@ -41,6 +43,7 @@ class Release(_Signed):
             del self.fields["acceptance"]
 
 
+ID = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 SHOWN = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12} [0-9a-f]{64}")
 
 
@@ -97,6 +100,53 @@ class DecideAwaited(DecideMany):
         return {**values, "reason": "" if releasing else values.get("reason", "")}
 
 
+class ChangeSeveral(forms.Form):
+    """What is done to several points, by somebody who may do `deeds`, and which of those shown."""
+
+    deed = forms.ChoiceField(label="What to do", widget=forms.RadioSelect)
+    kind = forms.ChoiceField(label="Party", required=False)
+    letter = forms.ChoiceField(label="Letter", required=False)
+    reason = forms.CharField(
+        label="Why", max_length=2_000, required=False, widget=forms.Textarea(attrs={"rows": 2}),
+        help_text="One reason for all; it stands with each of them.",
+    )  # fmt: skip
+    points = forms.MultipleChoiceField(label="Points", required=False)
+    every = forms.BooleanField(label="All that are shown here", required=False)
+
+    def __init__(
+        self, *args: Any, deeds: list[tuple[str, str]], shown: list[str], project: Project, **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        set_up(self, "deed", choices=deeds)
+        set_up(self, "points", choices=[(each, each) for each in shown])
+        self.shown = [each for each in shown if ID.fullmatch(each)]
+        there = Party.objects.in_force().filter(project=project).select_related("organisation")
+        parties = list(there.order_by("kind", "begun_at"))
+        kinds = {party.kind: party.get_kind_display() for party in parties}
+        many = [kind for kind in kinds if sum(party.kind == kind for party in parties) > 1]
+        named = [(f"{party.kind} {party.pk}", str(party)) for party in parties if party.kind in many]
+        set_up(self, "kind", choices=[("", "Choose"), *kinds.items(), *named])
+        letters = [(row.letter, f"{row.letter} {row.word}") for row in legend_of(project)]
+        set_up(self, "letter", choices=[("", "Choose"), *letters])
+        self.parties = {str(party.pk): party for party in parties}
+        if "letter" not in dict(deeds):
+            del self.fields["kind"], self.fields["letter"]
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or {}
+        chosen = self.shown if values.pop("every", False) else values.get("points") or []
+        if not chosen:
+            self.add_error("points", "Choose at least one point, or all that are shown.")
+        kind, letter = values.pop("kind", ""), values.pop("letter", "")
+        if values.get("deed") == "letter":
+            for name, given in (("kind", kind), ("letter", letter)):
+                if not given and name not in self.errors:
+                    self.add_error(name, f"Choose the {'party' if name == 'kind' else 'letter'}.")
+            kind, _, party = kind.partition(" ")
+            values |= {"party_kind": kind, "letter": letter, "party": self.parties.get(party)}
+        return {**values, "points": [UUID(each) for each in chosen if ID.fullmatch(each)]}
+
+
 class Refuse(_Signed):
     reason = forms.CharField(
         label="Why it is refused",
@@ -128,6 +178,17 @@ class NoteAttendance(forms.Form):
     def __init__(self, *args: Any, parties: list[Party], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         set_up(self, "party", queryset=Party.objects.filter(pk__in=[party.pk for party in parties]))
+
+
+class Presented(forms.Form):
+    """That a point without records can be looked at, with a note; taken back with a reason."""
+
+    reason = forms.CharField(max_length=2_000, required=False, widget=forms.Textarea(attrs={"rows": 2}))
+
+    def __init__(self, *args: Any, back: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["reason"].label = "Why it cannot be looked at yet" if back else "Note"
+        self.fields["reason"].required = self.back = back
 
 
 class TakeRefusalBack(forms.Form):

@@ -27,6 +27,8 @@ from django.db.models import (
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
+from inspection.fieldwork.kind import Reliance
+from inspection.fieldwork.kinds import names
 from inspection.fieldwork.models import ClimateRecord, Latest, Record, ThicknessRecord
 from inspection.foundation.statement import count_up_to
 from inspection.holdpoints.models import Decision, HoldPoint, Requirement
@@ -55,14 +57,15 @@ MEASUREMENT_LOST = Q(record_id=None) | (
     Q(coat__decides=True) & (Q(record_verdict=Record.Verdict.FAIL) | Q(record_standing=Standing.State.IN_QUESTION))
 )
 IN_DOUBT = (Q(measured=True) & MEASUREMENT_LOST) | Q(climate_failed_since=True) | Q(further=HoldPoint.Further.LOST)
+# Of some kinds a record has no standing of its own: it is enough that it passes.
+WITHOUT_STANDING = names(Reliance.NONE)
 # The same of a further record that is required. Where nothing is measured, it is this that has to be newer than the
 # last refusal.
 STALE = Q(point__measured=False, began__lt=F("point__fresh_from"))
 UNMET = (
     Q(stands=None)
-    | Q(standing=None)
     | ~Q(verdict=Record.Verdict.PASS)
-    | ~Q(standing=Standing.State.SOUND)
+    | (~Q(kind__in=WITHOUT_STANDING) & (Q(standing=None) | ~Q(standing=Standing.State.SOUND)))
     | STALE
     | Q(how_many__gt=F("carrying"))
 )
@@ -115,8 +118,8 @@ def _carrying() -> Coalesce:
     """How many records of the kind and place pass and are sound."""
     of_place = Record.objects.filter(
         Q(coat=OuterRef("coat")) | Q(coat=None), kind=OuterRef("kind"), area=OuterRef("point__area"),
-        verdict=Record.Verdict.PASS, standing__state=Standing.State.SOUND,
-    )  # fmt: skip
+        verdict=Record.Verdict.PASS,
+    ).filter(Q(standing__state=Standing.State.SOUND) | Q(kind__in=WITHOUT_STANDING))  # fmt: skip
     many = of_place.current().that_count().order_by().values("kind").annotate(many=Count("pk")).values("many")
     return Coalesce(Subquery(many), 0)
 
@@ -176,8 +179,12 @@ def _lies() -> Case:
         When(IN_DOUBT, state=HoldPoint.State.RELEASED, then=Value(Lies.DOUBT)),
         When(state=HoldPoint.State.RELEASED, then=Value(Lies.RELEASED)),
         When(state=HoldPoint.State.WAIVED, then=Value(Lies.WAIVED)),
-        # Where no record is required, it is decided by what somebody sees on site; when that is due, no fact says.
-        When(HOLDS & (Q(measured=True) | Exists(its_own)), has_open=False, then=Value(Lies.READY)),
+        # Where no record is required, it is decided by what is seen on site: ready once somebody there presents it.
+        When(
+            HOLDS & (Q(measured=True) | Exists(its_own) | Q(presented_at__isnull=False)),
+            has_open=False,
+            then=Value(Lies.READY),
+        ),
         When(passed_over_at__isnull=False, then=Value(Lies.PASSED_OVER)),
         When(notified_for__isnull=False, then=Value(Lies.NOTIFIED)),
         default=Value(Lies.UNREADY),

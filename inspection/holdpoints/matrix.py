@@ -14,6 +14,7 @@ from uuid import UUID
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from accounts.models import Person
+from inspection.holdpoints.departures import letters_given
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.plan.models import Intervention, PlanLine
 from inspection.plan.queries import lines_in_force
@@ -55,7 +56,7 @@ class Cell(NamedTuple):
     point: UUID | None
     words: str
     mark: str
-    # Of one that is not applicable, why.
+    # Of one that is not applicable, why; of one where a party has another letter than its line gives it, which.
     why: str = ""
 
 
@@ -96,9 +97,10 @@ def areas_shown(
 
 
 def rows_of(
-    areas: Sequence[InspectionArea], lines: Sequence[PlanLine], project: Project, *, with_why: bool = True
+    areas: Sequence[InspectionArea], lines: Sequence[PlanLine], project: Project, person: Person | None = None
 ) -> list[MatrixRow]:
-    """The cells of these areas: three reads, however many; why one is not applicable, where the reader is told."""
+    """The cells of these areas: four reads, however many; why one is not applicable, but to a contractor's person."""
+    with_why = person is None or not person.is_contractors
     now = _carried_on(project, lines)
     points = HoldPoint.objects.filter(area__in=[area.pk for area in areas], line__in=list(now)).order_by()
     found = points.values_list("area", "line", "pk", "lies", "kind", "passed_over_at")
@@ -106,6 +108,7 @@ def rows_of(
     closed: list[UUID] = [pk for pk, lies, *_ in by_cell.values() if lies == Lies.CLOSED and with_why]
     decisions = Decision.objects.filter(point__in=closed, outcome=Decision.Outcome.CLOSED).order_by("number")
     why = dict(decisions.values_list("point", "reason")) if closed else {}
+    why |= letters_given([pk for pk, *_ in by_cell.values()], person)
     return [
         MatrixRow(area, tuple(_cell(line, by_cell.get((area.pk, line.pk)), why) for line in lines)) for area in areas
     ]

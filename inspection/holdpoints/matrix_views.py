@@ -18,6 +18,7 @@ from accounts.rights import require
 from inspection.foundation.narrowing import keeping, narrowed
 from inspection.holdpoints import actions, forms, matrix
 from inspection.holdpoints.actions.applying import Applied
+from inspection.holdpoints.actions.several import PRESENTERS
 from inspection.plan.models import PlanLine
 from inspection.projects.models import Party, Project, Section
 
@@ -45,7 +46,7 @@ def points_matrix(request: SignedIn, pk: UUID) -> HttpResponse:
         {
             "project": project,
             "lines": lines,
-            "rows": matrix.rows_of(list(shown), lines, project, with_why=not request.user.is_contractors),
+            "rows": matrix.rows_of(list(shown), lines, project, request.user),
             "page": shown,
             "query": keeping(**narrow),
             "narrow": narrow,
@@ -54,6 +55,7 @@ def points_matrix(request: SignedIn, pk: UUID) -> HttpResponse:
             "states": [(key, words) for key, (words, _) in matrix.STATES.items()],
             "kinds": Party.Kind.choices,
             "may_notify": request.user.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER, Role.CONTRACTOR),
+            "may_change": request.user.has_role(*PRESENTERS),
             "may_apply": request.user.has_role(Role.QUALITY_MANAGER),
         },
     )

@@ -13,7 +13,7 @@ from inspection.foundation.ids import new_id
 from inspection.foundation.of_record import of_record
 from inspection.foundation.text_columns import LongText, ShortText
 from inspection.nonconformance.models import Nonconformance
-from inspection.plan.models import Meaning, PlanLine
+from inspection.plan.models import Meaning, PlanLetterQuerySet, PlanLine
 from inspection.projects.models import Coat, InspectionArea, OfProject, Party, Project
 
 # How a point of the steel before its first coat says where it falls.
@@ -153,7 +153,7 @@ class Requirement(models.Model):
         return f"{self.point} needs {self.kind}"
 
 
-class OfPoints(OfProject):
+class PointLetterQuerySet(PlanLetterQuerySet):
     path = "point__project"
     area_path = "point__area"
 
@@ -174,7 +174,7 @@ class PointLetter(models.Model):
     ended_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", null=True)
     ended_at = models.DateTimeField(null=True)
 
-    objects = OfPoints.as_manager()
+    objects = PointLetterQuerySet.as_manager()
 
     class Meta:
         ordering = ("given_at", "pk")

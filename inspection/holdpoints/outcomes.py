@@ -14,6 +14,8 @@ from inspection.holdpoints.models import STATE_AFTER, Decision, HoldPoint
 Outcome, State = Decision.Outcome, HoldPoint.State
 # What is noted of a point and leaves it as it is.
 NOTED = (Outcome.ATTENDED, Outcome.ABSENT)
+# What is said of a point and leaves its state: attendance, and that it can be looked at, or cannot after all.
+LEAVES = (*NOTED, Outcome.DUE, Outcome.NOT_DUE)
 SAID = (Outcome.RELEASED, Outcome.REFUSED, Outcome.WAIVED)
 
 
@@ -25,7 +27,7 @@ def said_by(decisions: Iterable[Decision]) -> dict[UUID | None, Decision]:
             said[decision.party_id] = decision
         elif decision.outcome == Outcome.WITHDRAWN:
             said.pop(decision.party_id, None)
-        elif decision.outcome not in NOTED:
+        elif decision.outcome not in LEAVES:
             said.clear()
     return said
 
@@ -34,7 +36,7 @@ def left_by(before: str, decisions: Iterable[Decision], holders: Collection[UUID
     """The state the last of the decisions leaves the point in, which was `before`; `holders` are those it waits for."""
     decisions = list(decisions)
     outcome = Outcome(decisions[-1].outcome)
-    if outcome in NOTED:
+    if outcome in LEAVES:
         return before
     if not holders or outcome in (Outcome.PRESENTED, Outcome.CLOSED):
         return STATE_AFTER[outcome]

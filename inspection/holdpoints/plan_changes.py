@@ -3,18 +3,25 @@
 from __future__ import annotations
 
 from typing import Any
+from uuid import UUID
 
 from django.dispatch import receiver
 
 from accounts.models import Person
 from inspection.holdpoints.actions.applying import follow_revision, touched_by_revision
+from inspection.holdpoints.departures import departures_of
 from inspection.plan.models import PlanRevision
-from inspection.plan.signals import plan_in_force, plan_touched
+from inspection.plan.signals import plan_departures, plan_in_force, plan_touched
 
 
 @receiver(plan_touched, dispatch_uid="holdpoints")
 def planned_by_it(sender: Any, by: Person, revision: PlanRevision, **sent: Any) -> list[str]:
     return touched_by_revision(revision)
+
+
+@receiver(plan_departures, dispatch_uid="holdpoints")
+def departed_from(sender: Any, by: Person, revision: PlanRevision, **sent: Any) -> dict[UUID, list[str]]:
+    return departures_of(by, revision)
 
 
 @receiver(plan_in_force, dispatch_uid="holdpoints")

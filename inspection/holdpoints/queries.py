@@ -85,6 +85,16 @@ def _parties(point: HoldPoint, *meanings: str) -> list[Party]:
     return list({each.party.pk: each.party for each in letters_at(point) if each.meaning in meanings}.values())
 
 
+def held_before(point: HoldPoint) -> list[HoldPoint]:
+    """The hold points before it on its area, of an earlier coat or the bare steel, that nobody has freed yet."""
+    if point.coat is None:
+        return []
+    earlier = Q(coat=None) | Q(coat__order__lt=point.coat.order)
+    open_ones = (HoldPoint.State.WAITING, HoldPoint.State.REFUSED)
+    held = HoldPoint.objects.filter(earlier, area=point.area_id, kind=HoldPoint.Kind.HOLD, state__in=open_ones)
+    return list(held.select_related("area", "coat").order_by("coat__order", "pk"))
+
+
 def holding_for(person: Person, point: HoldPoint) -> list[Party]:
     """Those of the parties that hold the point for which the person acts."""
     acting = set(parties_of(person, point.project).values_list("pk", flat=True))

@@ -155,6 +155,24 @@ class DecidedTogether(Strict):
     )
 
 
+class SeveralChanged(Strict):
+    deed = serializers.ChoiceField(
+        choices=["present", "unpresent", "close", "reopen", "letter", "unletter"],
+        help_text="Present points that require no record, say that they are not applicable (`close`), give a party "
+        "another letter there than its line does (`letter`); and each way back",
+    )
+    points = serializers.ListField(child=serializers.UUIDField(), help_text=f"At most {MOST_AT_ONCE}, all or none")
+    reason = serializers.CharField(
+        max_length=2_000, required=False, allow_blank=True, default="", help_text="Needed but to present"
+    )
+    party_kind = serializers.ChoiceField(choices=Party.Kind.choices, required=False, help_text="With `letter`")
+    party = serializers.PrimaryKeyRelatedField(
+        queryset=Party.objects.all(), required=False, allow_null=True, default=None, pk_field=serializers.UUIDField(),
+        help_text="With `letter`: one party of that kind; null all of them",
+    )  # fmt: skip
+    letter = serializers.CharField(max_length=3, required=False, help_text="With `letter`, of the project's legend")
+
+
 class CellOut(serializers.Serializer):
     line = serializers.CharField(source="line.number")
     title = serializers.CharField(source="line.title")

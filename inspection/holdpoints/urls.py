@@ -1,6 +1,6 @@
 from django.urls import path
 
-from inspection.holdpoints import awaited_views, matrix_views, views
+from inspection.holdpoints import awaited_views, matrix_views, several_views, views
 from inspection.holdpoints import planning_views as plans
 
 urlpatterns = [
@@ -18,6 +18,8 @@ urlpatterns = [
     path("hold-points/<uuid:pk>/reopen/", plans.point_reopen, name="point_reopen"),
     path("hold-points/<uuid:pk>/take-refusal-back/", views.point_unrefuse, name="point_unrefuse"),
     path("projects/<uuid:pk>/hold-points/release/", views.points_release, name="points_release"),
+    path("projects/<uuid:pk>/hold-points/several/", several_views.points_several, name="points_several"),
+    path("hold-points/<uuid:pk>/presented/", views.point_presented, name="point_presented"),
     path("projects/<uuid:pk>/matrix/", matrix_views.points_matrix, name="points_matrix"),
     path("projects/<uuid:pk>/hold-points/apply/", matrix_views.plan_apply, name="plan_apply"),
     path("projects/<uuid:pk>/hold-points/plan/", views.points_plan, name="points_plan"),

@@ -17,6 +17,7 @@ from accounts.models import Role
 from accounts.rights import require
 from inspection.foundation.narrowing import keeping, narrowed, page_number
 from inspection.holdpoints import actions, forms, ground, queries
+from inspection.holdpoints.actions.several import PRESENTERS
 from inspection.holdpoints.board_rows import board_rows
 from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import Decision, HoldPoint
@@ -124,6 +125,9 @@ def _show(request: SignedIn, found: HoldPoint, **bound: Any) -> HttpResponse:
         "waive": bound.get("waive") or forms.Waive(auto_id="waive_%s"),
         "attend": bound.get("attend")
         or (forms.NoteAttendance(auto_id="attend_%s", parties=attends) if attends else None),
+        "unpresented": waiting and not evidence.rests_on_records and found.presented_at is None,
+        "presented": bound.get("presented") or _presented(request, found, rests_on_records=evidence.rests_on_records),
+        "before": queries.held_before(found) if waiting and not evidence.rests_on_records else [],
         "parties": queries.party_rows(request.user, found, decisions),
         "climate_since": evidence.climate_since,
         "may_trace": request.user.has_role(Role.AUDITOR, Role.QUALITY_MANAGER),
@@ -137,6 +141,13 @@ def _show(request: SignedIn, found: HoldPoint, **bound: Any) -> HttpResponse:
     wrong = next((form for form in bound.values() if form.errors), None)
     template = "holdpoints/point_outlined.html" if request.user.is_contractors else "holdpoints/point.html"
     return render(request, template, shown, status=status_of(wrong) if wrong else 200)
+
+
+def _presented(request: SignedIn, found: HoldPoint, *, rests_on_records: bool) -> forms.Presented | None:
+    """The form by which a point without records is presented, or that is taken back, for who may."""
+    if rests_on_records or found.state != HoldPoint.State.WAITING or not request.user.has_role(*PRESENTERS):
+        return None
+    return forms.Presented(auto_id="presented_%s", back=found.presented_at is not None)
 
 
 @require_POST
@@ -212,6 +223,20 @@ def point_present(request: SignedIn, pk: UUID) -> HttpResponse:
         request, form, lambda values: actions.present_again(request.user, point=found, **values),
         told=f"{found} waits for the client again.", then=redirect("point", pk),
         again=lambda: _show(request, _point(request, pk), present=form),
+    )  # fmt: skip
+
+
+@require_POST
+def point_presented(request: SignedIn, pk: UUID) -> HttpResponse:
+    """Says that a point without records can be looked at; or, where it was said by mistake, that it cannot."""
+    found = _point(request, pk)
+    back = found.presented_at is not None
+    form = forms.Presented(request.POST, auto_id="presented_%s", back=back)
+    act = actions.take_presentation_back if back else actions.present_points
+    return answered(
+        request, form, lambda values: act(request.user, project=found.project, points=[found.pk], **values),
+        told=f"{found} is {'no longer ' if back else ''}presented.", then=redirect("point", pk),
+        again=lambda: _show(request, _point(request, pk), presented=form),
     )  # fmt: skip
 
 

@@ -279,13 +279,17 @@ class LineRequirement(models.Model):
         return f"{self.line} needs {self.kind}"
 
 
-class InterventionQuerySet(OfLine):
+class PlanLetterQuerySet(OfProject):
     def told_to(self, person: Person | None) -> Self:
         """All but those of other painting contractors, where the person is one contractor's."""
         if person is None or not person.is_contractors:
             return self
         contractors = Party.Kind.CONTRACTOR
         return self.filter(Q(party=None) | ~Q(party_kind=contractors) | Q(party__organisation=person.organisation_id))
+
+
+class InterventionQuerySet(PlanLetterQuerySet):
+    path = OfLine.path
 
 
 class Intervention(models.Model):

@@ -22,6 +22,8 @@ from inspection.foundation.text import on_one_line
 from inspection.plan import content, forms, line_table, queries, revisions, templates_kept
 from inspection.plan.legend import legend_of
 from inspection.plan.models import Approval, Plan, PlanRevision
+from inspection.plan.signals import plan_departures
+from inspection.plan.wording import not_followed
 from inspection.projects.models import Project
 from inspection.projects.queries import parties_of
 
@@ -103,11 +105,19 @@ def _show(request: SignedIn, revision: PlanRevision, approve: Any = None) -> Htt
     asked = list(revision.asked.select_related("party__organisation"))
     may_approve = revision.is_draft and any(row.party_id in own - counted for row in asked)
     may_plan = by.has_role(Role.QUALITY_MANAGER)
+    answers: list[tuple[Any, Any]] = plan_departures.send(sender=PlanRevision, by=by, revision=revision)
+    departures = {line: told for _, answer in answers for line, told in answer.items()}
     shown = {
         "revision": revision, "plan": revision.plan, "project": project,
         "revisions": PlanRevision.objects.visible_to(by).filter(plan=revision.plan_id).order_by("-number"),
         # What the company's template says is not a painting contractor's to know.
-        "lines": [(line, [] if by.is_contractors else content.overrides(line)) for line in lines],
+        "lines": [
+            (
+                line, [] if by.is_contractors else content.overrides(line), departures.get(line.pk, []),
+                not_followed(line),
+            )
+            for line in lines
+        ],
         "legend": legend_of(project), "before": before,
         "differences": content.differences(queries.lines_of(before, by), lines) if before else [],
         "asked": [(row.party, row.party_id in counted) for row in asked if row.party.is_told_to(by)],

@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-from inspection.fieldwork.kinds import BY_NAME
+from inspection.fieldwork.kinds import BY_NAME, KINDS
+from inspection.fieldwork.models import ThicknessRecord
 from inspection.foundation.refusals import Fault, Refused
 from inspection.plan.models import Intervention, LeadUnit, LineRequirement, PlanLine
 
@@ -56,6 +57,24 @@ def interventions_told(rows: Iterable[Intervention]) -> str:
     return ", ".join(
         f"{row.letter} {row.party.organisation if row.party else row.get_party_kind_display().lower()}" for row in rows
     )
+
+
+# Kinds of record that are made after a coat, so that on the bare steel there can be none.
+AFTER_A_COAT = tuple(kind.name for kind in KINDS if kind.of_coat == "after")
+
+
+def not_followed(line: PlanLine) -> list[str]:
+    """What a line asks of records that the points of its areas can't follow, a sentence each."""
+    if line.scope != PlanLine.Scope.AREA:
+        return []
+    found = []
+    for each in line.requirements.all():
+        if line.coat_order is None and each.kind in AFTER_A_COAT:
+            found.append(f"{each.kind}: made after a coat, so that a point on the bare steel does not follow it")
+        elif each.kind == ThicknessRecord.KIND and (each.how_many > 1 or each.fresh_hours):
+            told = "the point follows the newest measurement, not how many or how fresh they are"
+            found.append(f"{each.kind}: {told}")
+    return found
 
 
 def coat_told(order: int | None) -> str:

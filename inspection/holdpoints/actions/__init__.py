@@ -16,17 +16,28 @@ from inspection.holdpoints.actions.points import (
     take_refusal_back,
     waive,
 )
+from inspection.holdpoints.actions.several import (
+    close_points,
+    give_letter,
+    present_points,
+    reopen_points,
+    take_letter_back,
+    take_presentation_back,
+)
 
 __all__ = [
     "apply_plan",
     "close_point",
+    "close_points",
     "close_regained_ground",
     "decide_many",
     "follow_evidence",
     "follow_passing",
+    "give_letter",
     "note_attendance",
     "plan_points",
     "present_again",
+    "present_points",
     "put_doubts_right",
     "put_passing_right",
     "raise_for_lost_ground",
@@ -35,8 +46,11 @@ __all__ = [
     "remove_point",
     "rename_point",
     "reopen_point",
+    "reopen_points",
     "require_may_note_attendance",
     "sweep_run_out",
+    "take_letter_back",
+    "take_presentation_back",
     "take_refusal_back",
     "waive",
 ]

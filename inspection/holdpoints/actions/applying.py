@@ -18,11 +18,13 @@ from inspection.fieldwork.kinds import BY_NAME
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.foundation.refusals import Refused
 from inspection.holdpoints.actions.keeping import keep_places
-from inspection.holdpoints.actions.points import REQUIRABLE, decide, locked_point
+from inspection.holdpoints.actions.points import decide, locked_point
+from inspection.holdpoints.actions.several import keep_kinds
 from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import Decision, HoldPoint, Requirement
 from inspection.plan.models import Meaning, PlanLine, PlanRevision
 from inspection.plan.queries import lines_in_force, lines_of
+from inspection.plan.wording import AFTER_A_COAT
 from inspection.projects.models import Coat, CoatingSystem, InspectionArea, Project
 from inspection.projects.preconditions import in_sight
 from inspection.projects.steps import film_of, kept_on
@@ -93,7 +95,7 @@ def _planned(by: Person, project: Project, lines: Sequence[PlanLine], areas: Seq
                 measured=coat is not None and _measures(line),
             )  # fmt: skip
             points.append(point)
-            requires += _requirements(point, line)
+            requires += _requirements(point, line, steps[area.pk].get(1))
     HoldPoint.objects.bulk_create(points, batch_size=AT_ONCE)
     Requirement.objects.bulk_create(requires, batch_size=AT_ONCE)
     for first in range(0, len(points), AT_ONCE):
@@ -119,16 +121,26 @@ def _measures(line: PlanLine) -> bool:
     return any(each.kind == ThicknessRecord.KIND for each in line.requirements.all())
 
 
-def _requirements(point: HoldPoint, line: PlanLine) -> list[Requirement]:
-    """What the line requires of records whose standing follows from facts; the measurement is the point's own."""
+def _requirements(point: HoldPoint, line: PlanLine, first: Coat | None) -> list[Requirement]:
+    """What the line requires of records; the measurement is the point's own.
+
+    A record made for a coat is, on the bare steel, for the first one that goes on. What the line asks and no point can
+    follow, `not_followed` says.
+    """
     return [
         Requirement(
-            point=point, kind=each.kind, coat_id=point.coat_id if BY_NAME[each.kind].of_coat else None,
-            how_many=each.how_many, fresh_for=timedelta(hours=each.fresh_hours) if each.fresh_hours else None,
+            point=point, kind=each.kind, coat=_coat_of(each.kind, point, first), how_many=each.how_many,
+            fresh_for=timedelta(hours=each.fresh_hours) if each.fresh_hours else None,
         )
         for each in line.requirements.all()
-        if each.kind in REQUIRABLE
+        if each.kind != ThicknessRecord.KIND and not (each.kind in AFTER_A_COAT and point.coat_id is None)
     ]  # fmt: skip
+
+
+def _coat_of(kind: str, point: HoldPoint, first: Coat | None) -> Coat | None:
+    if not BY_NAME[kind].of_coat:
+        return None
+    return point.coat or first
 
 
 def _steps(areas: Iterable[InspectionArea]) -> dict[UUID, dict[int, Coat]]:
@@ -181,12 +193,19 @@ def follow_revision(by: Person, revision: PlanRevision, former: PlanRevision | N
         )
         Requirement.objects.filter(point__among=pks).delete()
         points = HoldPoint.objects.filter(pk__among=pks)
+        of_points = [point.area for point in points.select_related("area__system")]
+        steps = _steps(of_points) if line.coat_order is None else {}
         Requirement.objects.bulk_create(
-            [row for point in points for row in _requirements(point, line)], batch_size=AT_ONCE
+            [
+                row
+                for point in points.select_related("coat")
+                for row in _requirements(point, line, steps.get(point.area_id, {}).get(1))
+            ],
+            batch_size=AT_ONCE,
         )
         moved += pks
     for first in range(0, len(moved), AT_ONCE):
-        keep_places(HoldPoint.objects.filter(pk__among=moved[first : first + AT_ONCE]))
+        keep_kinds(list(HoldPoint.objects.filter(pk__among=moved[first : first + AT_ONCE])))
     there = (
         InspectionArea.objects.in_use()
         .filter(pk__among=areas)

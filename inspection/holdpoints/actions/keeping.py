@@ -54,10 +54,11 @@ def follow_evidence(
     measured = Q(gauge__in=list(gauges))
     if since is not None:
         measured &= Q(taken_at__gte=since - LONGEST_SHIFT)
-    touched = Record.objects.filter(
-        measured | Q(pk__in=[*records, *climate]), Q(coat=OuterRef("coat")) | Q(coat=None), area=OuterRef("area")
-    )
-    return _put_doubts_right(HoldPoint.objects.filter(Exists(touched)), by=by, because=because, at=at)[1]
+    on_area = Record.objects.filter(measured | Q(pk__in=[*records, *climate]), area=OuterRef("area"))
+    of_coat = on_area.filter(Q(coat=OuterRef("coat")) | Q(coat=None))
+    # What is required on the bare steel may be recorded for the first coat.
+    touched = HoldPoint.objects.filter(Exists(of_coat) | (Q(coat=None) & Exists(on_area)))
+    return _put_doubts_right(touched, by=by, because=because, at=at)[1]
 
 
 @transaction.atomic

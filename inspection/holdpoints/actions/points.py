@@ -25,7 +25,7 @@ from inspection.holdpoints.actions.keeping import keep_places, require_further
 from inspection.holdpoints.actions.letters import tell_of
 from inspection.holdpoints.evidence import Evidence, evidence_of, evidence_of_many
 from inspection.holdpoints.models import DecidedOn, Decision, HoldPoint
-from inspection.holdpoints.outcomes import NOTED, SAID, left_by, said_by
+from inspection.holdpoints.outcomes import LEAVES, SAID, left_by, said_by
 from inspection.holdpoints.outline import why_not_told
 from inspection.holdpoints.queries import MOST_AT_ONCE, may_decide
 from inspection.projects.breakdown import retired_words
@@ -430,10 +430,15 @@ def decide(
     DecidedOn.objects.bulk_create(
         DecidedOn(decision=decision, record_id=each.record.pk) for each in evidence.required if each.record
     )
-    if outcome not in NOTED:
+    if outcome not in LEAVES:
         point.state, point.doubted_at = decision.left, None
     point.fresh_from = _fresh_from([*earlier, decision])
-    point.save(update_fields=["state", "doubted_at", "fresh_from"])
+    # Whoever presents a point again after a refusal says, as at first, that it can be looked at.
+    if outcome == Decision.Outcome.DUE or rework is not None:
+        point.presented_at = decision.at
+    elif outcome == Decision.Outcome.NOT_DUE:
+        point.presented_at = None
+    point.save(update_fields=["state", "doubted_at", "fresh_from", "presented_at"])
     keep_places(HoldPoint.objects.filter(pk=point.pk))
     journal.record(
         f"holdpoint.{outcome.value}", point, by=by, project_id=point.project_id, before={"state": before},

@@ -9,6 +9,7 @@ from tests.cast import PASSWORD
 from tests.sight.rows import CLIENT, CONTRACTOR, EVERYBODY, INSPECTOR, MANAGER, Row, pk_of, project_pk
 from tests.sight.world import Place
 
+PRESENTERS = (INSPECTOR, MANAGER, CONTRACTOR)
 WORKERS = (INSPECTOR, MANAGER)
 POINT = {"args": pk_of("point"), "scoped": True}
 PLANNED = ("point_rename", "point_remove", "point_close", "point_reopen")
@@ -32,6 +33,11 @@ def signed_together(place: Place) -> dict[str, Any]:
 
 def waived_together(place: Place) -> dict[str, Any]:
     return {**signed_together(place), "outcome": "waived", "reason": "far away"}
+
+
+def several(place: Place) -> dict[str, Any]:
+    point = str(place.things["point"].pk)
+    return {"deed": "present", "points": [point]}
 
 
 def decided_together(place: Place) -> dict[str, Any]:
@@ -74,6 +80,10 @@ ROWS = [
         **POINT,
     ),
     # With nothing to be released, those who decide nothing are told so; signing is the client's, or of witness points.
+    Row("points_several", args=project_pk, scoped=True, allowed=PRESENTERS),
+    Row("points_several", "POST", args=project_pk, scoped=True, allowed=PRESENTERS, data=several),
+    Row("point_presented", "POST", allowed=PRESENTERS, **POINT),
+    Row("api_points_several", "POST", args=project_pk, scoped=True, allowed=PRESENTERS, data=several),
     Row("points_release", args=project_pk, scoped=True, allowed=(MANAGER, CLIENT)),
     Row("points_release", "POST", args=project_pk, scoped=True, allowed=(CLIENT,), data=signed_together),
     Row("points_plan", args=project_pk, scoped=True, allowed=(MANAGER,)),
