@@ -32,6 +32,7 @@ OPEN_TO_CONTRACTORS = frozenset(
         "api_notice_unacknowledge",
         # The plan, as it came into force or as they are asked to approve it; points on their areas, which they decide
         # where the plan says so
+        "api_plan_approve", "api_plan_withdraw",
         "plan", "plan_revision", "plan_approve", "plan_withdraw", "api_plan_revision_list", "api_plan_revision",
         "points_awaited", "board", "points_matrix", "point", "point_release", "point_refuse", "point_waive",
         "point_attend", "point_unrefuse", "point_presented", "points_several", "api_points_several",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any, cast
@@ -27,6 +27,7 @@ from django.db.models import (
 from django.db.models.functions import Coalesce, RowNumber
 
 from accounts.models import Person
+from inspection.fieldwork.judging import UNSPECIFIED
 from inspection.fieldwork.kind import RecordKind
 from inspection.fieldwork.kinds import KINDS
 from inspection.fieldwork.models import ClimateRecord, Latest, Record, RecordQuerySet, Sheet, ThicknessRecord
@@ -214,11 +215,14 @@ def _areas_next(projects: list[UUID]) -> list[AreaNext]:
     )
     found = sorted(areas, key=lambda area: area.place)
     measured = Coat.objects.in_bulk([area.measured_after for area in found if area.measured_after])
-    return [_area_next(area, measured.get(area.measured_after)) for area in found]
+    unjudged = [area.last_record for area in found if area.last_verdict == "not judged"]
+    lacking = ThicknessRecord.objects.filter(pk__in=unjudged, inputs__has_key=UNSPECIFIED) if unjudged else ()
+    unspecified = {record.pk for record in lacking}
+    return [_area_next(area, measured.get(area.measured_after), unspecified) for area in found]
 
 
-def _area_next(area: Any, measured: Coat | None) -> AreaNext:
-    """`measured` is the coat after which it was measured last."""
+def _area_next(area: Any, measured: Coat | None, unspecified: Collection[UUID]) -> AreaNext:
+    """`measured` is the coat after which it was measured last; `unspecified` are records with no limit to judge by."""
     to_come = sorted((coat for coat in area.system.coats.all() if coat.order > area.last_order), key=lambda c: c.order)
     if measured is None:
         return AreaNext(area, to_come[0], "not measured yet", None, area.of)
@@ -226,6 +230,9 @@ def _area_next(area: Any, measured: Coat | None) -> AreaNext:
     if to_come and (area.last_verdict == "pass" or of_control):
         found = "failed, measured for control only" if of_control else "passed"
         return AreaNext(area, to_come[0], f"{measured.name} {found}", area.last_record, area.of)
-    why = {"fail": "failed: repair and measure again", "not judged": "its rule does not reach this thickness"}
+    unjudged = "its rule does not reach this thickness"
+    if area.last_record in unspecified:
+        unjudged = "not judged: not every coat has the limits that its rule judges by"
+    why = {"fail": "failed: repair and measure again", "not judged": unjudged}
     words = why.get(area.last_verdict, "more readings wanted")
     return AreaNext(area, measured, words, area.last_record, area.of)

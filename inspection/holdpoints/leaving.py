@@ -11,7 +11,8 @@ from django.urls import reverse
 from accounts.models import Person, Role
 from accounts.signals import Unfinished, unfinished
 from inspection.holdpoints.models import HoldPoint
-from inspection.projects.models import Membership, Project
+from inspection.plan.models import Intervention, Meaning
+from inspection.projects.models import Membership, Party, Project
 
 
 @receiver(unfinished, dispatch_uid="holdpoints")
@@ -36,8 +37,30 @@ def _waiting(projects: QuerySet[Project], whom: str) -> list[Unfinished]:
     ]
 
 
-def without_anybody_to_decide(projects: QuerySet[Project]) -> QuerySet[Project]:
-    """Projects under way in which hold points wait and nobody of the client takes part any more."""
+def without_anybody_to_decide(projects: QuerySet[Project]) -> list[tuple[Project, list[str]]]:
+    """Projects under way in which points wait for a party of which nobody takes part, each with those parties by name.
+
+    Points planned by hand wait for the client. For the inspection company its quality managers can always decide.
+    """
+    under_way = projects.filter(closed_at=None)
+    waiting = HoldPoint.objects.filter(state=HoldPoint.State.WAITING, kind=HoldPoint.Kind.HOLD)
     members = Membership.objects.in_force().filter(project=OuterRef("pk"), role=Role.CLIENT)
-    waiting = HoldPoint.objects.filter(project=OuterRef("pk"), state=HoldPoint.State.WAITING, kind=HoldPoint.Kind.HOLD)
-    return projects.filter(Exists(waiting), closed_at=None).exclude(Exists(members))
+    by_hand = Exists(waiting.filter(project=OuterRef("pk"), line=None))
+    found = {
+        project: [str(project.client)]
+        for project in under_way.filter(by_hand).exclude(Exists(members)).select_related("client").order_by("code")
+    }
+    held = Intervention.objects.filter(
+        Q(party=None) | Q(party=OuterRef(OuterRef("pk"))), meaning=Meaning.HOLD,
+        party_kind=OuterRef(OuterRef("kind")), line=OuterRef("line"),
+    )  # fmt: skip
+    theirs = Membership.objects.in_force().filter(project=OuterRef("project"), organisation=OuterRef("organisation"))
+    parties = Party.objects.in_force().filter(
+        Exists(waiting.filter(Exists(held), project=OuterRef("project"))), ~Exists(theirs), project__in=under_way
+    )
+    rows = parties.exclude(kind=Party.Kind.INSPECTION).select_related("project__client", "organisation")
+    for party in rows.order_by("project__code", "kind", "organisation__name"):
+        named = found.setdefault(party.project, [])
+        if str(party.organisation) not in named:
+            named.append(str(party.organisation))
+    return list(found.items())

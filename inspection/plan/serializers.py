@@ -7,15 +7,18 @@ from typing import Any, ClassVar
 from rest_framework import serializers
 
 from accounts.api import Strict
+from inspection.plan.content import digest_of_revision
 from inspection.plan.lines import MOST_LINES, Letters, LineSent
 from inspection.plan.models import (
     LONGEST_NUMBER,
+    Approval,
     Intervention,
     LeadUnit,
     LineRequirement,
     PlanLine,
     PlanRevision,
 )
+from inspection.plan.queries import lines_of
 from inspection.projects.models import Party
 
 
@@ -57,10 +60,45 @@ class PlanRevisionOut(serializers.ModelSerializer):
 
 class PlanRevisionWithLines(PlanRevisionOut):
     lines = PlanLineOut(many=True, read_only=True)
+    lines_digest = serializers.SerializerMethodField(help_text="Of what the lines say; an approval sends it back")
 
     class Meta(PlanRevisionOut.Meta):
-        fields: tuple[str, ...] = (*PlanRevisionOut.Meta.fields, "lines")
+        fields: tuple[str, ...] = (*PlanRevisionOut.Meta.fields, "lines", "lines_digest")
         read_only_fields: tuple[str, ...] = fields
+
+    def get_lines_digest(self, revision: PlanRevision) -> str:
+        return digest_of_revision(revision, lines_of(revision))
+
+
+class ApprovalOut(serializers.ModelSerializer):
+    class Meta:
+        model = Approval
+        fields = ("id", "revision", "party", "signed_as", "at", "digest", "withdrawn_at")
+        read_only_fields = fields
+
+
+class AskedParties(Strict):
+    parties = serializers.ListField(
+        child=serializers.UUIDField(), required=False, allow_null=True, default=None, max_length=100,
+        help_text="Parties of the project; null: those that do more at a line than perform",
+    )  # fmt: skip
+
+
+class SignedLines(Strict):
+    password = serializers.CharField(max_length=200, trim_whitespace=False, help_text="Yours, as your signature")
+    digest = serializers.CharField(max_length=64, help_text="`lines_digest` of the revision as you saw it")
+
+
+class BroughtIn(Strict):
+    applies_from = serializers.DateField(
+        required=False, allow_null=True, default=None, help_text="A day of the project, not ahead; null: today"
+    )
+
+
+class BegunRevision(Strict):
+    note = serializers.CharField(
+        max_length=4_000, required=False, allow_blank=True, default="", help_text="What it changes, and why"
+    )
 
 
 class PlanRequirementIn(Strict):

@@ -12,12 +12,13 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from accounts.api import Strict, person_of
-from accounts.models import Organisation
+from accounts.models import Organisation, Person, Role
+from accounts.rights import require
 from accounts.serializers import Because
-from inspection.projects import parties, queries
+from inspection.projects import actions, parties, queries
 from inspection.projects.api import Writes, parties_told
 from inspection.projects.breakdown_api import named
-from inspection.projects.models import InspectionArea, Party, Project, Scope, Section
+from inspection.projects.models import InspectionArea, Membership, Party, Project, Scope, Section
 from inspection.projects.serializers import PartySerializer, ScopeSerializer
 
 
@@ -99,3 +100,47 @@ class ScopeEnd(Writes):
         by = person_of(request)
         scope: Scope = get_object_or_404(parties.scopes_seen_by(by), pk=pk)
         return Response(ScopeSerializer(parties.end_scope(by, scope=scope, **self.sent(request))).data)
+
+
+class MembershipOut(serializers.ModelSerializer):
+    name = serializers.CharField(source="person.name", read_only=True)
+    role = serializers.CharField(read_only=True)
+
+    class Meta:
+        model = Membership
+        fields = ("id", "project", "person", "name", "organisation", "role", "begun_at", "ended_at")
+        read_only_fields = fields
+
+
+class NewMember(Strict):
+    person = serializers.UUIDField()
+    role = serializers.CharField(
+        max_length=16, help_text=f"In which they take part: {', '.join(role.value for role in actions.TAKE_PART)}"
+    )
+
+
+class MemberAdd(Writes):
+    serializer_class = NewMember
+    queryset = Membership.objects.none()
+
+    @extend_schema(responses={201: MembershipOut})
+    def post(self, request: Request, pk: UUID) -> Response:
+        """Let a person take part in the project in a role they hold."""
+        by, sent = person_of(request), self.sent(request)
+        project = get_object_or_404(Project.objects.visible_to(by), pk=pk)
+        require(by, Role.QUALITY_MANAGER, to="add members to a project")
+        person = named(Person.objects.filter(is_active=True), sent.pop("person"), "person")
+        return Response(MembershipOut(actions.add_member(by, project=project, person=person, **sent)).data, status=201)
+
+
+class MemberEnd(Writes):
+    serializer_class = None
+    queryset = Membership.objects.none()
+
+    @extend_schema(request=None, responses=MembershipOut)
+    def post(self, request: Request, pk: UUID) -> Response:
+        """End a person's part in a project; what they recorded stays theirs. Added again, they take part again."""
+        by = person_of(request)
+        rows = Membership.objects.visible_to(by).select_related("person", "project")
+        ended = actions.end_membership(by, membership=get_object_or_404(rows, pk=pk))
+        return Response(MembershipOut(ended).data)

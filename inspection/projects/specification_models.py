@@ -109,6 +109,11 @@ class Deviation(Withdrawable):
     def __str__(self) -> str:
         return f"Deviation {self.number} of {self.specification.number}"
 
+    @property
+    def is_answered(self) -> bool:
+        """Whether an answer stands that was not taken back."""
+        return any(answer.withdrawn_at is None for answer in self.answers.all())
+
 
 class OfDeviation(OfProject):
     path = "deviation__specification__project"

@@ -276,9 +276,10 @@ def left_behind(person: Person, _: datetime) -> Section:
     lines += [
         Need(
             f"Hold points of {project.code}", project.code, "waiting", "Nobody to decide",
-            f"Nobody of {project.client} takes part any more", f"{reverse('board')}?project={project.pk}",
+            f"Points wait for {' and '.join(parties)}, of which nobody takes part",
+            f"{reverse('board')}?project={project.pk}",
         )
-        for project in without_anybody_to_decide(Project.objects.visible_to(person)).select_related("client")
+        for project, parties in without_anybody_to_decide(Project.objects.visible_to(person))
     ]  # fmt: skip
     return _listed("left-behind", "Left behind by people who have gone", lines)
 

@@ -159,6 +159,9 @@ def test_what_cannot_be_judged_is_kept_and_says_why_wherever_it_is_looked_at(in_
     assert client.get(reverse("thickness_chart", args=[record.pk])).status_code == 200
     point = a_point(cast, coat=1)
     assert evidence_of(point).why_not[0].endswith("nothing was judged.")
+    today = text_of(client.get(reverse("today")))
+    assert "not every coat has the limits that its rule judges by" in today
+    assert "does not reach this thickness" not in today
 
 
 def test_a_record_of_a_declared_rule_is_stored_shown_and_judged_again(in_date: Cast) -> None:

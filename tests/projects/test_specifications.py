@@ -74,8 +74,12 @@ def test_a_deviation_is_asked_answered_by_the_client_and_each_taken_back(cast: C
     assert "The answer is recorded" in text_of(send(cast, "deviation_answer", deviation.pk, cast.clara, **answer))
     assert "It is answered already" in text_of(send(cast, "deviation_answer", deviation.pk, cast.clara, **answer))
     given = DeviationAnswer.objects.get()
+    page = Client()
+    page.force_login(cast.clara)
+    assert "Answer it" not in text_of(page.get(reverse("specification", args=[painting.pk])))
     assert send(cast, "answer_withdraw", given.pk, cast.ines, reason="no").status_code == 403
     send(cast, "answer_withdraw", given.pk, cast.clara, reason="Misread")
+    assert "Answer it" in text_of(page.get(reverse("specification", args=[painting.pk])))
     send(cast, "deviation_answer", deviation.pk, **answer | {"outcome": "accepted"})
     assert [each.outcome for each in deviation.answers.filter(withdrawn_at=None)] == ["accepted"]
     send(cast, "deviation_withdraw", deviation.pk, reason="Not needed")

@@ -75,7 +75,12 @@ def test_what_leaving_people_hold_is_on_the_page_of_decisions(laden: Cast) -> No
     for someone in (laden.ines, laden.clara):
         as_person(laden.admin).post(f"/people/{someone.pk}/close/")
     shown = text_of(manager.get("/decisions/"))
-    for words in ("held by Ines Inspector", "S-125", "Open sheet", "Nobody of Owner One takes part any more"):
+    for words in (
+        "held by Ines Inspector",
+        "S-125",
+        "Open sheet",
+        "Points wait for Owner One, of which nobody takes part",
+    ):
         assert words in shown
     # Handed over, it is settled.
     manager.post(f"/instruments/gauges/{laden.gauge.pk}/hand-over/", {"to": "", "place": "Store"})

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from tests.sight.rows import CONTRACTOR, EVERYBODY, MANAGER, Row, pk_of, project_pk
+from tests.cast import PASSWORD
+from tests.sight.rows import CLIENT, CONTRACTOR, EVERYBODY, MANAGER, Row, pk_of, project_pk
 from tests.sight.world import Place
 
 OF_PROJECT = {"args": project_pk, "scoped": True}
@@ -25,6 +26,10 @@ def a_line(place: Place) -> dict[str, Any]:
             }
         ]
     }  # fmt: skip
+
+
+def signed_lines(place: Place) -> dict[str, Any]:
+    return {"password": PASSWORD, "digest": "0" * 64}
 
 
 def an_approval(place: Place) -> dict[str, Any]:
@@ -59,5 +64,13 @@ ROWS = [
     Row("plan_line_out", "POST", **OF_LINE, **SET_UP),
     Row("api_plan_revision_list", allowed=EVERYBODY),
     Row("api_plan_revision", allowed=EVERYBODY, **OF_REVISION),
+    Row("api_plan_ask", "POST", **OF_REVISION, **SET_UP),
+    # The painting contractor is asked here, and nobody else.
+    Row("api_plan_approve", "POST", data=signed_lines, allowed=(CONTRACTOR,), **OF_REVISION),
+    Row("api_plan_withdraw", "POST", args=an_approval, scoped=True, allowed=(CLIENT,), but={CONTRACTOR: 404}, **WHY),
+    Row("api_plan_force", "POST", **OF_REVISION, **SET_UP),
+    Row("api_plan_revise", "POST", **OF_REVISION, **SET_UP),
+    Row("api_plan_throw_away", "POST", **OF_REVISION, **SET_UP, **WHY),
+    Row("api_plan_take_up", "POST", **OF_REVISION, **SET_UP, **WHY),
     Row("api_plan_lines", "POST", data=a_line, **OF_REVISION, **SET_UP),
 ]

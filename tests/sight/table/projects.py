@@ -31,6 +31,10 @@ def both(place: Place) -> dict[str, Any]:
     return {**WHY, "areas": [str(place.site.area.pk), str(place.site.other_area.pk)], "code": "A8", "name": "Both"}
 
 
+def a_member(place: Place) -> dict[str, Any]:
+    return {"person": str(place.client.pk), "role": "client"}
+
+
 def class_society(place: Place) -> dict[str, Any]:
     return {"project": str(place.site.project.pk), "organisation": str(place.client.organisation_id), "kind": "class"}
 
@@ -112,6 +116,8 @@ ROWS = [
     Row("project_reopen", **SET_UP),
     Row("project_reopen", "POST", data=lambda place: {"reason": "more to do"}, **SET_UP),
     Row("member_end", args=pk_of("membership"), scoped=True, allowed=(MANAGER,)),
+    Row("api_member_add", "POST", data=a_member, **SET_UP),
+    Row("api_member_end", "POST", args=pk_of("membership"), scoped=True, allowed=(MANAGER,)),
     Row("member_end", "POST", args=pk_of("membership"), scoped=True, allowed=(MANAGER,)),
     Row("structure_new", **SET_UP),
     Row("structure_new", "POST", **SET_UP),
