@@ -16,7 +16,8 @@ def lines_of(revision: PlanRevision, person: Person | None = None) -> QuerySet[P
 
     For a painting contractor's person without the letters of other contractors.
     """
-    return revision.lines.order_by("order_key").prefetch_related("requirements", letters_told_to(person))
+    lines = PlanLine.objects.filter(revision=revision).order_by("order_key")
+    return lines.prefetch_related("requirements", letters_told_to(person))
 
 
 def letters_told_to(person: Person | None) -> Prefetch:
