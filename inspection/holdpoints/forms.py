@@ -43,6 +43,7 @@ class Release(_Signed):
             del self.fields["acceptance"]
 
 
+FOR_LETTER = "to give another letter"
 ID = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 SHOWN = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12} [0-9a-f]{64}")
 
@@ -129,6 +130,8 @@ class ChangeSeveral(forms.Form):
         letters = [(row.letter, f"{row.letter} {row.word}") for row in legend_of(project)]
         set_up(self, "letter", choices=[("", "Choose"), *letters])
         self.parties = {str(party.pk): party for party in parties}
+        for name, needed_by in (("kind", FOR_LETTER), ("letter", FOR_LETTER), ("reason", "needed but to present")):
+            self.fields[name].needed_by = needed_by  # type: ignore[attr-defined]  # read by forms/field.html
         if "letter" not in dict(deeds):
             del self.fields["kind"], self.fields["letter"]
 

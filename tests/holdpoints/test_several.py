@@ -211,8 +211,7 @@ def test_another_letter_at_one_area_decides_there_and_stands_in_plan_and_matrix(
     assert "W client: A1" in client.get(reverse("plan", args=[project(cast).pk])).content.decode()
     assert "H owner, W client" in client.get(reverse("points_matrix", args=[project(cast).pk])).content.decode()
     point = client.get(reverse("point", args=[first.pk])).content.decode()
-    assert "given here" in point
-    assert "Survey of the owner" in point
+    assert "given here: Survey of the owner" in point
     # With no party that holds it, it holds nothing; the way back lets the line's letters stand again.
     actions.give_letter(
         cast.quinn, project=project(cast), points=[first.pk], reason="No survey", party_kind="owner", letter="M"

@@ -33,7 +33,7 @@ def test_of_two_revisions_of_a_coating_system_issued_at_once_one_stands(cast: Ca
     assert len([end for end in ends if isinstance(end, tuple)]) == 1
     (refusal,) = [end for end in ends if isinstance(end, Conflict)]
     assert str(refusal)
-    assert CoatingSystem.objects.filter(name=system.name).count() == 2
+    assert CoatingSystem.objects.filter(project=system.project, name=system.name).count() == 2
 
 
 def test_of_two_revisions_of_a_plan_begun_or_brought_in_at_once_one_stands(cast: Cast) -> None:  # noqa: F811
