@@ -48,6 +48,8 @@ def test_every_page_fits_and_axe_finds_nothing(page_as: PageAs, axe: Axe, cast: 
     for person, addresses in pages.items():
         page = page_as(person, width=width, dark=dark)
         for address in addresses:
-            assert page.goto(address).status == 200, address
+            answer = page.goto(address)
+            assert answer is not None
+            assert answer.status == 200, address
             axe(page)
             assert fits(page), address

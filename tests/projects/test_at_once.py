@@ -42,7 +42,7 @@ def test_of_two_revisions_of_a_plan_begun_or_brought_in_at_once_one_stands(cast:
     (begun,) = [end for end in ends if isinstance(end, PlanRevision)]
     (refusal,) = [end for end in ends if isinstance(end, Conflict)]
     assert "A draft of this plan is under way" in str(refusal)
-    client = cast.site.project.parties.filter(kind="client")
+    client = list(cast.site.project.parties.filter(kind="client"))
     revisions.ask_approval(cast.quinn, revision=begun, parties=client)
     shown = digest(begun)
     ends = at_once(*[lambda: revisions.approve(cast.clara, revision=begun, password=PASSWORD, digest=shown)] * 2)
