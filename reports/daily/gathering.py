@@ -9,7 +9,7 @@ from itertools import chain
 from typing import Any, NamedTuple
 from uuid import UUID
 
-from django.db.models import Prefetch, Q
+from django.db.models import Q
 from django.db.models.functions import Coalesce
 
 from accounts.models import Organisation, Person, Qualification
@@ -17,7 +17,6 @@ from inspection.fieldwork.kinds import KINDS, kind_of
 from inspection.fieldwork.models import ClimateRecord, Reading, Record, ThicknessRecord
 from inspection.foundation.text import on_one_line
 from inspection.foundation.units import Unit, in_unit
-from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments.models import CertifiedValue, Gauge, Verification
 from inspection.instruments.queries import in_force_on, newest_certified
 from inspection.nonconformance.models import Nonconformance
@@ -37,12 +36,11 @@ from reports.daily.facts import (
     Nonconforming,
     Observed,
     PersonOnSite,
-    Point,
     RestsOn,
-    Said,
     StandardUsed,
     Thickness,
 )
+from reports.daily.points import points_told
 
 
 class Shown(NamedTuple):
@@ -73,7 +71,7 @@ def gather(project: Project, day: date) -> DayFacts:
     current_climates = [record for record in climates if not hasattr(record, "replaced_by")]
     current = [record for record in thicknesses if not hasattr(record, "replaced_by")]
     checks = _verifications(project, begins, ends, current)
-    points = _points(project, begins, ends, current)
+    points = points_told(project, begins, ends, current)
     company = Organisation.objects.filter(kind=Organisation.Kind.COMPANY).order_by("pk").first()
     return DayFacts(
         company=company.name_at(begins) if company else "",
@@ -388,49 +386,7 @@ def _check_point(point: Any, answer: dict[str, Any], day: date) -> CheckPoint:
     )
 
 
-# --- hold points, nonconformances, corrections -----------------------------------------------------------------------
-
-
-def _points(
-    project: Project, begins: datetime, ends: datetime, records: Sequence[ThicknessRecord]
-) -> tuple[Point, ...]:
-    """Points decided or passed over that day, and those of what was measured that day, as they stood at its end."""
-    measured = {(record.area_id, record.coat_id) for record in records}
-    decided = Decision.objects.filter(point__project=project, at__gte=begins, at__lt=ends)
-    rows = (
-        HoldPoint.objects.filter(project=project)
-        .filter(
-            Q(area__in={area for area, _ in measured})
-            | Q(pk__in=decided.values("point"))
-            | Q(passed_over_at__gte=begins, passed_over_at__lt=ends)
-        )
-        .select_related("area", "coat")
-        .prefetch_related(Prefetch("decisions", Decision.objects.filter(at__lt=ends).order_by("number")))
-        .order_by("area__code", "coat__order", "kind", "pk")
-    )
-    found = []
-    for row in rows:
-        decisions = list(row.decisions.all())
-        that_day = [decision for decision in decisions if decision.at >= begins]
-        passed_over = row.passed_over_at if row.passed_over_at and row.passed_over_at < ends else None
-        if that_day or (passed_over and passed_over >= begins) or (row.area_id, row.coat_id) in measured:
-            found.append(_point(row, decisions, that_day or decisions[-1:], passed_over))
-    return tuple(found)
-
-
-def _point(
-    row: HoldPoint, decisions: Sequence[Decision], told: Sequence[Decision], passed_over: datetime | None
-) -> Point:
-    return Point(
-        id=str(row.pk),
-        kind=row.get_kind_display(),
-        title=row.title,
-        area=row.area.label,
-        coat=row.step,
-        state=decisions[-1].left_as if decisions else HoldPoint.State.WAITING,
-        said=tuple(Said(each.get_outcome_display(), each.at, each.signed, each.reason) for each in told),
-        passed_over=passed_over,
-    )
+# --- nonconformances, corrections -----------------------------------------------------------------------
 
 
 def _nonconformances(project: Project, begins: datetime, ends: datetime) -> tuple[Nonconforming, ...]:
