@@ -28,10 +28,12 @@ def lines_notified(project: Project) -> list[PlanLine]:
 
 
 def points_at(project: Project, lines: Sequence[PlanLine], areas: Sequence[InspectionArea]) -> list[HoldPoint]:
-    """The point of each of the lines at each of the areas. Raises Refused where one is missing or decided already."""
+    """The point of each of the lines at each of the areas. Raises Refused where one is missing."""
+    in_force = {line.pk: line for line in lines_notified(project)}
     faults = [
         Fault(f"Line {line.number} {line.title} is not in force in {project.code}, or nobody comes to it.", "lines")
-        for line in set(lines) - set(lines_notified(project))
+        for line in lines
+        if line.pk not in in_force
     ]  # fmt: skip
     faults += [
         Fault(f"Area {area.label} belongs to another project than {project.code}.", "areas", row)
@@ -44,8 +46,12 @@ def points_at(project: Project, lines: Sequence[PlanLine], areas: Sequence[Inspe
         faults.append(Fault(f"Choose 1 to {MOST_AREAS:,} areas at once.", "areas"))
     if faults:
         raise Refused(faults)
-    rows = HoldPoint.objects.filter(line__in=lines, area__among=[area.pk for area in areas])
-    found = {(point.area_id, point.line_id): point for point in rows.select_related("area__structure", "line")}
+    found, area_of = {}, {area.pk: area for area in areas}
+    for line in [in_force[line.pk] for line in lines]:
+        for point in line.points.filter(area__among=list(area_of)).order_by("pk"):
+            # At hand, and read for none of thousands of points.
+            point.area, point.line = area_of[point.area_id], line
+            found[point.area_id, line.pk] = point
     missing = [
         Fault(f"Line {line.number} has no point at {area.label} that waits: apply the plan there first.", "areas", row)
         for row, area in enumerate(areas, start=1)
