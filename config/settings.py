@@ -386,6 +386,7 @@ SPECTACULAR_SETTINGS = {
         "PartyKind": "inspection.projects.models.Party.Kind",
         "PlanRevisionState": "inspection.plan.models.PlanRevision.State",
         "NonconformanceState": "inspection.nonconformance.models.Nonconformance.State",
+        "ReworkItemState": "inspection.nonconformance.models.ReworkItem.State",
         "GaugeKind": "inspection.instruments.models.Gauge.Kind",
         "StandardKind": "inspection.instruments.models.ReferenceStandard.Kind",
         "EquipmentState": "inspection.instruments.models.Equipment.State",

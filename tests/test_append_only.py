@@ -31,7 +31,9 @@ OF_RECORD = {
     "fieldwork.reading", "fieldwork.record", "fieldwork.thicknessrecord",
     "holdpoints.decidedon", "holdpoints.decision", "holdpoints.requirement", "instruments.certifiedvalue",
     "instruments.custody", "instruments.gaugeincident", "instruments.instrumentrules", "instruments.standarduse",
-    "instruments.verification", "instruments.verificationpoint", "nonconformance.disposition", "notices.heldplace",
+    "instruments.verification", "instruments.verificationpoint", "nonconformance.disposition",
+    "nonconformance.reworkentry",
+    "notices.heldplace",
     "notices.noticeparty", "notices.noticestep", "recall.recall",
     "reports.basis", "reports.reminded", "reports.reportissue", "reports.setaside",
 }  # fmt: skip

@@ -120,7 +120,7 @@ class RecordKind:
     taken: TakenByForm | None = None
     parts: Callable[[Any], Parts | None] = lambda record: None
     # What it leaves to be put right: the hole of each destructive test, each holiday found.
-    to_mend: Callable[[Any], list[ToMend]] = lambda record: []
+    to_mend: Callable[[Any], list[ToMend]] | None = None
     # Said under the verdict, where it must not be taken for more than it is.
     reach: str = ""
     # What can hurt whoever takes it, said above the form.

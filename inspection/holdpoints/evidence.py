@@ -26,9 +26,13 @@ from inspection.foundation.units import Unit
 from inspection.holdpoints.ground import required
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments.models import Certificate, CertifiedValue, StandardUse, Verification
-from inspection.nonconformance.models import Nonconformance
+from inspection.nonconformance.models import Nonconformance, ReworkItem
+from inspection.nonconformance.rework import open_on
 from inspection.nonconformance.settling import by_place
 from inspection.standing.models import Standing
+
+# So many items of rework are named where some are open; the rest are counted.
+MOST_NAMED = 3
 
 
 @dataclass(frozen=True)
@@ -114,6 +118,8 @@ class Evidence:
     # When the point was last released; None where it never was.
     released_at: datetime | None = None
     required: tuple[Required, ...] = ()
+    # What is to be put right on the area and nobody has closed, whatever coat it is of.
+    rework: tuple[ReworkItem, ...] = ()
 
     @property
     def kind(self) -> RecordKind:
@@ -184,8 +190,15 @@ class Evidence:
 
     @property
     def to_accept(self) -> list[str]:
-        """A sentence for each failed climate record, with what was not met."""
-        return [_climate_told(row, self.point) for row in self.failed_climate]
+        """A sentence for each failed climate record, with what was not met, and for the rework that is still open."""
+        return [*(_climate_told(row, self.point) for row in self.failed_climate), *self._rework_told()]
+
+    def _rework_told(self) -> list[str]:
+        if not self.rework:
+            return []
+        many = "1 item of rework is" if len(self.rework) == 1 else f"{len(self.rework)} items of rework are"
+        named = "; ".join(str(item) for item in self.rework[:MOST_NAMED])
+        return [f"{many} not closed on this area: {named}{'; …' if len(self.rework) > MOST_NAMED else '.'}"]
 
     @property
     def releasable(self) -> bool:
@@ -246,6 +259,7 @@ class Evidence:
             "certificates": sorted({str(paper) for check in self.verifications for paper, _ in check.papers}),
             "open_nonconformances": [row.number for row in self.nonconformances],
             **({"required": [each.content for each in self.required]} if self.required else {}),
+            **({"open_rework": sorted(str(item.pk) for item in self.rework)} if self.rework else {}),
         }  # fmt: skip
 
     @cached_property
@@ -320,6 +334,7 @@ def evidence_of_many(points: Sequence[HoldPoint]) -> dict[UUID, Evidence]:
     releases = Decision.objects.filter(point__in=points, outcome=Decision.Outcome.RELEASED).order_by()
     released = dict(releases.values_list("point").annotate(last=Max("at")))
     further, papers = _required(points), _papers(list(records.values()))
+    rework = open_on(areas)
     found = {}
     for point in points:
         place: Any = (point.area_id, point.coat_id)
@@ -334,6 +349,7 @@ def evidence_of_many(points: Sequence[HoldPoint]) -> dict[UUID, Evidence]:
             nonconformances=tuple(nonconformances.get(place, ())),
             required=tuple(further.get(point.pk, ())),
             released_at=released.get(point.pk),
+            rework=tuple(rework.get(point.area_id, ())),
         )
     return found
 

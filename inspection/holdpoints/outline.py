@@ -10,6 +10,7 @@ from inspection.holdpoints.evidence import Evidence
 
 RELIED = "cannot be relied on yet"
 FAILED_CLIMATE = "A climate record of this area and coat failed."
+OPEN_REWORK = "Rework of this area is not closed."
 
 
 @dataclass(frozen=True)
@@ -45,7 +46,7 @@ def outline_of(evidence: Evidence) -> Outline:
         digest=evidence.digest,
         needed=tuple(needed),
         why_not=(*(f"{each.title}: {each.words}." for each in needed if not each.carries), *evidence.still_open),
-        to_accept=(FAILED_CLIMATE,) * len(evidence.failed_climate),
+        to_accept=(FAILED_CLIMATE,) * len(evidence.failed_climate) + (OPEN_REWORK,) * bool(evidence.rework),
         hangs_on=evidence.hangs_on,
         climate=bool(evidence.climate) or evidence.point.coat is None,
     )

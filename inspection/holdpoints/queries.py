@@ -142,7 +142,7 @@ def to_decide(
     )
     evidence = evidence_of_many(mine)
     releasing = outcome == Decision.Outcome.RELEASED
-    return [evidence[point.pk] for point in mine if not (releasing and evidence[point.pk].failed_climate)]
+    return [evidence[point.pk] for point in mine if not (releasing and evidence[point.pk].to_accept)]
 
 
 def _to_be_said(person: Person, project: Project) -> Q:

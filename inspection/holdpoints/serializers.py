@@ -11,7 +11,7 @@ from accounts.api import Strict, person_of
 from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.ground import PLACES
 from inspection.holdpoints.models import Decision, HoldPoint
-from inspection.holdpoints.outline import Outline, outline_of
+from inspection.holdpoints.outline import FAILED_CLIMATE, Outline, outline_of
 from inspection.holdpoints.queries import MOST_AT_ONCE
 from inspection.projects.models import InspectionArea, Party
 from inspection.projects.serializers import Moment
@@ -81,7 +81,8 @@ class EvidenceOut(serializers.Serializer):
     climate_verdict = serializers.ChoiceField(choices=["pass", "fail", "not recorded"])
     to_accept = serializers.ListField(
         child=serializers.CharField(),
-        help_text="Each climate record that failed; a release then says why in `acceptance`",
+        help_text="Each climate record that failed, and open rework of the area; a release then says why in "
+        "`acceptance`",
     )
     verifications = serializers.ListField(child=serializers.UUIDField(), source="verification_ids")
     also_required = RequiredOut(source="required", many=True)
@@ -93,7 +94,8 @@ def outlined(told: Outline) -> dict[str, Any]:
     return {
         "digest": told.digest, "releasable": told.releasable, "why_not": list(told.why_not), "verdict": "",
         "standing": None, "reasons": [], "climate": [],
-        "climate_verdict": "fail" if told.to_accept else "not recorded", "to_accept": list(told.to_accept),
+        "climate_verdict": "fail" if FAILED_CLIMATE in told.to_accept else "not recorded",
+        "to_accept": list(told.to_accept),
         "verifications": [], "also_required": [], "open_nonconformances": [],
     }  # fmt: skip
 
@@ -124,7 +126,7 @@ class SignedRelease(Signed):
         required=False,
         default="",
         allow_blank=True,
-        help_text="Why the coat is accepted, where `evidence.to_accept` names failed climate",
+        help_text="Why the coat is accepted, where `evidence.to_accept` names any",
     )
 
 

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from inspection.nonconformance import api
+from inspection.nonconformance import api, rework_api
 
 urlpatterns = [
     path("nonconformances/", api.NonconformanceList.as_view(), name="api_nonconformance_list"),
@@ -10,5 +10,11 @@ urlpatterns = [
     path("nonconformances/<uuid:pk>/concede/", api.NonconformanceConcede.as_view(), name="api_nonconformance_concede"),
     path("nonconformances/<uuid:pk>/issue/", api.NonconformanceIssue.as_view(), name="api_nonconformance_issue"),
     path("nonconformances/<uuid:pk>/drop/", api.NonconformanceDrop.as_view(), name="api_nonconformance_drop"),
+    path("rework/", rework_api.ReworkList.as_view(), name="api_rework_list"),
+    path("rework/<uuid:pk>/", rework_api.ReworkDetail.as_view(), name="api_rework"),
+    path("rework/<uuid:pk>/done/", rework_api.ReworkDone.as_view(), name="api_rework_done"),
+    path("rework/<uuid:pk>/look/", rework_api.ReworkLook.as_view(), name="api_rework_look"),
+    path("rework/<uuid:pk>/drop/", rework_api.ReworkDrop.as_view(), name="api_rework_drop"),
+    path("rework-entries/<uuid:pk>/take-back/", rework_api.ReworkTakeBack.as_view(), name="api_rework_take_back"),
     path("dispositions/<uuid:pk>/take-back/", api.DispositionTakeBack.as_view(), name="api_disposition_take_back"),
 ]

@@ -34,6 +34,52 @@ class RecordRework(InZone):
     done_at = LocalMoment(label="When it was finished")
 
 
+class OpenRework(forms.Form):
+    """What is to be put right, and where."""
+
+    # Made when the form is first shown, so that sending it twice opens one.
+    id = forms.UUIDField(required=False, widget=forms.HiddenInput)
+    area = forms.ModelChoiceField(InspectionArea.objects.none(), label="Area", empty_label="Choose")
+    coat = forms.ModelChoiceField(Coat.objects.none(), label="Coat", empty_label="None in particular", required=False)
+    what = forms.CharField(
+        label="What is to be put right", max_length=200, help_text="Such as: misses behind a bracket."
+    )
+    place = forms.CharField(
+        label="Where on the area",
+        max_length=200,
+        help_text="So that it is found again: frame 12, 40 cm above the weld.",
+    )
+
+    def __init__(self, *args: Any, by: Person, project: Project, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        areas = InspectionArea.objects.visible_to(by).filter(structure__project=project, retired_at=None)
+        set_up(self, "area", queryset=areas.select_related("structure").order_by("code"))
+        set_up(self, "coat", queryset=Coat.objects.filter(system__project=project).select_related("system"))
+        set_up(self, "coat", label_from_instance=lambda coat: f"{coat.system}: {coat}")
+
+
+class LookedAt(forms.Form):
+    in_order = forms.ChoiceField(
+        label="What was done is", choices=[("yes", "in order: close it"), ("no", "not in order: open it again")],
+        widget=forms.RadioSelect,
+    )  # fmt: skip
+    note = forms.CharField(
+        label="What was seen", required=False, max_length=4_000, widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="Asked where it is not in order.",
+    )  # fmt: skip
+
+    def clean(self) -> dict[str, Any]:
+        values: dict[str, Any] = super().clean() or {}
+        return values | {"in_order": values.get("in_order") == "yes"}
+
+
+class DropRework(forms.Form):
+    reason = forms.CharField(
+        label="Why it is not to be done", max_length=4_000, widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="Opened by mistake, or part of something else. It stays readable with this reason.",
+    )  # fmt: skip
+
+
 class Answer(forms.Form):
     text = forms.CharField(
         label="Your answer", max_length=4_000, widget=forms.Textarea(attrs={"rows": 4}),

@@ -113,3 +113,91 @@ class Disposition(models.Model):
     @property
     def signed(self) -> str:
         return signed_by(self.signed_as, self.admitted)
+
+
+class ReworkItemQuerySet(OfProject):
+    def still_open(self) -> Self:
+        """Not yet closed: to be done, or done and to be looked at."""
+        return self.filter(state__in=(ReworkItem.State.OPEN, ReworkItem.State.DONE))
+
+
+@of_record(may_change=("state",))
+class ReworkItem(models.Model):
+    """A place to be put right in the course of the work: smaller than a nonconformance, and never one by itself."""
+
+    class State(models.TextChoices):
+        OPEN = "open", "Open"
+        DONE = "done", "Done, to be looked at"
+        CLOSED = "closed", "Closed"
+        DROPPED = "dropped", "Not to be done"
+
+    id = models.UUIDField(primary_key=True, default=new_id)
+    project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="rework_items")
+    area = models.ForeignKey(InspectionArea, on_delete=models.PROTECT, related_name="rework_items")
+    coat = models.ForeignKey(Coat, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    what = ShortText(max_length=200, help_text="What is to be put right")
+    place = ShortText(max_length=200, help_text="Where on the area, so that it is found again")
+    record = models.ForeignKey(
+        Record, on_delete=models.PROTECT, null=True, blank=True, related_name="rework_items",
+        help_text="The record that opened it, in the version that did",
+    )  # fmt: skip
+    opened_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    opened_at = models.DateTimeField(default=timezone.now)
+    state = models.CharField(max_length=7, choices=State, default=State.OPEN)
+
+    objects = ReworkItemQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("-opened_at", "-id")
+        indexes = (models.Index(fields=("area", "state"), name="rework_item_of_area"),)
+
+    def __str__(self) -> str:
+        return f"{self.what}, {self.place}"
+
+    @property
+    def mark(self) -> str:
+        """The status that marks it on pages: what is done still waits for another's look."""
+        return "waiting" if self.state == self.State.DONE else str(self.state)
+
+
+@of_record
+class ReworkEntry(models.Model):
+    """What was done or said about a rework item, or that such an entry was wrong. Rows are only added."""
+
+    class Kind(models.TextChoices):
+        DONE = "done", "Done"
+        RIGHT = "right", "Looked at and in order"
+        NOT_RIGHT = "not_right", "Looked at and not in order"
+        DROPPED = "dropped", "Not to be done"
+        WITHDRAWAL = "withdrawal", "Taken back"
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    item = models.ForeignKey(ReworkItem, on_delete=models.PROTECT, related_name="entries")
+    kind = models.CharField(max_length=10, choices=Kind)
+    text = LongText(blank=True, help_text="What was done, what was seen, or why")
+    done_by = ShortText(max_length=200, blank=True, help_text="Who did it")
+    done_at = models.DateTimeField(null=True, blank=True, help_text="When it was done")
+    withdraws = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="withdrawn_by"
+    )
+    person = models.ForeignKey(
+        Person, on_delete=models.PROTECT, null=True, related_name="+", help_text="Who entered it; nobody: the platform"
+    )
+    at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ("at", "pk")
+        constraints = (
+            models.CheckConstraint(
+                condition=~Q(kind="done") | (Q(done_at__isnull=False) & ~Q(done_by="")),
+                name="rework_item_done_when_and_by_whom",
+            ),
+            models.CheckConstraint(
+                condition=Q(kind="withdrawal", withdraws__isnull=False)
+                | (~Q(kind="withdrawal") & Q(withdraws__isnull=True)),
+                name="only_a_withdrawal_takes_an_entry_back",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()}: {self.item}"

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-from inspection.nonconformance.actions import follow_measurements
+from inspection.fieldwork.models import Record
+from inspection.nonconformance.actions import follow_measurements, follow_records
 
 
 def settle_nonconformances(sender: Any, **sent: Any) -> None:
-    follow_measurements(
-        sent.get("by"), list(sent.get("records", ())), gauges=list(sent.get("gauges", ())), since=sent.get("since")
-    )
+    records = list(sent.get("records", ()))
+    follow_measurements(sent.get("by"), records, gauges=list(sent.get("gauges", ())), since=sent.get("since"))
+    # A record just stored says itself what it leaves to be put right; nothing else that changes standing does.
+    if isinstance(sender, type) and issubclass(sender, Record):
+        follow_records(sent.get("by"), records)

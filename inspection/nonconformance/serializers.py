@@ -8,7 +8,7 @@ from rest_framework import serializers
 
 from accounts.api import Strict, person_of
 from accounts.serializers import BecauseSigned
-from inspection.nonconformance.models import Disposition, Nonconformance
+from inspection.nonconformance.models import Disposition, Nonconformance, ReworkEntry, ReworkItem
 from inspection.nonconformance.queries import missing_of
 from inspection.projects.serializers import Moment
 
@@ -66,6 +66,60 @@ class NonconformanceOut(serializers.ModelSerializer):
         request = self.context.get("request")
         hidden = {"record": None, "closing_record": None}
         return shown | hidden if request and person_of(request).is_contractors else shown
+
+
+# --- rework items -----------------------------------------------------------------------------------------------------
+class ReworkOpened(Strict):
+    id = serializers.UUIDField(help_text="Made by the sender (UUID version 7); sending it again is safe")
+    area = serializers.UUIDField()
+    coat = serializers.UUIDField(required=False, allow_null=True, default=None)
+    what = serializers.CharField(max_length=200, help_text="What is to be put right")
+    place = serializers.CharField(max_length=200, help_text="Where on the area, so that it is found again")
+
+
+class ReworkLookedAt(Strict):
+    in_order = serializers.BooleanField(help_text="Then it closes; otherwise it is open again")
+    note = serializers.CharField(
+        required=False, allow_blank=True, default="", max_length=4_000, help_text="Asked where it is not in order"
+    )
+
+
+class ReworkEntryOut(serializers.ModelSerializer):
+    person = serializers.SerializerMethodField()
+    withdrawn_by: Any = serializers.PrimaryKeyRelatedField(read_only=True, default=None)
+
+    class Meta:
+        model = ReworkEntry
+        fields = ("id", "item", "kind", "text", "done_by", "done_at", "person", "at", "withdraws", "withdrawn_by")
+        read_only_fields = fields
+
+    def get_person(self, entry: ReworkEntry) -> str:
+        return entry.person.name_at(entry.at) if entry.person else ""
+
+
+class ReworkItemOut(serializers.ModelSerializer):
+    area_label = serializers.CharField(source="area.label", read_only=True)
+    coat_name = serializers.CharField(source="coat.name", read_only=True, allow_null=True, default=None)
+    opened_by = serializers.SerializerMethodField()
+
+    class Meta:
+        model = ReworkItem
+        fields: tuple[str, ...] = (
+            "id", "project", "area", "area_label", "coat", "coat_name", "what", "place", "record", "opened_by",
+            "opened_at", "state",
+        )  # fmt: skip
+        read_only_fields: tuple[str, ...] = fields
+
+    def get_opened_by(self, item: ReworkItem) -> str:
+        return item.opened_by.name_at(item.opened_at)
+
+
+class ReworkItemDetail(ReworkItemOut):
+    entries = ReworkEntryOut(many=True, read_only=True)
+
+    class Meta(ReworkItemOut.Meta):
+        fields = (*ReworkItemOut.Meta.fields, "entries")
+        read_only_fields = fields
 
 
 class NonconformanceDetail(NonconformanceOut):

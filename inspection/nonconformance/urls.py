@@ -1,6 +1,6 @@
 from django.urls import path
 
-from inspection.nonconformance import views
+from inspection.nonconformance import rework_views, views
 
 urlpatterns = [
     path("nonconformances/", views.nonconformance_list, name="nonconformance_list"),
@@ -13,4 +13,11 @@ urlpatterns = [
     path("nonconformances/<uuid:pk>/issue/", views.nonconformance_issue, name="nonconformance_issue"),
     path("nonconformances/<uuid:pk>/drop/", views.nonconformance_drop, name="nonconformance_drop"),
     path("projects/<uuid:pk>/nonconformances/new/", views.nonconformance_new, name="nonconformance_new"),
+    path("rework/", rework_views.rework_list, name="rework_list"),
+    path("rework/<uuid:pk>/", rework_views.rework_item, name="rework_item"),
+    path("rework/<uuid:pk>/done/", rework_views.rework_done, name="rework_done"),
+    path("rework/<uuid:pk>/look/", rework_views.rework_look, name="rework_look"),
+    path("rework/<uuid:pk>/drop/", rework_views.rework_drop, name="rework_drop"),
+    path("rework/entries/<uuid:pk>/take-back/", rework_views.rework_take_back, name="rework_take_back"),
+    path("projects/<uuid:pk>/rework/new/", rework_views.rework_new, name="rework_new"),
 ]

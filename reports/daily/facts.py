@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from accounts import journal
 
 # Facts that reports of earlier days did not know: where there is nothing to tell, their digests stay what they were.
-LATER = ("as_found", "late", "observed", "for_control", "humidity_min_pct")
+LATER = ("as_found", "late", "observed", "for_control", "humidity_min_pct", "rework")
 
 
 def _told(items: list[tuple[str, Any]]) -> dict[str, Any]:
@@ -210,6 +210,19 @@ class Nonconforming:
 
 
 @dataclass(frozen=True)
+class Rework:
+    """An item of rework that was opened or closed that day, or open at its end."""
+
+    what: str
+    place: str
+    area: str
+    coat: str
+    opened_at: datetime
+    state: str
+    done: str
+
+
+@dataclass(frozen=True)
 class Correction:
     what: str
     change: str
@@ -248,6 +261,7 @@ class DayFacts:
     instruments: tuple[Instrument, ...]
     points: tuple[Point, ...]
     nonconformances: tuple[Nonconforming, ...]
+    rework: tuple[Rework, ...]
     corrections: tuple[Correction, ...]
     rests_on: RestsOn
 

@@ -10,7 +10,6 @@ from typing import Any, NamedTuple
 from uuid import UUID
 
 from django.db.models import Q
-from django.db.models.functions import Coalesce
 
 from accounts.models import Organisation, Person, Qualification
 from inspection.fieldwork.kinds import KINDS, kind_of
@@ -19,7 +18,6 @@ from inspection.foundation.text import on_one_line
 from inspection.foundation.units import Unit, in_unit
 from inspection.instruments.models import CertifiedValue, Gauge, Verification
 from inspection.instruments.queries import in_force_on, newest_certified
-from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import Project
 from inspection.projects.steps import lay_films
 from inspection.standards.units import exact
@@ -33,13 +31,13 @@ from reports.daily.facts import (
     FailedCheck,
     GaugeCheck,
     Instrument,
-    Nonconforming,
     Observed,
     PersonOnSite,
     RestsOn,
     StandardUsed,
     Thickness,
 )
+from reports.daily.not_conforming import nonconformances_told, rework_told
 from reports.daily.points import points_told
 
 
@@ -94,7 +92,8 @@ def gather(project: Project, day: date) -> DayFacts:
         observed=tuple(_observed(record, ends) for record in observed),
         instruments=_instruments(day, [*current_climates, *observed], current, checks, project),
         points=points,
-        nonconformances=_nonconformances(project, begins, ends),
+        nonconformances=nonconformances_told(project, begins, ends),
+        rework=rework_told(project, begins, ends),
         corrections=_corrections(project, begins, ends, [*climates, *thicknesses, *chain(*others)], readings),
         rests_on=RestsOn(
             thickness=_ids(current), climate=_ids(current_climates), verification=_ids(checks),
@@ -386,32 +385,7 @@ def _check_point(point: Any, answer: dict[str, Any], day: date) -> CheckPoint:
     )
 
 
-# --- nonconformances, corrections -----------------------------------------------------------------------
-
-
-def _nonconformances(project: Project, begins: datetime, ends: datetime) -> tuple[Nonconforming, ...]:
-    """Raised or closed that day, or open at its end. What a measurement raised belongs to the day it was measured."""
-    of_measurement = Coalesce("record__taken_at", "raised_at")
-    rows = Nonconformance.objects.filter(project=project).annotate(began=of_measurement).filter(began__lt=ends)
-    rows = rows.filter(Q(closed_at=None) | Q(closed_at__gte=begins)).select_related("area", "coat").order_by("number")
-    found = []
-    for row in rows:
-        closed_at = row.closed_at if row.closed_at and row.closed_at < ends else None
-        words = [word for word, then in (("raised", row.began >= begins), ("closed", closed_at is not None)) if then]
-        found.append(
-            Nonconforming(
-                number=row.number,
-                title=row.title,
-                area=row.area.label,
-                coat=row.coat.name,
-                raised_at=row.raised_at,
-                closed_at=closed_at,
-                that_day=" and ".join(words) or "open",
-                repair=row.repair if closed_at else "",
-                late=row.raised_at if row.raised_at >= ends else None,
-            )
-        )
-    return tuple(found)
+# --- corrections -----------------------------------------------------------------------------------------------------
 
 
 def _corrections(

@@ -11,18 +11,23 @@ from uuid import UUID
 from accounts import journal
 from accounts.models import JournalEntry
 from inspection.holdpoints.models import Decision, HoldPoint
-from inspection.nonconformance.models import Nonconformance
+from inspection.nonconformance.models import Nonconformance, ReworkEntry, ReworkItem
+from inspection.nonconformance.rework import state_by
 from inspection.projects.models import Project
 
 AT_ONCE = 100
 CLOSED = "nonconformance.closed"
 MOVED = (CLOSED, "nonconformance.reopened")
+REWORK_TOLD = tuple(
+    f"rework_item.{verb}" for verb in ("opened", "done", "closed", "not_in_order", "dropped", "taken_back")
+)
 DECIDED = tuple(f"holdpoint.{outcome.value}" for outcome in Decision.Outcome)
 
 
 def differences() -> Iterator[str]:
     yield from _points()
     yield from _nonconformances()
+    yield from _rework_items()
 
 
 def _points() -> Iterator[str]:
@@ -65,6 +70,24 @@ def _nonconformances() -> Iterator[str]:
             if closed != (row.state == Nonconformance.State.CLOSED):
                 what = f"journal entry {last.pk} tells otherwise" if last else "the journal tells nothing of that"
                 yield f"nonconformance {row.pk} ({row}): it is {row.state}, {what}"
+
+
+def _rework_items() -> Iterator[str]:
+    """Each item of rework is in the state that its entries make of it, and the journal tells of them all."""
+    rows = ReworkItem.objects.select_related("record").order_by("pk").iterator(chunk_size=AT_ONCE)
+    while batch := list(islice(rows, AT_ONCE)):
+        entries: dict[UUID, list[ReworkEntry]] = defaultdict(list)
+        found = ReworkEntry.objects.filter(item__in=batch).select_related("withdrawn_by").order_by("at", "pk")
+        for entry in found:
+            entries[entry.item_id].append(entry)
+        told = _entries(ReworkItem, batch, REWORK_TOLD)
+        for item in batch:
+            what, made = f"item of rework {item.pk} ({item})", entries[item.pk]
+            counting = [each for each in made if not hasattr(each, "withdrawn_by") and not each.withdraws_id]
+            if item.state != state_by(counting):
+                yield f"{what}: it is {item.state}, its entries make it {state_by(counting)}"
+            if len(told[str(item.pk)]) != len(made) + 1:
+                yield f"{what}: it has {len(made)} entries, the journal tells of {len(told[str(item.pk)]) - 1}"
 
 
 def _told_together(batch: list[Nonconformance]) -> dict[tuple[UUID, int], list[JournalEntry]]:

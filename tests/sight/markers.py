@@ -78,6 +78,8 @@ WAYS: dict[str, tuple[str, str]] = {
     "notices.NoticeStep": (PROJECT, "notice__project"),
     "nonconformance.Nonconformance": (PROJECT, "project"),
     "nonconformance.Disposition": (PROJECT, "nonconformance__project"),
+    "nonconformance.ReworkItem": (PROJECT, "project"),
+    "nonconformance.ReworkEntry": (PROJECT, "item__project"),
     "plan.Plan": (PROJECT, "project"),
     "plan.PlanRevision": (PROJECT, "plan__project"),
     "plan.PlanLine": (PROJECT, "revision__plan__project"),

@@ -49,7 +49,7 @@ NAMED = {
     "specification-revisions": "specification_revision", "specifications": "specification",
     "nonconformances": "nonconformance", "plan-revisions": "plan_revision", "profile": "profile", "projects": "project",
     "pulloff": "pulloff", "wetsponge": "wetsponge", "highvoltage": "highvoltage", "cuttest": "cuttest",
-    "cure": "cure", "defects": "defects",
+    "cure": "cure", "defects": "defects", "rework": "rework_item", "rework-entries": "rework_entry",
     "reports": "report", "sections": "section", "standards": "shim", "systems": "system",
     "thickness": "record", "verifications": "verification", **{name: name for name in SAMPLES},
 }  # fmt: skip

@@ -51,6 +51,7 @@ DOORS: list[tuple[str, Query, str]] = [
     ("/hold-points/", of_project, "mark"),
     ("/hold-points/", of_code, "mark"),
     ("/nonconformances/", of_project, "mark"),
+    ("/rework/", of_project, "mark"),
     ("/reports/", of_project, "code"),
     ("/journal/", of_project, "code"),
     ("/trace/", of_code, "code"),
@@ -69,6 +70,7 @@ DOORS: list[tuple[str, Query, str]] = [
     ("/api/systems/", of_project, "system"),
     ("/api/hold-points/", of_project, "point"),
     ("/api/nonconformances/", of_project, "nonconformance"),
+    ("/api/rework/", of_project, "rework_item"),
     ("/api/reports/", of_project, "report"),
 ]
 

@@ -40,7 +40,7 @@ from inspection.instruments.actions.certificates import StandardValue, record_ce
 from inspection.instruments.actions.equipment import register_gauge, register_standard, report_incident
 from inspection.instruments.actions.verifications import PointSent, record_verification
 from inspection.instruments.models import Custody, GaugeIncident
-from inspection.nonconformance.models import Disposition, Nonconformance
+from inspection.nonconformance.models import Disposition, Nonconformance, ReworkEntry, ReworkItem
 from inspection.notices.models import Notice, NoticeParty, NoticePlace, NoticeStep
 from inspection.plan.models import (
     Approval,
@@ -413,6 +413,14 @@ def _points(place: Place) -> None:
         "signed_as": place.mark,
     }  # fmt: skip
     place.things["rework"] = Disposition.objects.create(kind="rework", done_by=place.mark, done_at=MORNING, **common)
+    item = place.things["rework_item"] = ReworkItem.objects.create(
+        project=site.project, area=site.other_area, coat=site.coats[0], what=f"Misses of {place.mark}",
+        place=f"bracket of {place.mark}", opened_by=place.inspector, state="done",
+    )  # fmt: skip
+    place.things["rework_entry"] = ReworkEntry.objects.create(
+        item=item, kind="done", text=f"Brushed by {place.mark}", done_by=place.mark, done_at=MORNING,
+        person=place.inspector,
+    )  # fmt: skip
     place.things["concession"] = Disposition.objects.create(kind="concession", **common)
 
 

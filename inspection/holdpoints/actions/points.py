@@ -124,7 +124,8 @@ def release(
 ) -> Decision:  # fmt: skip
     """Release the point on the evidence the person was shown.
 
-    Where a climate record of the evidence failed, `acceptance` says why it is accepted; it is kept as the reason. One
+    Where a climate record of the evidence failed, or rework on the area is open, `acceptance` says why it is accepted;
+    it is kept as the reason. Climate
     that arrived after a release is accepted by releasing once more.
     Raises Conflict when the evidence or the point has changed since, Refused when the evidence does not carry a
     release, a failed climate is not accepted or the password is wrong, NotAllowed for people whose point it is not.
@@ -136,12 +137,13 @@ def release(
             raise Conflict(_already_decided(by, locked))
         if evidence.why_not:
             raise Refused(Fault(reason) for reason in why_not_told(by, evidence))
-        if evidence.failed_climate:
-            acceptance = reason_given(
-                acceptance, "A climate record failed; say why the coat is accepted.", field="acceptance"
-            )
+        if evidence.to_accept:
+            what = "A climate record failed" if evidence.failed_climate else "Rework on the area is still open"
+            acceptance = reason_given(acceptance, f"{what}; say why the coat is accepted.", field="acceptance")
         elif acceptance.strip():
-            raise Refused("No climate record failed; there is nothing to accept.", field="acceptance")
+            raise Refused(
+                "No climate record failed and no rework is open; there is nothing to accept.", field="acceptance"
+            )
         party = _speaking_for(by, locked)
         return decide(by, locked, Decision.Outcome.RELEASED, evidence, reason=acceptance.strip(), at=at, party=party)
 
@@ -160,8 +162,8 @@ def decide_many(
 
     `shown` is, by point, the digest of the evidence that the person was shown; the digest over all of them is kept
     with each decision's journal entry and in the one letter. A refusal and a waiver say why. Raises as `release` does,
-    naming each point that keeps it from being done. One whose climate failed is accepted with a reason, and so
-    released by itself.
+    naming each point that keeps it from being done. One whose climate failed, or whose area has open rework, is
+    accepted with a reason, and so released by itself.
     """
     if project:
         in_sight(by, project)
@@ -210,6 +212,10 @@ def require_may_note_attendance(by: Person, point: HoldPoint) -> None:
         )
 
 
+def _to_accept(evidence: Evidence) -> str:
+    return "its climate failed" if evidence.failed_climate else "rework on its area is still open"
+
+
 def _refuse_any(
     by: Person, points: Sequence[HoldPoint], evidence: Mapping[UUID, Evidence], shown: Mapping[UUID, str], *,
     releasing: bool,
@@ -224,9 +230,9 @@ def _refuse_any(
     if since:
         raise Conflict(since)
     wrong = [
-        Fault(f"{point}: {' '.join(why_not_told(by, found)) or 'its climate failed; decide it by itself.'}", "points")
+        Fault(f"{point}: {' '.join(why_not_told(by, found)) or f'{_to_accept(found)}; decide it by itself.'}", "points")
         for point in points
-        if releasing and ((found := evidence[point.pk]).why_not or found.failed_climate)
+        if releasing and ((found := evidence[point.pk]).why_not or found.to_accept)
     ]
     if wrong:
         raise Refused(wrong)

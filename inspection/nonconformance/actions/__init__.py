@@ -11,6 +11,14 @@ from inspection.nonconformance.actions.dispositions import (
     take_back,
 )
 from inspection.nonconformance.actions.raising import draft, drop_by_facts, follow_measurements, raise_nonconformance
+from inspection.nonconformance.actions.rework_items import (
+    drop_item,
+    follow_records,
+    look_at,
+    mark_done,
+    open_item,
+    take_entry_back,
+)
 
 __all__ = [
     "answer",
@@ -19,10 +27,16 @@ __all__ = [
     "draft",
     "drop_by_facts",
     "drop_draft",
+    "drop_item",
     "follow_measurements",
+    "follow_records",
     "issue_draft",
+    "look_at",
+    "mark_done",
+    "open_item",
     "raise_nonconformance",
     "record_rework",
     "require_may_take_back",
     "take_back",
+    "take_entry_back",
 ]

@@ -37,7 +37,7 @@ def story(facts: DayFacts, stamp: Stamp | None) -> list[Flowable]:
         site_part.at_a_glance, site_part.people, site_part.work, site_part.observed, site_part.climate,
         thickness_part.thickness,
         thickness_part.charts, evidence_part.instruments,
-        evidence_part.points, evidence_part.nonconformances, evidence_part.corrections,
+        evidence_part.points, evidence_part.nonconformances, evidence_part.rework, evidence_part.corrections,
     )  # fmt: skip
     told = [flowable for part in parts for flowable in part(facts)]
     return [*site_part.head(facts, stamp), *told, *evidence_part.sign_off(facts, stamp)]

@@ -141,6 +141,16 @@ def nonconformances(facts: DayFacts) -> list[Flowable]:
     return section("Nonconformances", content or nothing("None was raised or closed, and none is open."))
 
 
+def rework(facts: DayFacts) -> list[Flowable]:
+    rows = [
+        (row.what, row.place, row.area, row.coat or "–", clock(facts, row.opened_at), row.state, row.done or "–")
+        for row in facts.rework
+    ]
+    heads = ("To be put right", "Place", "Area", "Coat", "Opened", "At the day's end", "Done")
+    content = table(heads, (84, 116, 44, 62, 52, 72, 80), rows)
+    return section("Rework", content) if content else []
+
+
 def corrections(facts: DayFacts) -> list[Flowable]:
     rows = [
         (row.what, row.change, row.reason or "–", row.by, clock(facts, row.at) if row.at else "–")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from inspection.foundation.ids import new_id
 from inspection.holdpoints.evidence import evidence_of
 from tests.cast import PASSWORD
 from tests.sight.rows import CLIENT, CONTRACTOR, EVERYBODY, INSPECTOR, MANAGER, Row, pk_of, project_pk
@@ -13,6 +14,7 @@ PRESENTERS = (INSPECTOR, MANAGER, CONTRACTOR)
 WORKERS = (INSPECTOR, MANAGER)
 POINT = {"args": pk_of("point"), "scoped": True}
 PLANNED = ("point_rename", "point_remove", "point_close", "point_reopen")
+REWORK = {"args": pk_of("rework_item"), "scoped": True}
 NONCONFORMANCE = {"args": pk_of("nonconformance"), "scoped": True}
 
 
@@ -55,6 +57,10 @@ def applied_to(place: Place) -> dict[str, Any]:
 
 def rework(place: Place) -> dict[str, Any]:
     return {"what": "blasted", "done_by": "the crew", "done_at": "2026-03-05T10:00"}
+
+
+def rework_opened(place: Place) -> dict[str, Any]:
+    return {"id": new_id(), "area": place.site.area.pk, "what": "misses", "place": "bracket 3"}
 
 
 ROWS = [
@@ -131,6 +137,51 @@ ROWS = [
         data=lambda place: {"reason": "another area"},
     ),
     # The quality manager's; one that a measurement raised closes by the facts, and says so.
+    Row("rework_list"),
+    Row("rework_item", **REWORK),
+    Row("rework_new", args=project_pk, scoped=True, allowed=WORKERS),
+    Row("rework_new", "POST", args=project_pk, scoped=True, allowed=WORKERS),
+    Row("rework_done", "POST", allowed=WORKERS, **REWORK),
+    Row("rework_look", "POST", allowed=WORKERS, **REWORK),
+    Row("rework_drop", "POST", allowed=WORKERS, **REWORK),
+    Row("rework_take_back", args=pk_of("rework_entry"), scoped=True, allowed=WORKERS),
+    Row("rework_take_back", "POST", args=pk_of("rework_entry"), scoped=True, allowed=WORKERS),
+    Row("api_rework_list"),
+    Row("api_rework_list", "POST", data=rework_opened, allowed=WORKERS, answers=frozenset({201})),
+    Row("api_rework", **REWORK),
+    Row(
+        "api_rework_done",
+        "POST",
+        data=lambda place: {**rework(place), "done_at": "2026-03-05T10:00:00Z"},
+        allowed=WORKERS,
+        answers=frozenset({409}),
+        **REWORK,
+    ),
+    Row(
+        "api_rework_look",
+        "POST",
+        data=lambda place: {"in_order": False, "note": "thin"},
+        allowed=WORKERS,
+        answers=frozenset({201, 422}),
+        **REWORK,
+    ),
+    Row(
+        "api_rework_drop",
+        "POST",
+        data=lambda place: {"reason": "seen twice"},
+        allowed=WORKERS,
+        answers=frozenset({201}),
+        **REWORK,
+    ),
+    Row(
+        "api_rework_take_back",
+        "POST",
+        args=pk_of("rework_entry"),
+        scoped=True,
+        allowed=WORKERS,
+        data=lambda place: {"reason": "of another bracket"},
+        answers=frozenset({201}),
+    ),
     Row("nonconformance_close", "POST", allowed=(MANAGER,), **NONCONFORMANCE),
     Row("nonconformance_close", "POST", args=pk_of("failure"), scoped=True, allowed=(MANAGER,)),
     Row("nonconformance_issue", "POST", allowed=WORKERS, **NONCONFORMANCE),
