@@ -39,7 +39,7 @@ from inspection.projects.areas import add_area
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.standards import calculate
 from reports.daily import actions as reports
-from reports.demo import bridge, plot, yards
+from reports.demo import bridge, film_tests, plot, yards
 from reports.demo.invented_readings import GaugeBehaviour, Hand
 from reports.demo.paper import certificate_pdf
 from reports.work import jobs
@@ -81,6 +81,7 @@ class Story:
         for shift in plot.SHIFTS:
             self.shift(shift)
             self.after(shift)
+        film_tests.play(self)
         self.project["bridge"] = bridge.play(self)
         if self.open_shift:
             self.today()
@@ -224,6 +225,7 @@ class Story:
             serial="552",
         )  # fmt: skip
         self.certify("RL-C03", gauges=[plot.SALTS_KIT], issued=200, expires=-165)
+        film_tests.register(self)
         for letter, shims in plot.SHIM_SETS.items():
             for identity, (nominal, _, _) in shims.items():
                 self.standard[identity] = instruments.register_standard(

@@ -1,0 +1,100 @@
+"""What is tested of the finished film in the story: holidays, adhesion, cure, what was seen; and its rework."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import TYPE_CHECKING, Any
+
+from inspection.fieldwork.cautions import confirm_cautions
+from inspection.fieldwork.cure.recording import CURE
+from inspection.fieldwork.cuttest.recording import CUT_TEST
+from inspection.fieldwork.defects.recording import DEFECTS
+from inspection.fieldwork.highvoltage.recording import HIGH_VOLTAGE
+from inspection.fieldwork.kinds import BY_NAME
+from inspection.fieldwork.pulloff.recording import PULL_OFF
+from inspection.fieldwork.tested import AsTested
+from inspection.fieldwork.wetsponge.recording import WET_SPONGE
+from inspection.foundation.ids import new_id
+from inspection.instruments import actions as instruments
+from inspection.instruments.models import Gauge
+from inspection.nonconformance import actions as nonconformance
+from inspection.nonconformance.models import ReworkItem
+
+if TYPE_CHECKING:
+    from reports.demo.story import Story
+
+ADHESION_TESTER, DETECTOR = "AD-01", "HD-01"
+DAYS_AGO, OF_DEFECTS = 2, 6
+CONTRACT: dict[str, Any] = {
+    "method": "ISO 16276-1", "tests_wanted": 3, "minimum_mean_mpa": 6, "minimum_single_mpa": 5,
+    "greatest_glue_share_pct": 25, "contract_instrument": "hydraulic, 20 mm", "used_instrument": "hydraulic, 20 mm",
+    "dolly_mm": 20, "steel_mm": 14, "film_cut": True, "glue": "two-component epoxy", "glue_cured_h": 24,
+}  # fmt: skip
+
+
+def register(story: Story) -> None:
+    """A pull-off tester and a holiday detector, each with its certificate."""
+    for identity, kind, model, paper in (
+        (ADHESION_TESTER, Gauge.Kind.ADHESION, "Hydraulic pull-off tester", "RL-A11"),
+        (DETECTOR, Gauge.Kind.HOLIDAY, "Holiday detector", "RL-H04"),
+    ):
+        story.gauge[identity] = instruments.register_gauge(
+            story.person["tove"], identity=identity, kind=kind, maker="", model=model, serial=f"{identity[-2:]}27"
+        )
+        story.certify(paper, gauges=[identity], issued=150, expires=-215)
+
+
+def play(story: Story) -> None:
+    """The finished deck is tested two days before the end; what the tests leave is put right and looked at."""
+    _test(
+        story, DEFECTS, OF_DEFECTS, "15:05", "LP-E",
+        defects=[{"kind": "sags", "extent": "4", "place": "beam 4, lower flange", "acceptable": False}],
+    )  # fmt: skip
+    _test(story, DEFECTS, DAYS_AGO, "08:30", "D-1", defects=[])
+    _test(story, CURE, DAYS_AGO, "08:50", "D-1", method="ASTM D5402", solvent="MEK", double_rubs=50,
+          agreed_double_rubs=50, agreed_result="no colour on the cloth", cured_h=120,
+          places=[{"place": "north edge", "as_agreed": True},
+                  {"place": "by bollard 2", "as_agreed": True}])  # fmt: skip
+    _test(story, CUT_TEST, DAYS_AGO, "09:10", "D-1", scale="ISO 16276-2 X-cut", edition="2007", worst_rating="1",
+          dry_film_um=335, cuts=[{"place": "north edge, frame 3", "rating": "0"}])  # fmt: skip
+    _test(story, PULL_OFF, DAYS_AGO, "09:40", "D-1", gauge=ADHESION_TESTER, **CONTRACT, tests=[
+        {"place": "by bollard 1", "strength_mpa": 9.4, "failures_pct": {"C": 80, "B/C": 20}},
+        {"place": "by bollard 2", "strength_mpa": 8.7, "failures_pct": {"C": 90, "Y": 10}},
+        {"place": "south edge, frame 9", "strength_mpa": 10.1, "failures_pct": {"C": 100}},
+    ])  # fmt: skip
+    _test(story, WET_SPONGE, DAYS_AGO, "10:30", "D-1", gauge=DETECTOR, standard="ASTM D5162", dry_film_um=335,
+          voltage_v=67.5, wetting_agent=True, earth_proven=True, tested_m2=20, most_per_m2=0.1,
+          holidays=[{"place": "frame 6, weld of the lifting lug", "seen": "pinhole"}])  # fmt: skip
+    moment = story.moment(DAYS_AGO, "11:20")
+    with story.at(moment):
+        confirm_cautions(story.person["jonas"], project=story.project["platform"], kind=BY_NAME["highvoltage"])
+    _test(story, HIGH_VOLTAGE, DAYS_AGO, "11:30", "D-1", gauge=DETECTOR, standard="ASTM G62", dry_film_um=335,
+          thinnest_film_um=290, dielectric_strength_kv_per_mm=20, voltage_v=1900, voltmeter_v=1890, cured_h=120,
+          electrode="wire brush", earth_proven=True, tested_m2=2)  # fmt: skip
+    _put_right(story)
+
+
+def _test(
+    story: Story, kind: AsTested, days_ago: int, clock: str, area: str, gauge: str = "", **observed: Any
+) -> None:  # fmt: skip
+    moment = story.moment(days_ago, clock)
+    with story.at(moment):
+        kind.record(
+            story.person["jonas"], id=new_id(), project=story.project["platform"], area=story.area[area],
+            coat=story.coat["platform", 3], taken_at=moment, gauge=story.gauge.get(gauge), **observed,
+        )  # fmt: skip
+
+
+def _put_right(story: Story) -> None:
+    """Done by the crew the same afternoon; all but the last looked at by the other inspector the next day."""
+    items = list(ReworkItem.objects.filter(area=story.area["D-1"]).order_by("opened_at", "pk"))
+    done = story.moment(DAYS_AGO, "15:30")
+    for number, item in enumerate(items):
+        with story.at(done + timedelta(minutes=number)):
+            nonconformance.mark_done(
+                story.person["jonas"], item=item, what="Abraded, primed and built up with the brush",
+                done_by="Holt & Arran Painters, crew 2", done_at=done - timedelta(minutes=20),
+            )  # fmt: skip
+    for number, item in enumerate(items[:-1]):
+        with story.at(story.moment(DAYS_AGO - 1, "08:20") + timedelta(minutes=number)):
+            nonconformance.look_at(story.person["priya"], item=item, in_order=True)
