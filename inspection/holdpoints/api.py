@@ -14,12 +14,17 @@ from rest_framework.response import Response
 from accounts.api import person_of
 from accounts.serializers import Because, BecauseSigned
 from inspection.holdpoints import actions, matrix, queries, serializers
+from inspection.holdpoints.awaited import LETTERS, awaited
 from inspection.holdpoints.ground import LYING, PLACES, grounded
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.holdpoints.several_views import DEEDS
 from inspection.projects.api import OF_PROJECT, Writes, of_project, one_of
 from inspection.projects.models import Party, Project
 
+AWAITS = OpenApiParameter(
+    "awaits", str, enum=[each.value for each in LETTERS],
+    description="Only those that wait for the word of the parties you act for, or that you are asked to witness",
+)  # fmt: skip
 LETTER_SENT = {"party_kind": "", "party": None, "letter": ""}
 PLACE = OpenApiParameter("place", str, enum=list(PLACES), description="Only those that lie there on the board")
 
@@ -32,7 +37,7 @@ class PointReads(GenericAPIView):
         return points.select_related("project", "area", "coat")
 
 
-@extend_schema(parameters=[OF_PROJECT, PLACE])
+@extend_schema(parameters=[OF_PROJECT, PLACE, AWAITS])
 class PointList(PointReads, ListAPIView):
     """Hold points and witness points of your projects, newest first."""
 
@@ -41,6 +46,8 @@ class PointList(PointReads, ListAPIView):
     def get_queryset(self) -> QuerySet[Any]:
         asked = self.request.query_params
         points = of_project(super().get_queryset(), asked.get("project"), "project")
+        if letter := one_of(asked.get("awaits"), [each.value for each in LETTERS], "awaits"):
+            points = points.filter(pk__in=awaited(person_of(self.request), letter).values("pk"))
         place = one_of(asked.get("place"), list(PLACES), "place")
         return points.filter(lies=LYING[place]) if place else points
 

@@ -16,7 +16,7 @@ from accounts.models import Person
 from inspection.holdpoints.actions.keeping import keep_places
 from inspection.holdpoints.actions.points import decide, locked_point
 from inspection.holdpoints.evidence import evidence_of
-from inspection.holdpoints.models import Decision, HoldPoint, Requirement
+from inspection.holdpoints.models import Decision, HoldPoint, PointLetter, Requirement
 from inspection.projects.breakdown import Change
 from inspection.projects.models import InspectionArea
 from inspection.projects.signals import area_touched, areas_changed
@@ -86,6 +86,10 @@ def _plan_again(by: Person, closed: Sequence[HoldPoint], parts: Sequence[Inspect
     requires: dict[Any, dict[str, Requirement]] = defaultdict(dict)
     for row in Requirement.objects.filter(point__in=closed).select_related("point").order_by("-pk"):
         requires[_asked(row.point)][row.kind] = row
+    letters = {
+        _asked(row.point): list(PointLetter.objects.filter(point=row.point, ended_at=None))
+        for row in PointLetter.objects.filter(point__in=closed, ended_at=None).select_related("point").order_by("-pk")
+    }
     for part in parts:
         for asked, point in wanted.items():
             planned = HoldPoint.objects.create(
@@ -97,6 +101,13 @@ def _plan_again(by: Person, closed: Sequence[HoldPoint], parts: Sequence[Inspect
                 Requirement(point=planned, kind=row.kind, coat=row.coat, how_many=row.how_many, fresh_for=row.fresh_for)
                 for row in requires[asked].values()
             )
+            PointLetter.objects.bulk_create(
+                PointLetter(
+                    point=planned, party_kind=row.party_kind, party=row.party, letter=row.letter, meaning=row.meaning,
+                    reason=row.reason, given_by=row.given_by,
+                )
+                for row in letters.get(asked, ())
+            )  # fmt: skip
             keep_places(HoldPoint.objects.filter(pk=planned.pk))
             journal.record(
                 "holdpoint.planned", planned, by=by, project_id=point.project_id, reason=because,

@@ -69,6 +69,9 @@ def test_each_party_is_asked_for_its_own_letters_in_every_project(cast: Cast) ->
     assert titles(cast.audrey) == titles(cast.igor, **not_due) == []
     sound_record(cast)
     assert titles(cast.clara) == ["Line 1 A1"]
+    by_api = of(cast.clara).get(reverse("api_point_list"), {"awaits": "hold", "place": "ready"}).json()["results"]
+    assert [row["title"] for row in by_api] == ["Line 1"]
+    assert of(cast.clara).get(reverse("api_point_list"), {"awaits": "king"}).status_code == 422
     assert titles(cast.clara, activity="salts") == titles(cast.clara, state="in-doubt") == []
 
 

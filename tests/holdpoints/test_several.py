@@ -25,6 +25,7 @@ from tests.cast import Cast
 from tests.holdpoints.planned import a_line, an_owner, plan_of
 from tests.holdpoints.scene import climate_at, signed, sound_record
 from tests.holdpoints.test_party_letters import a_painter
+from tests.projects.test_division import divide_twice, parts
 
 Lies = HoldPoint.Lies
 
@@ -210,7 +211,7 @@ def test_another_letter_at_one_area_decides_there_and_stands_in_plan_and_matrix(
         actions.release(cast.clara, **signed(HoldPoint.objects.get(pk=first.pk)))
     assert "W client: A1" in client.get(reverse("plan", args=[project(cast).pk])).content.decode()
     assert "H owner, W client" in client.get(reverse("points_matrix", args=[project(cast).pk])).content.decode()
-    point = client.get(reverse("point", args=[first.pk])).content.decode()
+    point = " ".join(client.get(reverse("point", args=[first.pk])).content.decode().split())
     assert "given here: Survey of the owner" in point
     # With no party that holds it, it holds nothing; the way back lets the line's letters stand again.
     actions.give_letter(
@@ -258,3 +259,14 @@ def test_a_revision_of_the_plan_keeps_the_letters_of_an_area(cast: Cast) -> None
     PlanLine.objects.filter(pk=a_line(later).pk).update(carries_on=line)
     follow_revision(cast.quinn, later, former, "Revised.")
     assert [HoldPoint.objects.get(pk=each.pk).kind for each in (point, other)] == ["witness", "hold"]
+
+
+def test_what_takes_an_areas_place_keeps_its_letters(cast: Cast) -> None:
+    a_line(plan_of(cast))
+    point, _ = applied(cast)
+    actions.give_letter(
+        cast.quinn, project=project(cast), points=[point.pk], reason="x", party_kind="client", letter="W"
+    )
+    divide_twice(cast, parts(("A1-1", "5"), ("A1-2", "2,5")))
+    there = HoldPoint.objects.filter(area__code__startswith="A1-").order_by("area__code")
+    assert [(each.kind, each.letters.get().letter) for each in there] == [("witness", "W"), ("witness", "W")]
