@@ -63,6 +63,10 @@ class PlaceOut(serializers.ModelSerializer):
 
 
 class StepOut(serializers.ModelSerializer):
+    why = serializers.CharField(
+        read_only=True, help_text=f"Of what was not held: {', '.join(NoticeStep.Why.values)}; else empty"
+    )
+
     class Meta:
         model = NoticeStep
         fields = (
