@@ -215,10 +215,14 @@ def _areas_next(projects: list[UUID]) -> list[AreaNext]:
     )
     found = sorted(areas, key=lambda area: area.place)
     measured = Coat.objects.in_bulk([area.measured_after for area in found if area.measured_after])
-    unjudged = [area.last_record for area in found if area.last_verdict == "not judged"]
-    lacking = ThicknessRecord.objects.filter(pk__in=unjudged, inputs__has_key=UNSPECIFIED) if unjudged else ()
-    unspecified = {record.pk for record in lacking}
+    unspecified = _unspecified([area.last_record for area in found if area.last_verdict == "not judged"])
     return [_area_next(area, measured.get(area.measured_after), unspecified) for area in found]
+
+
+def _unspecified(unjudged: list[UUID]) -> set[UUID]:
+    """Those of the records that were not judged because a limit is missing."""
+    lacking = ThicknessRecord.objects.filter(pk__in=unjudged, inputs__has_key=UNSPECIFIED) if unjudged else ()
+    return {record.pk for record in lacking}
 
 
 def _area_next(area: Any, measured: Coat | None, unspecified: Collection[UUID]) -> AreaNext:

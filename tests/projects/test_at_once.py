@@ -20,7 +20,7 @@ from tests.projects.test_revisions import thicker
 pytestmark = [pytest.mark.postgresql, pytest.mark.django_db(transaction=True)]
 
 
-def test_of_two_revisions_of_a_coating_system_issued_at_once_one_stands(cast: Cast) -> None:  # noqa: F811
+def test_of_two_revisions_of_a_coating_system_issued_at_once_one_stands(cast: Cast) -> None:  # noqa: F811 - the fixture
     system = cast.site.system
 
     def issue(nominal_nm: int) -> tuple[CoatingSystem, bool]:
@@ -36,7 +36,7 @@ def test_of_two_revisions_of_a_coating_system_issued_at_once_one_stands(cast: Ca
     assert CoatingSystem.objects.filter(project=system.project, name=system.name).count() == 2
 
 
-def test_of_two_revisions_of_a_plan_begun_or_brought_in_at_once_one_stands(cast: Cast) -> None:  # noqa: F811
+def test_of_two_revisions_of_a_plan_begun_or_brought_in_at_once_one_stands(cast: Cast) -> None:  # noqa: F811 - the fixture
     plan = agreed(cast, draft(cast)).plan
     ends = at_once(*[lambda: revisions.begin_revision(cast.quinn, plan=plan)] * 2)
     (begun,) = [end for end in ends if isinstance(end, PlanRevision)]
