@@ -50,6 +50,11 @@ class Parts:
     heads: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
 
+    @property
+    def labelled(self) -> list[list[tuple[str, str]]]:
+        """Each row as its cells with the head of each, as a narrow page stacks them."""
+        return [list(zip(self.heads, row, strict=True)) for row in self.rows]
+
 
 @dataclass(frozen=True)
 class ToMend:

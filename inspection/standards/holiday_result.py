@@ -36,7 +36,7 @@ FASTEST_M_PER_S = Fraction(3, 10)
 
 @dataclass(frozen=True, kw_only=True)
 class FoundOut(Judged):
-    per_m2: Fraction = result("Holidays on a m²", unit="1/m²")
+    per_m2: Fraction = result("Holidays on a m²", unit="per m²")
     named_v: float | None = result("Voltage the standard names", optional=True)
     notes: tuple[str, ...] = result("Notes")
 
@@ -53,7 +53,7 @@ class SpongeFoundIn:
     earth_proven: bool = flag("Earth and device were proven on a bare place first", default=False)
     holidays: int = number("Holidays found", minimum=0, maximum=100_000)
     tested_m2: Fraction = number("Area tested", above=0, maximum=10_000_000)
-    most_per_m2: Fraction = number("Holidays allowed on a m²", unit="1/m²", minimum=0, maximum=1000, default=0)
+    most_per_m2: Fraction = number("Holidays allowed on a m²", unit="per m²", minimum=0, maximum=1000, default=0)
 
 
 @calculation(
@@ -96,7 +96,7 @@ class HighFoundIn:
     earth_proven: bool = flag("Earth and device were proven on a bare place first", default=False)
     holidays: int = number("Holidays found", minimum=0, maximum=100_000)
     tested_m2: Fraction = number("Area tested", above=0, maximum=10_000_000)
-    most_per_m2: Fraction = number("Holidays allowed on a m²", unit="1/m²", minimum=0, maximum=1000, default=0)
+    most_per_m2: Fraction = number("Holidays allowed on a m²", unit="per m²", minimum=0, maximum=1000, default=0)
 
     def __post_init__(self) -> None:
         if self.thinnest_film_um is not None and self.thinnest_film_um > self.dry_film_um:
@@ -171,7 +171,7 @@ def _found(
     per_m2 = inputs.holidays / inputs.tested_m2
     sentence = "No more holidays on a m² than the contract allows."
     counted = Check("holidays", "contract", sentence, inputs.most_per_m2, per_m2, per_m2 <= inputs.most_per_m2,
-                    unit="1/m²", counted_in="holiday", decides_alone=True)  # fmt: skip
+                    unit="per m²", counted_in="holiday", decides_alone=True)  # fmt: skip
     if not inputs.earth_proven:
         reasons = [*reasons, "earth and device were not proven on a bare place"]
     reasons = [*reasons, *(check.sentence for check in method if check.passed is False)]

@@ -87,6 +87,6 @@ def visual_defects(inputs: DefectsIn) -> DefectsOut:
     aged = any(not PLAIN.fullmatch(defect.extent.strip()) for defect in inputs.defects)
     notes = ("A rating of ISO 4628 is for aged film, never for fresh paint.",) if aged else ()
     return DefectsOut(
-        verdict=judged([check]), rule="as seen", edition="", checks=(check,), not_acceptable=len(bad),
+        verdict=judged([check]), rule="As seen", edition="", checks=(check,), not_acceptable=len(bad),
         notes=(*notes, *(() if inputs.defects else (NO_ONE_SAW,))),
     )  # fmt: skip

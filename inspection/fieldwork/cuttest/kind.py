@@ -20,7 +20,13 @@ def _facts(record: CutTestRecord) -> Facts:
     sent = record.observed
     standard = record.result.get("spacing_of_standard_mm")
     spacing = told(sent["spacing_mm"], "mm") if "spacing_mm" in sent else "none, an X-cut"
-    agreed = ", agreed" if sent.get("spacing_agreed") else f", the standard has {standard} mm" if standard else ""
+    agreed = (
+        ", agreed"
+        if sent.get("spacing_agreed")
+        else f", the standard has {standard} mm"
+        if standard and standard != sent.get("spacing_mm")
+        else ""
+    )
     return [
         ("Scale", _scale(record)),
         ("Worst rating found", f"{record.worst} ({record.scale})"),
