@@ -10,7 +10,7 @@ from django.conf import settings
 from django.db.models import Count
 from django.urls import reverse
 
-from accounts import tidings
+from accounts import post, tidings
 from accounts.models import Person, Role
 from accounts.tidings import News
 from inspection.holdpoints.models import Decision, HoldPoint
@@ -117,3 +117,36 @@ def _tell_of(
 
 def _page(point: HoldPoint) -> str:
     return f"{settings.SITE_URL}{reverse('point', args=[point.pk])}"
+
+
+def codes_of(codes: Iterable[str]) -> str:
+    return ", ".join(dict.fromkeys(codes))
+
+
+def write_to_the_signer(decision: Decision) -> None:
+    """What was signed, for the signer's own keeping: the letter lies where nobody of the company can alter it."""
+    point, zone = decision.point, decision.point.project.zone
+    what = f"{point.project.code}, {point}: {decision.get_outcome_display().lower()}"
+    reason = f"Reason: {decision.reason}\n" if decision.reason else ""
+    post.write(
+        "decision", str(decision.pk), to=decision.person, subject=what[:200],
+        body=f"{what} by {decision.signed_as}, on {decision.at.astimezone(zone):%Y-%m-%d %H:%M}.\n{reason}"
+        f"SHA-256 of the evidence as shown: {decision.evidence_digest}\n\n"
+        f"{settings.SITE_URL}{reverse('point', args=[point.pk])}\n",
+    )  # fmt: skip
+
+
+def write_to_the_signer_of(decisions: Sequence[Decision], together: str) -> None:
+    """The same of many points under one signature: one letter that names them all."""
+    first = decisions[0]
+    zone, codes = first.point.project.zone, codes_of(each.point.project.code for each in decisions)
+    what = f"{codes}, {len(decisions)} points: {first.get_outcome_display().lower()}"
+    lines = "\n".join(
+        f"- {each.point.project.code}, {each.point}, {each.point.falls}: evidence {each.evidence_digest}"
+        for each in decisions
+    )
+    post.write(
+        "decision", str(first.pk), to=first.person, subject=what[:200],
+        body=f"{what} by {first.signed_as}, on {first.at.astimezone(zone):%Y-%m-%d %H:%M}.\n\n{lines}\n\n"
+        f"SHA-256 over all evidence as shown: {together}\n\n{settings.SITE_URL}{reverse('board')}\n",
+    )  # fmt: skip

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from django.conf import settings
 from django.db import IntegrityError, transaction
-from django.urls import reverse
 from django.utils import timezone
 
-from accounts import journal, post
+from accounts import journal
 from accounts.guessing import confirm_password
 from accounts.models import Person, Role
 from accounts.rights import require
@@ -22,7 +20,7 @@ from inspection.foundation.refusals import Conflict, Fault, NotAllowed, Refused
 from inspection.foundation.text import line, wrong_in_a_note
 from inspection.holdpoints import queries
 from inspection.holdpoints.actions.keeping import keep_places, require_further
-from inspection.holdpoints.actions.letters import tell_of
+from inspection.holdpoints.actions.letters import codes_of, tell_of, write_to_the_signer, write_to_the_signer_of
 from inspection.holdpoints.evidence import Evidence, evidence_of, evidence_of_many
 from inspection.holdpoints.models import DecidedOn, Decision, HoldPoint
 from inspection.holdpoints.outcomes import LEAVES, SAID, left_by, said_by
@@ -180,7 +178,7 @@ def decide_many(
     for point in {(point.kind, point.line_id): point for point in points}.values():
         _require_decider(by, point)
     of = {point.project_id: point.project.code for point in points}
-    to = f"decide {len(points)} points of {_codes(of.values())}"
+    to = f"decide {len(points)} points of {codes_of(of.values())}"
     one = next(iter(of)) if len(of) == 1 else None
     confirm_password(by, password, to=to, so="nothing was decided", project_id=one)
     with transaction.atomic():
@@ -196,12 +194,8 @@ def decide_many(
             )
             for point in locked
         ]  # fmt: skip
-        _write_to_the_signer_of(decisions, together)
+        write_to_the_signer_of(decisions, together)
         return decisions
-
-
-def _codes(codes: Iterable[str]) -> str:
-    return ", ".join(dict.fromkeys(codes))
 
 
 def require_may_note_attendance(by: Person, point: HoldPoint) -> None:
@@ -453,38 +447,9 @@ def decide(
         reason=reason, at=decision.at,
     )  # fmt: skip
     if outcome in TOLD_TO_ITS_SIGNER and not together:
-        _write_to_the_signer(decision)
+        write_to_the_signer(decision)
     tell_of(decision)
     return decision
-
-
-def _write_to_the_signer(decision: Decision) -> None:
-    """What was signed, for the signer's own keeping: the letter lies where nobody of the company can alter it."""
-    point, zone = decision.point, decision.point.project.zone
-    what = f"{point.project.code}, {point}: {decision.get_outcome_display().lower()}"
-    reason = f"Reason: {decision.reason}\n" if decision.reason else ""
-    post.write(
-        "decision", str(decision.pk), to=decision.person, subject=what[:200],
-        body=f"{what} by {decision.signed_as}, on {decision.at.astimezone(zone):%Y-%m-%d %H:%M}.\n{reason}"
-        f"SHA-256 of the evidence as shown: {decision.evidence_digest}\n\n"
-        f"{settings.SITE_URL}{reverse('point', args=[point.pk])}\n",
-    )  # fmt: skip
-
-
-def _write_to_the_signer_of(decisions: Sequence[Decision], together: str) -> None:
-    """The same of many points under one signature: one letter that names them all."""
-    first = decisions[0]
-    zone, codes = first.point.project.zone, _codes(each.point.project.code for each in decisions)
-    what = f"{codes}, {len(decisions)} points: {first.get_outcome_display().lower()}"
-    lines = "\n".join(
-        f"- {each.point.project.code}, {each.point}, {each.point.falls}: evidence {each.evidence_digest}"
-        for each in decisions
-    )
-    post.write(
-        "decision", str(first.pk), to=first.person, subject=what[:200],
-        body=f"{what} by {first.signed_as}, on {first.at.astimezone(zone):%Y-%m-%d %H:%M}.\n\n{lines}\n\n"
-        f"SHA-256 over all evidence as shown: {together}\n\n{settings.SITE_URL}{reverse('board')}\n",
-    )  # fmt: skip
 
 
 def _fresh_from(decisions: Sequence[Decision]) -> datetime | None:
