@@ -193,6 +193,11 @@ class Evidence:
         """A sentence for each failed climate record, with what was not met, and for the rework that is still open."""
         return [*(_climate_told(row, self.point) for row in self.failed_climate), *self._rework_told()]
 
+    @property
+    def against(self) -> str:
+        """What a release has to accept, in short."""
+        return "its climate failed" if self.failed_climate else "rework on its area is still open"
+
     def _rework_told(self) -> list[str]:
         if not self.rework:
             return []

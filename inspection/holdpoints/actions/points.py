@@ -206,10 +206,6 @@ def require_may_note_attendance(by: Person, point: HoldPoint) -> None:
         )
 
 
-def _to_accept(evidence: Evidence) -> str:
-    return "its climate failed" if evidence.failed_climate else "rework on its area is still open"
-
-
 def _refuse_any(
     by: Person, points: Sequence[HoldPoint], evidence: Mapping[UUID, Evidence], shown: Mapping[UUID, str], *,
     releasing: bool,
@@ -224,7 +220,7 @@ def _refuse_any(
     if since:
         raise Conflict(since)
     wrong = [
-        Fault(f"{point}: {' '.join(why_not_told(by, found)) or f'{_to_accept(found)}; decide it by itself.'}", "points")
+        Fault(f"{point}: {' '.join(why_not_told(by, found)) or f'{found.against}; decide it by itself.'}", "points")
         for point in points
         if releasing and ((found := evidence[point.pk]).why_not or found.to_accept)
     ]
