@@ -376,6 +376,11 @@ SPECTACULAR_SETTINGS = {
     "ENUM_NAME_OVERRIDES": {
         "LetterWay": "accounts.models.PostChoice.Way",
         "SaltsAs": "inspection.projects.coating.SaltsAs",
+        "SteelworkGrade": "inspection.projects.coating.SteelworkGrade",
+        "AbrasiveMethod": "inspection.fieldwork.abrasive.models.AbrasiveRecord.Method",
+        "SeenOnCollector": "inspection.fieldwork.air.models.AirRecord.Seen",
+        "SeenOrNone": "inspection.fieldwork.look.models.LookRecord.Seen",
+        "FlashRust": "inspection.fieldwork.look.models.LookRecord.FlashRust",
         "HoldPointKind": "inspection.holdpoints.models.HoldPoint.Kind",
         "Method": "inspection.fieldwork.profile.models.ProfileRecord.Method",
         "Pencil": "inspection.standards.cure_tests.PENCILS",

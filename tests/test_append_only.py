@@ -25,6 +25,8 @@ from tests.cast import MORNING, Cast
 # Issued reports, the journal and its chain; what was found, measured, certified, handed over, decided and chosen.
 OF_RECORD = {
     "accounts.chainlink", "accounts.factorrule", "accounts.journalentry", "fieldwork.cleanlinessrecord",
+    "fieldwork.abrasiverecord", "fieldwork.airrecord",
+    "fieldwork.lookrecord", "fieldwork.steelworkrecord",
     "fieldwork.climaterecord", "fieldwork.dustrecord", "fieldwork.saltsrecord",
     "fieldwork.profilerecord", "fieldwork.pulloffrecord", "fieldwork.curerecord",
     "fieldwork.cuttestrecord", "fieldwork.defectsrecord", "fieldwork.highvoltagerecord", "fieldwork.wetspongerecord",

@@ -13,7 +13,7 @@ from uuid import UUID
 from rest_framework import serializers
 
 from accounts.models import Person
-from inspection.fieldwork.asked import Asked, Choice, Rows, Words, plain
+from inspection.fieldwork.asked import Asked, Choice, Number, Rows, Words, plain
 from inspection.fieldwork.forms import Corrected, Observed, OnArea
 from inspection.fieldwork.kind import Facts, Parts, TakenByForm
 from inspection.fieldwork.models import JudgedRecord, Record
@@ -233,6 +233,8 @@ def _column(asked: Asked, value: Any) -> Any:
         return asked.kept(value or ())
     if isinstance(value, str):
         return value.strip()
+    if isinstance(value, Decimal) and isinstance(asked, Number) and not asked.places:
+        return int(value) if value == value.to_integral_value() else value
     return asked.empty if value is None else value
 
 

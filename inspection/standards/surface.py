@@ -31,6 +31,7 @@ D4940 = Source("ASTM D4940", "water at most 5 µS/cm; two means within 5 % relat
 D4940_APART = Source("ASTM D4940", "volume by volume; no numerical conversion to ISO 11127-6 by weight", "",
                      "stored source")  # fmt: skip
 AB_1 = Source("SSPC-AB 1", "at most 1000 µS/cm by ASTM D4940", "", "from memory")
+AB_2_OIL = Source("SSPC-AB 2", "1996 / 2004, partial text: no oil on or in the water after 10 min", "", "stored source")
 ISO_11127 = Source("ISO 11126 by ISO 11127-6", "25 mS/m, which is 250 µS/cm", "", "stored source")
 EDGES = Source("IMO MSC.215(82)", "2006, 2 mm radius or three-pass grinding", "Table 1", "from memory")
 
@@ -187,6 +188,7 @@ def _imo_checks(ratings: tuple[DustRating, ...]) -> list[Check | None]:
     ]  # fmt: skip
 
 
+NOT_LOOKED = "not looked at"
 BY_D4940, BY_ISO = "ASTM D4940", "ISO 11127-6"
 ABRASIVE_METHODS = (BY_D4940, BY_ISO)
 
@@ -200,6 +202,10 @@ class AbrasiveIn:
     method: str = choice("Method", ABRASIVE_METHODS)
     limit: str = choice("Limit", ("SSPC-AB 1", "ISO 11126", "declared"))
     limit_us_cm: Fraction | None = number("Declared limit", unit="µS/cm", above=0, maximum=1_000_000, optional=True)
+    oil: str = choice(
+        "Oil on or in the water of the vial", (NOT_LOOKED, "none", "seen"), default=NOT_LOOKED,
+        help="After it has stood ten minutes (SSPC-AB 2).",
+    )  # fmt: skip
 
     def __post_init__(self) -> None:
         if (self.limit == "declared") != (self.limit_us_cm is not None):
@@ -225,7 +231,7 @@ SPREAD_AT_MOST_PCT = 5
     "abrasive-conductivity",
     title="Conductivity of abrasive",
     group="Surface",
-    sources=(D4940, D4940_APART, AB_1, ISO_11127),
+    sources=(D4940, D4940_APART, AB_1, ISO_11127, AB_2_OIL),
     example={"means_us_cm": [180, 186], "water_us_cm": 2, "method": BY_D4940, "limit": "SSPC-AB 1"},
     caution="Conductivity tells of salts, not of oil: look for a film of oil on the water as well.",
 )
@@ -244,16 +250,24 @@ def abrasive_conductivity(inputs: AbrasiveIn) -> AbrasiveOut:
     spread = _spread_pct(inputs.means_us_cm, mean)
     of_test = _test_checks(inputs, spread) if inputs.method == BY_D4940 else []
     sound = all(check.passed for check in of_test)
+    oil = [_oil(inputs.oil)] if inputs.oil != NOT_LOOKED else []
+    clean = all(check.passed for check in oil)
+    verdict = judged([by_limit, *oil]) if compared and sound else "not judged"
     return AbrasiveOut(
-        verdict=judged([by_limit]) if compared and sound else "not judged",
+        verdict=verdict if clean else "fail",
         rule=f"{inputs.method}, limit {inputs.limit}",
         edition="",
-        checks=(by_limit, *of_test) if compared else tuple(of_test),
+        checks=(*((by_limit,) if compared else ()), *of_test, *oil),
         mean_us_cm=mean,
         limit_us_cm=limit,
         spread_pct=spread,
         notes=tuple(_abrasive_notes(inputs, mean, compared=compared, sound=sound)),
     )
+
+
+def _oil(seen: str) -> Check:
+    """Oil rejects the abrasive whatever it conducts."""
+    return Check("oil", "SSPC-AB 2", "No oil stands on or in the water.", "none", seen, seen == "none")
 
 
 def _spread_pct(means: Sequence[Fraction], mean: Fraction) -> Fraction | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from datetime import time
+from datetime import time, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -137,8 +137,24 @@ SHIM_SETS = {
 # The depth micrometer, and the profile that its blasters leave, in µm.
 PROFILE_GAUGE, PROFILE_UM = "PG-02", 64
 SALTS_KIT = "SK-01"
+SINCE_THE_BLAST = timedelta(hours=1)
 # What is found on the blasted steel beside it, by kind of record.
 ON_STEEL: dict[str, dict[str, Any]] = {
+    "steelwork": {
+        "imperfections": [
+            {"place": "Seams", "type": "undercut", "grade": "P3"},
+            {"place": "Free edges", "type": "thermal-edge", "grade": "P3", "radius_mm": 2.5},
+        ],
+    },
+    "air": {
+        "compressor": "Compressor 4", "outlet": "Blast hose", "oil": "no", "water": "no", "held_s": 60,
+        "distance_cm": 50, "running_h": 1, "every_h": 5,
+    },
+    "abrasive": {
+        "product": "Coal slag 0.4 to 1.4 mm", "delivery": "Delivery 6", "use": "new", "method": "ISO11127-6",
+        "conductivity_unit": "ms_m", "water": 0.2, "leachates": [{"conductivity": 11.8}, {"conductivity": 12.1}],
+        "limit": "ISO11126", "oil": "none", "papers": "Declaration of the maker",
+    },
     "cleanliness": {
         "found": "Sa 2½", "start_condition": "B", "pre_cleaning": "Degreased by hand and wiped; no oil under UV",
         "share_pct": 100, "light_lx": 800, "compared_with": "Photographs of the standard",
@@ -157,6 +173,7 @@ ON_STEEL: dict[str, dict[str, Any]] = {
         ],
         "pressed_by": "Thumb",
     },
+    "look": {"flash_rust": "none", "contamination": "none", "condensation": "none"},
 }  # fmt: skip
 GAUGES = {
     "TG-05": GaugeBehaviour(1.002, 0.2, 0.6),

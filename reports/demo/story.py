@@ -336,9 +336,11 @@ class Story:
         for name, values in plot.ON_STEEL.items():
             kind = BY_NAME[name]
             taken: Any = kind.taken
+            since = {"blasted_at": moment - plot.SINCE_THE_BLAST} if name == "look" else {}
             taken.record(
                 self.person[shift.person], id=new_id(), project=self.project[shift.project], area=self.area[work.area],
-                taken_at=moment, gauge=self.gauge[plot.SALTS_KIT] if kind.instrument else None, **values,
+                taken_at=moment, gauge=self.gauge[plot.SALTS_KIT] if kind.instrument else None,
+                **values, **since,
             )  # fmt: skip
 
     def measure(self, shift: plot.Shift, work: plot.Work, moment: datetime, gauge: GaugeBehaviour) -> None:
