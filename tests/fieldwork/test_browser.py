@@ -14,12 +14,14 @@ from playwright.sync_api import Page, expect
 
 from inspection.fieldwork import actions
 from inspection.fieldwork.judging import ReadingSent
+from inspection.fieldwork.kinds import BY_NAME
 from inspection.fieldwork.models import ClimateRecord, Sheet, ThicknessRecord
 from inspection.fieldwork.profile.recording import LocationSent, record_profile
 from inspection.foundation.ids import new_id
 from tests.cast import Cast, bring_in_date
 from tests.cast import cast as casting
 from tests.fieldwork.build import GOOD_SPOTS, sent
+from tests.fieldwork.samples import SAMPLES
 from tests.fieldwork.test_upload_pages import GOOD
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -197,3 +199,26 @@ def test_axe_finds_nothing_where_something_is_wrong(
     page.get_by_role("button", name="Calculate").click()
     expect(page.get_by_role("heading", name="Answer")).to_be_visible()
     axe(page)
+
+
+# The pages of the kinds of the bare steel are shared; each kind is opened at one of these.
+SIGHTS = [(390, False), (1280, True), (390, True), (1280, False)]
+
+
+def test_the_pages_of_the_bare_steel_meet_axe_and_keep_within_a_phone(
+    page_as: Callable[..., Page], axe: Callable[[Page], None], cast: Cast
+) -> None:
+    """The form and the record of every kind that declares its questions, and where thickness takes its correction."""
+    site, morning = cast.site, timezone.now() - timedelta(hours=1)
+    addresses = [f"/projects/{site.project.pk}/thickness/start/?area={site.area.pk}", "/today/"]
+    for name, values in SAMPLES.items():
+        taken: Any = BY_NAME[name].taken
+        told = values | ({"blasted_at": morning - timedelta(hours=2)} if name == "look" else {})
+        record, _ = taken.record(cast.ines, id=new_id(), project=site.project, area=site.area, taken_at=morning, **told)
+        addresses += [f"/projects/{site.project.pk}/{name}/new/", f"/{name}/{record.pk}/"]
+    pages = {seen: page_as(cast.ines, width=seen[0], dark=seen[1]) for seen in SIGHTS}
+    for number, address in enumerate(addresses):
+        page = pages[SIGHTS[(number + number // 2) % len(SIGHTS)]]
+        page.goto(address)
+        axe(page)
+        assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth"), address
