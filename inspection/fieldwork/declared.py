@@ -140,7 +140,11 @@ class Declared(Generic[R]):
                     (str(number), *(cell.shown(row[cell.name], record.project) or "–" for cell in each.cells))
                     for number, row in enumerate(getattr(record, each.name), start=1)
                 ]
-                return Parts(each.label, (each.one.capitalize(), *(cell.label for cell in each.cells)), tuple(rows))
+                return Parts(
+                    each.label.split(", a line")[0],
+                    (each.one.capitalize(), *(cell.label for cell in each.cells)),
+                    tuple(rows),
+                )
         return None
 
     def taken(self) -> TakenByForm:
