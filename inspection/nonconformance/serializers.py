@@ -86,7 +86,7 @@ class ReworkLookedAt(Strict):
 
 class ReworkEntryOut(serializers.ModelSerializer):
     person = serializers.SerializerMethodField()
-    withdrawn_by: Any = serializers.PrimaryKeyRelatedField(read_only=True, default=None)
+    withdrawn_by: Any = serializers.PrimaryKeyRelatedField(read_only=True, allow_null=True, default=None)
 
     class Meta:
         model = ReworkEntry
