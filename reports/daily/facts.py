@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from accounts import journal
 
 # Facts that reports of earlier days did not know: where there is nothing to tell, their digests stay what they were.
-LATER = ("as_found", "late", "observed", "for_control", "humidity_min_pct", "rework")
+LATER = ("as_found", "late", "observed", "for_control", "humidity_min_pct", "rework", "also", "noted", "passed_over")
 
 
 def _told(items: list[tuple[str, Any]]) -> dict[str, Any]:
@@ -179,10 +179,16 @@ class Point:
     area: str
     coat: str
     state: str
-    # What was said of it that day, or last before it; several parties may each say something.
-    said: tuple[Said, ...]
+    # Of what was said of it last, by the day's end.
+    at: datetime | None
+    signed_as: str
+    reason: str
+    # That, where it left the state as it was: attended, or did not come.
+    noted: str = ""
+    # What was said of it before that on the same day; several parties may each say something.
+    also: tuple[Said, ...] = ()
     # When work first went on over it while it held, by the day's end.
-    passed_over: datetime | None
+    passed_over: datetime | None = None
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from django.db.models import Prefetch, Q
 
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.holdpoints.models import Decision, HoldPoint
+from inspection.holdpoints.outcomes import NOTED
 from inspection.projects.models import Project
 from reports.daily.facts import Point, Said
 
@@ -36,20 +37,22 @@ def points_told(
         that_day = [decision for decision in decisions if decision.at >= begins]
         passed_over = row.passed_over_at if row.passed_over_at and row.passed_over_at < ends else None
         if that_day or (passed_over and passed_over >= begins) or (row.area_id, row.coat_id) in measured:
-            found.append(_point(row, decisions, that_day or decisions[-1:], passed_over))
+            found.append(_point(row, decisions[-1] if decisions else None, that_day[:-1], passed_over))
     return tuple(found)
 
 
-def _point(
-    row: HoldPoint, decisions: Sequence[Decision], told: Sequence[Decision], passed_over: datetime | None
-) -> Point:
+def _point(row: HoldPoint, last: Decision | None, also: Sequence[Decision], passed_over: datetime | None) -> Point:
     return Point(
         id=str(row.pk),
         kind=row.get_kind_display(),
         title=row.title,
         area=row.area.label,
         coat=row.step,
-        state=decisions[-1].left_as if decisions else HoldPoint.State.WAITING,
-        said=tuple(Said(each.get_outcome_display(), each.at, each.signed, each.reason) for each in told),
+        state=last.left_as if last else HoldPoint.State.WAITING,
+        at=last.at if last else None,
+        signed_as=last.signed if last else "",
+        reason=last.reason if last else "",
+        noted=last.get_outcome_display() if last and last.outcome in NOTED else "",
+        also=tuple(Said(each.get_outcome_display(), each.at, each.signed, each.reason) for each in also),
         passed_over=passed_over,
     )

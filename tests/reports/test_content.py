@@ -140,10 +140,10 @@ def test_points_are_told_as_they_stood_when_the_day_ended(cast: Cast) -> None:
     measure(cast, MORNING + 3 * HOUR, coat=2, mean_um=230)
     decide(cast, released, "released", CLOSING, record)
     decide(cast, waiting, "refused", CLOSING + 24 * HOUR, record, "Runs at the north corner")
-    rows = {row.title: (row.state, [said.signed_as for said in row.said]) for row in facts_of(cast).points}
+    rows = {row.title: (row.state, row.signed_as) for row in facts_of(cast).points}
     assert rows == {
-        "Primer complete": ("released", ["Clara Client, Owner One"]),
-        "Intermediate complete": ("waiting", []),
+        "Primer complete": ("released", "Clara Client, Owner One"),
+        "Intermediate complete": ("waiting", ""),
     }
 
 
@@ -153,9 +153,8 @@ def test_each_word_of_the_day_on_a_point_is_told_a_waiver_too(cast: Cast) -> Non
     decide(cast, held, "refused", MORNING + 3 * HOUR, record, "Dust in the corners")
     decide(cast, held, "waived", CLOSING, record, "Blown down; photographs seen")
     (row,) = facts_of(cast).points
-    assert (row.state, [said.reason for said in row.said]) == (
-        "waived", ["Dust in the corners", "Blown down; photographs seen"],
-    )  # fmt: skip
+    assert (row.state, row.reason) == ("waived", "Blown down; photographs seen")
+    assert [(said.outcome, said.reason) for said in row.also] == [("Refused", "Dust in the corners")]
     text = told(cast)
     for words in ("✔ Waived", "Dust in the corners", "Blown down; photographs seen"):
         assert words in text

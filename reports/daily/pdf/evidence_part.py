@@ -8,7 +8,7 @@ from xml.sax.saxutils import escape
 from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer, Table
 
 from inspection.foundation.charts import QUIET
-from reports.daily.facts import CheckPoint, DayFacts, GaugeCheck, Instrument, Point, Stamp
+from reports.daily.facts import CheckPoint, DayFacts, GaugeCheck, Instrument, Point, Said, Stamp
 from reports.daily.pdf.pieces import (
     BREADTH,
     MARKS,
@@ -126,7 +126,8 @@ def points(facts: DayFacts) -> list[Flowable]:
 def _said_of(facts: DayFacts, point: Point) -> Iterator[str]:
     if point.passed_over:
         yield f"Passed over: work went on at {clock(facts, point.passed_over)} while it held."
-    for said in point.said:
+    last = [Said(point.noted or point.state.capitalize(), point.at, point.signed_as, point.reason)] if point.at else []
+    for said in (*point.also, *last):
         yield f"{said.outcome} {clock(facts, said.at)}, {said.signed_as}{': ' if said.reason else ''}{said.reason}"
 
 
