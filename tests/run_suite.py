@@ -44,7 +44,7 @@ ON_POSTGRESQL = (
 # Facts arriving in thousands of orders take minutes: the suite plays a few hundred, these runs all of them.
 EVERY_ORDER = ("--every-order", "tests/standing/test_any_order.py")
 APART = ("orders", "orders-postgresql")
-PATIENCE_S = 20 * 60
+PATIENCE_S = 40 * 60
 ONCE = f"Run on SQLite only, for no database is in them: what is marked `once`, and {', '.join(WITHOUT_DATABASE)}"
 ALONE = f"Run on PostgreSQL only: what is marked so, and {', '.join(ON_POSTGRESQL)}"
 Service = Callable[[], AbstractContextManager[str]]
