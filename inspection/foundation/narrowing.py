@@ -7,15 +7,21 @@ from uuid import UUID
 
 from django.http import HttpRequest
 
+IDS = {"project", "area"}
+
 
 def narrowed(request: HttpRequest, *names: str) -> dict[str, str]:
-    """What the address narrows a list to; a project must be an id, or it is none."""
+    """What the address narrows a list to; a project and an area must be ids, or they are none."""
     found = {name: request.GET.get(name, "").strip()[:60] for name in ("project", *names)}
-    try:
-        found["project"] = found["project"] and str(UUID(found["project"]))
-    except ValueError:
-        found["project"] = ""
+    found |= {name: _id_or_none(found[name]) for name in IDS & found.keys()}
     return {name: value for name, value in found.items() if value}
+
+
+def _id_or_none(value: str) -> str:
+    try:
+        return str(UUID(value))
+    except ValueError:
+        return ""
 
 
 def keeping(**narrow: str) -> str:

@@ -45,7 +45,8 @@ NAMED = {
     "notices": "notice",
     "areas": "area", "certificates": "certificate", "climate": "climate", "dispositions": "rework",
     "crew-people": "crew_person", "crews": "crew", "deviation-answers": "deviation_answer", "deviations": "deviation",
-    "gauges": "gauge", "hold-points": "point", "parties": "party", "scopes": "scope", "shifts": "shift",
+    "members": "membership", "gauges": "gauge", "hold-points": "point", "parties": "party",
+    "plan-approvals": "plan_approval", "scopes": "scope", "shifts": "shift",
     "specification-revisions": "specification_revision", "specifications": "specification",
     "nonconformances": "nonconformance", "plan-revisions": "plan_revision", "profile": "profile", "projects": "project",
     "pulloff": "pulloff", "wetsponge": "wetsponge", "highvoltage": "highvoltage", "cuttest": "cuttest",
@@ -83,9 +84,8 @@ def clients(world: World) -> dict[str, Client]:
 def test_any_input_of_any_role_is_answered_as_the_document_says(
     case: Any, world: World, clients: dict[str, Client]
 ) -> None:
-    room = case.path.split("/")[2]
-    if "id" in (case.path_parameters or {}) and room in NAMED:
-        case.path_parameters["id"] = str(world.own.things[NAMED[room]].pk)
+    if case.path_parameters:
+        case.path_parameters.update(named_by(case.path, world))
     sent = requests.Request(**case.as_transport_kwargs(base_url="http://testserver")).prepare()
     for role in roles_for(case):
         answer = ask(clients[role], sent)
@@ -97,6 +97,15 @@ def test_any_input_of_any_role_is_answered_as_the_document_says(
         headers = {name: [value] for name, value in answer.headers.items()}
         seen = schemathesis.Response(answer.status_code, headers, answer.content, sent, elapsed=0.0, verify=False)
         case.validate_response(seen, checks=CHECKS)
+
+
+def named_by(path: str, world: World) -> dict[str, str]:
+    """Ids of real things for the names in an address: its thing by the first word of it, a project by its own name."""
+    room, things = path.split("/")[2], world.own.things
+    ids = {"project": str(things["project"].pk)} if "{project}" in path else {}
+    if "{id}" in path and room in NAMED:
+        ids["id"] = str(things[NAMED[room]].pk)
+    return ids
 
 
 def roles_for(case: Any) -> list[str]:
@@ -126,10 +135,7 @@ def test_forms_and_media_types_of_no_use_here_are_answered_as_documented(
     path: str, world: World, clients: dict[str, Client]
 ) -> None:
     named = {"name": "dew_point", "key": "x", "revision": 1}
-    room = path.split("/")[2]
-    if room in NAMED:
-        named["id"] = world.own.things[NAMED[room]].pk
-    address, documented = path.format(**named), raw["paths"][path]
+    address, documented = path.format(**named, **named_by(path, world)), raw["paths"][path]
     for method in [method for method in METHODS if method in documented]:
         for kind, accept, body in (
             ("application/json", "image/png", b"{}"), ("text/xml", "application/json", b"<a/>"),

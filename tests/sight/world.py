@@ -439,7 +439,7 @@ def _plan(place: Place) -> None:
     ApprovalAsked.objects.create(revision=revision, party=painters)
     ClosedDay.objects.create(project=project, day=DAY, why="Yard closed")
     party = Party.objects.get(project=project, kind=Party.Kind.CLIENT)
-    Approval.objects.create(
+    place.things["plan_approval"] = Approval.objects.create(
         revision=revision, party=party, person=place.client, signed_as="Client", admitted="Invited", digest="0" * 64,
         withdrawn_at=MORNING, withdrawn_by=place.client, withdrawn_because="Too soon",
     )  # fmt: skip

@@ -8,6 +8,7 @@ from django import forms
 
 from inspection.fieldwork.forms import Corrected
 from inspection.fieldwork.pulloff.models import PullOffRecord
+from inspection.fieldwork.pulloff.recording import in_order
 from inspection.fieldwork.tested_forms import FilmTest, LinesField, Row, figure, number, placed
 from inspection.instruments.models import Gauge
 from inspection.standards.pull_off_field import METHODS
@@ -48,7 +49,7 @@ def line_of(test: Row) -> str:
     """The line that gives this row."""
     strength = f"{test['strength_mpa']:g}" if "strength_mpa" in test else f"{test['strength_psi']:g} psi"
     seconds = f" in {test['seconds']:g} s" if "seconds" in test else ""
-    failures = ", ".join(f"{code} {share:g}" for code, share in test["failures_pct"].items())
+    failures = ", ".join(f"{code} {share:g}" for code, share in in_order(test))
     return f"{test['place']}: {strength}{seconds}; {failures}"
 
 

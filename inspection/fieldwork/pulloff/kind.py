@@ -5,7 +5,7 @@ from __future__ import annotations
 from inspection.fieldwork.kind import Column, Facts, Parts, RecordKind, Reliance, TakenByForm, ToMend
 from inspection.fieldwork.pulloff import forms
 from inspection.fieldwork.pulloff.models import PullOffRecord
-from inspection.fieldwork.pulloff.recording import PULL_OFF
+from inspection.fieldwork.pulloff.recording import PULL_OFF, in_order
 from inspection.fieldwork.pulloff.serializers import SHOWN, PullOffSent
 from inspection.fieldwork.tested import told
 from inspection.fieldwork.tested_forms import as_recorded
@@ -37,7 +37,7 @@ def _parts(record: PullOffRecord) -> Parts:
     for row, test in enumerate(record.observed["tests"], start=1):
         strength = f"{test['strength_mpa']:g} MPa" if "strength_mpa" in test else f"{test['strength_psi']:g} psi"
         said = "no result: the glue failed" if row in no_result else "at least so much" if row in at_least else "counts"
-        failures = ", ".join(f"{code} {share:g} %" for code, share in test["failures_pct"].items())
+        failures = ", ".join(f"{code} {share:g} %" for code, share in in_order(test))
         rows.append((str(row), test["place"], strength, failures, said))
     return Parts("Tests as read", ("Test", "Place", "Strength", "Failure", "Result"), tuple(rows))
 

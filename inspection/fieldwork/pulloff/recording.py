@@ -27,6 +27,11 @@ def strength_mpa(test: dict[str, Any]) -> Fraction:
     return exact(test["strength_psi"]) * KPA_PER_PSI / 1000
 
 
+def in_order(test: dict[str, Any]) -> list[tuple[str, float]]:
+    """Each failure and its share in %, from the steel outward: a database may keep names in any order."""
+    return sorted(test["failures_pct"].items())
+
+
 def shares(test: dict[str, Any]) -> dict[str, Fraction]:
     return {code: exact(share) for code, share in test["failures_pct"].items()}
 
