@@ -37,7 +37,7 @@ OF_RECORD = {
     "nonconformance.reworkentry",
     "notices.heldplace",
     "notices.noticeparty", "notices.noticestep", "recall.recall",
-    "reports.basis", "reports.reminded", "reports.reportissue", "reports.setaside",
+    "reports.basis", "reports.reminded", "reports.reportissue", "reports.setaside", "works.lotparent", "works.lotplace",
 }  # fmt: skip
 # What a later action sets; all else of the row is fixed, and it is never deleted unless this says so.
 MAY_CHANGE = {
@@ -73,6 +73,7 @@ MAY_CHANGE = {
     "nonconformance.nonconformance": {"state", "repair", "closed_by", "closed_at", "closing_record"},
     "instruments.certificate": {"withdrawn_at", "withdrawn_by", "withdrawal_reason"},
 }
+MAY_CHANGE["works.lot"] = {"ended_at", "drawn_l", "returned_l", "withdrawn_at", "withdrawn_by", "withdrawn_why"}
 WITHDRAWN = {"withdrawn_at", "withdrawn_by", "withdrawn_why"}
 MAY_CHANGE |= dict.fromkeys(
     ("projects.specificationrevision", "projects.deviation", "projects.deviationanswer"), WITHDRAWN

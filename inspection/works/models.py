@@ -13,6 +13,9 @@ from accounts.models import Person
 from inspection.foundation.ids import new_id
 from inspection.foundation.text_columns import ShortText
 from inspection.projects.models import OfProject, Party, Project
+from inspection.works.lot_models import Lot, LotParent, LotPlace
+
+__all__ = ["Crew", "CrewPerson", "Lot", "LotParent", "LotPlace", "Shift", "bounds"]
 
 # A declared limit (common practice, no source): what is longer is a slip, or an end that nobody told.
 LONGEST_SHIFT = timedelta(hours=16)

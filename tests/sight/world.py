@@ -67,7 +67,7 @@ from inspection.projects.models import (
     StripeCoat,
 )
 from inspection.recall.models import AskedRecall, Recall
-from inspection.works.models import Crew, CrewPerson, Shift
+from inspection.works.models import Crew, CrewPerson, Lot, LotParent, LotPlace, Shift
 from reports.attention.models import CalendarLink
 from reports.daily.models import DailyReport, ReportIssue, SetAside
 from reports.work.models import Heartbeat, Job
@@ -201,7 +201,27 @@ def _crew(place: Place) -> None:
     crew = Crew.objects.create(project=place.site.project, party=party, name="Days")
     part = CrewPerson.objects.create(crew=crew, person=place.inspector, begun_at=MORNING - 48 * HOUR)
     shift = Shift.objects.create(crew=crew, planned_begin=MORNING - 25 * HOUR, planned_end=MORNING - 15 * HOUR)
-    place.things |= {"crew": crew, "crew_person": part, "shift": shift}
+    place.things |= {"crew": crew, "crew_person": part, "shift": shift, "lot": _lots(place, crew, shift)}
+
+
+def _lots(place: Place, crew: Crew, shift: Shift) -> Lot:
+    """Steel blasted the day before, and the primer begun on it, which nobody has ended."""
+    common = {
+        "project": place.site.project, "crew": crew, "entered_by": place.inspector, "note": "By the door",
+        "applicators": "Somebody", "pump_ratio": "60:1", "tip": "519", "why": "Typing", "digest": "0" * 64,
+    }  # fmt: skip
+    blasted = Lot.objects.create(
+        number=1, activity="blast", method="dryblast", shift=shift, begun_at=MORNING - 24 * HOUR,
+        ended_at=MORNING - 16 * HOUR, **common,
+    )  # fmt: skip
+    primed = Lot.objects.create(
+        number=2, activity="coat", method="airless", coat=place.site.coats[0], begun_at=MORNING - 15 * HOUR,
+        gone_over=["No climate was recorded."], withdrawn_why="Twice", drawn_l=20, **common,
+    )  # fmt: skip
+    for lot in (blasted, primed):
+        LotPlace.objects.create(lot=lot, area=place.site.area, m2=8)
+    LotParent.objects.create(lot=primed, parent=blasted)
+    return primed
 
 
 def _paint(place: Place) -> dict[str, Any]:
