@@ -73,10 +73,21 @@ MAY_CHANGE = {
     "nonconformance.nonconformance": {"state", "repair", "closed_by", "closed_at", "closing_record"},
     "instruments.certificate": {"withdrawn_at", "withdrawn_by", "withdrawal_reason"},
 }
+MAY_CHANGE["works.paintbatch"] = {
+    "product", "component", "number", "made_on", "expires_on", "received", "unit", "containers", "storage_min_c",
+    "storage_max_c", "received_at", "received_by", "place", "note", "file", "file_name", "withdrawn_at", "withdrawn_by",
+    "withdrawn_why",
+}  # fmt: skip
+MAY_CHANGE["works.mix"] = {
+    "coat", "sheet_told", "mixed_at", "used_from", "used_until", "stirred", "paint_c", "thinner_pct", "ratio_by",
+    "ratio_wanted", "ratio_mixed", "deviation_pct", "usable_from", "usable_until", "pot_life_told", "note",
+    "gone_over", "reason", "withdrawn_at", "withdrawn_by", "withdrawn_why",
+}  # fmt: skip
+MAY_CHANGE["works.mixpart"] = {"taken_out_at"}
 MAY_CHANGE["works.lot"] = {"ended_at", "drawn_l", "returned_l", "withdrawn_at", "withdrawn_by", "withdrawn_why"}
 WITHDRAWN = {"withdrawn_at", "withdrawn_by", "withdrawn_why"}
 MAY_CHANGE |= dict.fromkeys(
-    ("projects.specificationrevision", "projects.deviation", "projects.deviationanswer"), WITHDRAWN
+    ("works.batchstep", "projects.specificationrevision", "projects.deviation", "projects.deviationanswer"), WITHDRAWN
 )
 # While nobody has decided on the point.
 MAY_BE_DELETED = {"holdpoints.holdpoint", "holdpoints.requirement", "holdpoints.pointletter"}

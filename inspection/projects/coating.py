@@ -34,6 +34,8 @@ class DataSheet(models.Model):
     revision = ShortText(max_length=60)
     mixing_by_volume = ShortText(max_length=40, blank=True, default="")
     mixing_by_mass = ShortText(max_length=40, blank=True, default="")
+    # How far a component may lie from the ratio, as the maker or the specification states it.
+    mixing_tolerance_pct = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
     induction_minutes = models.PositiveSmallIntegerField(null=True, blank=True)
     pot_life_hours = models.DecimalField(max_digits=5, decimal_places=1, null=True, blank=True)
     pot_life_at_c = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
@@ -72,6 +74,8 @@ class DataSheetRow(models.Model):
     recoat_min_hours = models.DecimalField(max_digits=6, decimal_places=1, null=True, blank=True)
     recoat_max_hours = models.DecimalField(max_digits=6, decimal_places=1, null=True, blank=True)
     hard_dry_hours = models.DecimalField(max_digits=6, decimal_places=1, null=True, blank=True)
+    # At this temperature of the paint, whatever comes next.
+    pot_life_hours = models.DecimalField(max_digits=5, decimal_places=1, null=True, blank=True)
 
     objects = OfDataSheet.as_manager()
 

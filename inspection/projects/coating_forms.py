@@ -209,6 +209,10 @@ class AboutSheet(forms.Form):
         label="Mixing ratio by volume", max_length=40, required=False, help_text="Such as 4:1, base first"
     )
     mixing_by_mass = forms.CharField(label="Mixing ratio by mass", max_length=40, required=False)
+    mixing_tolerance_pct = Figure(
+        label="The ratio may be missed by, %", required=False, example="5",
+        help_text="Of what the ratio asks of a component, as the maker or the specification states it",
+    )  # fmt: skip
     induction_minutes = WholeFigure(label="Induction time, minutes", required=False, example="15")
     pot_life_hours = Figure(label="Pot life, hours", required=False, example="4")
     pot_life_at_c = Figure(label="Pot life holds at, °C", required=False, example="20")
@@ -236,6 +240,7 @@ class SheetLine(forms.Form):
     recoat_min_hours = Figure(label="Recoat after, hours", required=False, example="8")
     recoat_max_hours = Figure(label="Recoat before, hours", required=False, example="240")
     hard_dry_hours = Figure(label="Hard dry after, hours", required=False, example="6")
+    pot_life_hours = Figure(label="Pot life, hours", required=False, example="2", help_text="Of paint as warm as this")
 
     def __init__(self, data: Any = None, *, number: int, initial: dict[str, Any] | None = None) -> None:
         super().__init__(data, prefix=f"line{number}", initial=initial)

@@ -117,7 +117,14 @@ class SheetRowSerializer(serializers.ModelSerializer):
 
     class Meta:
         model = DataSheetRow
-        fields = ("temperature_c", "next_product", "recoat_min_hours", "recoat_max_hours", "hard_dry_hours")
+        fields = (
+            "temperature_c",
+            "next_product",
+            "recoat_min_hours",
+            "recoat_max_hours",
+            "hard_dry_hours",
+            "pot_life_hours",
+        )
         read_only_fields = fields
 
 
@@ -127,8 +134,9 @@ class DataSheetSerializer(serializers.ModelSerializer):
     class Meta:
         model = DataSheet
         fields = (
-            "id", "product", "revision", "mixing_by_volume", "mixing_by_mass", "induction_minutes", "pot_life_hours",
-            "pot_life_at_c", "thinner", "thinner_max_pct", "air_min_c", "air_max_c", "surface_min_c", "surface_max_c",
+            "id", "product", "revision", "mixing_by_volume", "mixing_by_mass", "mixing_tolerance_pct",
+            "induction_minutes", "pot_life_hours", "pot_life_at_c", "thinner", "thinner_max_pct",
+            "air_min_c", "air_max_c", "surface_min_c", "surface_max_c",
             "humidity_min_pct", "humidity_max_pct", "rows",
         )  # fmt: skip
         read_only_fields = fields

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from decimal import Decimal
@@ -20,19 +21,21 @@ from inspection.projects.models import Coat, DataSheet, DataSheetRow, Project
 from inspection.projects.preconditions import in_sight, row_faults, save_new, snapshot
 
 MOST_ROWS = 60
+PART = re.compile(r"\d{1,5}(\.\d{1,4})?")
 COLDEST_C, HOTTEST_C = -40, 80
 MOST_HOURS = 99_999
 
 
 @dataclass(frozen=True, kw_only=True)
 class SheetRow:
-    """A line of the table: hours at a steel temperature in °C, before the next product; empty for whatever follows."""
+    """A line of the table: hours at a temperature in °C (of the paint for pot life), before the next product."""
 
     temperature_c: Decimal | None = None
     next_product: str = ""
     recoat_min_hours: Decimal | None = None
     recoat_max_hours: Decimal | None = None
     hard_dry_hours: Decimal | None = None
+    pot_life_hours: Decimal | None = None
 
 
 @transaction.atomic
@@ -169,7 +172,7 @@ def _faults(sheet: DataSheet, rows: Sequence[SheetRow]) -> Iterator[Fault]:
         least, most = getattr(sheet, low), getattr(sheet, high)
         if least is not None and most is not None and least >= most:
             yield Fault(f"{what} ends before it begins; the upper figure is the greater one.", high)
-    for name in ("humidity_min_pct", "humidity_max_pct", "thinner_max_pct"):
+    for name in ("humidity_min_pct", "humidity_max_pct", "thinner_max_pct", "mixing_tolerance_pct"):
         value = getattr(sheet, name)
         if value is not None and not 0 <= value <= 100:
             yield Fault("Give 0 to 100 %.", name)
@@ -179,7 +182,37 @@ def _faults(sheet: DataSheet, rows: Sequence[SheetRow]) -> Iterator[Fault]:
         yield Fault("Give the pot life that holds at this temperature.", "pot_life_hours")
     if sheet.thinner_max_pct and not sheet.thinner:
         yield Fault("Name the thinner of which so much may be added.", "thinner")
+    for name in ("mixing_by_volume", "mixing_by_mass"):
+        text = getattr(sheet, name)
+        if text and parts_of(text) is None:
+            yield Fault(f"“{text}” is no ratio; write it base first, as 4:1 or 100:12.5.", name)
+    if sheet.mixing_tolerance_pct is not None and not (sheet.mixing_by_volume or sheet.mixing_by_mass):
+        yield Fault("Give the mixing ratio that may be missed by so much.", "mixing_by_volume")
     yield from _table_faults(_stripped(rows))
+    yield from _pot_life_faults(rows)
+
+
+def parts_of(ratio: str) -> tuple[Decimal, ...] | None:
+    """The parts of a ratio as a data sheet writes it, base first; None where it is no ratio of two or more parts."""
+    parts = [part.strip().replace(",", ".") for part in ratio.split(":")]
+    if not 2 <= len(parts) <= 6 or not all(PART.fullmatch(part) for part in parts):
+        return None
+    found = tuple(Decimal(part) for part in parts)
+    return found if all(part > 0 for part in found) else None
+
+
+def _pot_life_faults(rows: Sequence[SheetRow]) -> Iterator[Fault]:
+    """Pot life, wherever it is given, is one figure a temperature and does not grow as it gets warmer."""
+    known: dict[Decimal, Decimal] = {}
+    for number, row in enumerate(rows, start=1):
+        if row.pot_life_hours is None or row.temperature_c is None:
+            continue
+        if row.pot_life_hours <= 0:
+            yield Fault("The pot life is more than zero.", "pot_life_hours", number)
+        elif known.setdefault(row.temperature_c, row.pot_life_hours) != row.pot_life_hours:
+            yield Fault("Another line gives another pot life at this temperature.", "pot_life_hours", number)
+        elif any((row.temperature_c - at) * (row.pot_life_hours - hours) > 0 for at, hours in known.items()):
+            yield Fault("Pot life does not grow as it gets warmer; check the lines.", "pot_life_hours", number)
 
 
 def _table_faults(rows: Sequence[SheetRow]) -> Iterator[Fault]:
@@ -197,7 +230,7 @@ def _table_faults(rows: Sequence[SheetRow]) -> Iterator[Fault]:
 
 
 def _row_faults(row: SheetRow, number: int) -> Iterator[Fault]:
-    hours = ("recoat_min_hours", "recoat_max_hours", "hard_dry_hours")
+    hours = ("recoat_min_hours", "recoat_max_hours", "hard_dry_hours", "pot_life_hours")
     if row.temperature_c is None:
         yield Fault("Give the temperature of the steel this line holds at.", "temperature_c", number)
     elif not COLDEST_C <= row.temperature_c <= HOTTEST_C:

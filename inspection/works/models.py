@@ -14,8 +14,12 @@ from inspection.foundation.ids import new_id
 from inspection.foundation.text_columns import ShortText
 from inspection.projects.models import OfProject, Party, Project
 from inspection.works.lot_models import Lot, LotParent, LotPlace
+from inspection.works.paint_models import BatchStep, Mix, MixPart, PaintBatch
 
-__all__ = ["Crew", "CrewPerson", "Lot", "LotParent", "LotPlace", "Shift", "bounds"]
+__all__ = [
+    "BatchStep", "Crew", "CrewPerson", "Lot", "LotParent", "LotPlace", "Mix", "MixPart", "PaintBatch", "Shift",
+    "bounds",
+]  # fmt: skip
 
 # A declared limit (common practice, no source): what is longer is a slip, or an end that nobody told.
 LONGEST_SHIFT = timedelta(hours=16)

@@ -67,7 +67,18 @@ from inspection.projects.models import (
     StripeCoat,
 )
 from inspection.recall.models import AskedRecall, Recall
-from inspection.works.models import Crew, CrewPerson, Lot, LotParent, LotPlace, Shift
+from inspection.works.models import (
+    BatchStep,
+    Crew,
+    CrewPerson,
+    Lot,
+    LotParent,
+    LotPlace,
+    Mix,
+    MixPart,
+    PaintBatch,
+    Shift,
+)
 from reports.attention.models import CalendarLink
 from reports.daily.models import DailyReport, ReportIssue, SetAside
 from reports.work.models import Heartbeat, Job
@@ -150,6 +161,7 @@ def build() -> World:
         _specification(place)
         place.things["membership"] = Membership.objects.get(project=place.site.project, person=place.client)
         _crew(place)
+        _batches(place)
         _rest(place)
         _parties(place)
     _gauge_lent(own, foreign)
@@ -222,6 +234,28 @@ def _lots(place: Place, crew: Crew, shift: Shift) -> Lot:
         LotPlace.objects.create(lot=lot, area=place.site.area, m2=8)
     LotParent.objects.create(lot=primed, parent=blasted)
     return primed
+
+
+def _batches(place: Place) -> None:
+    """A batch of the company's, put in quarantine and extended, and a mix of it."""
+    party = Party.objects.get(project=place.site.project, kind=Party.Kind.INSPECTION)
+    common = {"project": place.site.project, "party": party, "entered_by": place.inspector, "digest": "0" * 64}
+    batch = PaintBatch.objects.create(
+        product="Paint", component="single", number="B-1", expires_on=DAY, received=20, unit="l", place="Store",
+        received_at=MORNING - 48 * HOUR, received_by="Somebody", note="Dented", withdrawn_why="Twice",
+        file=place.things["file"], file_name="receipt.pdf", **common,
+    )  # fmt: skip
+    step = BatchStep.objects.create(
+        batch=batch, what="extended", at=MORNING - HOUR, dated=DAY, expires_on=DAY, reference="L-1", why="Retested",
+        withdrawn_why="Another batch", entered_by=place.inspector, file=place.things["file"], file_name="letter.pdf",
+    )  # fmt: skip
+    mix = Mix.objects.create(
+        number=1, coat=place.site.coats[0], mixed_at=MORNING - HOUR, stirred="power", sheet_told="Paint, 2026-01",
+        ratio_wanted="4:1", ratio_mixed="4:1", pot_life_told="Not stated", note="Warm", gone_over=["Expired"],
+        reason="Told late", withdrawn_why="Twice", **common,
+    )  # fmt: skip
+    MixPart.objects.create(mix=mix, batch=batch, amount=5, unit="l")
+    place.things |= {"batch": batch, "batch_step": step, "mix": mix}
 
 
 def _paint(place: Place) -> dict[str, Any]:
