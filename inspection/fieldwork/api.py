@@ -21,6 +21,8 @@ from accounts.models import Person, Role
 from accounts.rights import require
 from inspection.fieldwork import actions, queries, serializers
 from inspection.fieldwork.cautions import confirm_cautions
+from inspection.fieldwork.conformance import conformance_of
+from inspection.fieldwork.conformance_shown import conformance_data
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.kind import RecordKind, TakenByForm
 from inspection.fieldwork.models import Record, ThicknessRecord
@@ -164,6 +166,21 @@ class ThicknessResult(GenericAPIView):
     def get(self, request: Request, pk: UUID) -> Response:
         records = queries.thickness_records(person_of(request)).defer(None)
         return Response(get_object_or_404(records, pk=pk).result)
+
+
+class ThicknessConformance(GenericAPIView):
+    """How probable it is that the area of a record conforms, beside its verdict; with what went into it."""
+
+    queryset = ThicknessRecord.objects.none()
+    serializer_class = serializers.ConformanceSerializer
+
+    @extend_schema(responses={200: serializers.ConformanceSerializer})
+    def get(self, request: Request, pk: UUID) -> Response:
+        """Every figure is null where the rule limits nothing of the kind, or with fewer than two spots."""
+        records = queries.thickness_records(person_of(request)).defer(None).select_related("profile_record")
+        record = get_object_or_404(records, pk=pk)
+        found = conformance_of(record, queries.readings_of(record))
+        return Response(serializers.ConformanceSerializer(conformance_data(found, record.project.unit)).data)
 
 
 # --- kinds taken in one go ------------------------------------------------------------------------------------------

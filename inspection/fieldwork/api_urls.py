@@ -7,6 +7,7 @@ urlpatterns = [
     path("thickness/", api.ThicknessList.as_view(), name="api_thickness_list"),
     path("thickness/<uuid:pk>/", api.ThicknessDetail.as_view(), name="api_thickness"),
     path("thickness/<uuid:pk>/result/", api.ThicknessResult.as_view(), name="api_thickness_result"),
+    path("thickness/<uuid:pk>/conformance/", api.ThicknessConformance.as_view(), name="api_thickness_conformance"),
     path("calculations/", api.CalculationList.as_view(), name="api_calculation_list"),
     path("calculations/<slug:name>", api.Calculation.as_view(), name="api_calculation"),
 ]

@@ -282,3 +282,40 @@ class CalculationShown(serializers.Serializer):
     sources = serializers.ListField(child=serializers.CharField())
     inputs = serializers.ListField(child=serializers.DictField())
     example = serializers.DictField()
+
+
+def _figure(help_text: str) -> serializers.FloatField:
+    return serializers.FloatField(allow_null=True, help_text=help_text)
+
+
+class ConformancePart(serializers.Serializer):
+    """One component of the uncertainty of the mean."""
+
+    name = serializers.CharField()
+    evaluation = serializers.CharField(help_text="Type A, by statistics, or B, by other means (JCGM 100)")
+    standard_uncertainty_um = serializers.FloatField()
+
+
+class ConformanceSerializer(serializers.Serializer):
+    """How probable it is that an area conforms (JCGM 106, 7). No verdict; it holds if scatter stays as measured."""
+
+    mean_um = _figure("Corrected for the profile and for the error of the gauge")
+    spot_scatter_um = _figure("Standard deviation of the spot means")
+    spots = serializers.IntegerField(allow_null=True)
+    gauge_error_um = _figure("Found by its checks, and corrected for")
+    standard_uncertainty_um = _figure("Of the mean")
+    mean_minimum_um = _figure("The mean must be at least this")
+    mean_maximum_um = _figure("The mean must be at most this")
+    probability_mean_conforms = _figure("From 0 to 1")
+    more_spots_for_mean = serializers.IntegerField(
+        allow_null=True, help_text="Until the probability leaves 5 to 95 %; null where no number of spots settles it"
+    )
+    share_limit_um = _figure("The share of the surface is counted below this")
+    share_allowed_pct = _figure("As the rule allows it")
+    expected_share_below_pct = _figure("To be expected below it")
+    share_below_up_to_pct = _figure("Not exceeded with a probability of 95 %")
+    probability_share_conforms = _figure("From 0 to 1")
+    more_spots_for_share = serializers.IntegerField(allow_null=True)
+    budget = ConformancePart(many=True)
+    sentences = serializers.ListField(child=serializers.CharField(), help_text="The same in words")
+    notes = serializers.ListField(child=serializers.CharField())

@@ -14,6 +14,8 @@ from django.views.decorators.http import require_safe
 from accounts import vault
 from accounts.middleware import SignedIn
 from inspection.fieldwork import exports, queries
+from inspection.fieldwork.conformance import conformance_of
+from inspection.fieldwork.conformance_shown import conformance_shown
 from inspection.fieldwork.judging import Plan, plan_of, spots_of, still_wanted
 from inspection.fieldwork.models import Reading, ThicknessRecord
 from inspection.fieldwork.thickness.kind import KIND
@@ -37,11 +39,14 @@ DESK, PHONE = {"width": 640, "height": 260}, {"width": 330, "height": 240}
 
 @require_safe
 def thickness(request: SignedIn, pk: UUID) -> HttpResponse:
-    record = get_object_or_404(queries.thickness_records(request.user).defer(None).select_related("file"), pk=pk)
+    record = get_object_or_404(
+        queries.thickness_records(request.user).defer(None).select_related("file", "profile_record"), pk=pk
+    )
     readings = queries.readings_of(record)
     spots = spots_shown(readings, record.correction_nm, record.result, record.project.unit)
     shown = checks_shown(record.result, record.project.unit, Places(readings))
     plan = _plan_as_judged(record)
+    probable = conformance_of(record, readings)
     context = {
         "kind": KIND,
         "record": record,
@@ -51,6 +56,7 @@ def thickness(request: SignedIn, pk: UUID) -> HttpResponse:
         "limits": dict(zip(("minimum", "nominal", "maximum"), _limits(record), strict=True)),
         "checks": paged(request, shown, CHECKS_A_PAGE, name="checks"),
         "notes": record.result.get("notes", ()),
+        "conformance": conformance_shown(probable, record.project.unit) if probable else None,
         "plan": plan,
         "still_wanted": still_wanted(plan, spots_of(readings, record.correction_nm)),
         "repeats_missing": [str(one.spot.number) for one in spots if one.spot.repeat_missing],

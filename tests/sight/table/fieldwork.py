@@ -158,6 +158,7 @@ ROWS = [
     Row("api_thickness_list", "POST", data=thickness_sent, allowed=RECORDERS, answers=STORED),
     Row("api_thickness", **THICKNESS),
     Row("api_thickness_result", **THICKNESS),
+    Row("api_thickness_conformance", **THICKNESS),
     Row("api_calculation_list", allowed=EVERYBODY),
     Row("api_calculation", "POST", allowed=EVERYBODY, args=lambda place: {"name": "dew-point"}),
     *(row for kind, _ in TAKEN_BY_FORM for row in of_kind(kind.name)),
