@@ -25,6 +25,10 @@ OPEN_TO_CONTRACTORS = frozenset(
         "crew_list", "crew", "shift_start", "shift_end", "shift_correct", "api_crew_list", "api_crew", "api_shift_list",
         "api_shift", "api_shift_start", "api_shift_end", "api_shift_correct",
         "api_area_steps",
+        # The lots of their own crews, and when those may be painted over
+        "lot_list", "lot", "lot_new", "lot_end", "lot_correct", "lot_withdraw", "lot_restore", "recoat_clock",
+        "api_lot_list", "api_lot", "api_lot_begin", "api_lot_end", "api_lot_correct", "api_lot_withdraw",
+        "api_lot_restore", "api_recoat_clock",
         # Notices: those they give, and those of the company on their areas
         "notice_list", "notice", "notice_file", "notice_new", "notice_move", "notice_withdraw", "notice_restore",
         "notice_acknowledge", "notice_unacknowledge", "api_notice_list", "api_notice", "api_notice_give",

@@ -23,4 +23,4 @@ class FieldworkConfig(AppConfig):
                 import_module(f"{self.name}.{folder}.models")
 
     def ready(self) -> None:
-        from inspection.fieldwork import area_changes, leaving, project_changes  # noqa: F401, PLC0415 - they listen, once loaded
+        from inspection.fieldwork import area_changes, leaving, lot_facts, project_changes  # noqa: F401, PLC0415 - they listen, once loaded

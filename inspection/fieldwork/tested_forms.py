@@ -3,57 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from decimal import Decimal, InvalidOperation
 from typing import Any
-
-from django import forms
 
 from inspection.fieldwork.forms import Observed, OnProject
 from inspection.fieldwork.models import Record, TestRecord
-from inspection.foundation.form_fields import Figure
-
-LONGEST = 20_000
-Row = dict[str, Any]
-
-
-class LinesField(forms.CharField):
-    """A table typed as lines, one a row; `read` makes a row of a line and raises ValueError with what is wrong."""
-
-    def __init__(self, read: Callable[[str], Row], *, rows: int = 4, **kwargs: Any) -> None:
-        super().__init__(max_length=LONGEST, widget=forms.Textarea({"rows": rows, "class": "code"}), **kwargs)
-        self.read = read
-
-    def to_python(self, value: Any) -> Any:
-        found, wrong = [], []
-        for number, line in enumerate((super().to_python(value) or "").splitlines(), start=1):
-            if not line.strip():
-                continue
-            try:
-                found.append(self.read(line.strip()))
-            except ValueError as fault:
-                wrong.append(f"Row {number}: {fault}")
-        if wrong:
-            raise forms.ValidationError(wrong[:20])
-        return found
-
-
-def number(text: str, what: str) -> Decimal:
-    """A figure with a point or a decimal comma. Raises ValueError saying what was wanted."""
-    try:
-        value = Decimal(text.strip().replace(",", "."))
-    except InvalidOperation:
-        value = Decimal("NaN")
-    if not value.is_finite():
-        raise ValueError(f"“{text.strip()[:40]}” is no number; {what}")
-    return value
-
-
-def placed(line: str, what: str) -> tuple[str, str]:
-    """The place before the first colon of a line, and what was found there. Raises ValueError without a place."""
-    place, colon, found = line.partition(":")
-    if not colon or not place.strip():
-        raise ValueError(f"begin with the place and a colon, such as {what}")
-    return place.strip(), found.strip()
+from inspection.foundation.form_fields import Figure, Row
 
 
 def figure(label: str, help_text: str = "", *, required: bool = False, example: str = "5") -> Figure:

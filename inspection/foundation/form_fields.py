@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
 from typing import Any
@@ -15,6 +16,8 @@ from inspection.foundation.refusals import Refused
 from inspection.foundation.units import Unit, in_unit, to_nm
 
 MOST_CHARACTERS = 40
+MOST_IN_LINES = 20_000
+Row = dict[str, Any]
 
 
 class Figure(forms.Field):
@@ -160,3 +163,43 @@ class InZone(forms.Form):
         for field in self.fields.values():
             if isinstance(field, LocalMoment):
                 field.zone = zone
+
+
+class LinesField(forms.CharField):
+    """A table typed as lines, one a row; `read` makes a row of a line and raises ValueError with what is wrong."""
+
+    def __init__(self, read: Callable[[str], Row], *, rows: int = 4, **kwargs: Any) -> None:
+        super().__init__(max_length=MOST_IN_LINES, widget=forms.Textarea({"rows": rows, "class": "code"}), **kwargs)
+        self.read = read
+
+    def to_python(self, value: Any) -> Any:
+        found, wrong = [], []
+        for number, line in enumerate((super().to_python(value) or "").splitlines(), start=1):
+            if not line.strip():
+                continue
+            try:
+                found.append(self.read(line.strip()))
+            except ValueError as fault:
+                wrong.append(f"Row {number}: {fault}")
+        if wrong:
+            raise forms.ValidationError(wrong[:20])
+        return found
+
+
+def number(text: str, what: str) -> Decimal:
+    """A figure with a point or a decimal comma. Raises ValueError saying what was wanted."""
+    try:
+        value = Decimal(text.strip().replace(",", "."))
+    except InvalidOperation:
+        value = Decimal("NaN")
+    if not value.is_finite():
+        raise ValueError(f"“{text.strip()[:40]}” is no number; {what}")
+    return value
+
+
+def placed(line: str, what: str) -> tuple[str, str]:
+    """The place before the first colon of a line, and what was found there. Raises ValueError without a place."""
+    place, colon, found = line.partition(":")
+    if not colon or not place.strip():
+        raise ValueError(f"begin with the place and a colon, such as {what}")
+    return place.strip(), found.strip()

@@ -12,5 +12,6 @@ class HoldpointsConfig(AppConfig):
             coat_changes,  # noqa: F401 - as above
             kept_places,  # noqa: F401 - as above
             leaving,  # noqa: F401 - as above
+            lot_facts,  # noqa: F401 - as above
             plan_changes,  # noqa: F401 - as above
         )

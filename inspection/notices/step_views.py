@@ -10,6 +10,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
+from accounts.asking import stored_or_asked
 from accounts.forms import carried_out, status_of
 from accounts.middleware import SignedIn
 from accounts.rights import require
@@ -17,7 +18,6 @@ from inspection.foundation.refusals import NotAllowed
 from inspection.notices import actions, forms, queries
 from inspection.notices.actions.common import may_change
 from inspection.notices.actions.steps import COMPANY
-from inspection.notices.asking import stored_or_asked
 from inspection.notices.models import Notice
 from inspection.notices.views import areas_of, page
 from inspection.projects.models import Party

@@ -12,6 +12,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
+from accounts.asking import stored_or_asked
 from accounts.forms import status_of
 from accounts.middleware import SignedIn
 from accounts.rights import require
@@ -23,7 +24,6 @@ from inspection.notices.actions.common import GIVERS, may_change
 from inspection.notices.actions.giving import Sent
 from inspection.notices.actions.steps import COMPANY
 from inspection.notices.appointment import Method, appointment
-from inspection.notices.asking import stored_or_asked
 from inspection.notices.choosing import MOST_AREAS, lines_notified
 from inspection.notices.models import Notice
 from inspection.notices.wording import short, size, telling, when

@@ -64,8 +64,8 @@ MODULES = (
     "thickness_iso1461", "thickness_iso2063", "imo_counts", "water_jetting", "salts_patches",
     "adhesion_x_cut",
     "holiday_sponge", "holiday_high", "pull_off_field", "rust_and_blisters", "ballast_condition",
-    "mixing", "pot_life", "voc", "drying_log", "holiday_result", "adhesion_cuts", "cure_tests", "visual_defects",
-    "cleanliness", "before_paint", "area_conformance",
+    "mixing", "pot_life", "voc", "drying_log", "recoat_clock", "holiday_result", "adhesion_cuts", "cure_tests",
+    "visual_defects", "cleanliness", "before_paint", "area_conformance",
 )  # fmt: skip
 
 

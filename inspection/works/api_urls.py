@@ -1,8 +1,16 @@
 from django.urls import path
 
-from inspection.works import api
+from inspection.works import api, lot_api
 
 urlpatterns = [
+    path("lots/", lot_api.LotList.as_view(), name="api_lot_list"),
+    path("lots/<uuid:pk>/", lot_api.LotDetail.as_view(), name="api_lot"),
+    path("lots/<uuid:pk>/end/", lot_api.LotEnd.as_view(), name="api_lot_end"),
+    path("lots/<uuid:pk>/correct/", lot_api.LotCorrect.as_view(), name="api_lot_correct"),
+    path("lots/<uuid:pk>/withdraw/", lot_api.LotWithdraw.as_view(), name="api_lot_withdraw"),
+    path("lots/<uuid:pk>/restore/", lot_api.LotRestore.as_view(), name="api_lot_restore"),
+    path("projects/<uuid:pk>/lots/begin/", lot_api.LotBegin.as_view(), name="api_lot_begin"),
+    path("projects/<uuid:pk>/recoat-clock/", lot_api.RecoatClock.as_view(), name="api_recoat_clock"),
     path("crews/", api.CrewList.as_view(), name="api_crew_list"),
     path("crews/add/", api.CrewAdd.as_view(), name="api_crew_add"),
     path("crews/<uuid:pk>/", api.CrewDetail.as_view(), name="api_crew"),

@@ -10,3 +10,22 @@ from django.dispatch import Signal
 #   until    its end, without; None: still open,
 #   because  one sentence for the journal.
 shifts_moved = Signal()
+
+# Sent to learn what climate was recorded at places, with
+#   areas  the ids of the inspection areas,
+#   since  the earliest moment asked about,
+#   until  the last, or None.
+# Each room that listens answers with a list of `climate_told.ClimateTold`.
+climate_asked = Signal()
+
+# Sent to learn which points hold work on places, with
+#   areas  the ids of the inspection areas,
+#   coat   the coat that is about to go on,
+#   at     the moment at which it was begun.
+# Each room that listens answers with a list of pairs: the id of the area, and the point's words.
+holds_asked = Signal()
+
+# Sent inside the action's transaction when lots were begun, corrected, withdrawn or brought back, with
+#   by     the person who acted,
+#   areas  the ids of the areas where they are, or were until then.
+lots_changed = Signal()

@@ -1,8 +1,16 @@
 from django.urls import path
 
-from inspection.works import views
+from inspection.works import lot_views, views
 
 urlpatterns = [
+    path("projects/<uuid:pk>/lots/", lot_views.lot_list, name="lot_list"),
+    path("projects/<uuid:pk>/lots/new/", lot_views.lot_new, name="lot_new"),
+    path("projects/<uuid:pk>/recoat-clock/", lot_views.recoat_clock, name="recoat_clock"),
+    path("lots/<uuid:pk>/", lot_views.lot, name="lot"),
+    path("lots/<uuid:pk>/end/", lot_views.lot_end, name="lot_end"),
+    path("lots/<uuid:pk>/correct/", lot_views.lot_correct, name="lot_correct"),
+    path("lots/<uuid:pk>/withdraw/", lot_views.lot_withdraw, name="lot_withdraw"),
+    path("lots/<uuid:pk>/restore/", lot_views.lot_restore, name="lot_restore"),
     path("projects/<uuid:pk>/crews/", views.crew_list, name="crew_list"),
     path("projects/<uuid:pk>/crews/new/", views.crew_new, name="crew_new"),
     path("crews/<uuid:pk>/", views.crew, name="crew"),

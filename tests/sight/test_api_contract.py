@@ -52,7 +52,7 @@ NAMED = {
     "pulloff": "pulloff", "wetsponge": "wetsponge", "highvoltage": "highvoltage", "cuttest": "cuttest",
     "cure": "cure", "defects": "defects", "rework": "rework_item", "rework-entries": "rework_entry",
     "reports": "report", "sections": "section", "standards": "shim", "systems": "system",
-    "thickness": "record", "verifications": "verification", **{name: name for name in SAMPLES},
+    "lots": "lot", "thickness": "record", "verifications": "verification", **{name: name for name in SAMPLES},
 }  # fmt: skip
 
 

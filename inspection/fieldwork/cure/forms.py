@@ -10,7 +10,8 @@ from django import forms
 from inspection.fieldwork.cure.models import CureRecord
 from inspection.fieldwork.cure.recording import METHODS
 from inspection.fieldwork.forms import Corrected
-from inspection.fieldwork.tested_forms import FilmTest, LinesField, Row, figure, number, placed
+from inspection.fieldwork.tested_forms import FilmTest, figure
+from inspection.foundation.form_fields import LinesField, Row, number, placed
 from inspection.instruments.models import Gauge
 from inspection.standards.cure_tests import PENCILS
 

@@ -6,7 +6,8 @@ from django import forms
 
 from inspection.fieldwork.cuttest.models import CutTestRecord
 from inspection.fieldwork.forms import Corrected
-from inspection.fieldwork.tested_forms import FilmTest, LinesField, Row, figure, placed
+from inspection.fieldwork.tested_forms import FilmTest, figure
+from inspection.foundation.form_fields import LinesField, Row, placed
 from inspection.standards.adhesion_cuts import SCALES
 
 EXAMPLE = "frame 12, web: 1"

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from inspection.fieldwork.defects.models import DefectsRecord
 from inspection.fieldwork.forms import Corrected
-from inspection.fieldwork.tested_forms import FilmTest, LinesField, Row
+from inspection.fieldwork.tested_forms import FilmTest
+from inspection.foundation.form_fields import LinesField, Row
 from inspection.standards.visual_defects import KINDS
 
 EXAMPLE = "runs; 3; frame 12, lower edge; not accepted"

@@ -9,7 +9,8 @@ from django import forms
 from inspection.fieldwork.forms import Corrected
 from inspection.fieldwork.pulloff.models import PullOffRecord
 from inspection.fieldwork.pulloff.recording import in_order
-from inspection.fieldwork.tested_forms import FilmTest, LinesField, Row, figure, number, placed
+from inspection.fieldwork.tested_forms import FilmTest, figure
+from inspection.foundation.form_fields import LinesField, Row, number, placed
 from inspection.instruments.models import Gauge
 from inspection.standards.pull_off_field import METHODS
 

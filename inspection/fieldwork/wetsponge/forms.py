@@ -8,8 +8,9 @@ from django import forms
 
 from inspection.fieldwork.forms import Corrected
 from inspection.fieldwork.models import Latest
-from inspection.fieldwork.tested_forms import FilmTest, LinesField, Row, figure
+from inspection.fieldwork.tested_forms import FilmTest, figure
 from inspection.fieldwork.wetsponge.models import WetSpongeRecord
+from inspection.foundation.form_fields import LinesField, Row
 from inspection.foundation.units import um
 from inspection.instruments.models import Gauge
 from inspection.standards.holiday_sponge import DOCUMENTS

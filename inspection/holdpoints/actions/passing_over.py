@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from typing import Any
 from uuid import UUID
 
@@ -18,7 +18,7 @@ from inspection.nonconformance import actions as nonconformance
 from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import Coat
 
-NO_LONGER = "The measurement that went on over the point was corrected."
+NO_LONGER = "What went on over the point, a lot or a measurement, was corrected."
 
 
 def follow_passing(by: Person | None, records: Iterable[UUID]) -> None:
@@ -27,6 +27,11 @@ def follow_passing(by: Person | None, records: Iterable[UUID]) -> None:
     # A correction may have moved the measurement; the area it left is looked at too.
     measured = Record.objects.filter(Q(pk__in=named) | Q(replaced_by__in=named), kind=ThicknessRecord.KIND)
     areas = list(measured.order_by().values_list("area", flat=True).distinct())
+    follow_passing_on(by, areas)
+
+
+def follow_passing_on(by: Person | None, areas: Collection[UUID]) -> None:
+    """The same of all points of the areas."""
     if areas:
         _put_right(by, HoldPoint.objects.filter(area__in=areas))
 
@@ -67,7 +72,7 @@ def _drafted(by: Person | None, point: HoldPoint) -> Nonconformance:
     coat = point.coat or Coat.objects.filter(system=point.area.system_id).order_by("order")[0]
     return nonconformance.draft(
         by, area=point.area, coat=coat, title=f"Work went on over the hold point “{point.title}” on {point.area.label}",
-        description=f"A later coat was measured on the area at {when}, while the point held.",
+        description=f"A later coat was begun or measured on the area at {when}, while the point held.",
     )  # fmt: skip
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from inspection.foundation.ids import new_id
 from tests.sight.rows import CONTRACTOR, EVERYBODY, INSPECTOR, MANAGER, Row, pk_of, project_pk
 from tests.sight.table.projects import SET_UP, set_up
 from tests.sight.world import Place
@@ -35,7 +36,56 @@ def deeds(thing: str, **rows: dict[str, Any]) -> list[Row]:
     ]
 
 
+def a_lot(place: Place) -> dict[str, Any]:
+    return {
+        "id": str(new_id()), "activity": "blast", "method": "dryblast", "crew": str(place.things["crew"].pk),
+        "begun_at": BEGUN, "ended_at": ENDED, "places": [{"area": str(place.site.other_area.pk), "m2": 5}],
+        "confirmed": True,
+    }  # fmt: skip
+
+
+def typed_lot(place: Place) -> dict[str, Any]:
+    return {
+        "id": str(new_id()), "activity": "blast", "method": "dryblast", "crew": str(place.things["crew"].pk),
+        "begun_at": "2026-03-03T06:10", "places": place.site.other_area.label,
+    }  # fmt: skip
+
+
+# What a contractor's people do with lots of their own crews; the world's is of the company's.
+LOGGERS: dict[str, Any] = {**MEMBERS, "args": pk_of("lot")}
+LOT_ENDED = {"ended_at": "2026-03-04T00:10:00Z", "drawn_l": 20, "returned_l": 1}
+OF_LOTS: dict[str, Any] = {"args": project_pk, "scoped": True}
+MAY_LOG = (MANAGER, INSPECTOR, CONTRACTOR)
+
+LOTS = [
+    Row("lot_list", **OF_LOTS, allowed=EVERYBODY),
+    Row("recoat_clock", **OF_LOTS, allowed=EVERYBODY),
+    Row("lot_new", **OF_LOTS, allowed=MAY_LOG),
+    Row("lot_new", "POST", data=typed_lot, **OF_LOTS, allowed=MAY_LOG),
+    Row("lot", args=pk_of("lot"), **SEEN),
+    Row("lot_end", **LOGGERS),
+    Row("lot_end", "POST", data=lambda _: {"ended_at": "2026-03-04T00:10"}, **LOGGERS),
+    Row("lot_correct", **LOGGERS),
+    Row("lot_correct", "POST", data=lambda place: {**typed_lot(place), **WHY}, **LOGGERS),
+    Row("lot_withdraw", **LOGGERS),
+    Row("lot_withdraw", "POST", data=lambda _: WHY, **LOGGERS),
+    Row("lot_restore", **LOGGERS),
+    Row("lot_restore", "POST", data=lambda _: WHY, **LOGGERS),
+    Row("api_lot_list", allowed=EVERYBODY),
+    Row("api_recoat_clock", **OF_LOTS, allowed=EVERYBODY),
+    Row("api_lot", args=pk_of("lot"), **SEEN),
+    Row(
+        "api_lot_begin", "POST", data=a_lot, **OF_LOTS, allowed=MAY_LOG, but={CONTRACTOR: 404},
+    ),
+    Row("api_lot_end", "POST", data=lambda _: LOT_ENDED, **LOGGERS),
+    Row("api_lot_correct", "POST", data=lambda place: {**a_lot(place), **WHY}, **LOGGERS),
+    Row("api_lot_withdraw", "POST", data=lambda _: WHY, **LOGGERS),
+    Row("api_lot_restore", "POST", data=lambda _: WHY, **LOGGERS),
+]  # fmt: skip
+
+
 ROWS = [
+    *LOTS,
     Row("crew_list", args=project_pk, scoped=True, allowed=EVERYBODY),
     Row("crew_new", **SET_UP),
     Row("crew_new", "POST", **SET_UP),

@@ -1,0 +1,193 @@
+"""Forms of lots: places are typed a line each, times as the project's clocks show them. Actions judge them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.db.models import Q
+from django.db.models.functions import Lower
+
+from accounts import journal
+from accounts.models import Person
+from inspection.foundation.form_fields import Figure, LinesField, LocalMoment, Row, number, set_up
+from inspection.projects.forms import Because
+from inspection.projects.models import Coat, InspectionArea, Project
+from inspection.works import lot_queries as queries
+from inspection.works.forms import zoned
+from inspection.works.lot_checks import LotSent, PlaceSent
+from inspection.works.lots import LONGEST_NOTE, TEXTS
+from inspection.works.models import Lot
+
+A_PLACE = "write A1, A1: 12.5 or A1: 50 %"
+MOST_SHIFTS, MOST_PARENTS = 60, 100
+
+
+def place_of(line: str) -> Row:
+    """A line: the code of an area, and after a colon its m² or a share of it in %."""
+    code, _, much = (part.strip() for part in line.rpartition(":"))
+    if not code:
+        return {"code": much}
+    if much.endswith("%"):
+        return {"code": code, "share_pct": number(much[:-1], A_PLACE)}
+    return {"code": code, "m2": number(much.removesuffix("m²").removesuffix("m2"), A_PLACE)}
+
+
+def _figure(label: str, example: str, **more: Any) -> Figure:
+    return Figure(label=label, required=False, example=example, **more)
+
+
+class _CoatField(forms.ModelChoiceField):
+    def label_from_instance(self, coat: Any) -> str:
+        return f"{coat.system}: {coat}"
+
+
+class _StripeField(forms.ModelChoiceField):
+    def label_from_instance(self, stripe: Any) -> str:
+        return f"{stripe.coat.system}: {stripe.name}, {stripe.get_side_display().lower()} {stripe.coat.name}"
+
+
+class _CrewField(forms.ModelChoiceField):
+    def label_from_instance(self, crew: Any) -> str:
+        return f"{crew}, {crew.party.organisation}"
+
+
+class _ParentsField(forms.ModelMultipleChoiceField):
+    def label_from_instance(self, lot: Any) -> str:
+        begun = f"{lot.begun_at.astimezone(lot.project.zone):%Y-%m-%d %H:%M}"
+        return f"{lot}, {lot.of}, {begun}: {', '.join(place.area.label for place in lot.places.all()[:6])}"
+
+
+class WriteLot(forms.Form):
+    # Made when the form is first shown, so that sending it twice stores one lot.
+    id = forms.UUIDField(widget=forms.HiddenInput)
+    activity = forms.ChoiceField(label="What was done", choices=Lot.Activity.choices, initial=Lot.Activity.COAT)
+    coat = _CoatField(None, label="Coat", required=False, empty_label="None: the bare steel")
+    stripe = _StripeField(
+        None, label="Stripe coat", required=False, empty_label="–", help_text="Of a stripe coat: which."
+    )
+    places = LinesField(
+        place_of, label="Where, an inspection area a line",
+        help_text="Its code alone for all of it, or with m² or a share: A1, A1: 12.5 or A1: 50 %.",
+    )  # fmt: skip
+    crew = _CrewField(None, label="Crew", empty_label=None)
+    shift: Any = forms.ModelChoiceField(
+        None, label="Shift", required=False, empty_label="The crew’s shift that holds the beginning"
+    )
+    begun_at = LocalMoment(label="Begun")
+    ended_at = LocalMoment(label="Ended", required=False, help_text="Empty: still under way")
+    method = forms.ChoiceField(label="How", choices=Lot.Method.choices)
+    applicators = forms.CharField(label="Applicators", max_length=TEXTS["applicators"], required=False)
+    pump_ratio = forms.CharField(
+        label="Pump ratio", max_length=TEXTS["pump_ratio"], required=False, help_text="Such as 60:1"
+    )
+    tip = forms.CharField(
+        label="Tip or nozzle", max_length=TEXTS["tip"], required=False, help_text="Such as 0.021 in, 40°"
+    )
+    pressure_bar = _figure("Pressure, bar", "180")
+    thinner_pct = _figure("Thinner added, % by volume", "5")
+    drawn_l = _figure("Paint drawn, l", "40", help_text="Both components, without thinner")
+    returned_l = _figure("Of that returned, l", "3.5")
+    parents = _ParentsField(None, label="Follows lots", required=False, widget=forms.CheckboxSelectMultiple)
+    note = forms.CharField(label="Note", max_length=LONGEST_NOTE, required=False, widget=forms.Textarea({"rows": 3}))
+
+    def __init__(self, *args: Any, by: Person, project: Project, of: Lot | None = None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.by, self.project = by, project
+        shifts = queries.shifts_for(by, project)
+        set_up(self, "coat", queryset=queries.coats_for(by, project))
+        if of and of.coat_id:
+            set_up(self, "coat", queryset=queries.coats_for(by, project) | _one(of))
+        set_up(self, "stripe", queryset=queries.stripes_for(by, project))
+        set_up(self, "crew", queryset=queries.crews_for(by, project))
+        set_up(self, "shift", queryset=shifts if self.is_bound else shifts.filter(pk__in=_some(shifts, of)))
+        followed = queries.lots_seen(by).filter(project=project, replaced_by=None, withdrawn_at=None)
+        if of:
+            followed = followed.exclude(number=of.number)
+        shown = followed if self.is_bound else followed.filter(pk__in=_followed(followed, of))
+        set_up(self, "parents", queryset=shown)
+        zoned(self, project)
+
+    def clean_places(self) -> list[PlaceSent]:
+        """Areas by their codes; a code that two structures use is written with the structure, as lists show it."""
+        rows: list[Row] = self.cleaned_data["places"]
+        known: dict[str, InspectionArea] = {}
+        codes = _codes(rows)
+        lower = Q(lower__in={code.lower() for code in codes})
+        areas = queries.areas_for(self.by, self.project).annotate(lower=Lower("code"))
+        for area in areas.filter(lower | Q(code__in=codes)):
+            known[area.label.casefold()] = area
+            if not area.told_by:
+                known[area.code.casefold()] = area
+        found: list[PlaceSent] = []
+        wrong: list[str] = []
+        for place, row in enumerate(rows, start=1):
+            named = known.get(row.pop("code").casefold())
+            if named is None:
+                wrong.append(f"Row {place}: there is no such area; write its code as lists show it.")
+            else:
+                found.append(PlaceSent(area=named, **row))
+        if wrong:
+            raise forms.ValidationError(wrong[:20])
+        return found
+
+    def sent(self) -> LotSent:
+        values = {name: value for name, value in self.cleaned_data.items() if name not in ("id", "reason")}
+        return LotSent(**{**values, "parents": list(values["parents"])})
+
+    @property
+    def as_asked(self) -> str:
+        """What a question was about; an answer holds for this and nothing else."""
+        kept = {name: self.data.getlist(name) for name in self.fields if name != "id"}  # type: ignore[attr-defined]  # a form that is sent holds a QueryDict
+        return journal.digest_of(kept)
+
+    @property
+    def is_confirmed(self) -> bool:
+        return bool(self.data.get("confirmed") == self.as_asked)
+
+
+class CorrectLot(WriteLot, Because):
+    field_order = ("reason",)
+
+
+class EndLot(forms.Form):
+    ended_at = LocalMoment(label="Ended")
+    drawn_l = _figure("Paint drawn, l", "40", help_text="Both components, without thinner. Empty: as told before")
+    returned_l = _figure("Of that returned, l", "3.5")
+
+    def __init__(self, *args: Any, thing: Lot, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if thing.coat_id is None:
+            del self.fields["drawn_l"], self.fields["returned_l"]
+        zoned(self, thing.project)
+
+
+def as_recorded(lot: Lot) -> dict[str, Any]:
+    """What the form is filled with to correct a lot: what was sent, places in m²."""
+    names = (
+        "activity", "coat", "stripe", "crew", "shift", "begun_at", "ended_at", "method", "applicators", "pump_ratio",
+        "tip", "pressure_bar", "thinner_pct", "drawn_l", "returned_l", "note",
+    )  # fmt: skip
+    told = {name: getattr(lot, name) for name in names}
+    lines = "\n".join(f"{place.area.label}: {place.m2.normalize():f}" for place in lot.places.all())
+    return {**told, "places": lines, "parents": [each.parent_id for each in lot.parents.all()]}
+
+
+def _codes(rows: list[Row]) -> set[str]:
+    """The codes that lines name, and what stands before the name of a structure in brackets."""
+    named = {row["code"] for row in rows}
+    return named | {code.rpartition(" (")[0] for code in named if code.endswith(")")}
+
+
+def _one(lot: Lot) -> Any:
+    return Coat.objects.filter(lots=lot).select_related("system", "data_sheet")
+
+
+def _some(shifts: Any, of: Lot | None) -> list[Any]:
+    return [*shifts.values_list("pk", flat=True)[:MOST_SHIFTS], *([of.shift_id] if of and of.shift_id else [])]
+
+
+def _followed(lots: Any, of: Lot | None) -> list[Any]:
+    named = [each.parent_id for each in of.parents.all()] if of else []
+    newest = lots.order_by("-begun_at").values_list("pk", flat=True)
+    return [*newest[:MOST_PARENTS], *named]
