@@ -30,6 +30,7 @@ OF_RECORD = {
     "fieldwork.climaterecord", "fieldwork.dustrecord", "fieldwork.saltsrecord",
     "fieldwork.profilerecord", "fieldwork.pulloffrecord", "fieldwork.curerecord",
     "fieldwork.cuttestrecord", "fieldwork.defectsrecord", "fieldwork.highvoltagerecord", "fieldwork.wetspongerecord",
+    "fieldwork.wetfilmrecord",
     "fieldwork.reading", "fieldwork.record", "fieldwork.thicknessrecord",
     "holdpoints.decidedon", "holdpoints.decision", "holdpoints.requirement", "instruments.certifiedvalue",
     "instruments.custody", "instruments.gaugeincident", "instruments.instrumentrules", "instruments.standarduse",

@@ -59,6 +59,19 @@ def greatest_hours(asked: Any) -> dict[str, Any]:
     return {"hours": (len(asked["log_c"]) - 1) * 100 / answer["maximum_used_pct"]}
 
 
+RULE = "Hours at a temperature over the hours stated for it, summed to a whole"
+
+
+def clocked(*steel: float) -> dict[str, Any]:
+    """A coat that ended at 08:00, and the steel of each hour from then on."""
+    return {
+        "applied_at": "2026-06-01T08:00+00:00", "moment": "2026-06-01T08:00+00:00",
+        "data_sheet": [{"temperature_c": 10, "minimum_hours": 16, "maximum_hours": 96},
+                       {"temperature_c": 20, "minimum_hours": 8, "maximum_hours": 48}],
+        "steel_c": [{"at": f"2026-06-01T{8 + hour:02}:00+00:00", "value": value} for hour, value in enumerate(steel)],
+    }  # fmt: skip
+
+
 CHECKS = [
     Check("voc-content", PERCENTS, STORED,
           {"density_kg_per_l": 8.52 * LB_PER_GAL / 1000, "solids_pct": 20.8, "water_pct": 53},
@@ -117,6 +130,17 @@ CHECKS = [
                                          {"temperature_c": 30, "pot_life_hours": 2, "induction_minutes": 10}]},
           {"pot_life_hours": 2, "induction_minutes": 15},
           note="UFGS 09971 has about 2.83 h at 26 °C for 4 h at 21: the row is the careful one"),
+    *(Check("recoat-clock", f"{RULE}: {told}", how, clocked(*steel), {"opens_at": opens, "closes_at": closes})
+      for told, how, steel, opens, closes in (
+          ("at a stated temperature the stated hours", COMPUTED, (20,), "2026-06-01T16:00:00+00:00",
+           "2026-06-03T08:00:00+00:00"),
+          ("half of 8 h at 20 °C and half of 16 h at 10 °C", COMMON, (20, 20, 20, 20, 10), "2026-06-01T20:00:00+00:00",
+           "2026-06-05T04:00:00+00:00"),
+          ("at 15 °C, half way between 10 and 20 °C, 12 h and 72 h", COMMON, (15,), "2026-06-01T20:00:00+00:00",
+           "2026-06-04T08:00:00+00:00"),
+      )),
+    Check("recoat-clock", f"{RULE}: nothing beyond the stated temperatures", COMMON, clocked(9.9),
+          {"state": "not known"}),
     *(Check("drying-log", RECOAT, STORED, hourly(*log), {"hours": most}, compute=greatest_hours)
       for log, most in (((18, 19, 24, 20), 48), ((18, 18), 48), ((30, 34, 22), 24))),
     Check("drying-log", "Sum of the shares of time at each temperature: half of 8 h and half of 6 h", COMMON,

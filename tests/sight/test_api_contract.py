@@ -50,7 +50,8 @@ NAMED = {
     "specification-revisions": "specification_revision", "specifications": "specification",
     "nonconformances": "nonconformance", "plan-revisions": "plan_revision", "profile": "profile", "projects": "project",
     "pulloff": "pulloff", "wetsponge": "wetsponge", "highvoltage": "highvoltage", "cuttest": "cuttest",
-    "cure": "cure", "defects": "defects", "rework": "rework_item", "rework-entries": "rework_entry",
+    "cure": "cure", "defects": "defects", "wetfilm": "wetfilm",
+    "rework": "rework_item", "rework-entries": "rework_entry",
     "reports": "report", "sections": "section", "standards": "shim", "systems": "system",
     "lots": "lot", "thickness": "record", "verifications": "verification", **{name: name for name in SAMPLES},
 }  # fmt: skip

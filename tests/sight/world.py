@@ -31,6 +31,7 @@ from inspection.fieldwork.models import KeptUpload, ThicknessRecord
 from inspection.fieldwork.profile.recording import LocationSent, record_profile
 from inspection.fieldwork.pulloff.recording import PULL_OFF
 from inspection.fieldwork.tested import AsTested
+from inspection.fieldwork.wetfilm.recording import WET_FILM
 from inspection.fieldwork.wetsponge.recording import WET_SPONGE
 from inspection.foundation.attachments import UploadedContent
 from inspection.foundation.ids import new_id
@@ -442,6 +443,7 @@ def _tests(place: Place) -> None:
         ("defects", DEFECTS, {"defects": [
             {"kind": "runs", "extent": "3", "place": place_of_test, "acceptable": False},
         ]}),
+        ("wetfilm", WET_FILM, {"readings": [{"place": place_of_test, "um": 50}]}),
     ]  # fmt: skip
     for name, kind, observed in others:
         place.things[name], _ = kind.record(

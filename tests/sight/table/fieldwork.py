@@ -105,6 +105,7 @@ SENT = {
     ),
     "cure": test_sent(method="ASTM D4752", places=[{"place": "web", "rating": 4}], least=4),
     "defects": test_sent(defects=[{"kind": "runs", "extent": "3", "place": "web", "acceptable": False}]),
+    "wetfilm": test_sent(readings=[{"place": "web", "um": 150}]),
     **{name: partial(sample_sent, name) for name in SAMPLES},
 }  # fmt: skip
 

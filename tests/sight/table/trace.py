@@ -24,6 +24,7 @@ OF_PROJECT = {
     "cuttest": "cuttest",
     "cure": "cure",
     "defects": "defects",
+    "wetfilm": "wetfilm",
     **{name: name for name in SAMPLES},
     "holdpoint": "point",
     "area": "area",
