@@ -29,6 +29,13 @@ OPEN_TO_CONTRACTORS = frozenset(
         "lot_list", "lot", "lot_new", "lot_end", "lot_correct", "lot_withdraw", "lot_restore", "recoat_clock",
         "api_lot_list", "api_lot", "api_lot_begin", "api_lot_end", "api_lot_correct", "api_lot_withdraw",
         "api_lot_restore", "api_recoat_clock",
+        # Their own paint: batches and mixes
+        "batch_list", "batch_new", "batch_upload", "batch_labels", "batch", "batch_correct", "batch_file",
+        "batch_step_file", "batch_step_withdraw", "batch_extend", "batch_quarantine", "batch_release", "batch_withdraw",
+        "batch_restore", "mix_list", "mix_new", "mix", "mix_correct", "mix_use", "mix_withdraw", "mix_restore",
+        "api_batch_list", "api_batch", "api_batch_correct", "api_batch_extend", "api_batch_quarantine",
+        "api_batch_release", "api_batch_withdraw", "api_batch_restore", "api_batch_step_withdraw", "api_mix_list",
+        "api_mix", "api_mix_correct", "api_mix_use", "api_mix_withdraw", "api_mix_restore",
         # Notices: those they give, and those of the company on their areas
         "notice_list", "notice", "notice_file", "notice_new", "notice_move", "notice_withdraw", "notice_restore",
         "notice_acknowledge", "notice_unacknowledge", "api_notice_list", "api_notice", "api_notice_give",

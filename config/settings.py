@@ -391,6 +391,8 @@ SPECTACULAR_SETTINGS = {
         "LotActivity": "inspection.works.lot_models.Lot.Activity",
         "LotMethod": "inspection.works.lot_models.Lot.Method",
         "NoticeState": "inspection.notices.models.Notice.State",
+        "PaintUnit": "inspection.works.paint_models.Unit",
+        "UnitEnum": "inspection.foundation.units.Unit",
         "PartyKind": "inspection.projects.models.Party.Kind",
         "PlanRevisionState": "inspection.plan.models.PlanRevision.State",
         "NonconformanceState": "inspection.nonconformance.models.Nonconformance.State",

@@ -37,6 +37,7 @@ from inspection.instruments.models import Gauge, InstrumentRules, Verification
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.projects.steps import stands_for_outer
 from inspection.works.belonging import shifts_of
+from inspection.works.paint_queries import MixNow, running
 from inspection.works.queries import CrewNow, own_crews
 
 MOST_NEXT = 6
@@ -74,6 +75,7 @@ class ProjectToday:
     wanting: int = 0
     run_out: RunOut | None = None
     crew: CrewNow | None = None
+    running: list[MixNow] = field(default_factory=list)
 
     @property
     def not_recorded(self) -> list[RecordKind]:
@@ -116,6 +118,8 @@ def today(person: Person, at: datetime, of: Iterable[Project] | None = None) -> 
         item.wanting = area.of
     for pk, crew in own_crews(person, found, at).items():
         found[pk].crew = crew
+    for pk, mixes in running(person, found, at).items():
+        found[pk].running = mixes
     _add_gauges(person, list(found.values()), at)
     return list(found.values())
 

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from inspection.works import api, lot_api
+from inspection.works import api, lot_api, paint_api
 
 urlpatterns = [
     path("lots/", lot_api.LotList.as_view(), name="api_lot_list"),
@@ -11,6 +11,21 @@ urlpatterns = [
     path("lots/<uuid:pk>/restore/", lot_api.LotRestore.as_view(), name="api_lot_restore"),
     path("projects/<uuid:pk>/lots/begin/", lot_api.LotBegin.as_view(), name="api_lot_begin"),
     path("projects/<uuid:pk>/recoat-clock/", lot_api.RecoatClock.as_view(), name="api_recoat_clock"),
+    path("batches/", paint_api.BatchList.as_view(), name="api_batch_list"),
+    path("batches/<uuid:pk>/", paint_api.BatchDetail.as_view(), name="api_batch"),
+    path("batches/<uuid:pk>/correct/", paint_api.BatchCorrect.as_view(), name="api_batch_correct"),
+    path("batches/<uuid:pk>/extend/", paint_api.BatchExtend.as_view(), name="api_batch_extend"),
+    path("batches/<uuid:pk>/quarantine/", paint_api.BatchQuarantine.as_view(), name="api_batch_quarantine"),
+    path("batches/<uuid:pk>/release/", paint_api.BatchRelease.as_view(), name="api_batch_release"),
+    path("batches/<uuid:pk>/withdraw/", paint_api.BatchWithdraw.as_view(), name="api_batch_withdraw"),
+    path("batches/<uuid:pk>/restore/", paint_api.BatchRestore.as_view(), name="api_batch_restore"),
+    path("batch-steps/<uuid:pk>/withdraw/", paint_api.StepWithdraw.as_view(), name="api_batch_step_withdraw"),
+    path("mixes/", paint_api.MixList.as_view(), name="api_mix_list"),
+    path("mixes/<uuid:pk>/", paint_api.MixDetail.as_view(), name="api_mix"),
+    path("mixes/<uuid:pk>/correct/", paint_api.MixCorrect.as_view(), name="api_mix_correct"),
+    path("mixes/<uuid:pk>/use/", paint_api.MixUse.as_view(), name="api_mix_use"),
+    path("mixes/<uuid:pk>/withdraw/", paint_api.MixWithdraw.as_view(), name="api_mix_withdraw"),
+    path("mixes/<uuid:pk>/restore/", paint_api.MixRestore.as_view(), name="api_mix_restore"),
     path("crews/", api.CrewList.as_view(), name="api_crew_list"),
     path("crews/add/", api.CrewAdd.as_view(), name="api_crew_add"),
     path("crews/<uuid:pk>/", api.CrewDetail.as_view(), name="api_crew"),

@@ -12,7 +12,8 @@ from PIL import Image, ImageDraw
 from pypdf import PdfReader
 from reportlab.lib.pagesizes import A4
 
-from inspection.instruments.labels import QUIET_MODULES, SHEETS, address_of, labels_pdf, runs
+from inspection.foundation.labels import QUIET_MODULES, SHEETS, runs
+from inspection.instruments.labels import address_of, labels_pdf
 from inspection.instruments.models import Gauge
 from tests.cast import Cast
 from tests.instruments.pages import as_person, text_of

@@ -42,6 +42,7 @@ PHASES = (Phase.explicit, Phase.generate)
 CHECKS = [not_a_server_error, status_code_conformance, content_type_conformance, response_schema_conformance]
 # The thing of the world that an address's {id} names.
 NAMED = {
+    "batches": "batch", "batch-steps": "batch_step", "mixes": "mix",
     "notices": "notice",
     "areas": "area", "certificates": "certificate", "climate": "climate", "dispositions": "rework",
     "crew-people": "crew_person", "crews": "crew", "deviation-answers": "deviation_answer", "deviations": "deviation",

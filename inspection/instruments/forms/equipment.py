@@ -11,10 +11,10 @@ from django.utils import timezone
 
 from accounts.models import Person, Role
 from inspection.foundation.form_fields import Figure, LocalMoment, Thickness, WholeFigure
+from inspection.foundation.labels import SHEETS
 from inspection.foundation.units import Unit
 from inspection.instruments import registers
 from inspection.instruments.actions.equipment import identity_faults
-from inspection.instruments.labels import SHEETS
 from inspection.instruments.models import Equipment, Gauge, ReferenceStandard
 
 

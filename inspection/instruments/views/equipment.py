@@ -23,13 +23,14 @@ from accounts.models import Role
 from accounts.rehearsal import told_first
 from accounts.rights import require
 from inspection.foundation.charts import as_svg, control_chart
+from inspection.foundation.labels import SHEETS
 from inspection.foundation.lookalikes import tell_alike
 from inspection.foundation.units import Unit
 from inspection.instruments import actions, doubt, gauge_errors, overdue, queries, registers
 from inspection.instruments.actions.equipment import stated_accuracy
 from inspection.instruments.company_rules import reads_rules
 from inspection.instruments.forms import equipment as forms
-from inspection.instruments.labels import SHEETS, labels_pdf
+from inspection.instruments.labels import labels_pdf
 from inspection.instruments.models import (
     Equipment,
     Gauge,
