@@ -10,9 +10,11 @@ from uuid import UUID
 
 from django.dispatch import receiver
 
-from inspection.fieldwork.models import ClimateRecord, Record
+from inspection.fieldwork.models import ClimateRecord, Latest, Record, ThicknessRecord
+from inspection.projects.models import Project
 from inspection.works.climate_told import ClimateTold
-from inspection.works.signals import climate_asked
+from inspection.works.progress import Told
+from inspection.works.signals import climate_asked, progress_asked
 
 
 @receiver(climate_asked, dispatch_uid="fieldwork")
@@ -29,3 +31,17 @@ def climate_there(
             "area", "taken_at", "surface_c", "coat", "verdict"
         )
     ]
+
+
+@receiver(progress_asked, dispatch_uid="fieldwork")
+def measured_there(sender: Any, project: Project, **sent: Any) -> Told:
+    """The thickness that stands at each place: when it passed, if it did, and its mean."""
+    stands = Latest.objects.filter(kind=ThicknessRecord.KIND, record__project=project)
+    rows = stands.values_list("area", "coat", "record__taken_at", "record__verdict", "record__thicknessrecord__mean_nm")
+    found = Told()
+    for area, coat, at, verdict, mean in rows:
+        if mean is not None:
+            found.mean_nm[area, coat] = float(mean)
+        if verdict == Record.Verdict.PASS:
+            found.inspected[area, coat] = at
+    return found

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from fractions import Fraction
 from functools import cache
 from itertools import pairwise
@@ -142,6 +142,35 @@ def control_chart(
         for _, value in points
     ]
     plot.trail([(x, value) for x, (_, value) in zip(seconds, points, strict=True)], within)
+    return plot.drawing
+
+
+def progress_curves(
+    curves: Sequence[tuple[str, Sequence[tuple[date, float]]]],
+    *,
+    total: float,
+    title: str,
+    width: float = 480,
+    height: float = 240,
+) -> Drawing:
+    """What was done until each day, in m²: the first curve solid, the second dashed, with what there is in all."""
+    plot = _Plot(title, f"of {total:g} m² in all", width, height, top=48, left=48)
+    days = [day for _, points in curves for day, _ in points]
+    if not days:
+        return plot.empty("Nothing is done yet")
+    first, last = min(days), max(*days, min(days) + timedelta(days=1))
+    span, most = (last - first).days, max(total, 1.0)
+    plot.scale_x(0, span)
+    plot.scale_y(0, most * 1.05)
+    plot.axis_y(_steps(0, most * 1.05, nice_step(most * 1.05, 6)), "{:g}")
+    parts = min(span, 4)
+    plot.axis_x(
+        [(span * part / parts, f"{first + timedelta(days=span * part / parts)}") for part in range(parts + 1)], ""
+    )
+    x = float(plot.margin)
+    for (words, points), colour, dash in zip(curves, (BAR, NOMINAL), (None, [4, 3]), strict=False):
+        plot.stairs([((day - first).days, value) for day, value in points], colour, dash, until=span)
+        x = plot.key(x, words, colour, dash, size=SMALL)
     return plot.drawing
 
 
@@ -296,6 +325,18 @@ class _Plot:
                 place += (SMALL + 1) * (1 if value > 0 else -1)
             taken.append(place)
             self.text(self.right + 4, place, words, size=6.5, colour=colour)
+
+    def stairs(
+        self, points: Sequence[tuple[float, float]], colour: Color, dash: list[int] | None, *, until: float
+    ) -> None:
+        """A line that rises at each point and runs level to the next one, and on to the end."""
+        flat, height = [], self.y(0)
+        for x, y in points:
+            flat += [self.x(x), height, self.x(x), self.y(y)]
+            height = self.y(y)
+        if flat:
+            flat += [self.x(until), height]
+            self.add(PolyLine(flat, strokeColor=colour, strokeWidth=1.6, strokeDashArray=dash))
 
     def trail(self, points: Sequence[tuple[float, float]], within: Sequence[bool]) -> None:
         places = [(self.x(x), self.y(y)) for x, y in points]

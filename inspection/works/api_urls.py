@@ -1,6 +1,6 @@
 from django.urls import path
 
-from inspection.works import api, lot_api, paint_api
+from inspection.works import api, lot_api, paint_api, progress_api
 
 urlpatterns = [
     path("lots/", lot_api.LotList.as_view(), name="api_lot_list"),
@@ -10,6 +10,7 @@ urlpatterns = [
     path("lots/<uuid:pk>/withdraw/", lot_api.LotWithdraw.as_view(), name="api_lot_withdraw"),
     path("lots/<uuid:pk>/restore/", lot_api.LotRestore.as_view(), name="api_lot_restore"),
     path("projects/<uuid:pk>/lots/begin/", lot_api.LotBegin.as_view(), name="api_lot_begin"),
+    path("projects/<uuid:pk>/progress/", progress_api.ProgressOf.as_view(), name="api_progress"),
     path("projects/<uuid:pk>/recoat-clock/", lot_api.RecoatClock.as_view(), name="api_recoat_clock"),
     path("batches/", paint_api.BatchList.as_view(), name="api_batch_list"),
     path("batches/<uuid:pk>/", paint_api.BatchDetail.as_view(), name="api_batch"),

@@ -191,3 +191,15 @@ def _followed(lots: Any, of: Lot | None) -> list[Any]:
     named = [each.parent_id for each in of.parents.all()] if of else []
     newest = lots.order_by("-begun_at").values_list("pk", flat=True)
     return [*newest[:MOST_PARENTS], *named]
+
+
+class DeclaredLoss(forms.Form):
+    """What share of the paint used is declared to be lost, by the contract or the estimate."""
+
+    loss = _figure("Loss declared, % of the paint used", "30")
+
+    def clean_loss(self) -> Any:
+        loss = self.cleaned_data["loss"]
+        if loss is not None and not 0 <= loss < 100:
+            raise forms.ValidationError("Give a share of the paint used, from 0 to below 100 %.")
+        return loss

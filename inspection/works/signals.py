@@ -29,3 +29,8 @@ holds_asked = Signal()
 #   by     the person who acted,
 #   areas  the ids of the areas where they are, or were until then.
 lots_changed = Signal()
+
+# Sent to learn what was found and decided after coats, or of the bare steel, of a project, with
+#   project  the project.
+# Each room that listens answers with a `progress.Told`.
+progress_asked = Signal()

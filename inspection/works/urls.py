@@ -1,11 +1,13 @@
 from django.urls import path
 
-from inspection.works import lot_views, mix_views, paint_views, views
+from inspection.works import lot_views, mix_views, paint_views, progress_views, views
 
 urlpatterns = [
     path("projects/<uuid:pk>/lots/", lot_views.lot_list, name="lot_list"),
     path("projects/<uuid:pk>/lots/new/", lot_views.lot_new, name="lot_new"),
     path("projects/<uuid:pk>/recoat-clock/", lot_views.recoat_clock, name="recoat_clock"),
+    path("projects/<uuid:pk>/progress/", progress_views.progress, name="progress"),
+    path("projects/<uuid:pk>/progress/chart.svg", progress_views.progress_chart, name="progress_chart"),
     path("lots/<uuid:pk>/", lot_views.lot, name="lot"),
     path("lots/<uuid:pk>/end/", lot_views.lot_end, name="lot_end"),
     path("lots/<uuid:pk>/correct/", lot_views.lot_correct, name="lot_correct"),

@@ -60,6 +60,7 @@ MAY_LOG = (MANAGER, INSPECTOR, CONTRACTOR)
 LOTS = [
     Row("lot_list", **OF_LOTS, allowed=EVERYBODY),
     Row("recoat_clock", **OF_LOTS, allowed=EVERYBODY),
+    *(Row(name, **OF_LOTS) for name in ("progress", "progress_chart", "api_progress")),
     Row("lot_new", **OF_LOTS, allowed=MAY_LOG),
     Row("lot_new", "POST", data=typed_lot, **OF_LOTS, allowed=MAY_LOG),
     Row("lot", args=pk_of("lot"), **SEEN),

@@ -1,1 +1,0 @@
-"""Questions about readings, for the quality manager alone: asked with their arithmetic, never as verdicts."""
