@@ -90,6 +90,7 @@ WITHDRAWN = {"withdrawn_at", "withdrawn_by", "withdrawn_why"}
 MAY_CHANGE |= dict.fromkeys(
     ("works.batchstep", "projects.specificationrevision", "projects.deviation", "projects.deviationanswer"), WITHDRAWN
 )
+MAY_CHANGE["fieldwork.loggerfile"] = {"withdrawn_at", "withdrawn_why"}
 # While nobody has decided on the point.
 MAY_BE_DELETED = {"holdpoints.holdpoint", "holdpoints.requirement", "holdpoints.pointletter"}
 

@@ -1,6 +1,7 @@
 from django.urls import path
 
 from inspection.fieldwork import api
+from inspection.fieldwork.climate import station_api
 from inspection.fieldwork.kinds import TAKEN_BY_FORM
 
 urlpatterns = [
@@ -20,3 +21,18 @@ for kind, taken in TAKEN_BY_FORM:
     if taken.cautions:
         address = f"projects/<uuid:project>/{kind.name}/cautions/"
         urlpatterns.append(path(address, api.cautions_of(kind).as_view(), name=f"api_{kind.name}_cautions"))
+urlpatterns += [
+    path("stations/", station_api.StationList.as_view(), name="api_station_list"),
+    path("stations/<uuid:pk>/", station_api.StationDetail.as_view(), name="api_station"),
+    path("stations/<uuid:pk>/change/", station_api.StationChange.as_view(), name="api_station_change"),
+    path("stations/<uuid:pk>/areas/", station_api.StationAreas.as_view(), name="api_station_areas"),
+    path("stations/<uuid:pk>/end/", station_api.StationEnd.as_view(), name="api_station_end"),
+    path("stations/<uuid:pk>/restore/", station_api.StationRestore.as_view(), name="api_station_restore"),
+    path("stations/<uuid:pk>/readings/", station_api.StationReadings.as_view(), name="api_station_readings"),
+    path("stations/<uuid:pk>/log/", station_api.StationLog.as_view(), name="api_station_log"),
+    path("stations/<uuid:pk>/logger-files/", station_api.LoggerFileAdd.as_view(), name="api_logger_file_add"),
+    path("logger-files/", station_api.LoggerFileList.as_view(), name="api_logger_file_list"),
+    path("logger-files/<uuid:pk>/", station_api.LoggerFileDetail.as_view(), name="api_logger_file"),
+    path("logger-files/<uuid:pk>/withdraw/", station_api.LoggerFileWithdraw.as_view(), name="api_logger_file_withdraw"),
+    path("logger-files/<uuid:pk>/restore/", station_api.LoggerFileRestore.as_view(), name="api_logger_file_restore"),
+]

@@ -54,7 +54,8 @@ def judged_there(
     verdicts = (Record.Verdict.PASS, Record.Verdict.FAIL)
     rows = stands.filter(record__verdict__in=verdicts).values_list("area", "coat", "record__taken_at")
     when = {(area, coat): at for area, coat, at in rows if coat}
-    begun = set(there.values_list("area", "coat"))
+    # A station's reading tells of no single area that its coat was begun.
+    begun = set(there.filter(record__climaterecord__station=None).values_list("area", "coat"))
     begun |= set(Sheet.objects.filter(coat__in=coats, closed_at=None).values_list("area", "coat"))
     if since and coats:
         steel = Record.objects.current().filter(coat=None, taken_at__gte=since, area__system__coats=coats[0])

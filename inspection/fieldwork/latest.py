@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from typing import Any, NamedTuple, cast
 from uuid import UUID
 
 from django.db import IntegrityError, transaction
-from django.db.models import F, QuerySet, Window
+from django.db.models import F, Q, QuerySet, Window
 from django.db.models.functions import RowNumber
 
-from inspection.fieldwork.models import Latest, Record, RecordQuerySet
+from inspection.fieldwork.models import ClimateRecord, Latest, Record, RecordQuerySet
+from inspection.fieldwork.served import newest_read, read_for, served_areas, station_of
+from inspection.projects.models import StationArea
 
 
 class Place(NamedTuple):
@@ -38,6 +40,69 @@ def keep_latest(record: Record) -> None:
     places = {Place.of(record)} | ({Place.of(record.replaces)} if record.replaces else set())
     for place in sorted(places, key=str):
         _keep(place)
+    station = station_of(record)
+    if station is None:
+        return
+    if record.replaces is None:
+        _let_stand(record, station)
+        return
+    moments = (record.taken_at, record.replaces.taken_at)
+    areas = {area for at in moments for area in served_areas(station, at).values_list("pk", flat=True)}
+    keep_climate(areas)
+
+
+def _let_stand(reading: Record, station: UUID) -> None:
+    """Let a station's new reading stand for every area it serves where nothing newer does: a few statements for all."""
+    served = served_areas(station, reading.taken_at).exclude(pk=reading.area_id)
+    if reading.coat is not None:
+        served = served.filter(system=reading.coat.system_id)
+    areas = list(served.values_list("pk", flat=True))
+    of_coat: dict[str, Any] = {"coat__isnull": True} if reading.coat_id is None else {"coat": reading.coat_id}
+    rows = [Latest(area_id=area, coat_id=reading.coat_id, kind=reading.kind, record_id=reading.pk) for area in areas]
+    Latest.objects.bulk_create(rows, ignore_conflicts=True)
+    there = Latest.objects.filter(area__in=areas, kind=reading.kind, **of_coat)
+    older = Q(record__taken_at__lt=reading.taken_at) | Q(record__taken_at=reading.taken_at, record__lt=reading.pk)
+    held = list(there.select_for_update(of=("self",)).order_by("pk").values_list("pk", flat=True))
+    # Asked while they are held: what others stored meanwhile is seen now.
+    Latest.objects.filter(pk__in=list(Latest.objects.filter(older, pk__in=held).values_list("pk", flat=True))).update(
+        record=reading.pk
+    )
+
+
+@transaction.atomic
+def keep_climate(areas: Collection[UUID]) -> None:
+    """Let the climate that stands at the areas follow the records, after a correction or another choice of areas."""
+    of_areas = Latest.objects.filter(area__in=areas, kind=ClimateRecord.KIND)
+    held = of_areas.select_for_update(of=("self",)).order_by("pk")
+    kept = {Place(row.area_id, row.coat_id, row.kind): row for row in held}
+    said = _newest_climate(areas, kept)
+    Latest.objects.filter(pk__in=[row.pk for place, row in kept.items() if place not in said]).delete()
+    moved = [row for place, row in kept.items() if place in said and row.record_id != said[place]]
+    for row in moved:
+        row.record_id = said[Place(row.area_id, row.coat_id, row.kind)]
+    Latest.objects.bulk_update(moved, ["record"], batch_size=500)
+    new = [Latest(area_id=p.area, coat_id=p.coat, kind=p.kind, record_id=pk) for p, pk in said.items() if p not in kept]
+    Latest.objects.bulk_create(new)
+
+
+def _newest_climate(areas: Collection[UUID], kept: Collection[Place]) -> dict[Place, UUID]:
+    own = _by_facts(Q(area__in=areas, kind=ClimateRecord.KIND))
+    newest = {Place(area, coat, kind): (at, pk) for area, coat, kind, at, pk in own}
+    return _with_served(newest, read_for(areas), kept)
+
+
+def _with_served(newest: dict[Place, Any], rows: QuerySet[Any], kept: Collection[Place]) -> dict[Place, UUID]:
+    """What stands, where a reading of a station that served the place may be newer than what was taken there.
+
+    An area given another system since has no such place any more; where one is kept from before, it is no fault.
+    """
+    for area, coat, at, record, has, of in newest_read(rows):
+        place = Place(area, coat, ClimateRecord.KIND)
+        if (place in kept or place in newest or coat is None or has == of) and (at, record) > newest.get(
+            place, (at, UUID(int=0))
+        ):
+            newest[place] = (at, record)
+    return {place: pk for place, (_, pk) in newest.items()}
 
 
 def _keep(place: Place) -> None:
@@ -69,6 +134,9 @@ def _held(place: Place) -> Latest | None:
 
 
 def _newest(place: Place) -> UUID | None:
+    if place.kind == ClimateRecord.KIND:
+        said = _newest_climate([place.area], [place])
+        return said.get(place)
     rows = _counting().filter(**place.lookup).newest_first()
     return cast("UUID | None", rows.values_list("pk", flat=True).first())
 
@@ -81,19 +149,20 @@ def differences() -> Iterator[tuple[Place, UUID | None, UUID | None]]:
     """Each place at which something else is kept than the records say, with what is kept and what they say."""
     rows = Latest.objects.values_list("area", "coat", "kind", "record")
     kept = {Place(area, coat, kind): record for area, coat, kind, record in rows}
-    newest = _by_facts().values_list("area", "coat", "kind", "pk")
-    said = {Place(area, coat, kind): record for area, coat, kind, record in newest}
+    newest = {Place(area, coat, kind): (at, record) for area, coat, kind, at, record in _by_facts(Q())}
+    said = _with_served(newest, read_for(StationArea.objects.order_by().values("area")), kept)
     for place in sorted(kept.keys() | said.keys(), key=str):
         if kept.get(place) != said.get(place):
             yield place, kept.get(place), said.get(place)
 
 
-def _by_facts() -> QuerySet[Any]:
-    """The newest record of every place, from the records alone."""
+def _by_facts(which: Q) -> QuerySet[Any]:
+    """The newest record taken at every place, from the records alone: area, coat, kind, when and id."""
     place = Window(
         RowNumber(), partition_by=[F("area"), F("coat"), F("kind")], order_by=[F("taken_at").desc(), F("id").desc()]
     )
-    return cast("QuerySet[Any]", _counting().annotate(place=place).filter(place=1).order_by())
+    newest = _counting().filter(which).annotate(place=place).filter(place=1).order_by()
+    return cast("QuerySet[Any]", newest.values_list("area", "coat", "kind", "taken_at", "pk"))
 
 
 @transaction.atomic

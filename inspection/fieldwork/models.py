@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from uuid import UUID
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
 
 from accounts.models import Person, StoredFile
@@ -15,7 +15,7 @@ from inspection.foundation.ids import new_id
 from inspection.foundation.of_record import of_record
 from inspection.foundation.text_columns import LongText, ShortText
 from inspection.instruments.models import Gauge
-from inspection.projects.models import Coat, InspectionArea, OfProject, Project
+from inspection.projects.models import Coat, InspectionArea, OfProject, Project, Station
 
 if TYPE_CHECKING:
     from django.db.models.expressions import Combinable
@@ -39,7 +39,7 @@ class RecordQuerySet(OfProject):
 
     def latest_of_places(self) -> RecordQuerySet:
         """Those of the rows that stand now for their area after their coat, whatever else the rows leave out."""
-        return self.filter(latest__isnull=False)
+        return self.filter(Exists(Latest.objects.filter(record=OuterRef("pk"))))
 
     def of_place(self, area: UUID, coat: UUID | None) -> RecordQuerySet:
         """All that was measured on an area after a coat, corrections in place of what they correct, newest first."""
@@ -156,13 +156,14 @@ class JudgedRecord(Record):
 class Latest(models.Model):
     """The record that stands now for a place (an area, after a coat or before the first) and a kind of record.
 
-    Derived from the records, and kept only by storing one; `manage.py standing` compares it and puts it right.
+    A reading of a climate station stands for every area that the station served then, as `served.py` says. Derived
+    from the records, and kept only by storing one; `manage.py standing` compares it and puts it right.
     """
 
     area = models.ForeignKey(InspectionArea, on_delete=models.PROTECT, related_name="latest")
     coat = models.ForeignKey(Coat, on_delete=models.PROTECT, null=True, related_name="+")
     kind = models.CharField(max_length=12)
-    record = models.OneToOneField(Record, on_delete=models.PROTECT, related_name="latest")
+    record = models.ForeignKey(Record, on_delete=models.PROTECT, related_name="latest")
 
     class Meta:
         constraints = (
@@ -180,20 +181,31 @@ class Latest(models.Model):
 
 @of_record
 class ClimateRecord(Record):
-    """Air and steel at one place and time, and whether the coat may go on. Temperatures in °C, humidity in %."""
+    """Air and steel at one place and time, and whether the coat may go on. Temperatures in °C, humidity in %.
+
+    Taken at a station it counts for all areas that the station served then; its own area is the first of them.
+    Without a coat only the margin above the dew point is judged.
+    """
+
+    class Rain(models.TextChoices):
+        NONE = "none", "None"
+        LIGHT = "light", "Light"
+        HEAVY = "heavy", "Heavy"
 
     KIND = "climate"
     # The limits either hold or they do not.
     VERDICTS = [(verdict.value, str(verdict.label)) for verdict in (Record.Verdict.PASS, Record.Verdict.FAIL)]
 
-    if TYPE_CHECKING:
-        coat: models.ForeignKey[Coat | Combinable | None, Coat]
-        coat_id: UUID
     dry_bulb_c = models.DecimalField(max_digits=4, decimal_places=1)
     wet_bulb_c = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
     relative_humidity_pct = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
     surface_c = models.DecimalField(max_digits=4, decimal_places=1)
     pressure_hpa = models.DecimalField(max_digits=6, decimal_places=2, default="1013.25")
+    station = models.ForeignKey(Station, on_delete=models.PROTECT, null=True, blank=True, related_name="readings")
+    warmest_surface_c = models.DecimalField(max_digits=4, decimal_places=1, null=True, blank=True)
+    wind_m_s = models.DecimalField(max_digits=3, decimal_places=1, null=True, blank=True)
+    rain = models.CharField(max_length=5, choices=Rain, null=True, blank=True)  # noqa: DJ001 - null is "not told", added to rows of record
+    dehumidifier_on = models.BooleanField(null=True, blank=True)
     # Computed at recording by the standards core, kept as found.
     found_humidity_pct = models.FloatField()
     dew_point_c = models.FloatField()

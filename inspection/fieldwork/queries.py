@@ -19,6 +19,7 @@ from accounts.models import JournalEntry, Person
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.models import (
     PUT_RIGHT,
+    ClimateRecord,
     Reading,
     Record,
     RecordQuerySet,
@@ -55,6 +56,8 @@ def records_seen(person: Person) -> RecordQuerySet:
 def seen_of_kind(person: Person, model: type[Record], *, light: bool = True) -> RecordQuerySet:
     """Records of one kind, with what a list or a page shows of each; `light` without what the rule was told."""
     found = _with_named(model._default_manager.visible_to(person))  # type: ignore[attr-defined]  # every kind is OfProject
+    if model is ClimateRecord:
+        found = found.select_related("station")
     return cast("RecordQuerySet", found.defer("inputs", "result") if light else found)
 
 

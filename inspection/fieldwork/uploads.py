@@ -172,7 +172,8 @@ def hold(by: Person, upload: HeldUpload, *, at: datetime | None = None) -> str:
 
 def held(by: Person, digest: str, *, at: datetime | None = None) -> HeldUpload | None:
     row = KeptUpload.objects.filter(person=by, digest=digest, kept_until__gte=at or timezone.now()).first()
-    if row is None:
+    if row is None or "area" not in row.what:
+        # A logger's file is held beside it, and is looked at elsewhere.
         return None
     what: dict[str, Any] = dict(row.what)
     for name in ("id", "project", "area", "coat", "gauge", "replaces", "profile_record"):

@@ -2,6 +2,8 @@
 
 from django.urls import path
 
+from inspection.fieldwork.climate import log_views, station_views
+from inspection.fieldwork.climate.log_shown import CHARTS
 from inspection.fieldwork.kinds import KINDS, TAKEN_BY_FORM
 from inspection.fieldwork.views import observed, sheets, thickness, today, uploads
 
@@ -35,3 +37,26 @@ for kind, taken in TAKEN_BY_FORM:
             name=f"{kind.name}_new",
         ),
     ]
+urlpatterns += [
+    path("projects/<uuid:pk>/stations/", station_views.station_list, name="station_list"),
+    path("projects/<uuid:pk>/stations/new/", station_views.station_new, name="station_new"),
+    path("stations/<uuid:pk>/", station_views.station, name="station"),
+    path("stations/<uuid:pk>/readings/new/", station_views.station_read, name="station_read"),
+    path("stations/<uuid:pk>/log/", log_views.station_log, name="station_log"),
+    path("stations/<uuid:pk>/logger/new/", log_views.logger_new, name="logger_new"),
+    path("stations/<uuid:pk>/logger/<str:digest>/", log_views.logger_preview, name="logger_preview"),
+    path("logger-files/<uuid:pk>/", log_views.logger_file, name="logger_file"),
+    path("logger-files/<uuid:pk>/file/", log_views.logger_download, name="logger_download"),
+    *(
+        path(f"stations/<uuid:pk>/log/{which}.svg", log_views.station_chart, {"which": which}, name=f"log_{which}")
+        for which in CHARTS
+    ),
+    *(
+        path(f"stations/<uuid:pk>/{deed}/", station_views.station_change, {"deed": deed}, name=f"station_{deed}")
+        for deed in station_views.DEEDS
+    ),
+    *(
+        path(f"logger-files/<uuid:pk>/{deed}/", log_views.logger_change, {"deed": deed}, name=f"logger_{deed}")
+        for deed in ("withdraw", "restore")
+    ),
+]

@@ -31,7 +31,9 @@ MOST_UNPACKED = 100 * 1024 * 1024
 SMALL_TEXT = 256 * 1024
 
 
-def numbered_lines(content: bytes, *, most_rows: int, most_lines: int) -> tuple[Iterator[tuple[int, list[str]]], str]:
+def numbered_lines(
+    content: bytes, *, most_rows: int, most_lines: int, most_cells: int = MOST_CELLS
+) -> tuple[Iterator[tuple[int, list[str]]], str]:
     """The lines that hold anything, with their numbers in the file from 1, and the file's media type.
 
     `most_rows` bounds the rows under the head, `most_lines` all lines with the empty ones, of which a worksheet may
@@ -44,7 +46,7 @@ def numbered_lines(content: bytes, *, most_rows: int, most_lines: int) -> tuple[
         allowed = settings.UPLOAD_MAX_BYTES // 2**20
         raise Refused(f"The file has {len(content) / 2**20:.0f} MB; at most {allowed} MB are read.", field="file")
     limits = Limits(
-        rows=most_rows + 1, lines=most_lines, columns=MOST_COLUMNS, cells=MOST_CELLS,
+        rows=most_rows + 1, lines=most_lines, columns=MOST_COLUMNS, cells=most_cells,
         characters=2 * settings.UPLOAD_MAX_BYTES, unpacked=MOST_UNPACKED,
         memory=settings.TABLE_READ_MEMORY_MB * 2**20, seconds=settings.TABLE_READ_SECONDS,
     )  # fmt: skip

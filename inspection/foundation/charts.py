@@ -54,7 +54,7 @@ def histogram(
     """
     narrow = width < 240
     top = 33 + TITLE_LINE * len(title.split("\n"))
-    plot = _Plot(title, _summary(values_nm, unit, narrow=narrow), width, height, top=top, foot=20 if narrow else 32)
+    plot = Plot(title, _summary(values_nm, unit, narrow=narrow), width, height, top=top, foot=20 if narrow else 32)
     if not values_nm:
         return plot.empty("No readings")
     scale = Unit(unit).nm
@@ -84,7 +84,7 @@ def histogram(
 
 
 def _draw_limits(
-    plot: _Plot, minimum_nm: int | None, nominal_nm: int | None, maximum_nm: int | None, *, unit: Unit | str,
+    plot: Plot, minimum_nm: int | None, nominal_nm: int | None, maximum_nm: int | None, *, unit: Unit | str,
     narrow: bool,
 ) -> None:  # fmt: skip
     """A line for each limit, the nominal one dashed; what they are stands above, so that none runs through it."""
@@ -115,7 +115,7 @@ def control_chart(
     A point outside either is drawn as a filled diamond instead of a ring.
     """
     label = Unit(unit).label if unit in Unit.values else str(unit)
-    plot = _Plot(title, f"{many_of(len(points), 'check')}, error in {label}", width, height, top=36, left=40, right=86)
+    plot = Plot(title, f"{many_of(len(points), 'check')}, error in {label}", width, height, top=36, left=40, right=86)
     if not points:
         return plot.empty("No checks yet")
     bounds = [*(limits or ()), *((-tolerance, tolerance) if tolerance is not None else ())]
@@ -226,7 +226,7 @@ def _fitted(words: str, width: float, font: str, size: float) -> str:
     )  # fmt: skip
 
 
-class _Plot:
+class Plot:
     """A white plate with title, summary and a plot area; data coordinates once the scales are set."""
 
     def __init__(
@@ -308,7 +308,7 @@ class _Plot:
         x = self.x(value)
         self.add(Line(x, self.foot, x, self.head, strokeColor=colour, strokeWidth=1, strokeDashArray=dash))
 
-    def key(self, x: float, words: str, colour: Color, dash: list[int] | None, *, size: float) -> float:
+    def key(self, x: float, words: str, colour: Color, dash: Sequence[float] | None, *, size: float) -> float:
         """A piece of a line and what it stands for, below the summary; where the next one may begin."""
         y = self.under
         self.add(Line(x, y + 2.5, x + 8, y + 2.5, strokeColor=colour, strokeWidth=1, strokeDashArray=dash))

@@ -20,7 +20,8 @@ from accounts import journal
 from inspection.fieldwork.judging import UNSPECIFIED
 from inspection.fieldwork.kind import RecordKind, Reliance
 from inspection.fieldwork.kinds import BY_NAME
-from inspection.fieldwork.models import ClimateRecord, Record, ThicknessRecord
+from inspection.fieldwork.models import ClimateRecord, Latest, Record, ThicknessRecord
+from inspection.fieldwork.served import climate_of
 from inspection.fieldwork.verdicts_shown import CheckShown, checks_shown
 from inspection.foundation.units import Unit
 from inspection.holdpoints.ground import required
@@ -314,7 +315,8 @@ def _climate_told(row: ClimateRecord, point: HoldPoint) -> str:
     """The record in a line: when, what was found, and what of it was not met."""
     margin = f"{row.margin_c:.1f}".replace("-", "−")
     taken = f"{row.taken_at.astimezone(point.project.zone):%Y-%m-%d %H:%M}"
-    told = f"{taken}: humidity {row.found_humidity_pct:.0f} %, steel {margin} °C from the dew point."
+    at = f" at station {row.station.code}" if row.station else ""
+    told = f"{taken}{at}: humidity {row.found_humidity_pct:.0f} %, steel {margin} °C from the dew point."
     unmet = " ".join(check["sentence"] for check in row.result.get("checks", ()) if check["passed"] is False)
     return f"{told} Not met: {unmet}" if unmet else told
 
@@ -328,12 +330,12 @@ def evidence_of_many(points: Sequence[HoldPoint]) -> dict[UUID, Evidence]:
     """The evidence under each of the points, by point, in as many queries as under one of them."""
     areas, coats = {point.area_id for point in points}, {point.coat_id for point in points}
     of_places = {"area__in": areas, "coat__in": coats}
-    rows = ThicknessRecord.objects.filter(latest__area__in=areas, latest__coat__in=coats).select_related(
-        "latest", "gauge", "taken_by", "standing__opening__taken_by", "standing__closing__taken_by", "project"
+    stands = Latest.objects.filter(area__in=areas, coat__in=coats, kind=ThicknessRecord.KIND)
+    rows = ThicknessRecord.objects.filter(pk__in=stands.values("record")).select_related(
+        "gauge", "taken_by", "standing__opening__taken_by", "standing__closing__taken_by", "project"
     )
-    records = {(row.latest.area_id, row.latest.coat_id): row for row in rows}  # type: ignore[attr-defined]  # the row that names what stands
-    climates = ClimateRecord.objects.filter(**of_places).current().that_count().select_related("taken_by")
-    climate = by_place(climates.order_by("taken_at", "pk"))
+    records = {(row.area_id, row.coat_id): row for row in rows}
+    climate = climate_of(areas, coats)
     raised = Nonconformance.objects.filter(**of_places, state=Nonconformance.State.OPEN).order_by("number")
     nonconformances = by_place(raised)
     releases = Decision.objects.filter(point__in=points, outcome=Decision.Outcome.RELEASED).order_by()
@@ -371,9 +373,10 @@ def _required(points: Sequence[HoldPoint]) -> dict[UUID, list[Required]]:
     found: dict[UUID, list[Required]] = defaultdict(list)
     for each in asked:
         record = rows.get(each.stands)
+        holds = [span for span in (each.fresh_for, each.holds_for) if span is not None]
         told = Required(
             BY_NAME[each.kind], record, getattr(record, "standing", None), since[each.point_id], each.how_many,
-            each.carrying, each.fresh_for,
+            each.carrying, min(holds, default=None),
         )  # fmt: skip
         found[each.point_id].append(told)
     return found

@@ -30,6 +30,7 @@ from django.utils import timezone
 from inspection.fieldwork.kind import Reliance
 from inspection.fieldwork.kinds import names
 from inspection.fieldwork.models import ClimateRecord, Latest, Record, ThicknessRecord
+from inspection.fieldwork.served import read_for
 from inspection.foundation.statement import count_up_to
 from inspection.holdpoints.models import Decision, HoldPoint, Requirement
 from inspection.nonconformance.models import Nonconformance
@@ -93,8 +94,14 @@ def with_climate_since(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
         area=OuterRef("area"), coat=OuterRef("coat"), kind=ClimateRecord.KIND, verdict=Record.Verdict.FAIL,
         received_at__gt=OuterRef("released_at"),
     )  # fmt: skip
+    at_stations = read_for(OuterRef("area")).filter(
+        station__readings__coat=OuterRef("coat"), station__readings__verdict=Record.Verdict.FAIL,
+        station__readings__received_at__gt=OuterRef("released_at"),
+    )  # fmt: skip
     released: QuerySet[Any] = points.annotate(released_at=Subquery(releases.values("at")[:1]))
-    found: QuerySet[Any] = released.annotate(climate_failed_since=Exists(failed.current().that_count()))
+    found: QuerySet[Any] = released.annotate(
+        climate_failed_since=Exists(failed.current().that_count()) | Exists(at_stations)
+    )
     return found
 
 
@@ -109,6 +116,8 @@ def required() -> QuerySet[Any]:
         verdict=F("now__record__verdict"),
         began=F("now__record__taken_at"),
         standing=F("now__record__standing__state"),
+        # A reading of a climate station counts until the next one, and no longer than its station says.
+        holds_for=F("now__record__climaterecord__station__holds_for"),
         carrying=Case(When(how_many__gt=1, then=_carrying()), default=Value(1)),
     )
     return found
@@ -125,8 +134,11 @@ def _carrying() -> Coalesce:
 
 
 def run_out(at: datetime) -> Q:
-    """Of `required()`: what stands is older than the line lets it be at this moment."""
-    return Q(fresh_for__isnull=False, began__lt=Value(at, output_field=DateTimeField()) - F("fresh_for"))
+    """Of `required()`: what stands is older at this moment than the line, or the station it was read at, lets it be."""
+    now = Value(at, output_field=DateTimeField())
+    return Q(fresh_for__isnull=False, began__lt=now - F("fresh_for")) | Q(
+        holds_for__isnull=False, began__lt=now - F("holds_for")
+    )
 
 
 def further_kept_otherwise(points: QuerySet[HoldPoint]) -> QuerySet[Any]:

@@ -16,5 +16,6 @@ def mark_points(sender: Any, **sent: Any) -> set[UUID]:
         gauges=list(sent.get("gauges", ())),
         since=sent.get("since"),
         climate=list(sent.get("climate", ())),
+        areas=list(sent.get("areas", ())),
         because=sent.get("because", ""),
     )

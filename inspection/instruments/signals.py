@@ -15,6 +15,7 @@ from django.utils.module_loading import import_string
 #   gauges   ids of gauges whose verifications, certificates or incidents changed (default none),
 #   since    the earliest moment touched on those gauges (default None: their whole history),
 #   climate  ids of climate records that are new, or that new ones replace (default none),
+#   areas    ids of areas at which other climate records count than before (default none),
 #   because  one sentence for the journal.
 # Who listens is no business of the sender; a listener answers with the ids of the people it wrote to, or nothing.
 evidence_changed = Signal()

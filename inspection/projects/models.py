@@ -21,11 +21,12 @@ from inspection.projects.coating import Coat, CoatingSystem, DataSheet, DataShee
 from inspection.projects.limits import Limits
 from inspection.projects.of_project import OfProject, WithAreas
 from inspection.projects.specification_models import Deviation, DeviationAnswer, Specification, SpecificationRevision
+from inspection.projects.station_models import Station, StationArea
 
 __all__ = [
     "Coat", "CoatingSystem", "DataSheet", "DataSheetRow", "Deviation", "DeviationAnswer", "FormerSystem",
     "InspectionArea", "KeptCoat", "Limits", "Membership", "OfProject", "Party", "Project", "Scope", "Section",
-    "Specification", "SpecificationRevision", "StripeCoat", "Structure",
+    "Specification", "SpecificationRevision", "Station", "StationArea", "StripeCoat", "Structure",
 ]  # fmt: skip
 
 # Between the names of a section's path.

@@ -36,7 +36,7 @@ LOWEST_AIR_C, HIGHEST_AIR_C = -20, 60
 LOWEST_DEW_POINT_C = -45  # the constants over water are fitted from here to 60 °C
 OVER_WATER_PER_K, OVER_ICE_PER_K = 0.000662, 0.000583
 USUAL_MARGIN_C = Fraction(3)
-_MAGNUS = {"water": (6.112, 17.62, 243.12), "ice": (6.112, 22.46, 272.62)}
+MAGNUS = {"water": (6.112, 17.62, 243.12), "ice": (6.112, 22.46, 272.62)}
 
 
 def saturation_hpa(temperature_c: float, over: str = "water") -> float:
@@ -44,13 +44,13 @@ def saturation_hpa(temperature_c: float, over: str = "water") -> float:
 
     Magnus form of WMO-No. 8, Annex 4.B: over water from -45 to 60 °C, over ice from -65 to 0 °C.
     """
-    scale, slope, offset = _MAGNUS[over]
+    scale, slope, offset = MAGNUS[over]
     return scale * math.exp(slope * temperature_c / (offset + temperature_c))
 
 
 def saturated_at_c(vapour_pressure_hpa: float, over: str = "water") -> float:
     """Temperature in °C at which a vapour pressure in hPa saturates: dew point over water, frost point over ice."""
-    scale, slope, offset = _MAGNUS[over]
+    scale, slope, offset = MAGNUS[over]
     ratio = math.log(vapour_pressure_hpa / scale)
     return offset * ratio / (slope - ratio)
 

@@ -10,7 +10,10 @@ from zoneinfo import ZoneInfo
 from accounts import journal
 
 # Facts that reports of earlier days did not know: where there is nothing to tell, their digests stay what they were.
-LATER = ("as_found", "late", "observed", "for_control", "humidity_min_pct", "rework", "also", "noted", "passed_over")
+LATER = (
+    "as_found", "late", "observed", "for_control", "humidity_min_pct", "rework", "also", "noted", "passed_over",
+    "station", "more", "stations",
+)  # fmt: skip
 
 
 def _told(items: list[tuple[str, Any]]) -> dict[str, Any]:
@@ -77,7 +80,37 @@ class Climate(Recorded):
     margin_c: float
     margin_min_c: float
     humidity_min_pct: float | None
-    humidity_max_pct: float
+    humidity_max_pct: float | None
+    # Where it was read for all the areas around, and what else was read there: wind, rain, the warmest steel.
+    station: str = ""
+    more: str = ""
+
+
+@dataclass(frozen=True)
+class LoggedDay:
+    """What a station's log says of the day: hours of it within the limits named, outside, and without samples."""
+
+    file: str
+    limits: str
+    within_h: float
+    outside_h: float
+    unknown_h: float
+    longest_breach_h: float
+    breach_from: datetime | None
+    least_margin_c: float | None
+
+
+@dataclass(frozen=True)
+class StationDay:
+    """A climate station on the day: how often it was read, the times nobody read it for too long, and its logger."""
+
+    station: str
+    where: str
+    serves: int
+    readings: int
+    unread: tuple[tuple[datetime, datetime], ...]
+    holds_h: float
+    logged: tuple[LoggedDay, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -270,6 +303,7 @@ class DayFacts:
     rework: tuple[Rework, ...]
     corrections: tuple[Correction, ...]
     rests_on: RestsOn
+    stations: tuple[StationDay, ...] = ()
 
     @property
     def number(self) -> str:

@@ -12,6 +12,7 @@ from uuid import UUID
 from django.db.models import Q
 
 from accounts.models import Organisation, Person, Qualification
+from inspection.fieldwork.climate.kind import more_read
 from inspection.fieldwork.kinds import KINDS, kind_of
 from inspection.fieldwork.models import ClimateRecord, Reading, Record, ThicknessRecord
 from inspection.foundation.text import on_one_line
@@ -20,6 +21,7 @@ from inspection.instruments.models import CertifiedValue, Gauge, Verification
 from inspection.instruments.queries import in_force_on, newest_certified
 from inspection.projects.models import Project
 from inspection.projects.steps import lay_films
+from inspection.standards.climate import USUAL_MARGIN_C
 from inspection.standards.units import exact
 from inspection.standing.checks import checks_of
 from inspection.standing.judgement import Check
@@ -114,6 +116,8 @@ def _records(model: Any, project: Project, which: Q) -> list[Any]:
     of_kind = f"replaces__{model._meta.model_name}"
     rows = model.objects.filter(which, project=project).select_related(*related, of_kind, f"{of_kind}__project")
     rows = rows.defer("inputs", f"{of_kind}__inputs", f"{of_kind}__result")
+    if model is ClimateRecord:
+        rows = rows.select_related("station")
     if model is ThicknessRecord:
         rows = rows.prefetch_related("coat__system__coats")
         found = list(rows.order_by("area__code", "coat__order", "taken_at", "pk"))
@@ -146,26 +150,29 @@ def failed_checks(result: dict[str, Any]) -> tuple[FailedCheck, ...]:
 
 
 def _climate(record: ClimateRecord, ends: datetime) -> Climate:
+    coat = record.coat
     return Climate(
         id=str(record.pk),
         at=record.taken_at,
         area=record.area.label,
-        coat=record.coat.told,
+        coat=coat.told if coat else "",
         dry_bulb_c=float(record.dry_bulb_c),
         wet_bulb_c=None if record.wet_bulb_c is None else float(record.wet_bulb_c),
         humidity_pct=record.found_humidity_pct,
         surface_c=float(record.surface_c),
         dew_point_c=record.dew_point_c,
         margin_c=record.margin_c,
-        margin_min_c=float(record.coat.margin_min_c),
-        humidity_min_pct=None if record.coat.humidity_min_pct is None else float(record.coat.humidity_min_pct),
-        humidity_max_pct=float(record.coat.humidity_max_pct),
+        margin_min_c=float(coat.margin_min_c if coat else USUAL_MARGIN_C),
+        humidity_min_pct=float(coat.humidity_min_pct) if coat and coat.humidity_min_pct is not None else None,
+        humidity_max_pct=float(coat.humidity_max_pct) if coat else None,
         verdict=record.verdict,
         by=record.by_name,
         gauge=record.gauge.identity if record.gauge else "",
         note=record.note,
         failed=failed_checks(record.result),
         late=_late(record, ends),
+        station=record.station.code if record.station else "",
+        more=more_read(record),
     )
 
 

@@ -39,6 +39,7 @@ WRITTEN_BY_ITSELF = {
     "accounts.journalentry.request_id", "accounts.journalentry.verb", "accounts.letter.about", "accounts.letter.body",
     "accounts.letter.kind", "accounts.letter.recipient", "accounts.letter.subject", "accounts.person.admission",
     "accounts.person.email", "accounts.person.password", "accounts.storedfile.media_type", "accounts.storedfile.name",
+    "fieldwork.loggerfile.file_name", "fieldwork.loggerfile.time_zone",
     "fieldwork.latest.kind", "fieldwork.record.kind", "fieldwork.thicknessrecord.file_name",
     "instruments.certificate.file_name",
     "accounts.postchoice.kind", "accounts.tiding.about", "accounts.tiding.body", "accounts.tiding.kind",

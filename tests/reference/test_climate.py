@@ -1,11 +1,13 @@
 """Humidity, dew point, margin and drying against handbooks, published examples and PsychroLib."""
 
 import numpy as np
+import pandas as pd
 import psychrolib
 import pytest
 
 from inspection.standards import calculate
 from inspection.standards.climate import saturation_hpa
+from inspection.standards.logged_climate import Limit, Log, dew_points_c, judge_log
 from tests.reference.table import COMMON, COMPUTED, MEMORY, STORED, Check, from_vectors, holds, vectors
 
 ASHRAE = "ASHRAE Handbook Fundamentals 2017, ch. 1, as carried in the MIT-licensed PsychroLib test suite"
@@ -15,6 +17,22 @@ TM = "US Army TM 5-3610-285-14, worked conversion of wet and dry bulb"
 SENSOR_NOTE = "Humidity sensor maker's application note on the Magnus formula, worked examples"
 HANDBOOK = "MIL-HDBK-1110 / UFC 3-190-06, 9.6.6"
 IMO = "IMO MSC.215(82) and tank guidance: not above 85 % RH nor less than 3 °C above dew point"
+
+
+# Relative humidity % and dew point °C by dry bulb °C and how much colder the wet bulb is, read off the printed tables.
+NEW_YORK = "Reference Tables for Physical Setting/Earth Science, New York State: relative humidity and dew point"
+READ_OFF = (
+    (10, 1, 88, 8), (10, 3, 66, 4), (10, 5, 44, -1), (20, 1, 91, 19), (20, 3, 74, 15), (20, 5, 58, 12),
+    (20, 7, 44, 7), (30, 1, 93, 29), (30, 3, 79, 26), (30, 5, 67, 23),
+)  # fmt: skip
+
+
+def school_tables():
+    for dry, colder, humidity, dew_point in READ_OFF:
+        yield Check("dew-point", NEW_YORK, MEMORY, {"dry_bulb_c": dry, "wet_bulb_c": dry - colder},
+                    {"relative_humidity_pct": humidity, "dew_point_c": dew_point},
+                    {"relative_humidity_pct": 2, "dew_point_c": 1.2},
+                    "whole numbers read off a printed table for a sling psychrometer")  # fmt: skip
 
 
 def as_psychrometer(inputs):
@@ -93,6 +111,7 @@ CHECKS = [
           "humidity ratio 0.001204; thermodynamic and psychrometer wet bulb differ by 3 % here"),
     Check("dew-point", "PsychroLib documentation, 25 °C and 80 %", STORED,
           {"dry_bulb_c": 25, "relative_humidity_pct": 80}, {"dew_point_c": 21.3094}, {"dew_point_c": 0.01}),
+    *school_tables(),
     Check("dew-point", TM, STORED, {"dry_bulb_c": 20.0, "wet_bulb_c": 16.667}, {"relative_humidity_pct": 71},
           {"relative_humidity_pct": 1.0}, "68 °F and 62 °F give 71 %"),
     Check("dew-point", SENSOR_NOTE, MEMORY, {"dry_bulb_c": 25, "relative_humidity_pct": 10}, {"dew_point_c": -8.77},
@@ -182,3 +201,37 @@ def test_humidity_by_wet_bulb_agrees_with_psychrolib(ashrae):
             assert ours == pytest.approx(theirs, abs=1.3)
             compared += 1
     assert compared > 120
+
+
+def test_time_within_limits_agrees_with_a_count_of_seconds_by_pandas():
+    """Accepted: one second at each crossing. pandas interpolates a log to every second and counts those within."""
+    random = np.random.default_rng(20260304)
+    at = np.cumsum(random.integers(120, 900, 400)).astype(float)
+    gap = 600.0
+    columns = [15 + 5 * np.sin(at / 9e3), 70 + 25 * np.sin(at / 7e3), 14 + 6 * np.sin(at / 9e3 - 0.5)]
+    log = Log(at, *(column + random.normal(0, 0.5, at.size) for column in columns), np.full(at.size, np.nan))
+    limits = [Limit("margin_c", 3, is_least=True), Limit("humidity_pct", 85, is_least=False)]
+    begins, ends = at[20] + 17.0, at[-20] + 5.0
+    ours = judge_log(log, begins, ends, limits, gap)
+    frame = pd.DataFrame({"margin": log.margin_c, "humidity": log.humidity_pct}, index=pd.to_timedelta(at, unit="s"))
+    seconds = pd.to_timedelta(np.arange(np.ceil(begins), np.floor(ends)), unit="s")
+    every = frame.reindex(frame.index.union(seconds)).interpolate("time").loc[seconds]
+    place = np.searchsorted(at, seconds.total_seconds(), side="right")
+    known = at[place] - at[place - 1] <= gap
+    is_in = ((every["margin"] >= 3) & (every["humidity"] <= 85)).to_numpy()
+    crossings = 2 * (len(ours.breaches) + len(ours.gaps)) + 2
+    assert ours.all.within_s == pytest.approx((is_in & known).sum(), abs=crossings)
+    assert ours.all.unknown_s == pytest.approx((~known).sum(), abs=crossings)
+    out = pd.Series(~is_in & known)
+    runs = out.groupby((out != out.shift()).cumsum()).sum()
+    begin, end = ours.longest_breach
+    assert end - begin == pytest.approx(runs.max(), abs=2)
+    mean = every["humidity"].to_numpy()[known].mean()
+    assert ours.found["humidity_pct"].mean == pytest.approx(mean, abs=0.01)
+
+
+def test_dew_points_of_a_log_agree_with_psychrolib(ashrae):
+    """Accepted: 0.1 °C above freezing; PsychroLib uses the Hyland-Wexler formulas of the ASHRAE handbook."""
+    air, humidity = (each.ravel() for each in np.meshgrid(np.arange(10, 41, 5.0), np.arange(60, 100, 5.0)))
+    theirs = [ashrae.GetTDewPointFromRelHum(t, rh / 100) for t, rh in zip(air, humidity, strict=True)]
+    assert dew_points_c(air, humidity) == pytest.approx(theirs, abs=0.1)

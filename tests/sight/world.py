@@ -22,6 +22,8 @@ from accounts.models import (
     Tiding,
 )
 from inspection.fieldwork import actions as fieldwork
+from inspection.fieldwork.climate import stations
+from inspection.fieldwork.climate.logger_files import store_file
 from inspection.fieldwork.cure.recording import CURE
 from inspection.fieldwork.cuttest.recording import CUT_TEST
 from inspection.fieldwork.defects.recording import DEFECTS
@@ -163,6 +165,7 @@ def build() -> World:
         place.things["membership"] = Membership.objects.get(project=place.site.project, person=place.client)
         _crew(place)
         _batches(place)
+        _station(place)
         _rest(place)
         _parties(place)
     _gauge_lent(own, foreign)
@@ -257,6 +260,22 @@ def _batches(place: Place) -> None:
     )  # fmt: skip
     MixPart.objects.create(mix=mix, batch=batch, amount=5, unit="l")
     place.things |= {"batch": batch, "batch_step": step, "mix": mix}
+
+
+def _station(place: Place) -> None:
+    """A climate station that serves the first area, with a reading and a logger's file."""
+    site, at = place.site, MORNING - HOUR
+    station, _ = stations.declare_station(
+        place.inspector, project=site.project, code="CS-1", name="Tower", where="outdoors", areas=[site.area],
+        since=MORNING - 48 * HOUR,
+    )  # fmt: skip
+    stations.record_at_station(
+        place.inspector, id=new_id(), station=station, coats=[], taken_at=at, dry_bulb_c=Decimal("18.0"),
+        relative_humidity_pct=Decimal("60.0"), surface_c=Decimal("17.0"), note=place.mark,
+    )  # fmt: skip
+    rows = f"{place.mark}\ntime;air;RH;steel\n{at:%Y-%m-%d %H:%M}Z;18;60;17\n{MORNING:%Y-%m-%d %H:%M}Z;18;61;17\n"
+    file, _ = store_file(place.inspector, station=station, content=rows.encode(), name=f"{place.mark}.csv", gap_min=90)
+    place.things |= {"station": station, "logger_file": file}
 
 
 def _paint(place: Place) -> dict[str, Any]:

@@ -6,6 +6,7 @@ from typing import Any
 
 from inspection.fieldwork.climate import forms, serializers
 from inspection.fieldwork.climate.recording import (
+    ALSO_TOLD,
     READ,
     climate_digest,
     doubts_of,
@@ -19,22 +20,36 @@ from inspection.instruments.models import Gauge
 
 
 def _sentence(record: ClimateRecord) -> str:
-    air = f"Air {record.dry_bulb_c} °C, relative humidity {record.found_humidity_pct:.1f} %"
+    at = f"Station {record.station.code}: air" if record.station else "Air"
+    air = f"{at} {record.dry_bulb_c} °C, relative humidity {record.found_humidity_pct:.1f} %"
     return f"{air}, dew point {record.dew_point_c:.1f} °C, steel {record.surface_c} °C, margin {record.margin_c:.1f} °C"
+
+
+def more_read(record: ClimateRecord) -> str:
+    """What was read beside air and the coldest steel, in one line."""
+    told = [
+        f"warmest steel {record.warmest_surface_c} °C" if record.warmest_surface_c is not None else "",
+        f"wind {record.wind_m_s} m/s" if record.wind_m_s is not None else "",
+        f"rain {record.get_rain_display().lower()}" if record.rain else "",
+        {True: "dehumidifier runs", False: "dehumidifier stands still", None: ""}[record.dehumidifier_on],
+    ]
+    return ", ".join(words for words in told if words)
 
 
 def _facts(record: ClimateRecord) -> Facts:
     read = [
         ("Air, dry bulb", record.dry_bulb_c, "°C"), ("Wet bulb", record.wet_bulb_c, "°C"),
         ("Humidity", record.relative_humidity_pct, "%"), ("Steel", record.surface_c, "°C"),
+        ("Steel, warmest", record.warmest_surface_c, "°C"), ("Wind", record.wind_m_s, "m/s"),
+        ("Rain", record.get_rain_display(), ""), ("Station", record.station, ""),
         ("Air pressure", record.pressure_hpa, "hPa"), ("Dew point", f"{record.dew_point_c:.1f}", "°C"),
         ("Steel above it by", f"{record.margin_c:.1f}", "°C"),
     ]  # fmt: skip
-    return [(label, f"{value} {unit}") for label, value, unit in read if value is not None]
+    return [(label, f"{value} {unit}".strip()) for label, value, unit in read if value is not None]
 
 
 def _as_recorded(record: ClimateRecord) -> dict[str, Any]:
-    told = {name: getattr(record, name) for name in ("taken_at", *READ, "note")}
+    told = {name: getattr(record, name) for name in ("taken_at", *READ, *ALSO_TOLD, "note")}
     return {**told, "wet_bulb_over": record.inputs.get("wet_bulb_over", "")}
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from rest_framework import serializers
 
 from inspection.fieldwork.climate.recording import SEA_LEVEL_HPA
@@ -16,7 +18,9 @@ from inspection.fieldwork.serializers import (
 )
 
 
-class ClimateSent(ObservedSent, AfterCoatSent):
+class AirAndSteelSent(ObservedSent):
+    """What is read of the climate, wherever it is read."""
+
     dry_bulb_c = TenthSent()
     wet_bulb_c = TenthSent(required=False, allow_null=True, default=None)
     wet_bulb_over = serializers.ChoiceField(
@@ -24,14 +28,29 @@ class ClimateSent(ObservedSent, AfterCoatSent):
     )
     relative_humidity_pct = TenthSent(required=False, allow_null=True, default=None)
     surface_c = TenthSent(help_text="Steel, coldest place")
+    warmest_surface_c = TenthSent(required=False, allow_null=True, default=None, help_text="Steel, warmest place")
+    wind_m_s = TenthSent(required=False, allow_null=True, default=None)
+    rain = serializers.ChoiceField(ClimateRecord.Rain.choices, required=False, allow_null=True, default=None)
+    dehumidifier_on = serializers.BooleanField(required=False, allow_null=True, default=None)
     pressure_hpa = serializers.DecimalField(max_digits=6, decimal_places=2, required=False, default=SEA_LEVEL_HPA)
 
 
+class ClimateSent(AirAndSteelSent, AfterCoatSent):
+    coat = serializers.UUIDField(
+        required=False, allow_null=True, default=None,
+        help_text="Null only where a reading of a climate station is corrected that was for none",
+    )  # fmt: skip
+
+
 class ClimateSerializer(RecordShown):
+    coat_name = serializers.CharField(source="coat.name", read_only=True, allow_null=True)
+    station: Any = serializers.PrimaryKeyRelatedField(read_only=True)
+
     class Meta:
         model = ClimateRecord
         fields: tuple[str, ...] = (
-            *COMMON, "gauge", "dry_bulb_c", "wet_bulb_c", "relative_humidity_pct", "surface_c", "pressure_hpa",
+            *COMMON, "station", "gauge", "dry_bulb_c", "wet_bulb_c", "relative_humidity_pct", "surface_c",
+            "warmest_surface_c", "wind_m_s", "rain", "dehumidifier_on", "pressure_hpa",
             "found_humidity_pct", "dew_point_c", "margin_c",
         )  # fmt: skip
         read_only_fields: tuple[str, ...] = fields

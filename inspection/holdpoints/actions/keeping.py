@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from datetime import datetime
+from typing import Any
 from uuid import UUID
 
 from django.conf import settings
@@ -29,7 +30,7 @@ from inspection.holdpoints.ground import (
 from inspection.holdpoints.models import Decision, HoldPoint, Requirement
 from inspection.holdpoints.outcomes import said_by
 from inspection.plan.models import Meaning
-from inspection.projects.models import Project
+from inspection.projects.models import Project, StationArea
 from inspection.projects.queries import who_sees
 from inspection.standing.actions import LONGEST_SHIFT
 
@@ -42,6 +43,7 @@ def follow_evidence(
     gauges: Iterable[UUID] = (),
     since: datetime | None = None,
     climate: Iterable[UUID] = (),
+    areas: Collection[UUID] = (),
     because: str = "",
     at: datetime | None = None,
 ) -> set[UUID]:
@@ -54,11 +56,19 @@ def follow_evidence(
     measured = Q(gauge__in=list(gauges))
     if since is not None:
         measured &= Q(taken_at__gte=since - LONGEST_SHIFT)
+    climate = list(climate)
     on_area = Record.objects.filter(measured | Q(pk__in=[*records, *climate]), area=OuterRef("area"))
     of_coat = on_area.filter(Q(coat=OuterRef("coat")) | Q(coat=None))
     # What is required on the bare steel may be recorded for the first coat.
-    touched = HoldPoint.objects.filter(Exists(of_coat) | (Q(coat=None) & Exists(on_area)))
-    return _put_doubts_right(touched, by=by, because=because, at=at)[1]
+    touched: Any = Exists(of_coat) | (Q(coat=None) & Exists(on_area))
+    if climate:
+        at_stations = StationArea.objects.filter(area=OuterRef("area"), station__readings__in=climate)
+        read = Q(station__readings__coat=OuterRef("coat")) | Q(station__readings__coat=None)
+        touched = touched | Exists(at_stations.filter(read)) | (Q(coat=None) & Exists(at_stations))
+    if areas:
+        touched = touched | Q(area__in=areas)
+    points = HoldPoint.objects.filter(touched)
+    return _put_doubts_right(points, by=by, because=because, at=at)[1]
 
 
 @transaction.atomic

@@ -112,8 +112,9 @@ def work(facts: DayFacts) -> list[Flowable]:
         for (coat, product), areas in measured.items()
     ]
     known = {coat for coat, _ in measured}
-    for coat in dict.fromkeys(row.coat for row in facts.climates if row.coat not in known):
-        areas = listed(sorted(row.area for row in facts.climates if row.coat == coat))
+    taken = [row for row in facts.climates if row.coat and not row.station]
+    for coat in dict.fromkeys(row.coat for row in taken if row.coat not in known):
+        areas = listed(sorted(row.area for row in taken if row.coat == coat))
         rows.append((coat, "climate only", "–", "–", areas))
     content = table(("Coat", "Product", "Areas", "m²", "Which"), (80, 110, 36, 50, 234), rows, numbers=(2, 3))
     return section("Areas and coats measured", content or nothing("No area was measured."))
@@ -147,21 +148,25 @@ def observed(facts: DayFacts) -> list[Flowable]:
 
 
 def climate(facts: DayFacts) -> list[Flowable]:
-    heads = ("Time", "Area", "Coat", "Air °C", "Wet bulb °C", "Humidity %", "Steel °C", "Dew point °C", "Margin °C",
+    place = "Station or area" if any(row.station for row in facts.climates) else "Area"
+    heads = ("Time", place, "Coat", "Air °C", "Wet bulb °C", "Humidity %", "Steel °C", "Dew point °C", "Margin °C",
              "Verdict", "By")  # fmt: skip
     widths = (32, 42, 66, 38, 42, 50, 40, 44, 44, 44, 68)
     rows = [
         (
-            clock(facts, row.at), row.area, row.coat, degrees(row.dry_bulb_c), degrees(row.wet_bulb_c),
-            degrees(row.humidity_pct), degrees(row.surface_c), degrees(row.dew_point_c), degrees(row.margin_c),
-            row.verdict, f"{row.by}, {row.gauge}" if row.gauge else row.by,
+            clock(facts, row.at), row.station or row.area, row.coat or "none", degrees(row.dry_bulb_c),
+            degrees(row.wet_bulb_c), degrees(row.humidity_pct), degrees(row.surface_c), degrees(row.dew_point_c),
+            degrees(row.margin_c), row.verdict, f"{row.by}, {row.gauge}" if row.gauge else row.by,
         )
         for row in facts.climates
     ]  # fmt: skip
     content = table(heads, widths, rows, numbers=range(3, 9), marks=(9,))
     if not content:
         return section("Climate", nothing("No climate was recorded."))
-    notes = [f"{row.area}, {clock(facts, row.at)}: {row.note}" for row in facts.climates if row.note]
+    notes = [
+        f"{row.station or row.area}, {clock(facts, row.at)}: {said}"
+        for row in facts.climates for said in (row.more, row.note) if said
+    ]  # fmt: skip
     content.append(Spacer(0, 2))
     content.append(Paragraph(escape(_climate_limits(facts.climates)), SOFT))
     failed = [(row.area, f"{row.coat}, {clock(facts, row.at)}", row.failed) for row in facts.climates]
@@ -181,6 +186,8 @@ def _climate_limits(rows: Sequence[Climate]) -> str:
         f"{row.coat}: at least {degrees(row.margin_min_c)} °C above the dew point, humidity "
         f"{'' if row.humidity_min_pct is None else f'at least {degrees(row.humidity_min_pct)} % and '}"
         f"at most {degrees(row.humidity_max_pct)} %"
-        for row in rows
-    )
+        for row in rows if row.coat
+    )  # fmt: skip
+    if not limits:
+        limits = f"For no coat: at least {degrees(rows[0].margin_min_c)} °C above the dew point"
     return f"Limits. {limits}. Margin is steel temperature less dew point."

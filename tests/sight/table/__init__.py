@@ -12,6 +12,7 @@ from tests.sight.table import (
     plan,
     projects,
     reports,
+    stations,
     trace,
     works,
 )
@@ -23,6 +24,7 @@ ROWS: list[Row] = [
     *paint.ROWS,
     *instruments.ROWS,
     *fieldwork.ROWS,
+    *stations.ROWS,
     *calculators.ROWS,
     *holdpoints.ROWS,
     *plan.ROWS,

@@ -1,0 +1,86 @@
+"""Forms of a logger's files: the file with how it is read, and which time of a log is asked about."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+from django import forms
+
+from inspection.fieldwork.climate.logger_files import LONGEST_GAP_MIN
+from inspection.fieldwork.climate.samples import LONGEST_HEAD, QUANTITIES
+from inspection.fieldwork.climate.station_forms import CoatsField
+from inspection.fieldwork.storing import LONGEST_NOTE
+from inspection.foundation.form_fields import Figure, LocalMoment
+from inspection.projects.models import Coat, Station
+
+LONGEST_CURE_H = 24 * 60
+HEADS = {"air_c": "air", "humidity_pct": "relative humidity", "surface_c": "steel", "dew_point_c": "dew point"}
+
+
+def head_field(what: str) -> forms.CharField:
+    return forms.CharField(
+        label=f"Head of the column of the {what}", required=False, max_length=LONGEST_HEAD,
+        help_text="Only where its head does not tell.",
+    )  # fmt: skip
+
+
+class LoggerUpload(forms.Form):
+    file = forms.FileField(label="The logger’s file", help_text="CSV or XLSX, at most 100,000 rows and 10 MB")
+    gap_min = Figure(
+        label="A gap is longer than, minutes", initial=15, example="15",
+        help_text="Between samples further apart nothing is known, and nothing is credited. Usually two or three "
+        "times the logger’s interval.",
+    )  # fmt: skip
+    head_time = head_field("time")
+    head_air_c = head_field("air")
+    head_humidity_pct = head_field("relative humidity")
+    head_surface_c = head_field("steel")
+    head_dew_point_c = head_field("dew point")
+    note = forms.CharField(label="Note", required=False, max_length=LONGEST_NOTE, widget=forms.Textarea({"rows": 2}))
+
+    def __init__(self, *args: Any, station: Station | None = None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+
+    @property
+    def named(self) -> dict[str, str]:
+        return {name: self.cleaned_data[f"head_{name}"] for name in ("time", *QUANTITIES)}
+
+    @property
+    def gap(self) -> float:
+        return float(min(self.cleaned_data["gap_min"], LONGEST_GAP_MIN * 10))
+
+
+class OneCoatField(forms.ModelChoiceField):
+    label_from_instance = CoatsField.label_from_instance
+
+
+class Asked(forms.Form):
+    """Which time of a station's log, and against which coat: such as its application and the hours of its cure."""
+
+    begins = LocalMoment(label="From")
+    ends = LocalMoment(label="Until")
+    cure_h = Figure(label="And hours of cure after it", required=False, example="24")
+    coat = OneCoatField(
+        Coat.objects.none(),
+        label="Against the limits of",
+        required=False,
+        empty_label="No coat: the usual margin of 3 °C",
+    )
+
+    def __init__(self, *args: Any, station: Station, coats: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name in ("begins", "ends"):
+            self.fields[name].zone = station.project.zone  # type: ignore[attr-defined]  # the field is a LocalMoment
+        self.fields["coat"].queryset = coats  # type: ignore[attr-defined]  # the field is a ModelChoiceField
+
+    def clean(self) -> dict[str, Any]:
+        values: dict[str, Any] = super().clean() or {}
+        cure = values.get("cure_h") or 0
+        if not 0 <= cure <= LONGEST_CURE_H:
+            self.add_error("cure_h", f"Give hours from 0 to {LONGEST_CURE_H}.")
+        elif values.get("begins") and values.get("ends"):
+            values["ends"] += timedelta(hours=float(cure))
+            if values["ends"] <= values["begins"]:
+                self.add_error("ends", "This is not after the beginning.")
+        return values

@@ -1,0 +1,77 @@
+"""For which areas a record counts: its own and, of a climate station's reading, all that the station served then."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.db.models import F, OuterRef, Q, QuerySet, Window
+from django.db.models.functions import RowNumber
+
+from inspection.fieldwork.models import ClimateRecord, Record
+from inspection.projects.models import InspectionArea, StationArea
+
+
+def station_of(record: Record) -> UUID | None:
+    """The station a record was read at, if at one."""
+    if record.kind != ClimateRecord.KIND:
+        return None
+    if isinstance(record, ClimateRecord):
+        return record.station_id
+    return ClimateRecord.objects.filter(pk=record.pk).values_list("station", flat=True).first()
+
+
+def read_for(area: Any) -> QuerySet[Any]:
+    """The areas, given by ids or as the outer row's, with the readings of the stations that served them then, of those
+    that stand and count."""
+    which = {"area": area} if isinstance(area, OuterRef) else {"area__in": area}
+    rows = StationArea.objects.filter(**which, station__readings__isnull=False, station__readings__replaced_by=None)
+    found: QuerySet[Any] = rows.exclude(station__readings__purpose=Record.Purpose.INVESTIGATION).order_by()
+    return found.filter(
+        Q(ended_at=None) | Q(ended_at__gt=F("station__readings__taken_at")),
+        begun_at__lte=F("station__readings__taken_at"),
+    )
+
+
+def served_areas(station: UUID, at: datetime) -> QuerySet[InspectionArea]:
+    """The areas that a station serves at the moment, in the order of their codes."""
+    serving = StationArea.objects.filter(station=station).at(at)
+    return InspectionArea.objects.filter(pk__in=serving.order_by().values("area")).order_by("code", "pk")
+
+
+def newest_read(rows: QuerySet[Any]) -> QuerySet[Any]:
+    """Of `read_for` rows, the newest reading of each area and coat, with the area's system and the coat's."""
+    newest = Window(
+        RowNumber(),
+        partition_by=[F("area"), F("station__readings__coat")],
+        order_by=[F("station__readings__taken_at").desc(), F("station__readings__pk").desc()],
+    )
+    named: QuerySet[Any] = rows.annotate(
+        place=newest, coat=F("station__readings__coat"), at=F("station__readings__taken_at"),
+        record=F("station__readings__pk"), has=F("area__system"), of=F("station__readings__coat__system"),
+    ).filter(place=1)  # fmt: skip
+    return named.values_list("area_id", "coat", "at", "record", "has", "of")
+
+
+def climate_of(areas: Iterable[UUID], coats: Iterable[UUID | None]) -> dict[tuple[UUID, UUID | None], list[Any]]:
+    """By area and coat, the climate records that count there, oldest first; three reads however many there are."""
+    wanted, asked = set(areas), set(coats) - {None}
+    rows = ClimateRecord.objects.filter(coat__in=asked).current().that_count().select_related("taken_by", "station")
+    found: dict[tuple[UUID, UUID | None], list[Any]] = defaultdict(list)
+    for row in rows.filter(area__in=wanted, station=None):
+        found[row.area_id, row.coat_id].append(row)
+    serving = list(StationArea.objects.filter(area__in=wanted))
+    by_station: dict[UUID, list[Any]] = defaultdict(list)
+    if serving:
+        for row in rows.filter(station__in={each.station_id for each in serving}):
+            by_station[row.station_id].append(row)
+    for each in serving:
+        for row in by_station[each.station_id]:
+            if each.holds_at(row.taken_at):
+                found[each.area_id, row.coat_id].append(row)
+    for listed in found.values():
+        listed.sort(key=lambda row: (row.taken_at, row.pk))
+    return found
