@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Collection
 from datetime import datetime
 from fractions import Fraction
+from itertools import chain
 from typing import Any
 from uuid import UUID
 
 from django.dispatch import receiver
 
 from inspection.fieldwork.models import ClimateRecord, Latest, Record, ThicknessRecord
+from inspection.fieldwork.served import read_for
 from inspection.projects.models import Project
 from inspection.works.climate_told import ClimateTold
 from inspection.works.progress import Told
@@ -21,15 +23,20 @@ from inspection.works.signals import climate_asked, progress_asked
 def climate_there(
     sender: Any, areas: Collection[UUID], since: datetime, until: datetime | None, **sent: Any
 ) -> list[ClimateTold]:
-    rows = ClimateRecord.objects.filter(area__among=list(areas), taken_at__gte=since, replaced_by=None)
+    wanted = list(areas)
+    rows = ClimateRecord.objects.filter(area__among=wanted, taken_at__gte=since, replaced_by=None, station=None)
+    rows = rows.exclude(purpose=Record.Purpose.INVESTIGATION).order_by()
+    read = read_for(wanted).filter(station__readings__taken_at__gte=since)
     if until:
-        rows = rows.filter(taken_at__lte=until)
-    rows = rows.exclude(purpose=Record.Purpose.INVESTIGATION)
+        rows, read = rows.filter(taken_at__lte=until), read.filter(station__readings__taken_at__lte=until)
+    columns = ("taken_at", "surface_c", "coat", "verdict")
+    found = chain(
+        rows.values_list("area", *columns),
+        read.values_list("area", *(f"station__readings__{name}" for name in columns)),
+    )
     return [
         ClimateTold(area, at, Fraction(steel), coat, verdict == Record.Verdict.PASS)
-        for area, at, steel, coat, verdict in rows.order_by().values_list(
-            "area", "taken_at", "surface_c", "coat", "verdict"
-        )
+        for area, at, steel, coat, verdict in found
     ]
 
 

@@ -27,7 +27,8 @@ def station_of(record: Record) -> UUID | None:
 def read_for(area: Any) -> QuerySet[Any]:
     """The areas, given by ids or as the outer row's, with the readings of the stations that served them then, of those
     that stand and count."""
-    which = {"area": area} if isinstance(area, OuterRef) else {"area__in": area}
+    how = "area" if isinstance(area, OuterRef) else "area__in" if isinstance(area, QuerySet) else "area__among"
+    which = {how: list(area) if how == "area__among" else area}
     rows = StationArea.objects.filter(**which, station__readings__isnull=False, station__readings__replaced_by=None)
     found: QuerySet[Any] = rows.exclude(station__readings__purpose=Record.Purpose.INVESTIGATION).order_by()
     return found.filter(

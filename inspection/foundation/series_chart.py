@@ -59,7 +59,8 @@ def series_chart(
     shown = [*values, *(level.value for level in levels)]
     low, high = float(min(shown)), float(max(shown))
     step = nice_step((high - low) or 1.0, 6)
-    low, high = np.floor(low / step) * step, np.ceil(high / step) * step
+    # Room below the lowest, in which the bands lie.
+    low, high = np.floor(low / step - 0.6) * step, np.ceil(high / step) * step
     plot.scale_x(low_s, high_s)
     plot.scale_y(low, high if high > low else low + step)
     plot.axis_y([low + step * count for count in range(round((high - low) / step) + 1)], "{:g}")

@@ -24,6 +24,7 @@ from inspection.holdpoints.actions.keeping import keep_places, sweep_run_out
 from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import HoldPoint, Requirement
 from inspection.projects.models import InspectionArea, Membership, Station
+from inspection.works.signals import climate_asked
 from tests import cast as casting
 from tests.cast import MORNING, Cast
 from tests.projects.test_pages import as_person
@@ -127,6 +128,14 @@ def test_a_failed_reading_is_accepted_at_every_area_it_served_and_no_other(cast:
     assert evidence_of(other).to_accept
     assert [pk for _, pk in standing_at(cast.site.other_area)] == [failed.pk]
     assert not list(latest.differences())
+
+
+def test_lots_are_told_the_steel_that_a_station_measured_for_their_areas(cast: Cast) -> None:
+    read(cast, a_station(cast), surface_c=Decimal("17.5"))
+    asked = {"areas": [cast.site.other_area.pk], "since": MORNING - HOUR, "until": None}
+    [(_, told)] = climate_asked.send(sender=Station, **asked)
+    assert [(one.area, one.steel_c, one.passed) for one in told] == [(cast.site.other_area.pk, Decimal("17.5"), True)]
+    assert climate_asked.send(sender=Station, **{**asked, "since": MORNING + HOUR})[0][1] == []
 
 
 def test_without_a_coat_only_the_margin_is_judged_and_the_record_says_so(cast: Cast) -> None:
