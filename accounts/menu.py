@@ -22,6 +22,7 @@ ITEMS: tuple[tuple[str, str, frozenset[Role]], ...] = (
     ("points_awaited", "Waits for you", DECIDERS),
     ("board", "Hold points", EVERYONE),
     ("notice_list", "Notices", EVERYONE),
+    ("photo_list", "Photos", EVERYONE),
     ("project_list", "Projects", EVERYONE),
     ("equipment", "Instruments", COMPANY | {Role.AUDITOR}),
     ("nonconformance_list", "Nonconformances", EVERYONE),

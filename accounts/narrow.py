@@ -44,6 +44,10 @@ OPEN_TO_CONTRACTORS = frozenset(
         "notice_acknowledge", "notice_unacknowledge", "api_notice_list", "api_notice", "api_notice_give",
         "api_notice_move", "api_notice_withdraw", "api_notice_restore", "api_notice_acknowledge",
         "api_notice_unacknowledge",
+        # Photos of what they see: those shown to them, and their own people's
+        "photo_list", "photo", "photo_page", "photo_small", "photo_new", "photo_change", "photo_mark",
+        "photo_layer_again", "photo_withdraw", "photo_restore", "api_photo_list", "api_photo", "api_photo_image",
+        "api_photo_change", "api_photo_withdraw", "api_photo_restore", "api_photo_mark",
         # The plan, as it came into force or as they are asked to approve it; points on their areas, which they decide
         # where the plan says so
         "api_plan_approve", "api_plan_withdraw",

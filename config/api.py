@@ -13,6 +13,7 @@ urlpatterns = [
     path("", include("inspection.plan.api_urls")),
     path("", include("inspection.holdpoints.api_urls")),
     path("", include("inspection.notices.api_urls")),
+    path("", include("inspection.photos.api_urls")),
     path("", include("inspection.trace.api_urls")),
     path("", include("reports.api_urls")),
 ]

@@ -13,6 +13,7 @@ urlpatterns = [
     path("", include("inspection.plan.urls")),
     path("", include("inspection.holdpoints.urls")),
     path("", include("inspection.notices.urls")),
+    path("", include("inspection.photos.urls")),
     # Before the trace, whose addresses would read “recall” as a kind of thing.
     path("", include("inspection.recall.urls")),
     path("", include("inspection.trace.urls")),

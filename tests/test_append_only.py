@@ -37,6 +37,7 @@ OF_RECORD = {
     "instruments.verification", "instruments.verificationpoint", "nonconformance.disposition",
     "nonconformance.reworkentry",
     "notices.heldplace",
+    "photos.photolayer",
     "notices.noticeparty", "notices.noticestep", "recall.recall",
     "reports.basis", "reports.reminded", "reports.reportissue", "reports.setaside", "works.lotparent", "works.lotplace",
 }  # fmt: skip
@@ -83,6 +84,9 @@ MAY_CHANGE["works.mix"] = {
     "coat", "sheet_told", "mixed_at", "used_from", "used_until", "stirred", "paint_c", "thinner_pct", "ratio_by",
     "ratio_wanted", "ratio_mixed", "deviation_pct", "usable_from", "usable_until", "pot_life_told", "note",
     "gone_over", "reason", "withdrawn_at", "withdrawn_by", "withdrawn_why",
+}  # fmt: skip
+MAY_CHANGE["photos.photo"] = {
+    "caption", "shown", "in_report", "withdrawn_at", "withdrawn_by", "withdrawn_why"
 }  # fmt: skip
 MAY_CHANGE["works.mixpart"] = {"taken_out_at"}
 MAY_CHANGE["works.lot"] = {"ended_at", "drawn_l", "returned_l", "withdrawn_at", "withdrawn_by", "withdrawn_why"}

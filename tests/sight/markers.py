@@ -87,6 +87,8 @@ WAYS: dict[str, tuple[str, str]] = {
     "notices.Notice": (PROJECT, "project"),
     "notices.NoticePlace": (PROJECT, "notice__project"),
     "notices.NoticeStep": (PROJECT, "notice__project"),
+    "photos.Photo": (PROJECT, "project"),
+    "photos.PhotoLayer": (PROJECT, "photo__project"),
     "nonconformance.Nonconformance": (PROJECT, "project"),
     "nonconformance.Disposition": (PROJECT, "nonconformance__project"),
     "nonconformance.ReworkItem": (PROJECT, "project"),

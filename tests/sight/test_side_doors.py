@@ -53,6 +53,7 @@ DOORS: list[tuple[str, Query, str]] = [
     ("/hold-points/", of_code, "mark"),
     ("/nonconformances/", of_project, "mark"),
     ("/rework/", of_project, "mark"),
+    ("/photos/", of_project, "mark"),
     ("/reports/", of_project, "code"),
     ("/journal/", of_project, "code"),
     ("/trace/", of_code, "code"),
@@ -73,6 +74,7 @@ DOORS: list[tuple[str, Query, str]] = [
     ("/api/hold-points/", of_project, "point"),
     ("/api/nonconformances/", of_project, "nonconformance"),
     ("/api/rework/", of_project, "rework_item"),
+    ("/api/photos/", of_project, "photo"),
     ("/api/reports/", of_project, "report"),
 ]
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import io
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
 from django.utils import timezone
+from PIL import Image
 
 from accounts import vault
 from accounts.models import (
@@ -45,6 +47,7 @@ from inspection.instruments.actions.verifications import PointSent, record_verif
 from inspection.instruments.models import Custody, GaugeIncident
 from inspection.nonconformance.models import Disposition, Nonconformance, ReworkEntry, ReworkItem
 from inspection.notices.models import Notice, NoticeParty, NoticePlace, NoticeStep
+from inspection.photos.models import Photo, PhotoLayer
 from inspection.plan.models import (
     Approval,
     ApprovalAsked,
@@ -155,6 +158,7 @@ def build() -> World:
         _points(place)
         _plan(place)
         _notice(place)
+        _photos(place)
         _reports(place)
         entries = JournalEntry.objects.filter(project_id=place.site.project.pk)
         place.things["entry"] = entries.earliest("pk")
@@ -558,6 +562,23 @@ def _notice(place: Place) -> None:
     HoldPoint.objects.filter(pk=point.pk).update(notified_for=begin)
     keep_places(HoldPoint.objects.filter(pk=point.pk))
     place.things["notice"] = notice
+
+
+def _photos(place: Place) -> None:
+    """One of a nonconformance, shown to the other parties and drawn over; one of a record, the company's own."""
+    told = {"project": place.site.project, "file_name": f"{place.mark}.jpg", "format": "jpeg", "by": place.inspector}
+    for number, (name, of) in enumerate((("photo", "nonconformance"), ("photo_hidden", "record"))):
+        out = io.BytesIO()
+        Image.new("RGB", (40 + number, 30)).save(out, "JPEG", comment=place.mark.encode())
+        file = vault.store(out.getvalue(), name=f"{place.mark}.jpg", media_type="image/jpeg", by=place.inspector)
+        place.things[name] = Photo.objects.create(
+            **told, **{of: place.things[of]}, area=place.things[of].area, file=file, width=40, height=30,
+            caption=f"Runs at {place.mark}", shown=name == "photo",
+        )  # fmt: skip
+    shapes = [{"shape": "text", "from": [0.5, 0.5], "to": None, "text": f"here, {place.mark}"}]
+    place.things["photo_layer"] = PhotoLayer.objects.create(
+        photo=place.things["photo"], number=1, shapes=shapes, by=place.inspector
+    )  # fmt: skip
 
 
 def _reports(place: Place) -> None:

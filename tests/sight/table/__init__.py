@@ -9,6 +9,7 @@ from tests.sight.table import (
     instruments,
     notices,
     paint,
+    photos,
     plan,
     projects,
     reports,
@@ -29,6 +30,7 @@ ROWS: list[Row] = [
     *holdpoints.ROWS,
     *plan.ROWS,
     *notices.ROWS,
+    *photos.ROWS,
     *trace.ROWS,
     *reports.ROWS,
 ]

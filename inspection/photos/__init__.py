@@ -1,0 +1,1 @@
+"""Photos of records, nonconformances, items of rework, notices and decisions; what is drawn over them."""
