@@ -89,6 +89,7 @@ MAY_CHANGE["photos.photo"] = {
     "caption", "shown", "in_report", "withdrawn_at", "withdrawn_by", "withdrawn_why"
 }  # fmt: skip
 MAY_CHANGE["works.mixpart"] = {"taken_out_at"}
+MAY_CHANGE["works.lotmix"] = {"drawn_l", "returned_l"}
 MAY_CHANGE["works.lot"] = {"ended_at", "drawn_l", "returned_l", "withdrawn_at", "withdrawn_by", "withdrawn_why"}
 WITHDRAWN = {"withdrawn_at", "withdrawn_by", "withdrawn_why"}
 MAY_CHANGE |= dict.fromkeys(

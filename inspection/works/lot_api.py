@@ -24,7 +24,8 @@ from inspection.works import lot_queries as queries
 from inspection.works import lot_serializers as serializers
 from inspection.works import lots
 from inspection.works.lot_checks import LotSent, PlaceSent
-from inspection.works.models import Crew, Lot, Shift
+from inspection.works.lot_mixes import MixDrawn
+from inspection.works.models import Crew, Lot, Mix, Shift
 from inspection.works.recoat import project_windows
 
 ACTIVITY = OpenApiParameter("activity", str, enum=Lot.Activity.values, description="Only those of this activity")
@@ -108,7 +109,8 @@ class LotEnd(LotWrites):
     def post(self, request: Request, pk: UUID) -> Response:
         """Say when it ended and what paint it took. The same sent again changes nothing."""
         by = person_of(request)
-        lot, _ = lots.end_lot(by, lot=self.lot(by, pk, "end a lot"), **self.sent(request))
+        found, sent = self.lot(by, pk, "end a lot"), self.sent(request)
+        lot, _ = lots.end_lot(by, lot=found, **{**sent, "mixes": drawn(by, found.project, sent["mixes"])})
         return self.told(by, lot)
 
 
@@ -168,4 +170,15 @@ def read(by: Person, project: Project, sent: dict[str, Any]) -> LotSent:
     parents = list(queries.lots_seen(by).filter(project=project, pk__in=sent["parents"]))
     if len(parents) < len(set(sent["parents"])):
         raise NotThere(Fault("There is no such lot, or it is not yours to see.", "parents"))
-    return LotSent(**{**sent, **found, "places": places, "parents": parents})
+    mixes = drawn(by, project, sent["mixes"])
+    return LotSent(**{**sent, **found, "places": places, "parents": parents, "mixes": mixes})
+
+
+def drawn(by: Person, project: Project, rows: list[dict[str, Any]]) -> list[MixDrawn]:
+    """The mixes that were sent by their ids. Raises NotThere naming the row."""
+    seen = Mix.objects.visible_to(by).filter(project=project, pk__in=[row["mix"] for row in rows])
+    known = {mix.pk: mix for mix in seen.select_related("coat")}
+    missing = [row for row, sent in enumerate(rows, start=1) if sent["mix"] not in known]
+    if missing:
+        raise NotThere(Fault("There is no such mix, or it is not yours to see.", "mixes", row) for row in missing)
+    return [MixDrawn(**{**row, "mix": known[row["mix"]]}) for row in rows]

@@ -18,6 +18,7 @@ from inspection.projects.preconditions import in_time
 from inspection.standards.drying import CLOSED, NOT_YET_OPEN
 from inspection.works.climate_told import climate_at
 from inspection.works.films import films_of
+from inspection.works.lot_mixes import MixDrawn, mix_doubts, mix_faults
 from inspection.works.models import Crew, Lot, LotPlace, Shift
 from inspection.works.signals import holds_asked
 from inspection.works.windows import windows_of
@@ -61,6 +62,7 @@ class LotSent:
     stripe: StripeCoat | None = None
     shift: Shift | None = None
     parents: Sequence[Lot] = ()
+    mixes: Sequence[MixDrawn] = ()
     pump_ratio: str = ""
     tip: str = ""
     pressure_bar: Decimal | None = None
@@ -76,7 +78,8 @@ class LotSent:
 def faults_of(project: Project, sent: LotSent) -> list[Fault]:
     """All that is wrong with it, field by field and row by row; nothing for a possible one."""
     return [
-        *_choices(sent), *_of_whom(project, sent), *_times(project, sent), *_figures(sent), *_places(project, sent)
+        *_choices(sent), *_of_whom(project, sent), *_times(project, sent), *_figures(sent), *_places(project, sent),
+        *mix_faults(project, sent.coat, sent.begun_at, sent.ended_at, sent.mixes),
     ]  # fmt: skip
 
 
@@ -206,7 +209,8 @@ def _fitting(sent: LotSent) -> set[UUID]:
 
 def doubts_of(project: Project, sent: LotSent) -> list[Fault]:
     """What is asked about before it is stored, each with what it would be against."""
-    return [*_thinner(sent), *_windows(project, sent), *_climate(sent), *_holds(sent), *_again(sent)]
+    mixes = mix_doubts(project, sent.coat, sent.begun_at, sent.ended_at, sent.mixes)
+    return [*_thinner(sent), *_windows(project, sent), *_climate(sent), *_holds(sent), *mixes, *_again(sent)]
 
 
 def _thinner(sent: LotSent) -> Iterator[Fault]:

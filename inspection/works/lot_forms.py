@@ -16,9 +16,11 @@ from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.works import lot_queries as queries
 from inspection.works.forms import zoned
 from inspection.works.lot_checks import LotSent, PlaceSent
+from inspection.works.lot_mixes import MixDrawn
 from inspection.works.lots import LONGEST_NOTE, TEXTS
 from inspection.works.models import Lot
 
+A_MIX = "write 12, 12: 20 or 12: 20 - 1.5"
 A_PLACE = "write A1, A1: 12.5 or A1: 50 %"
 MOST_SHIFTS, MOST_PARENTS = 60, 100
 
@@ -35,6 +37,41 @@ def place_of(line: str) -> Row:
 
 def _figure(label: str, example: str, **more: Any) -> Figure:
     return Figure(label=label, required=False, example=example, **more)
+
+
+def mix_of(line: str) -> Row:
+    """A line: the number of a mix; after a colon the litres drawn, and after a minus those that came back."""
+    named, _, litres = (part.strip() for part in line.partition(":"))
+    if not named.isdecimal() or len(named) > 8:
+        raise ValueError(f"“{named[:40]}” is no number of a mix; {A_MIX}")
+    drawn, _, back = (part.strip().removesuffix("l").strip() for part in litres.replace("−", "-").partition("-"))
+    read = {"drawn_l": drawn, "returned_l": back}
+    return {"number": int(named), **{name: number(text, A_MIX) for name, text in read.items() if text}}
+
+
+def mixes_field() -> LinesField:
+    return LinesField(
+        mix_of, rows=3, required=False, label="Mixes, a line for each",
+        help_text="The number of the mix, a colon, litres drawn as mixed, a minus, litres returned: 12: 20 - 1.5.",
+    )  # fmt: skip
+
+
+def named_mixes(by: Person, project: Project, rows: list[Row]) -> list[MixDrawn]:
+    """The mixes that lines name. Raises ValidationError with the rows that name none."""
+    known = queries.mixes_by_number(by, project, [row["number"] for row in rows])
+    if wrong := [place for place, row in enumerate(rows, start=1) if row["number"] not in known]:
+        raise forms.ValidationError([f"Row {place}: there is no such mix." for place in wrong[:20]])
+    return [MixDrawn(mix=known[row.pop("number")], **row) for row in rows]
+
+
+def mix_lines(lot: Lot) -> str:
+    return "\n".join(_mix_line(row) for row in lot.mixes.all())
+
+
+def _mix_line(row: Any) -> str:
+    drawn = f": {row.drawn_l.normalize():f}" if row.drawn_l is not None else ""
+    back = f" - {row.returned_l.normalize():f}" if row.returned_l is not None else ""
+    return f"{row.mix.number}{drawn}{back}"
 
 
 class _CoatField(forms.ModelChoiceField):
@@ -85,8 +122,9 @@ class WriteLot(forms.Form):
         label="Tip or nozzle", max_length=TEXTS["tip"], required=False, help_text="Such as 0.021 in, 40°"
     )
     pressure_bar = _figure("Pressure, bar", "180")
+    mixes = mixes_field()
     thinner_pct = _figure("Thinner added, % by volume", "5")
-    drawn_l = _figure("Paint drawn, l", "40", help_text="Both components, without thinner")
+    drawn_l = _figure("Paint drawn, l", "40", help_text="Of no mix above; both components, without thinner")
     returned_l = _figure("Of that returned, l", "3.5")
     parents = _ParentsField(None, label="Follows lots", required=False, widget=forms.CheckboxSelectMultiple)
     note = forms.CharField(label="Note", max_length=LONGEST_NOTE, required=False, widget=forms.Textarea({"rows": 3}))
@@ -131,6 +169,9 @@ class WriteLot(forms.Form):
             raise forms.ValidationError(wrong[:20])
         return found
 
+    def clean_mixes(self) -> list[MixDrawn]:
+        return named_mixes(self.by, self.project, self.cleaned_data["mixes"])
+
     def sent(self) -> LotSent:
         values = {name: value for name, value in self.cleaned_data.items() if name not in ("id", "reason")}
         return LotSent(**{**values, "parents": list(values["parents"])})
@@ -152,14 +193,21 @@ class CorrectLot(WriteLot, Because):
 
 class EndLot(forms.Form):
     ended_at = LocalMoment(label="Ended")
+    mixes = mixes_field()
     drawn_l = _figure("Paint drawn, l", "40", help_text="Both components, without thinner. Empty: as told before")
     returned_l = _figure("Of that returned, l", "3.5")
+    field_order = ("ended_at", "mixes")
 
-    def __init__(self, *args: Any, thing: Lot, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
+    def __init__(self, *args: Any, thing: Lot, by: Person, **kwargs: Any) -> None:
+        super().__init__(*args, **{"initial": {"mixes": mix_lines(thing)}} | kwargs)
+        self.by, self.project = by, thing.project
         if thing.coat_id is None:
-            del self.fields["drawn_l"], self.fields["returned_l"]
+            for name in ("drawn_l", "returned_l", "mixes"):
+                del self.fields[name]
         zoned(self, thing.project)
+
+    def clean_mixes(self) -> list[MixDrawn]:
+        return named_mixes(self.by, self.project, self.cleaned_data["mixes"])
 
 
 def as_recorded(lot: Lot) -> dict[str, Any]:
@@ -170,7 +218,7 @@ def as_recorded(lot: Lot) -> dict[str, Any]:
     )  # fmt: skip
     told = {name: getattr(lot, name) for name in names}
     lines = "\n".join(f"{place.area.label}: {place.m2.normalize():f}" for place in lot.places.all())
-    return {**told, "places": lines, "parents": [each.parent_id for each in lot.parents.all()]}
+    return {**told, "places": lines, "mixes": mix_lines(lot), "parents": [each.parent_id for each in lot.parents.all()]}
 
 
 def _codes(rows: list[Row]) -> set[str]:

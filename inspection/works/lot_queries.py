@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import cast
 from uuid import UUID
 
@@ -10,20 +11,23 @@ from django.db.models import OuterRef, Prefetch, QuerySet, Subquery, Sum
 from accounts.models import Person
 from inspection.projects.models import Coat, CoatingSystem, InspectionArea, Project, StripeCoat
 from inspection.works.lots import LOGGERS
-from inspection.works.models import Crew, Lot, LotParent, LotPlace, Shift
+from inspection.works.models import Crew, Lot, LotMix, LotParent, LotPlace, Mix, Shift
 
 
 def lots_seen(person: Person) -> QuerySet[Lot]:
     """Every version that the person sees, newest first, with what a list shows of each."""
     rows = cast("QuerySet[Lot]", Lot.objects.visible_to(person))
     places = LotPlace.objects.select_related("area").order_by("area__code")
+    mixes = LotMix.objects.select_related("mix").order_by("mix__number")
     parents = LotParent.objects.select_related("parent").order_by("parent__number")
     m2 = LotPlace.objects.filter(lot=OuterRef("pk")).order_by().values("lot").annotate(sum=Sum("m2")).values("sum")
     rows = rows.select_related(
         "project", "coat__system", "stripe", "crew__party__organisation", "shift", "entered_by", "withdrawn_by",
         "replaces", "replaced_by",
     )  # fmt: skip
-    return rows.prefetch_related(Prefetch("places", places), Prefetch("parents", parents)).annotate(m2=Subquery(m2))
+    return rows.prefetch_related(
+        Prefetch("places", places), Prefetch("parents", parents), Prefetch("mixes", mixes)
+    ).annotate(m2=Subquery(m2))
 
 
 def lots_listed(
@@ -86,6 +90,11 @@ def stripes_for(person: Person, project: Project) -> QuerySet[StripeCoat]:
 def areas_for(person: Person, project: Project) -> QuerySet[InspectionArea]:
     rows: QuerySet[InspectionArea] = InspectionArea.objects.visible_to(person).filter(structure__project=project)
     return rows.select_related("structure", "section", "system").order_by("structure__name", "code")
+
+
+def mixes_by_number(person: Person, project: Project, numbers: Iterable[int]) -> dict[int, Mix]:
+    rows = Mix.objects.visible_to(person).filter(project=project, number__in=list(numbers))
+    return {mix.number: mix for mix in rows.select_related("coat")}
 
 
 def may_log(person: Person) -> bool:

@@ -11,7 +11,7 @@ from accounts.api import Strict
 from accounts.serializers import Because
 from inspection.projects.serializers import Moment
 from inspection.works.lots import LONGEST_NOTE, TEXTS
-from inspection.works.models import Lot, LotPlace
+from inspection.works.models import Lot, LotMix, LotPlace
 
 
 def _figure(digits: int, places: int, **more: Any) -> serializers.DecimalField:
@@ -28,8 +28,20 @@ class LotPlaceOut(serializers.ModelSerializer):
         read_only_fields = fields
 
 
+class LotMixOut(serializers.ModelSerializer):
+    number = serializers.IntegerField(source="mix.number", read_only=True)
+    drawn_l = _figure(8, 2, read_only=True, allow_null=True)
+    returned_l = _figure(8, 2, read_only=True, allow_null=True)
+
+    class Meta:
+        model = LotMix
+        fields = ("mix", "number", "drawn_l", "returned_l")
+        read_only_fields = fields
+
+
 class LotOut(serializers.ModelSerializer):
     places = LotPlaceOut(many=True, read_only=True)
+    mixes = LotMixOut(many=True, read_only=True)
     parents = serializers.SerializerMethodField(help_text="The lots that it follows, in the version that was named")
     replaced_by = serializers.SerializerMethodField(help_text="The version that corrects it, if any")
     of = serializers.CharField(read_only=True, help_text="What was done, in words")
@@ -46,8 +58,8 @@ class LotOut(serializers.ModelSerializer):
         fields = (
             "id", "project", "number", "version", "activity", "of", "coat", "stripe", "crew", "shift", "begun_at",
             "ended_at", "method", "applicators", "pump_ratio", "tip", "pressure_bar", "thinner_pct", "drawn_l",
-            "returned_l", "note", "gone_over", "places", "parents", "entered_by", "entered_at", "digest", "replaces",
-            "replaced_by", "why", "withdrawn_at", "withdrawn_why",
+            "returned_l", "note", "gone_over", "places", "mixes", "parents", "entered_by", "entered_at", "digest",
+            "replaces", "replaced_by", "why", "withdrawn_at", "withdrawn_why",
         )  # fmt: skip
         read_only_fields = fields
 
@@ -65,6 +77,19 @@ class PlaceIn(Strict):
     area = serializers.UUIDField()
     m2 = _figure(9, 2, required=False, allow_null=True, default=None, help_text="Neither this nor a share: all of it")
     share_pct = _figure(5, 2, required=False, allow_null=True, default=None)
+
+
+class MixIn(Strict):
+    mix = serializers.UUIDField()
+    drawn_l = _figure(8, 2, allow_null=True, required=False, default=None, help_text="As mixed, thinner included")
+    returned_l = _figure(8, 2, allow_null=True, required=False, default=None)
+
+
+class MixesIn(serializers.ListField):
+    child = MixIn()
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(**{"required": False, "default": list, "max_length": 100, **kwargs})
 
 
 class LotIn(Strict):
@@ -87,6 +112,7 @@ class LotIn(Strict):
     thinner_pct = _figure(4, 1, allow_null=True, required=False, default=None, help_text="By volume")
     drawn_l = _figure(8, 2, allow_null=True, required=False, default=None)
     returned_l = _figure(8, 2, allow_null=True, required=False, default=None)
+    mixes = MixesIn()
     parents = serializers.ListField(child=serializers.UUIDField(), required=False, default=list, max_length=100)
     note = serializers.CharField(max_length=LONGEST_NOTE, required=False, default="", allow_blank=True)
     confirmed = serializers.BooleanField(
@@ -102,6 +128,7 @@ class LotEnd(Strict):
     ended_at = Moment()
     drawn_l = _figure(8, 2, allow_null=True, required=False, default=None, help_text="Null: as told before")
     returned_l = _figure(8, 2, allow_null=True, required=False, default=None)
+    mixes = MixesIn(help_text="Those whose litres are told now, or that are new")
 
 
 class LotWhy(Because):

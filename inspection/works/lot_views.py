@@ -23,6 +23,7 @@ from inspection.foundation.narrowing import keeping, narrowed
 from inspection.projects.models import InspectionArea, Project
 from inspection.works import forms, lot_forms, lots
 from inspection.works import lot_queries as queries
+from inspection.works.lot_mixes import drawn_of, mix_doubts
 from inspection.works.models import Lot
 from inspection.works.recoat import project_windows, soon
 from inspection.works.windows import windows_of
@@ -65,9 +66,18 @@ def lot(request: SignedIn, pk: UUID) -> HttpResponse:
     shown = {
         "lot": found, "project": found.project, "later": later, "versions": queries.versions_of(found, request.user),
         "parents": [now[each.parent.number] for each in parents if each.parent.number in now],
+        "mix_doubts": _mix_doubts(found),
         "windows": _windows(found) if stands else [], "may_log": queries.may_log(request.user), "stands": stands,
     }  # fmt: skip
     return render(request, "works/lot.html", shown)
+
+
+def _mix_doubts(found: Lot) -> list[str]:
+    """What speaks against the lot's mixes by what is known now, and was not told when it was entered."""
+    drawn = drawn_of(found)
+    doubts = mix_doubts(found.project, found.coat, found.begun_at, found.ended_at, drawn)
+    now = [fault.message for fault in doubts] if drawn else []
+    return [words for words in now if words not in found.gone_over]
 
 
 def _windows(found: Lot) -> list[Any]:
@@ -141,7 +151,7 @@ def lot_correct(request: SignedIn, pk: UUID) -> HttpResponse:
 def lot_end(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _lot(request, pk)
     require(request.user, *lots.LOGGERS, to="end a lot")
-    form = lot_forms.EndLot(sent(request), thing=found)
+    form = lot_forms.EndLot(sent(request), thing=found, by=request.user)
     return _deed(request, found, form, lots.end_lot, f"End {found}", "End it", f"{found} has ended.")
 
 

@@ -5,7 +5,7 @@ What is doubtful is asked about once; who goes on all the same has it kept with 
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
@@ -25,7 +25,9 @@ from inspection.projects.actions import goes_on
 from inspection.projects.corrections import reason_faults
 from inspection.projects.models import Project
 from inspection.projects.preconditions import in_sight, in_time
+from inspection.works import lot_mixes
 from inspection.works.lot_checks import LotSent, PlaceSent, doubts_of, ended_faults, faults_of, litre_faults
+from inspection.works.lot_mixes import MixDrawn
 from inspection.works.models import Lot, LotParent, LotPlace, Shift
 from inspection.works.signals import lots_changed
 
@@ -76,7 +78,13 @@ def correct_lot(
 
 @transaction.atomic
 def end_lot(
-    by: Person, *, lot: Lot, ended_at: datetime, drawn_l: Decimal | None = None, returned_l: Decimal | None = None
+    by: Person,
+    *,
+    lot: Lot,
+    ended_at: datetime,
+    drawn_l: Decimal | None = None,
+    returned_l: Decimal | None = None,
+    mixes: Sequence[MixDrawn] = (),
 ) -> tuple[Lot, bool]:
     """Say when a lot ended, and what paint it took. True when that is new; sent again, it changes nothing."""
     require(by, *LOGGERS, to="end a lot")
@@ -84,7 +92,8 @@ def end_lot(
     held = _current(lot)
     drawn = held.drawn_l if drawn_l is None else drawn_l
     if held.ended_at:
-        if (held.ended_at, held.drawn_l, held.returned_l) == (ended_at, drawn, returned_l):
+        same = all(each in lot_mixes.drawn_of(held) for each in mixes)
+        if same and (held.ended_at, held.drawn_l, held.returned_l) == (ended_at, drawn, returned_l):
             return held, False
         told = f"{held.ended_at.astimezone(held.project.zone):%Y-%m-%d %H:%M}"
         raise Conflict(f"{held} ended at {told} already; correct it if that is wrong.")
@@ -95,13 +104,15 @@ def end_lot(
         for name, litres in (("drawn_l", drawn), ("returned_l", returned_l))
         if litres is not None and not 0 <= litres <= 100_000
     ]
+    faults += lot_mixes.mix_faults(held.project, held.coat, held.begun_at, ended_at, mixes)
     if drawn is not None and held.coat_id is None:
         faults.append(Fault("No paint is used on steel that is being cleaned.", "drawn_l"))
     if faults:
         raise Refused(faults)
     held.ended_at, held.drawn_l, held.returned_l = ended_at, drawn, returned_l
     held.save(update_fields=["ended_at", "drawn_l", "returned_l"])
-    after = {"ended_at": ended_at, "drawn_l": drawn, "returned_l": returned_l}
+    lot_mixes.keep(held, mixes)
+    after = {"ended_at": ended_at, "drawn_l": drawn, "returned_l": returned_l, "mixes": lot_mixes.told(mixes)}
     journal.record("lot.ended", held, by=by, project_id=held.project_id, after=after)
     _tell(by, held)
     return held, True
@@ -147,7 +158,8 @@ def digest_of(sent: LotSent, **more: Any) -> str:
     told = {name: _plain(getattr(sent, name)) for name in PLAIN}
     places = sorted((str(place.area.pk), _plain(place.found_m2)) for place in sent.places)
     parents = sorted(str(parent.pk) for parent in sent.parents)
-    return journal.digest_of({**told, "places": places, "parents": parents, **more})
+    mixes = {"mixes": lot_mixes.told(sent.mixes)} if sent.mixes else {}
+    return journal.digest_of({**told, "places": places, "parents": parents, **mixes, **more})
 
 
 def _plain(value: Any) -> Any:
@@ -159,6 +171,7 @@ def _plain(value: Any) -> Any:
 def _checked(by: Person, project: Project, sent: LotSent) -> tuple[Project, LotSent]:
     """The project held, and what was sent made fit to keep. Raises Refused with all that is wrong."""
     things = [project, sent.crew, *(place.area for place in sent.places), *sent.parents]
+    things += [each.mix for each in sent.mixes]
     in_sight(by, *things, *([sent.coat] if sent.coat else []), *([sent.shift] if sent.shift else []))
     project = Project.objects.select_for_update(of=("self",)).get(pk=project.pk)
     texts: dict[str, Any] = {
@@ -206,11 +219,12 @@ def _store(
         gone_over=[fault.message for fault in doubts], **{name: getattr(sent, name) for name in PLAIN},
     )  # fmt: skip
     LotPlace.objects.bulk_create(LotPlace(lot=lot, area=each.area, m2=each.found_m2) for each in sent.places)
+    lot_mixes.keep(lot, sent.mixes)
     LotParent.objects.bulk_create(LotParent(lot=lot, parent=parent) for parent in sent.parents)
     told = {
         "of": lot.of, "crew": lot.crew.name, "begun_at": lot.begun_at, "ended_at": lot.ended_at,
         "places": {place.area.label: place.found_m2 for place in sent.places}, "gone_over": lot.gone_over,
-        "digest": digest,
+        "mixes": lot_mixes.told(sent.mixes), "digest": digest,
     }  # fmt: skip
     verb = "lot.corrected" if replaces else "lot.begun"
     before = {"lot": replaces.pk, "digest": replaces.digest} if replaces else None

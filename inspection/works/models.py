@@ -13,12 +13,13 @@ from accounts.models import Person
 from inspection.foundation.ids import new_id
 from inspection.foundation.text_columns import ShortText
 from inspection.projects.models import OfProject, Party, Project
+from inspection.works.lot_mix_models import LotMix
 from inspection.works.lot_models import Lot, LotParent, LotPlace
 from inspection.works.paint_models import BatchStep, Mix, MixPart, PaintBatch
 
 __all__ = [
-    "BatchStep", "Crew", "CrewPerson", "Lot", "LotParent", "LotPlace", "Mix", "MixPart", "PaintBatch", "Shift",
-    "bounds",
+    "BatchStep", "Crew", "CrewPerson", "Lot", "LotMix", "LotParent", "LotPlace", "Mix", "MixPart", "PaintBatch",
+    "Shift", "bounds",
 ]  # fmt: skip
 
 # A declared limit (common practice, no source): what is longer is a slip, or an end that nobody told.

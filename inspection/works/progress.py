@@ -17,7 +17,7 @@ from uuid import UUID
 from accounts.models import Person
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.works.films import films_of
-from inspection.works.models import Lot, LotPlace
+from inspection.works.models import Lot, LotMix, LotPlace
 from inspection.works.signals import progress_asked
 
 # Of an area and a coat; no coat: the bare steel.
@@ -157,10 +157,13 @@ def _claims(project: Project) -> _Claims:
     of_lot: dict[UUID, Decimal] = defaultdict(Decimal)
     for place in places:
         of_lot[place.lot_id] += place.m2
+    mixed: dict[UUID, Decimal] = defaultdict(Decimal)
+    for row in LotMix.objects.filter(lot__in=of_lot).select_related("mix"):
+        mixed[row.lot_id] += row.unthinned_l
     for place in places:
         lot, step = place.lot, (place.area_id, place.lot.coat_id)
-        if lot.drawn_l is not None:
-            found.litres[step] += (lot.drawn_l - (lot.returned_l or NOTHING)) * place.m2 / of_lot[lot.pk]
+        used = mixed[lot.pk] + (lot.drawn_l or NOTHING) - (lot.returned_l or NOTHING)
+        found.litres[step] += used * place.m2 / of_lot[lot.pk]
         # Pre-cleaning prepares nothing for paint, and a repair covers again what was covered.
         if lot.activity in (Lot.Activity.BLAST, Lot.Activity.COAT) and lot.ended_at:
             found.m2[step] += place.m2
