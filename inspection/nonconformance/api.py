@@ -64,6 +64,23 @@ class NonconformanceRework(Disposes):
         return self.entered(request, actions.record_rework, nonconformance=found)
 
 
+class NonconformanceSay(Writes):
+    serializer_class = serializers.Said
+
+    @extend_schema(responses={201: serializers.DispositionOut, 200: serializers.DispositionOut})
+    def post(self, request: Request, pk: UUID) -> Response:
+        """Say one thing about it: its class, what it is against, what contains it, its cause, what is decided,
+        an action and that it is done, the effect, a comment. 200 when an earlier sending stored it."""
+        by = person_of(request)
+        found = get_object_or_404(queries.nonconformances(by), pk=pk)
+        sent = self.sent(request)
+        if about := sent.pop("about", None):
+            sent["about"] = get_object_or_404(queries.dispositions(by).filter(nonconformance=found), pk=about)
+        entry, new = actions.say(by, nonconformance=found, **sent)
+        shown = serializers.DispositionOut(entry, context=self.get_serializer_context()).data
+        return Response(shown, status=201 if new else 200)
+
+
 class NonconformanceAnswer(Disposes):
     serializer_class = serializers.Answered
 

@@ -5,6 +5,7 @@ from inspection.nonconformance import api, rework_api
 urlpatterns = [
     path("nonconformances/", api.NonconformanceList.as_view(), name="api_nonconformance_list"),
     path("nonconformances/<uuid:pk>/", api.NonconformanceDetail.as_view(), name="api_nonconformance"),
+    path("nonconformances/<uuid:pk>/entries/", api.NonconformanceSay.as_view(), name="api_nonconformance_say"),
     path("nonconformances/<uuid:pk>/rework/", api.NonconformanceRework.as_view(), name="api_nonconformance_rework"),
     path("nonconformances/<uuid:pk>/answer/", api.NonconformanceAnswer.as_view(), name="api_nonconformance_answer"),
     path("nonconformances/<uuid:pk>/concede/", api.NonconformanceConcede.as_view(), name="api_nonconformance_concede"),

@@ -9,6 +9,8 @@ from django import forms
 from accounts.forms import signature
 from accounts.models import Person
 from inspection.foundation.form_fields import InZone, LocalMoment, set_up
+from inspection.nonconformance.models import Disposition
+from inspection.nonconformance.sayings import Saying
 from inspection.projects.models import Coat, InspectionArea, Project
 
 
@@ -32,6 +34,33 @@ class RecordRework(InZone):
     what = forms.CharField(label="What was done", max_length=4_000, widget=forms.Textarea(attrs={"rows": 4}))
     done_by = forms.CharField(label="Who did it", max_length=200, help_text="The painter, the crew or the firm")
     done_at = LocalMoment(label="When it was finished")
+
+
+class Say(InZone):
+    """One entry about a nonconformance, with the fields that its kind asks for."""
+
+    # Made when the form is first shown, so that sending it twice makes one entry.
+    id = forms.UUIDField(required=False, widget=forms.HiddenInput)
+    kind = forms.CharField(widget=forms.HiddenInput)
+    choice = forms.ChoiceField(widget=forms.RadioSelect)
+    about = forms.ModelChoiceField(Disposition.objects.none(), label="Which action", empty_label="Choose")
+    text = forms.CharField(max_length=4_000, widget=forms.Textarea(attrs={"rows": 3}))
+    done_by = forms.CharField(label="Who is to do it", max_length=200)
+    done_at = LocalMoment(label="When it was done")
+    due = forms.DateField(label="By which day", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+
+    def __init__(self, *args: Any, saying: Saying, to_do: list[Disposition], **kwargs: Any) -> None:
+        super().__init__(*args, auto_id=f"{saying.kind.value}_%s", **kwargs)
+        for name in ("choice", "about", "text", "done_by", "done_at", "due"):
+            if name not in saying.asks:
+                del self.fields[name]
+        self.fields["text"].label = saying.text
+        if "choice" in self.fields:
+            set_up(self, "choice", choices=[(choice.value, choice.label) for choice in saying.choices])
+            self.fields["choice"].label = saying.kind.label
+        if "about" in self.fields:
+            set_up(self, "about", queryset=Disposition.objects.filter(pk__in=[entry.pk for entry in to_do]))
+            set_up(self, "about", label_from_instance=lambda entry: f"{entry.text[:80]} (due {entry.due})")
 
 
 class OpenRework(forms.Form):

@@ -73,7 +73,36 @@ class Disposition(models.Model):
         CONCESSION = "concession", "Concession"
         CLOSURE = "closure", "Closed"
         ANSWER = "answer", "Answer"
+        GRADE = "grade", "Class"
+        AGAINST = "against", "Found against"
+        CONTAINED = "contained", "Contained"
+        CAUSE = "cause", "Root cause"
+        DECISION = "decision", "Disposition"
+        ACTION = "action", "Corrective action"
+        COMPLETED = "completed", "Action done"
+        COMMENT = "comment", "Comment"
+        EFFECT = "effect", "Effect looked at"
         WITHDRAWAL = "withdrawal", "Taken back"
+
+    class Choice(models.TextChoices):
+        """What an entry of a class, of what it is against, of a disposition or of the effect says in one word."""
+
+        MINOR = "minor", "Minor"
+        MAJOR = "major", "Major"
+        CRITICAL = "critical", "Critical"
+        AREA = "area", "The area"
+        LOT = "lot", "A lot"
+        BATCH = "batch", "A paint batch"
+        QUALIFICATION = "qualified", "A person’s qualification"
+        INSTRUMENT = "instrument", "An instrument"
+        PROCEDURE = "procedure", "A procedure"
+        DOCUMENT = "document", "A document"
+        REWORK = "rework", "Rework"
+        REPAIR = "repair", "Repair"
+        AS_IT_IS = "as_it_is", "Use as it is, by concession"
+        REJECT = "reject", "Reject"
+        REACHED = "reached", "Reached"
+        NOT_REACHED = "not", "Not reached"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     nonconformance = models.ForeignKey(Nonconformance, on_delete=models.PROTECT, related_name="dispositions")
@@ -81,6 +110,16 @@ class Disposition(models.Model):
     text = LongText(help_text="What was done, the reason, or what is answered")
     done_by = ShortText(max_length=200, blank=True, help_text="Who did the rework")
     done_at = models.DateTimeField(null=True, blank=True, help_text="When the rework was finished")
+    choice = models.CharField(  # noqa: DJ001 - added to a table of record
+        max_length=10,
+        choices=Choice,
+        null=True,
+        help_text="The class, what it is against, the disposition, or the effect",
+    )
+    due = models.DateField(null=True, help_text="By when a corrective action is to be done, by the project's calendar")
+    about = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, related_name="completed_by", help_text="The action that is done"
+    )
     # What a concession accepts: the failing measurements that were known when it was given, by id.
     covers = models.JSONField(default=list)
     withdraws = models.OneToOneField(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import datetime
 from typing import Any, cast
 from uuid import UUID
 
@@ -10,6 +11,7 @@ from django.db.models import Q, QuerySet
 
 from accounts.models import Person, Role
 from inspection.nonconformance.models import Disposition, Nonconformance
+from inspection.nonconformance.sayings import SAYINGS, last_recorded, not_yet, said_of
 from inspection.nonconformance.settling import facts_of, in_force
 from inspection.projects.models import Membership
 
@@ -31,6 +33,7 @@ def kinds_taken_back_by(person: Person, nonconformance: Nonconformance) -> set[s
         Disposition.Kind.CONCESSION: may_concede(person, nonconformance),
         Disposition.Kind.CLOSURE: person.has_role(Role.QUALITY_MANAGER),
         Disposition.Kind.ANSWER: person.has_role(Role.CONTRACTOR),
+        **{saying.kind: person.has_role(*saying.roles) for saying in SAYINGS.values()},
     }
     return {kind.value for kind, allowed in may.items() if allowed}
 
@@ -62,7 +65,7 @@ def entries_shown_to(person: Person) -> QuerySet[Disposition]:
 
 def dispositions_of(row: Nonconformance, person: Person) -> QuerySet[Disposition]:
     rows = entries_shown_to(person).filter(nonconformance=row)
-    return rows.select_related("withdrawn_by", "withdraws")
+    return rows.select_related("withdrawn_by", "withdraws", "about")
 
 
 def conceded_on(areas: QuerySet[Any]) -> set[UUID]:
@@ -75,12 +78,18 @@ def conceded_on(areas: QuerySet[Any]) -> set[UUID]:
 def missing_of(rows: Iterable[Nonconformance]) -> dict[UUID, list[str]]:
     """By open nonconformance, what has to happen before it closes, a sentence each; rows with their projects."""
     rows = [row for row in rows if row.state == Nonconformance.State.OPEN]
+    by_hand = [row for row in rows if not row.record_id]
+    said, recorded = said_of(row.pk for row in by_hand), last_recorded(row.area_id for row in by_hand)
     facts = facts_of({(row.area_id, row.coat_id) for row in rows if row.record_id})
     return {
-        row.pk: facts[row.area_id, row.coat_id].missing(row.project) if row.record_id else [_by_hand(row)]
+        row.pk: (
+            facts[row.area_id, row.coat_id].missing(row.project)
+            if row.record_id
+            else _by_hand(row, said[row.pk], recorded)
+        )
         for row in rows
     }
 
 
-def _by_hand(row: Nonconformance) -> str:
-    return "A quality manager looks at it and closes it." if row.repair else "No rework is recorded yet."
+def _by_hand(row: Nonconformance, entries: list[Disposition], recorded: dict[UUID, datetime]) -> list[str]:
+    return not_yet(row, entries, recorded.get(row.area_id)) or ["A quality manager looks at it and closes it."]

@@ -10,6 +10,7 @@ from accounts.api import Strict, person_of
 from accounts.serializers import BecauseSigned
 from inspection.nonconformance.models import Disposition, Nonconformance, ReworkEntry, ReworkItem
 from inspection.nonconformance.queries import missing_of
+from inspection.nonconformance.sayings import SAYINGS
 from inspection.projects.serializers import Moment
 
 
@@ -23,6 +24,24 @@ class Answered(Strict):
     text = serializers.CharField(max_length=4_000, help_text="What the contractor proposes, or what came of it")
 
 
+class Said(Strict):
+    id = serializers.UUIDField(help_text="Made by the sender (UUID version 7); sending it again is safe")
+    kind = serializers.ChoiceField(choices=list(SAYINGS))
+    text = serializers.CharField(max_length=4_000, help_text="In words; of a class the clause, of an action what to do")
+    choice = serializers.CharField(
+        required=False, allow_blank=True, default="", max_length=10,
+        help_text="Of a class, of what it is against, of a disposition and of an effect: which",
+    )  # fmt: skip
+    done_by = serializers.CharField(
+        required=False, allow_blank=True, default="", max_length=200, help_text="Of an action: who is to do it"
+    )
+    done_at = Moment(required=False, allow_null=True, default=None, help_text="When it was contained, or done")
+    due = serializers.DateField(required=False, allow_null=True, default=None, help_text="Of an action: by which day")
+    about = serializers.UUIDField(
+        required=False, allow_null=True, default=None, help_text="Of an action that is done: which, by its id"
+    )
+
+
 class Conceded(BecauseSigned):
     reason = serializers.CharField(max_length=4_000, help_text="Why it is accepted as it is")
 
@@ -34,7 +53,8 @@ class TakenBack(Strict):
 class DispositionOut(serializers.ModelSerializer):
     class Meta:
         model = Disposition
-        fields = ("id", "kind", "text", "done_by", "done_at", "covers", "withdraws", "signed_as", "admitted", "at")
+        fields = ("id", "kind", "text", "choice", "done_by", "done_at", "due", "about", "covers", "withdraws",
+                  "signed_as", "admitted", "at")  # fmt: skip
         read_only_fields = fields
 
     def to_representation(self, entry: Disposition) -> dict[str, Any]:

@@ -175,9 +175,10 @@ def facts_of(places: Collection[PlaceKey]) -> dict[PlaceKey, Facts]:
 
 
 def in_force(which: dict[str, Any]) -> Iterable[Disposition]:
-    """What was done or decided and nobody took back, oldest first. An answer proposes, and does nothing."""
-    said = (Disposition.Kind.WITHDRAWAL, Disposition.Kind.ANSWER)
-    rows = Disposition.objects.filter(**which, withdrawn_by=None).exclude(kind__in=said)
+    """What was done or decided and nobody took back, oldest first. What was only said about it does nothing."""
+    rows = Disposition.objects.filter(**which, withdrawn_by=None)
+    if "kind" not in which:
+        rows = rows.filter(kind__in=(Disposition.Kind.REWORK, Disposition.Kind.CONCESSION, Disposition.Kind.CLOSURE))
     return rows.select_related("nonconformance")
 
 

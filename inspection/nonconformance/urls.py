@@ -5,6 +5,7 @@ from inspection.nonconformance import rework_views, views
 urlpatterns = [
     path("nonconformances/", views.nonconformance_list, name="nonconformance_list"),
     path("nonconformances/<uuid:pk>/", views.nonconformance, name="nonconformance"),
+    path("nonconformances/<uuid:pk>/say/", views.nonconformance_say, name="nonconformance_say"),
     path("nonconformances/<uuid:pk>/rework/", views.nonconformance_rework, name="nonconformance_rework"),
     path("nonconformances/<uuid:pk>/answer/", views.nonconformance_answer, name="nonconformance_answer"),
     path("nonconformances/<uuid:pk>/concede/", views.nonconformance_concede, name="nonconformance_concede"),

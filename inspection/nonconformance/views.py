@@ -16,15 +16,18 @@ from accounts.forms import answered, carried_out, sent, status_of
 from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.rights import require
+from inspection.foundation.ids import new_id
 from inspection.foundation.narrowing import keeping, narrowed
-from inspection.foundation.refusals import NotAllowed, Refused
-from inspection.nonconformance import actions, forms, queries
-from inspection.nonconformance.models import Nonconformance
+from inspection.foundation.refusals import Fault, NotAllowed, Refused
+from inspection.nonconformance import actions, forms, queries, sayings
+from inspection.nonconformance.models import Disposition, Nonconformance
 from inspection.projects.models import Project
 
 page = require_http_methods(["GET", "HEAD", "POST"])
 A_PAGE = 50
 WORKERS = (Role.INSPECTOR, Role.QUALITY_MANAGER)
+# What stands at the head of the page, in the order in which it comes about.
+TOLD = tuple(Disposition.Kind(kind) for kind in ("grade", "against", "contained", "cause", "decision", "effect"))
 
 
 @require_safe
@@ -68,10 +71,14 @@ def _show(request: SignedIn, found: Nonconformance, refusal: Refused | None = No
     may_concede = queries.may_concede(request.user, found)
     may_work = request.user.has_role(*WORKERS)
     takes_back = queries.kinds_taken_back_by(request.user, found)
+    said = sayings.said_of([found.pk])[found.pk]
     shown = {
         "nonconformance": found,
         "project": found.project,
         "entries": [(entry, entry.kind in takes_back) for entry in queries.dispositions_of(found, request.user)],
+        "told": [entry for kind in TOLD if (entry := sayings.last(said, kind))],
+        "to_do": sayings.still_to_do(said),
+        "sayings": _sayings(request, found, said, bound.get("say")),
         "missing": queries.missing_of([found]).get(found.pk, []),
         "may_work": is_open and may_work,
         "may_concede": is_open and may_concede,
@@ -88,6 +95,48 @@ def _show(request: SignedIn, found: Nonconformance, refusal: Refused | None = No
     wrong = next((form for form in bound.values() if form.errors), None)
     status = 422 if refusal else status_of(wrong) if wrong else 200
     return render(request, "nonconformance/nonconformance.html", shown, status=status)
+
+
+def _sayings(
+    request: SignedIn, found: Nonconformance, said: list[Disposition], bound: forms.Say | None
+) -> list[tuple[sayings.Saying, forms.Say]]:
+    """What the person may say about it now, with its form; one that was refused as it was typed."""
+    kind = bound.data.get("kind") if bound else ""
+    shown = []
+    for saying in sayings.sayings_open_to(request.user, found, said):
+        if bound and saying.kind == kind:
+            shown.append((saying, bound))
+            continue
+        new = {"id": new_id(), "kind": saying.kind.value}
+        to_do = sayings.still_to_do(said)
+        shown.append((saying, forms.Say(initial=new, saying=saying, to_do=to_do, zone=found.project.zone)))
+    return shown
+
+
+@require_POST
+def nonconformance_say(request: SignedIn, pk: UUID) -> HttpResponse:
+    """Any entry but rework, a concession and an answer; which one, the form says."""
+    found = _nonconformance(request, pk)
+    saying = sayings.SAYINGS.get(request.POST.get("kind", ""))
+    if saying is None:
+        return _show(request, found, Refused(f"Give as kind one of {', '.join(sayings.SAYINGS)}.", field="kind"))
+    require(request.user, *saying.roles, to=saying.to)
+    to_do = sayings.still_to_do(sayings.said_of([found.pk])[found.pk])
+    form = forms.Say(request.POST, saying=saying, to_do=to_do, zone=found.project.zone)
+    return answered(
+        request, form, lambda v: actions.say(request.user, nonconformance=found, **v),
+        told=f"{saying.kind.label}: recorded.", then=redirect("nonconformance", pk),
+        again=lambda: _show(request, _nonconformance(request, pk), _shown_nowhere(request, found, form), say=form),
+    )  # fmt: skip
+
+
+def _shown_nowhere(request: SignedIn, found: Nonconformance, form: forms.Say) -> Refused | None:
+    """The refusal of a form that the page no longer offers, since the nonconformance has moved on."""
+    said = sayings.said_of([found.pk])[found.pk]
+    offered = {saying.kind.value for saying in sayings.sayings_open_to(request.user, found, said)}
+    if form.data.get("kind") in offered:
+        return None
+    return Refused([Fault(str(words), name) for name, errors in form.errors.items() for words in errors])
 
 
 @require_POST

@@ -56,6 +56,12 @@ def reworked(cast: Cast, raised: Nonconformance, at: str, what: str = "Second fu
     )
 
 
+def looked_at(cast: Cast, raised: Nonconformance) -> None:
+    """What its closing by hand asks for beside the rework: that it is decided, and what a second person saw."""
+    nonconformance.say(cast.quinn, nonconformance=raised, kind="decision", choice="rework", text="Sand it")
+    nonconformance.say(cast.quinn, nonconformance=raised, kind="effect", choice="reached", text="Clean and even")
+
+
 def climate_at(cast: Cast, at: str, *, wet: str, steel: str, **more: Any) -> ClimateRecord:
     """Air at 20.0 °C with this wet bulb, and steel, at the first area and coat."""
     record, _ = fieldwork.record_climate(

@@ -27,7 +27,7 @@ from inspection.projects.corrections import correct_project
 from inspection.standing.actions import refresh
 from reports.attention.needs import decisions
 from tests.cast import PASSWORD, Cast
-from tests.holdpoints.scene import a_point, climate_at, measured_on, reworked, signed, sound_record
+from tests.holdpoints.scene import a_point, climate_at, looked_at, measured_on, reworked, signed, sound_record
 from tests.standing.scene import clock, fall, measure, verify, withdraw
 
 
@@ -364,9 +364,10 @@ def test_one_that_a_person_raised_is_closed_by_a_quality_manager_once_repaired(c
     )
     with pytest.raises(NotAllowed):
         nonconformance.close_nonconformance(cast.ines, nonconformance=raised)
-    with pytest.raises(Refused, match="Record first what was done"):
+    with pytest.raises(Refused, match="Nothing is decided about it"):
         nonconformance.close_nonconformance(cast.quinn, nonconformance=raised)
     reworked(cast, raised, "11:00", "Sanded and vacuumed")
+    looked_at(cast, raised)
     nonconformance.close_nonconformance(cast.quinn, nonconformance=raised)
     with pytest.raises(Conflict, match="Quinn Quality closed it already"):
         nonconformance.close_nonconformance(cast.quinn, nonconformance=raised)

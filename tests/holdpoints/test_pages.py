@@ -24,7 +24,7 @@ from inspection.nonconformance import actions as nonconformance
 from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import InspectionArea
 from tests.cast import PASSWORD, Cast
-from tests.holdpoints.scene import a_point, climate_at, reworked, signed, sound_record
+from tests.holdpoints.scene import a_point, climate_at, looked_at, reworked, signed, sound_record
 from tests.standing.scene import fall, measure
 
 
@@ -299,9 +299,12 @@ def test_a_nonconformance_is_raised_repaired_and_closed_on_pages(cast: Cast, cli
     client.force_login(cast.quinn)
     answer = client.post(reverse("nonconformance_close", args=[raised.pk]))
     assert answer.status_code == 422
-    assert "Record first what was done about it." in answer.content.decode()
+    assert "Nothing is decided about it" in answer.content.decode()
     sent = {"what": "Sanded", "done_by": "Crew 2", "done_at": "2026-03-04T11:00"}
+    client.force_login(cast.ines)
     assert client.post(rework, sent).status_code == 302
+    looked_at(cast, raised)
+    client.force_login(cast.quinn)
     assert client.post(reverse("nonconformance_close", args=[raised.pk])).status_code == 302
     page = read(client, "nonconformance", raised.pk)
     assert "Sanded" in page
@@ -314,6 +317,7 @@ def test_the_list_of_nonconformances_has_open_ones_first_and_only_ones_own(cast:
     nonconformance.raise_nonconformance(cast.igor, area=cast.foreign.area, coat=cast.foreign.coats[0], title="Foreign")
     newest = Nonconformance.objects.get(title="Dust")
     reworked(cast, newest, "11:00", "Sanded")
+    looked_at(cast, newest)
     nonconformance.close_nonconformance(cast.quinn, nonconformance=newest)
     client.force_login(cast.clara)
     page = read(client, "nonconformance_list")

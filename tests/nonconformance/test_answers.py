@@ -14,6 +14,7 @@ from inspection.nonconformance.models import Disposition, Nonconformance
 from inspection.projects import parties
 from inspection.projects.models import InspectionArea
 from tests.cast import MORNING, PASSWORD, Cast
+from tests.holdpoints.scene import looked_at
 from tests.projects.test_pages import as_person, text_of
 from tests.projects.test_party_ways import painters
 
@@ -59,6 +60,7 @@ def test_an_answer_beside_rework_lets_it_be_closed_by_hand_as_before(cast: Cast)
     actions.record_rework(cast.ines, nonconformance=raised, what="Sanded", done_by="Crew 2", done_at=MORNING)
     raised.refresh_from_db()
     assert (raised.state, raised.repair) == ("open", "Sanded")
+    looked_at(cast, raised)
     actions.close_nonconformance(cast.quinn, nonconformance=raised)
     raised.refresh_from_db()
     assert raised.state == "closed"

@@ -21,7 +21,7 @@ from inspection.nonconformance import actions as nonconformance
 from inspection.nonconformance.models import Disposition, Nonconformance
 from inspection.nonconformance.queries import missing_of
 from tests.cast import PASSWORD, Cast
-from tests.holdpoints.scene import a_point, reworked
+from tests.holdpoints.scene import a_point, looked_at, reworked
 from tests.past_triggers import rewrite
 from tests.standing.scene import clock, fall, measure, told, verify
 
@@ -274,6 +274,7 @@ def test_a_correction_into_too_few_readings_can_be_accepted_as_it_is(checked: Ca
 def test_one_that_a_manager_closed_by_hand_is_opened_again_with_a_reason(cast: Cast) -> None:
     raised = nonconformance.raise_nonconformance(cast.ines, area=cast.site.area, coat=cast.site.coats[0], title="Dust")
     reworked(cast, raised, "11:00", "Sanded")
+    looked_at(cast, raised)
     closure = nonconformance.close_nonconformance(cast.quinn, nonconformance=raised)
     assert the_one().state == "closed"
     with pytest.raises(NotAllowed):

@@ -19,6 +19,7 @@ from inspection.nonconformance.actions.rework_items import (
     open_item,
     take_entry_back,
 )
+from inspection.nonconformance.actions.saying import say
 
 __all__ = [
     "answer",
@@ -37,6 +38,7 @@ __all__ = [
     "raise_nonconformance",
     "record_rework",
     "require_may_take_back",
+    "say",
     "take_back",
     "take_entry_back",
 ]

@@ -18,13 +18,14 @@ from inspection.foundation.text import line
 from inspection.nonconformance.actions.raising import close, done_about, reopen, settle, tell_moved, text_of
 from inspection.nonconformance.models import Disposition, Nonconformance
 from inspection.nonconformance.queries import kinds_taken_back_by, may_concede
-from inspection.nonconformance.settling import facts_of, in_force
+from inspection.nonconformance.sayings import is_decided, last, last_recorded, not_yet, said_of
+from inspection.nonconformance.settling import facts_of
 from inspection.projects.models import InspectionArea, Membership
 from inspection.projects.preconditions import in_sight, in_time
 
 Kind = Disposition.Kind
 # What the journal tells of an entry beside its text.
-TOLD = frozenset({"done_by", "done_at", "covers", "withdraws"})
+TOLD = frozenset({"done_by", "done_at", "covers", "withdraws", "choice", "due", "about"})
 
 
 @transaction.atomic
@@ -36,7 +37,7 @@ def record_rework(
     Raises Refused for a rework of a failing measurement that is said to have been done before it.
     """
     require(by, Role.INSPECTOR, Role.QUALITY_MANAGER, to="record a rework")
-    locked = _held(by, nonconformance)
+    locked = held(by, nonconformance)
     what, done_by = text_of(what, "what"), line(done_by, field="done_by", most=200)
     if not what:
         raise Refused("Say what was done.", field="what")
@@ -51,8 +52,8 @@ def record_rework(
     said = {"kind": Kind.REWORK, "text": what, "done_by": done_by, "done_at": done_at}
     if stored := locked.dispositions.filter(**said, withdrawn_by=None).first():
         return stored
-    _refuse_closed(locked)
-    return _add(by, locked, "nonconformance.reworked", **said)
+    refuse_closed(locked)
+    return add_entry(by, locked, "nonconformance.reworked", **said)
 
 
 @transaction.atomic
@@ -62,15 +63,15 @@ def answer(by: Person, *, nonconformance: Nonconformance, text: str) -> Disposit
     It closes nothing: rework, a concession or the facts do. The same again answers with what is stored.
     """
     require(by, Role.CONTRACTOR, to="answer a nonconformance for the contractor")
-    locked = _held(by, nonconformance)
+    locked = held(by, nonconformance)
     text = text_of(text, "text")
     if not text:
         raise Refused("Say what you propose, or what came of it.", field="text")
     said = {"kind": Kind.ANSWER, "text": text}
     if stored := locked.dispositions.filter(**said, person=by, withdrawn_by=None).first():
         return stored
-    _refuse_closed(locked)
-    given = _add(by, locked, "nonconformance.answered", **said)
+    refuse_closed(locked)
+    given = add_entry(by, locked, "nonconformance.answered", **said)
     _tell(given, f"{by.organisation} answers {locked}", text, of=_managers())
     return given
 
@@ -89,36 +90,40 @@ def concede(by: Person, *, nonconformance: Nonconformance, reason: str, password
         by, password, to=f"concede {nonconformance}", so="nothing was decided", project_id=nonconformance.project_id
     )
     with transaction.atomic():
-        locked = _held(by, nonconformance)
-        _refuse_closed(locked)
+        locked = held(by, nonconformance)
+        refuse_closed(locked)
         place = (locked.area_id, locked.coat_id)
         covers = [str(record.pk) for record in facts_of([place])[place].unanswered] if locked.record_id else []
-        given = _add(by, locked, "nonconformance.conceded", kind=Kind.CONCESSION, text=reason, covers=covers)
+        given = add_entry(by, locked, "nonconformance.conceded", kind=Kind.CONCESSION, text=reason, covers=covers)
         _tell(given, f"{locked} is accepted as it is", reason, of=_concerned(locked))
         return given
 
 
 @transaction.atomic
 def close_nonconformance(by: Person, *, nonconformance: Nonconformance) -> Disposition:
-    """Close one that no measurement raised, once a rework is recorded and somebody has looked at it."""
+    """Close one that no measurement raised: once decided, reworked and recorded again, by another than who reworked."""
     require(by, Role.QUALITY_MANAGER, to="close a nonconformance")
-    locked = _held(by, nonconformance)
-    _refuse_closed(locked)
+    locked = held(by, nonconformance)
+    refuse_closed(locked)
     if locked.record_id:
         raise Refused(
             "A measurement raised it: it closes once a rework is recorded and a new measurement passes and is sound, "
             "once the failing one is corrected, or by a concession."
         )
-    if not locked.dispositions.filter(kind=Kind.REWORK, withdrawn_by=None).exists():
-        raise Refused("Record first what was done about it.", field="repair")
-    return _add(by, locked, "nonconformance.accepted", kind=Kind.CLOSURE, text="Looked at and closed")
+    entries = said_of([locked.pk])[locked.pk]
+    if faults := not_yet(locked, entries, last_recorded([locked.area_id]).get(locked.area_id)):
+        raise Refused(faults[0])
+    rework = last(entries, Kind.REWORK)
+    if rework is not None and rework.person_id == by.pk:
+        raise Refused("Another person closes it than the one who entered the rework.")
+    return add_entry(by, locked, "nonconformance.accepted", kind=Kind.CLOSURE, text="Looked at and closed")
 
 
 @transaction.atomic
 def issue_draft(by: Person, *, nonconformance: Nonconformance) -> Nonconformance:
     """Issue one that the platform drew up: from now on it is open, and holds its area and coat back."""
     require(by, Role.INSPECTOR, Role.QUALITY_MANAGER, to="issue a nonconformance")
-    locked = _held(by, nonconformance)
+    locked = held(by, nonconformance)
     _refuse_unless_draft(locked)
     locked.state = Nonconformance.State.OPEN
     locked.save(update_fields=["state"])
@@ -131,12 +136,12 @@ def issue_draft(by: Person, *, nonconformance: Nonconformance) -> Nonconformance
 def drop_draft(by: Person, *, nonconformance: Nonconformance, reason: str) -> Disposition:
     """Close a draft that is not to be issued, with the reason; taken back, it is open."""
     require(by, Role.QUALITY_MANAGER, to="drop a draft")
-    locked = _held(by, nonconformance)
+    locked = held(by, nonconformance)
     reason = text_of(reason, "reason")
     if not reason:
         raise Refused("Say why it is not issued.", field="reason")
     _refuse_unless_draft(locked)
-    return _add(by, locked, "nonconformance.dropped", kind=Kind.CLOSURE, text=reason)
+    return add_entry(by, locked, "nonconformance.dropped", kind=Kind.CLOSURE, text=reason)
 
 
 def _refuse_unless_draft(locked: Nonconformance) -> None:
@@ -147,7 +152,7 @@ def _refuse_unless_draft(locked: Nonconformance) -> None:
 @transaction.atomic
 def take_back(by: Person, *, disposition: Disposition, reason: str) -> Disposition:
     """Say that an entry was wrong, with a reason; both stay readable, and what it closed is judged without it."""
-    locked = _held(by, disposition.nonconformance)
+    locked = held(by, disposition.nonconformance)
     entry = Disposition.objects.select_related("withdrawn_by", "nonconformance").get(pk=disposition.pk)
     require_may_take_back(by, entry)
     reason = text_of(reason, "reason")
@@ -155,7 +160,7 @@ def take_back(by: Person, *, disposition: Disposition, reason: str) -> Dispositi
         raise Refused("Say why it is taken back; both stay readable.", field="reason")
     if hasattr(entry, "withdrawn_by"):
         raise Conflict("It was taken back already.")
-    taken = _add(by, locked, "nonconformance.taken_back", kind=Kind.WITHDRAWAL, text=reason, withdraws=entry)
+    taken = add_entry(by, locked, "nonconformance.taken_back", kind=Kind.WITHDRAWAL, text=reason, withdraws=entry)
     if entry.kind == Kind.CONCESSION:
         _tell(taken, f"The concession on {locked} was taken back", reason, of=_concerned(locked))
     return taken
@@ -167,7 +172,7 @@ def require_may_take_back(by: Person, entry: Disposition) -> None:
         raise NotAllowed("Only those who may make such an entry may take it back.")
 
 
-def _held(by: Person, nonconformance: Nonconformance) -> Nonconformance:
+def held(by: Person, nonconformance: Nonconformance) -> Nonconformance:
     """The nonconformance in sight, its area held until the transaction ends, as a measurement holds it."""
     in_sight(by, nonconformance)
     InspectionArea.objects.select_for_update(no_key=True).get(pk=nonconformance.area_id)
@@ -175,7 +180,7 @@ def _held(by: Person, nonconformance: Nonconformance) -> Nonconformance:
     return rows.select_for_update(of=("self",)).get(pk=nonconformance.pk)
 
 
-def _refuse_closed(locked: Nonconformance) -> None:
+def refuse_closed(locked: Nonconformance) -> None:
     if locked.state == Nonconformance.State.CLOSED:
         who = locked.closed_by.name_at(locked.closed_at) if locked.closed_by and locked.closed_at else "The platform"
         raise Conflict(f"{who} closed it already, on {locked.closed_at:%Y-%m-%d %H:%M} UTC.")
@@ -186,7 +191,7 @@ def _require_conceder(by: Person, locked: Nonconformance) -> None:
         raise NotAllowed("Only the client's people on this project or a quality manager may accept it as it is.")
 
 
-def _add(by: Person, locked: Nonconformance, verb: str, **said: object) -> Disposition:
+def add_entry(by: Person, locked: Nonconformance, verb: str, **said: object) -> Disposition:
     """Store the entry, journal it, and let the nonconformance be open or closed as the facts now say."""
     added = Disposition.objects.create(
         nonconformance=locked,
@@ -205,7 +210,7 @@ def _add(by: Person, locked: Nonconformance, verb: str, **said: object) -> Dispo
     if locked.record_id:
         settle(by, {(locked.area_id, locked.coat_id)})
         return added
-    decided = any(entry.kind != Kind.REWORK for entry in in_force({"nonconformance": locked}))
+    decided = is_decided(said_of([locked.pk])[locked.pk])
     if decided and locked.state != Nonconformance.State.CLOSED:
         close(by, locked)
     elif not decided and locked.state == Nonconformance.State.CLOSED:

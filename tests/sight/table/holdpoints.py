@@ -23,6 +23,10 @@ def decision(place: Place) -> dict[str, Any]:
     return {"password": PASSWORD, "evidence": evidence_of(place.things["point"]).digest, "reason": "not clean"}
 
 
+def commented(place: Place) -> dict[str, Any]:
+    return {"id": str(new_id()), "kind": "comment", "text": "runs, not sags"}
+
+
 def signed(place: Place) -> dict[str, Any]:
     sent = decision(place)
     return {"password": PASSWORD, "evidence_digest": sent["evidence"]}
@@ -109,6 +113,7 @@ ROWS = [
         data=lambda place: {"text": "on Monday"},
         **NONCONFORMANCE,
     ),
+    Row("nonconformance_say", "POST", allowed=WORKERS, data=commented, **NONCONFORMANCE),
     Row("nonconformance_rework", "POST", allowed=WORKERS, data=rework, **NONCONFORMANCE),
     Row(
         "nonconformance_concede",
@@ -227,6 +232,7 @@ ROWS = [
         data=lambda place: {"text": "on Monday"},
         **NONCONFORMANCE,
     ),
+    Row("api_nonconformance_say", "POST", allowed=WORKERS, data=commented, **NONCONFORMANCE),
     Row(
         "api_nonconformance_rework",
         "POST",
