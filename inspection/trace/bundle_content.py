@@ -14,6 +14,7 @@ from inspection.instruments.models import Certificate, Verification
 from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import Coat, InspectionArea
 from inspection.trace.sight import words_withheld
+from inspection.works.models import Mix, PaintBatch
 
 
 def columns(thing: Model) -> dict[str, Any]:
@@ -155,3 +156,20 @@ def nonconformance(row: Nonconformance) -> dict[str, Any]:
     entries = [columns(entry) for entry in row.dispositions.all()]
     named = {"project": str(row.project), "area": str(row.area), "coat": _coat(row.coat)}
     return {**columns(row), **named, "dispositions": entries}
+
+
+def whole_batches(rows: QuerySet[Any]) -> QuerySet[Any]:
+    return whole(rows, joined=("project", "file"), fetched=("steps",))
+
+
+def batch(row: PaintBatch) -> dict[str, Any]:
+    return {**columns(row), "project": str(row.project), "steps": [columns(step) for step in row.steps.all()]}
+
+
+def whole_mixes(rows: QuerySet[Any]) -> QuerySet[Any]:
+    return whole(rows, joined=("project", "coat__system"), fetched=("parts__batch",))
+
+
+def mix(row: Mix) -> dict[str, Any]:
+    parts = [{**columns(part), "batch": str(part.batch)} for part in row.parts.all()]
+    return {**columns(row), "project": str(row.project), "coat": _coat(row.coat), "parts": parts}

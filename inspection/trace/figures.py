@@ -14,6 +14,7 @@ from inspection.instruments.models import Certificate, Verification
 from inspection.nonconformance.models import Nonconformance
 from inspection.standards.units import excluded
 from inspection.trace.sight import words_withheld
+from inspection.works.models import Mix, PaintBatch
 
 # A record of more readings than this tells them in sum; every single one stands in its JSON.
 MOST_READINGS = 300
@@ -131,3 +132,21 @@ def nonconformance(row: Nonconformance) -> list[str]:
         f"{entry.get_kind_display()} {entry.at:%Y-%m-%d %H:%M} UTC by {entry.signed}: {entry.text}"
         for entry in row.dispositions.all()
     ]
+
+
+def batch(row: PaintBatch) -> list[str]:
+    told = [f"{row.amount} received {row.received_at:%Y-%m-%d %H:%M} UTC; expires {row.expires_on or 'not stated'}"]
+    for step in row.steps.all():
+        until = f" until {step.expires_on:%Y-%m-%d} by {step.reference}" if step.expires_on else f": {step.why}"
+        back = ", taken back" if step.withdrawn_at else ""
+        told.append(f"{step.at:%Y-%m-%d %H:%M} UTC {step.get_what_display()}{until}{back}")
+    return told
+
+
+def mix(row: Mix) -> list[str]:
+    told = [str(part) for part in row.parts.all() if part.taken_out_at is None]
+    if row.ratio_mixed:
+        told.append(f"ratio {row.ratio_mixed} {row.get_ratio_by_display()}, asked {row.ratio_wanted or 'not stated'}")
+    if row.usable_until:
+        told.append(f"usable until {row.usable_until:%Y-%m-%d %H:%M} UTC")
+    return told + [f"gone over: {each}" for each in row.gone_over]

@@ -22,6 +22,7 @@ from inspection.projects.models import InspectionArea
 from inspection.standing.models import Standing
 from inspection.trace import bundle_content, figures, sight, things_shown
 from inspection.trace.kinds import Carried, Kind, Link, register
+from inspection.works.models import Mix, MixPart, PaintBatch
 
 
 def register_evidence() -> None:
@@ -39,6 +40,8 @@ def register_evidence() -> None:
     )
     for kind in KINDS:
         register(THICKNESS if kind.model is ThicknessRecord else record_kind(kind), links=_under_records(kind))
+    register(BATCH)
+    register(MIX, links=[Link("mix", "batch", lambda: pairs(MixPart.objects.that_count(), "mix", "batch"))])
     register(AREA, links=[_of_area(kind) for kind in KINDS])
     register(
         HOLDPOINT,
@@ -207,6 +210,21 @@ THICKNESS = replace(
     record_kind(BY_NAME[ThicknessRecord.KIND]), describe=things_shown.thickness, facts=things_shown.thickness_facts,
     carried=RECORDS, whole=bundle_content.whole_thickness, content=bundle_content.thickness,
     figures=figures.thickness, file=bundle_content.thickness_file, stored="file", readings="reading_count",
+)  # fmt: skip
+BATCH = Kind(
+    name="batch", one="Batch of paint", many="Batches of paint", layer=1,
+    seen=lambda person: PaintBatch.objects.visible_to(person).select_related("project").prefetch_related("steps"),
+    describe=things_shown.batch, newest="-received_at",
+    search=lambda words: Q(number__icontains=words) | Q(product__icontains=words),
+    whole=bundle_content.whole_batches, content=bundle_content.batch, figures=figures.batch,
+    file=lambda row: row.file, stored="file",
+)  # fmt: skip
+MIX = Kind(
+    name="mix", one="Mix of paint", many="Mixes of paint", layer=2,
+    seen=lambda person: Mix.objects.visible_to(person).select_related("project", "coat"),
+    describe=things_shown.mix, newest="-mixed_at",
+    search=lambda words: Q(parts__batch__number__iexact=words, parts__taken_out_at=None),
+    whole=bundle_content.whole_mixes, content=bundle_content.mix, figures=figures.mix,
 )  # fmt: skip
 AREA = Kind(
     name="area", one="Inspection area", many="Inspection areas", layer=6,

@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from django.urls import NoReverseMatch, reverse
+from django.utils import timezone
 
 from inspection.fieldwork.kind import RecordKind
 from inspection.fieldwork.models import Record, ThicknessRecord
@@ -16,6 +17,8 @@ from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import InspectionArea, Project
 from inspection.trace.kinds import Row
 from inspection.trace.sight import words_withheld
+from inspection.works.fitness import fitness
+from inspection.works.models import Mix, PaintBatch
 
 
 def _page(name: str, thing: Any) -> str:
@@ -163,3 +166,18 @@ def nonconformance(row: Nonconformance) -> Row:
         f"{row.project.code} {row}", detail, row.state, row.get_state_display(), _page("nonconformance", row),
         short=f"{row.project.code} {number}",
     )  # fmt: skip
+
+
+def batch(row: PaintBatch) -> Row:
+    stands = fitness(row, timezone.now())
+    detail = f"{row.get_component_display()}, {row.amount} received {_at(row.received_at, row.project)}"
+    return Row(f"{row.product}, batch {row.number}", detail, stands.mark, stands.words, _page("batch", row),
+               short=row.number)  # fmt: skip
+
+
+def mix(row: Mix) -> Row:
+    state, words = ("withdrawn", "Withdrawn") if row.withdrawn_at else ("", "")
+    if not state and row.gone_over:
+        state, words = "open", "Stored with doubts"
+    told = f"{row.coat}, " * bool(row.coat) + f"mixed {_at(row.mixed_at, row.project)}"
+    return Row(f"{row.project.code} {row}", told, state, words, _page("mix", row), short=str(row))

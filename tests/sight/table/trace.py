@@ -26,6 +26,8 @@ OF_PROJECT = {
     "defects": "defects",
     "wetfilm": "wetfilm",
     **{name: name for name in SAMPLES},
+    "batch": "batch",
+    "mix": "mix",
     "holdpoint": "point",
     "area": "area",
     "nonconformance": "nonconformance",
