@@ -19,7 +19,7 @@ from inspection.plan.models import PlanRevision
 from inspection.projects import actions as projects
 from inspection.projects.models import InspectionArea, Project
 from inspection.works import crews, planning, shifts
-from reports.demo import plot
+from reports.demo import paint, plot
 from reports.demo.planned import approve, film_line, papers_line, read_areas, steel_line
 
 if TYPE_CHECKING:
@@ -49,6 +49,7 @@ def play(story: Story) -> Project:
     with story.at(story.moment(plot.BRIDGE_DAYS_AGO - 1, "11:00")):
         _decided(story, project)
     called.second_day()
+    paint.play(story, project)
     return project
 
 

@@ -33,6 +33,7 @@ from inspection.projects.models import Project
 from inspection.recall import actions as recalls
 from inspection.standards import calculate
 from inspection.standing.models import Standing
+from inspection.works.paint_queries import batches_now, batches_seen, mixes_now, mixes_seen
 from reports.attention import reminders
 from reports.daily import actions as reports
 from reports.daily.models import DailyReport, ReportIssue
@@ -318,3 +319,14 @@ def test_the_bridge_has_notices_in_time_short_moved_held_and_withdrawn(story: St
         ("standing", 0, Decimal("10.5")),
     ]  # fmt: skip
     assert {notice.places.count() for notice in notices} == {25}
+
+
+def test_the_bridge_has_paint_in_quarantine_and_extended_and_a_mix_that_says_what_it_was_made_of(story: Story) -> None:
+    project = story.project["bridge"]
+    rows = list(batches_seen(story.person["tove"], project.pk))
+    now = {each.batch.number: each.fitness for each in batches_now(rows)}
+    assert (now["ZA-2208"].in_quarantine, now["ZB-1131"].words[:8], now["ZA-2207"].is_fit) == (True, "Extended", True)
+    first, second = mixes_now(mixes_seen(story.person["mikkel"], project.pk).order_by("number"), story.now)
+    assert (first.unfit, first.mix.gone_over, first.mix.deviation_pct) == ([], [], 0)
+    assert second.state[1] == "Made of a batch in quarantine"
+    assert second.mix.reason

@@ -32,7 +32,8 @@ def scene(cast: Cast) -> tuple[Any, Any]:
     made = []
     for number, component, received in (("K-1", "base", 160), ("H-1", "hardener", 40), ("K-2", "base", 160)):
         made.append(receive_batch(
-            by, id=new_id(), project=project, component=component, number=number, received=Decimal(received), containers=10,
+            by, id=new_id(), project=project, component=component, number=number, containers=10,
+            received=Decimal(received),
             expires_on=(now - timedelta(days=1)).date(), **common,
         )[0])  # fmt: skip
     for batch in made[:2]:
