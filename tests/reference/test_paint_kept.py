@@ -13,8 +13,8 @@ from inspection.works.fitness import fitness
 from inspection.works.models import BatchStep, PaintBatch
 from inspection.works.reckoning import PartSent, reckon
 
-# Common practice, no source: paint is used through the last day of its shelf life, on the calendar of the site; only its
-# maker extends it, in writing; an extension does not reach back before the letter.
+# Common practice, no source: paint is used through the last day of its shelf life, on the calendar of the site
+# Only its maker extends it, in writing; an extension does not reach back before the letter.
 EXPIRES = date(2026, 5, 31)
 
 
