@@ -130,15 +130,15 @@ def _drawn(shape: dict[str, Any], width: float, height: float, unit: float) -> D
         half_x, half_y = width / CELLS / 2, height / CELLS / 2
         x1, x2 = min(x1, x2) - half_x, max(x1, x2) + half_x
         y1, y2 = min(y1, y2) - half_y, max(y1, y2) + half_y
-        text_x, text_y = (x1 + x2) / 2, y2 + unit * 1.4
+        text_x, text_y = (x1 + x2) / 2, y2 + unit * 2.1
         if text_y > height - unit * 0.3:
             text_y = y1 - unit * 0.5
     elif shape["shape"] == "arrow":
         head = _head(x1, y1, x2, y2, unit)
-        text_y = y1 + (-0.6 if y2 > y1 else 1.4) * unit
+        text_y = y1 + (-0.6 if y2 > y1 else 2.1) * unit
     # What begins in the outer thirds is written towards the middle.
     anchor = "start" if text_x < width / 3 else "end" if text_x > width * 2 / 3 else "middle"
-    text_y = min(max(text_y, unit * 1.2), height - unit * 0.3)
+    text_y = min(max(text_y, unit * 2), height - unit * 0.5)
     x1, y1, x2, y2, text_x, text_y = (round(each, 1) for each in (x1, y1, x2, y2, text_x, text_y))
     return Drawn(shape["shape"], x1, y1, x2, y2, head, shape["text"], text_x, text_y, anchor)
 

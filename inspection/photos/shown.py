@@ -8,6 +8,7 @@ from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 
 from accounts import vault
+from inspection.foundation.refusals import Refused
 from inspection.photos import picture
 from inspection.photos.models import Photo
 from inspection.photos.picture import Picture
@@ -40,3 +41,12 @@ def shown_of(photo: Photo, size: Size) -> bytes:
         read = picture.read(original, name=f"photo{suffix}", zone=photo.project.zone)
         keep(photo.file_id, read)
         return read.page if size == "page" else read.small
+
+
+def print_of(digest: str) -> bytes | None:
+    """What a report prints of the bytes with this digest; None where they are missing or no longer what they were."""
+    photo = Photo.objects.filter(file=digest).select_related("file", "project").first()
+    try:
+        return shown_of(photo, "page") if photo else None
+    except Refused:
+        return None

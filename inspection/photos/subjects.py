@@ -42,7 +42,7 @@ def _decisions(person: Person) -> QuerySet[Any]:
 def _record_told(record: Record) -> str:
     after = f", {record.coat.name}" if record.coat else ""
     at = record.taken_at.astimezone(record.project.zone)
-    return f"{kind_of(record).one} of {record.area.label}{after}, {at:%Y-%m-%d %H:%M}"
+    return f"{kind_of(record).one.capitalize()} of {record.area.label}{after}, {at:%Y-%m-%d %H:%M}"
 
 
 SUBJECTS = {

@@ -67,7 +67,7 @@ def picture_of(found: Photo, shapes: list[dict[str, Any]], *, grid: bool = False
     unit = max(width, height) / 60
     return {
         "width": width, "height": height, "shapes": layers.drawn(shapes, width, height), "line": round(unit / 4, 1),
-        "edge": round(unit / 2, 1), "small": round(unit * 1.3, 1), "words": layers.in_words(shapes),
+        "edge": round(unit / 2, 1), "small": round(unit * 2, 1), "words": layers.in_words(shapes),
         "columns": _grid(width, layers.LETTERS) if grid else [],
         "lines": _grid(height, range(1, layers.CELLS + 1)) if grid else [],
     }  # fmt: skip

@@ -12,7 +12,7 @@ from accounts import journal
 # Facts that reports of earlier days did not know: where there is nothing to tell, their digests stay what they were.
 LATER = (
     "as_found", "late", "observed", "for_control", "humidity_min_pct", "rework", "also", "noted", "passed_over",
-    "station", "more", "stations",
+    "station", "more", "stations", "photos",
 )  # fmt: skip
 
 
@@ -262,6 +262,35 @@ class Rework:
 
 
 @dataclass(frozen=True)
+class DrawnOver:
+    """One shape over a photo; places as shares of width and height from top left."""
+
+    shape: str
+    begin: tuple[float, ...]
+    end: tuple[float, ...] | None
+    text: str
+
+    @property
+    def as_sent(self) -> dict[str, Any]:
+        return {"shape": self.shape, "from": self.begin, "to": self.end, "text": self.text}
+
+
+@dataclass(frozen=True)
+class PhotoTold:
+    """A photo that was chosen for the report, of one of the day's records, with what stands drawn over it."""
+
+    id: str
+    record: str
+    of: str
+    caption: str
+    taken_at: datetime | None
+    received_at: datetime
+    by: str
+    digest: str
+    shapes: tuple[DrawnOver, ...]
+
+
+@dataclass(frozen=True)
 class Correction:
     what: str
     change: str
@@ -303,6 +332,7 @@ class DayFacts:
     rework: tuple[Rework, ...]
     corrections: tuple[Correction, ...]
     rests_on: RestsOn
+    photos: tuple[PhotoTold, ...] = ()
     stations: tuple[StationDay, ...] = ()
 
     @property

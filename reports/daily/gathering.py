@@ -40,6 +40,7 @@ from reports.daily.facts import (
     Thickness,
 )
 from reports.daily.not_conforming import nonconformances_told, rework_told
+from reports.daily.photos import photos_told
 from reports.daily.points import points_told
 
 
@@ -96,6 +97,7 @@ def gather(project: Project, day: date) -> DayFacts:
         points=points,
         nonconformances=nonconformances_told(project, begins, ends),
         rework=rework_told(project, begins, ends),
+        photos=photos_told(project, begins, ends),
         corrections=_corrections(project, begins, ends, [*climates, *thicknesses, *chain(*others)], readings),
         rests_on=RestsOn(
             thickness=_ids(current), climate=_ids(current_climates), verification=_ids(checks),

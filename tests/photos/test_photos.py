@@ -5,7 +5,9 @@ from __future__ import annotations
 import io
 import os
 import zlib
+from dataclasses import replace
 from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
 import pillow_heif
@@ -18,6 +20,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from PIL import ExifTags, Image
+from pypdf import PdfReader
 
 from accounts import vault
 from accounts.models import JournalEntry, Person
@@ -29,7 +32,9 @@ from inspection.nonconformance.models import Nonconformance, ReworkItem
 from inspection.photos import actions, layers, picture, queries, subjects
 from inspection.photos.models import Photo
 from inspection.photos.shown import path_of, shown_of
-from tests.cast import MORNING, Cast
+from reports.daily.gathering import gather
+from reports.daily.pdf.document import draw
+from tests.cast import DAY, MORNING, Cast
 from tests.fieldwork.after_paint import stored
 
 SHAPES: list[dict[str, Any]] = [
@@ -336,6 +341,34 @@ def test_the_api_takes_a_photo_once_and_shows_it_without_its_camera(cast: Cast) 
     drawn = client.post(f"/api/photos/{pk}/mark/", {"after": 0, "shapes": SHAPES}, content_type="application/json")
     assert drawn.json()["layers"][0]["shapes"] == SHAPES
     assert signed_in(cast.igor).get(f"/api/photos/{pk}/").status_code == 404
+
+
+# --- the daily report -------------------------------------------------------------------------------------------------
+def test_the_daily_report_prints_what_was_chosen_beside_its_record_and_stays_small(cast: Cast) -> None:
+    of = record(cast)
+    before = gather(cast.site.project, DAY)
+    photo = add(cast, of, photo_bytes(size=(2000, 1500)), caption="Runs at the web")
+    add(cast, of, photo_bytes("PNG"), "not chosen.png")
+    assert gather(cast.site.project, DAY).digest == before.digest
+    actions.change_photo(cast.ines, photo=photo, caption="Runs at the web", shown=True, in_report=True)
+    actions.draw_over(cast.ines, photo=photo, shapes=SHAPES, after=0)
+    facts = gather(cast.site.project, DAY)
+    (told,) = facts.photos
+    assert (told.record, told.digest, len(told.shapes)) == (str(of.pk), photo.file_id, 3)
+    drawn = draw(facts)
+    assert drawn == draw(facts)
+    if kept := os.environ.get("PHOTO_PICTURES"):
+        Path(kept, "report.pdf").write_bytes(drawn)
+    reader = PdfReader(io.BytesIO(drawn))
+    (page,) = [page for page in reader.pages if "Runs at the web" in page.extract_text()]
+    assert "frame 12" in page.extract_text()
+    many = replace(facts, photos=tuple(replace(told, id=str(n)) for n in range(60)))
+    with CaptureQueriesContext(connection) as few:
+        gather(cast.site.project, DAY)
+    assert not [asked for asked in few if "photos_photolayer" in asked["sql"]][1:]
+    assert len(draw(many)) < 3 * 2**20
+    actions.withdraw_photo(cast.ines, photo=photo, reason="Another plate")
+    assert gather(cast.site.project, DAY).digest == before.digest
 
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("at_work")]

@@ -11,6 +11,7 @@ from reportlab.platypus import Flowable, Paragraph, Spacer, Table
 
 from inspection.foundation.charts import QUIET, RULE, many_of
 from reports.daily.facts import Climate, DayFacts, Stamp
+from reports.daily.pdf.photo_part import photos
 from reports.daily.pdf.pieces import (
     BREADTH,
     MARKS,
@@ -142,6 +143,7 @@ def observed(facts: DayFacts) -> list[Flowable]:
             *lines_under("What stands against their standing", reasons),
             *came_late(facts, found),
             *lines_under("Notes", notes),
+            *photos(facts, {row.id for row in found}),
         ]
         parts += section(title, content)
     return parts
@@ -177,6 +179,7 @@ def climate(facts: DayFacts) -> list[Flowable]:
             *not_met(failed, facts.unit, "Area", "Coat, time"),
             *came_late(facts, facts.climates),
             *lines_under("Notes", notes),
+            *photos(facts, {row.id for row in facts.climates}),
         ],
     )
 

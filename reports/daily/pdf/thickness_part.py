@@ -10,6 +10,7 @@ from reportlab.platypus import Flowable, Table
 
 from inspection.foundation.charts import histogram
 from reports.daily.facts import DayFacts, Thickness
+from reports.daily.pdf.photo_part import photos
 from reports.daily.pdf.pieces import (
     BREADTH,
     MARKS,
@@ -41,7 +42,8 @@ def thickness(facts: DayFacts) -> list[Flowable]:
     content += lines_under("Why records are not sound", _standings(ordered))
     content += came_late(facts, ordered)
     notes = [f"{row.area}, {row.coat}: {row.note}" for row in ordered if row.note]
-    return section("Dry film thickness", [*content, *lines_under("Notes", notes)])
+    content += [*lines_under("Notes", notes), *photos(facts, {row.id for row in ordered})]
+    return section("Dry film thickness", content)
 
 
 def _judged_by(row: Thickness, unit: str) -> str:
