@@ -42,6 +42,7 @@ from reports.daily.facts import (
 from reports.daily.not_conforming import nonconformances_told, rework_told
 from reports.daily.photos import photos_told
 from reports.daily.points import points_told
+from reports.daily.stations import stations_told
 
 
 class Shown(NamedTuple):
@@ -99,6 +100,7 @@ def gather(project: Project, day: date) -> DayFacts:
         rework=rework_told(project, begins, ends),
         photos=photos_told(project, begins, ends),
         corrections=_corrections(project, begins, ends, [*climates, *thicknesses, *chain(*others)], readings),
+        stations=stations_told(project, current_climates, begins, ends),
         rests_on=RestsOn(
             thickness=_ids(current), climate=_ids(current_climates), verification=_ids(checks),
             holdpoint=tuple(point.id for point in points),

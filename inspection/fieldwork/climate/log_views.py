@@ -90,7 +90,9 @@ def logger_preview(request: SignedIn, pk: UUID, digest: str) -> HttpResponse:
 
 
 def _fault_head(many: int) -> str:
-    return f"{many} fault{'s' * (many != 1)}; nothing can be stored until they are put right"
+    return (
+        f"{many} fault{'s' * (many != 1)}; nothing can be stored until {'it is' if many == 1 else 'they are'} put right"
+    )
 
 
 def _file_or_404(request: SignedIn, pk: UUID) -> LoggerFile:
@@ -117,7 +119,7 @@ def _drawn(station: Station, begins: datetime, ends: datetime) -> dict[str, str]
     """Where the charts of a time of the station's log are, and what they are asked."""
     times = {
         name: f"{at.astimezone(station.project.zone):%Y-%m-%dT%H:%M}"
-        for name, at in (("begins", begins), ("ends", ends + timedelta(minutes=1)))
+        for name, at in (("begins", begins), ("ends", ends + timedelta(minutes=1 if ends.second else 0)))
     }
     return {"chart": reverse("station_log", args=[station.pk]), "asked": urlencode(times)}
 

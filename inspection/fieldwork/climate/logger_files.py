@@ -235,16 +235,19 @@ def window_of(
     """The log of a station in [begins, ends], of all files or one, against a coat's limits; None without samples."""
     if file is None:
         rows = LoggerFile.objects.filter(station=station, first_at__lt=ends, last_at__gt=begins).that_count()
-        files = tuple(rows.order_by("received_at", "pk"))
-    else:
-        files = tuple(LoggerFile.objects.filter(pk=file.pk))
+        return judged(tuple(rows.order_by("received_at", "pk")), begins, ends, coat)
+    return judged(tuple(LoggerFile.objects.filter(pk=file.pk)), begins, ends, coat)
+
+
+def judged(files: tuple[LoggerFile, ...], begins: datetime, ends: datetime, coat: Coat | None) -> Window | None:
+    """Files of one station, in the order in which they came, as one log judged over [begins, ends]."""
     if not files:
         return None
     log = joined([unpacked(row.samples) for row in files])
     gap = min(row.longest_gap for row in files)
     limits = limits_of(coat)
-    judged = judge_log(log, begins.timestamp(), ends.timestamp(), limits, gap.total_seconds())
-    return Window(begins, ends, log, gap, limits, judged, files)
+    found = judge_log(log, begins.timestamp(), ends.timestamp(), limits, gap.total_seconds())
+    return Window(begins, ends, log, gap, limits, found, files)
 
 
 QUANTITY_OF = {

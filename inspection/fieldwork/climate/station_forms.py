@@ -59,6 +59,7 @@ class Served(forms.Form):
         )
         if not rows:
             del self.fields["sections"]
+            set_up(self, "codes", label="It serves the areas with these codes")
         self.fields["since"].zone = project.zone  # type: ignore[attr-defined]  # the field is a LocalMoment
 
     def clean(self) -> dict[str, Any]:

@@ -27,6 +27,7 @@ from reports.daily.pdf.pieces import (
     not_met,
     nothing,
     section,
+    subheading,
     table,
 )
 
@@ -164,7 +165,7 @@ def climate(facts: DayFacts) -> list[Flowable]:
     ]  # fmt: skip
     content = table(heads, widths, rows, numbers=range(3, 9), marks=(9,))
     if not content:
-        return section("Climate", nothing("No climate was recorded."))
+        return section("Climate", [*nothing("No climate was recorded."), *_stations(facts)])
     notes = [
         f"{row.station or row.area}, {clock(facts, row.at)}: {said}"
         for row in facts.climates for said in (row.more, row.note) if said
@@ -178,10 +179,46 @@ def climate(facts: DayFacts) -> list[Flowable]:
             *content,
             *not_met(failed, facts.unit, "Area", "Coat, time"),
             *came_late(facts, facts.climates),
+            *_stations(facts),
             *lines_under("Notes", notes),
             *photos(facts, {row.id for row in facts.climates}),
         ],
     )
+
+
+def _stations(facts: DayFacts) -> list[Flowable]:
+    """How often each station was read, the times nobody read it for too long, and what its logger says of the day."""
+    read = [
+        (
+            row.station, row.where, f"{row.serves}", f"{row.readings}",
+            listed(f"{clock(facts, begin)} to {clock(facts, end)}" for begin, end in row.unread) or "none",
+        )
+        for row in facts.stations
+    ]  # fmt: skip
+    logged = [
+        (
+            row.station, one.limits, f"{one.within_h:.1f}", f"{one.outside_h:.1f}", f"{one.unknown_h:.1f}",
+            f"{one.longest_breach_h:.1f} h from {clock(facts, one.breach_from)}" if one.breach_from else "none",
+            "–" if one.least_margin_c is None else degrees(one.least_margin_c),
+        )
+        for row in facts.stations for one in row.logged
+    ]  # fmt: skip
+    heads = ("Station", "The air there", "Areas", "Readings", "Not read for longer than a reading counts")
+    told = table(heads, (120, 110, 40, 50, 190), read, numbers=(2, 3))
+    of_log = (
+        "Station",
+        "Within the limits of",
+        "Within h",
+        "Outside h",
+        "Not known h",
+        "Longest breach",
+        "Least margin °C",
+    )
+    shares = table(of_log, (90, 110, 48, 50, 58, 98, 56), logged, numbers=(2, 3, 4, 6))
+    return [
+        *(subheading("Climate stations", told) if told else ()),
+        *(subheading("Loggers over the day", shares) if shares else ()),
+    ]
 
 
 def _climate_limits(rows: Sequence[Climate]) -> str:
