@@ -2,6 +2,7 @@
 
 from reports.attention import models as attention
 from reports.daily import models as daily
+from reports.questions import models as questions
 from reports.work import models as work
 
-__all__ = ["attention", "daily", "work"]
+__all__ = ["attention", "daily", "questions", "work"]

@@ -15,6 +15,7 @@ from inspection.recall.asking import carry_out, ring_for_waiting
 from inspection.standing.actions import sweep_due
 from reports.attention import reminders
 from reports.daily import actions
+from reports.questions.finding import examine_new
 from reports.work import jobs
 
 log = logging.getLogger(__name__)
@@ -56,6 +57,11 @@ def remind() -> None:
 @shared_task
 def queue_daily_reports() -> None:
     actions.queue_daily_reports()
+
+
+@shared_task
+def look_through_readings() -> None:
+    examine_new()
 
 
 @shared_task

@@ -39,7 +39,8 @@ OF_RECORD = {
     "notices.heldplace",
     "photos.photolayer",
     "notices.noticeparty", "notices.noticestep", "recall.recall",
-    "reports.basis", "reports.reminded", "reports.reportissue", "reports.setaside", "works.lotparent", "works.lotplace",
+    "reports.basis", "reports.readinganswer", "reports.reminded", "reports.reportissue", "reports.setaside",
+    "works.lotparent", "works.lotplace",
 }  # fmt: skip
 # What a later action sets; all else of the row is fixed, and it is never deleted unless this says so.
 MAY_CHANGE = {
@@ -75,6 +76,7 @@ MAY_CHANGE = {
     "nonconformance.nonconformance": {"state", "repair", "closed_by", "closed_at", "closing_record"},
     "instruments.certificate": {"withdrawn_at", "withdrawn_by", "withdrawal_reason"},
 }
+MAY_CHANGE["reports.readingquestion"] = {"state"}
 MAY_CHANGE["works.paintbatch"] = {
     "product", "component", "number", "made_on", "expires_on", "received", "unit", "containers", "storage_min_c",
     "storage_max_c", "received_at", "received_by", "place", "note", "file", "file_name", "withdrawn_at", "withdrawn_by",

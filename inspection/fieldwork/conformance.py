@@ -71,7 +71,7 @@ def conformance_of(record: ThicknessRecord, readings: Sequence[ReadingSent]) -> 
              for spot in spots_of(readings, record.correction_nm) if spot.shown_nm]  # fmt: skip
     if limits is None or len(means) < FEWEST_SPOTS:
         return None
-    checks = _checks(record)
+    checks = checks_of(record)
     gauge = instrument(
         checks,
         accuracy_um=_accuracy(record, sum(means) / len(means)),
@@ -112,7 +112,7 @@ def _is_number(value: Any) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 
-def _checks(record: ThicknessRecord) -> list[GaugeCheck]:
+def checks_of(record: ThicknessRecord) -> list[GaugeCheck]:
     """The gauge on each standard before and after the work; what was found only after adjusting it tells nothing."""
     opening, closing = _brackets(record)
     made = Verification.objects.filter(pk__in=[pk for pk in (opening, closing) if pk])

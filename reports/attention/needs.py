@@ -30,6 +30,9 @@ from reports.attention.models import Reminded
 from reports.attention.running_out import Item, Told, days, running_out, told_before
 from reports.daily.against import to_look_at
 from reports.daily.models import DailyReport, ReportIssue
+from reports.questions.models import ReadingQuestion
+from reports.questions.queries import questions as asked_of_readings
+from reports.questions.words import told
 from reports.work.models import Job
 
 MOST_ROWS = 25
@@ -64,7 +67,7 @@ def decisions(person: Person, at: datetime) -> list[Section]:
     """All sections in order of urgency, empty ones included, in a number of queries that does not grow."""
     parts: tuple[Callable[[Person, datetime], Section], ...] = (
         doubtful_releases, in_question, failing, refused_points, nonconformances, doubtful_reports, awaiting_check,
-        certificates, qualifications, left_behind, reports_to_issue, failed_jobs, unsent_letters,
+        certificates, qualifications, left_behind, questions, reports_to_issue, failed_jobs, unsent_letters,
     )  # fmt: skip
     return [part(person, at) for part in parts]
 
@@ -282,6 +285,18 @@ def left_behind(person: Person, _: datetime) -> Section:
         for project, parties in without_anybody_to_decide(Project.objects.visible_to(person))
     ]  # fmt: skip
     return _listed("left-behind", "Left behind by people who have gone", lines)
+
+
+def questions(person: Person, _: datetime) -> Section:
+    """Questions about readings that nobody has answered yet; each is the quality manager's alone."""
+    rows = asked_of_readings(person, state=ReadingQuestion.State.OPEN)
+    return _section("questions", "Questions about readings", rows, _question, _to("question_list"))
+
+
+def _question(row: ReadingQuestion) -> Need:
+    place = f"{row.project.code} {row.record.area.label}"
+    url = reverse("question", args=[row.pk])
+    return Need(row.get_kind_display(), place, "open", "A question", told(row)[0], url, row.asked_at, row.project)
 
 
 # --- reports and jobs -------------------------------------------------------------------------------------------------

@@ -105,6 +105,10 @@ WAYS: dict[str, tuple[str, str]] = {
     "reports.ReportIssue": (PROJECT, "report__project"),
     "reports.SetAside": (PROJECT, "issue__report__project"),
     "reports.Job": ("job", "pk"),
+    "reports.ReadingQuestion": (PROJECT, "project"),
+    "reports.ReadingAnswer": (PROJECT, "question__project"),
+    "reports.ReadingPrint": (PROJECT, "record__project"),
+    "reports.ExaminedRecord": (PROJECT, "record__project"),
     "reports.CalendarLink": (CLIENT, "person"),
 }
 # Those of instruments, which the company's inspectors share: their words are hidden from other organisations only.
@@ -150,6 +154,7 @@ NO_WRITING = {
     "plan.LegendLetter.letter", "plan.WorkingCalendar.weekdays", "reports.Basis.kind",
     "recall.AskedRecall.values", "reports.DailyReport.facts_digest", "reports.ReportIssue.facts_digest",
     "reports.Basis.told", "reports.Job.kind", "reports.Job.about", "reports.CalendarLink.token_digest",
+    "reports.ReadingQuestion.figures",
 }  # fmt: skip
 
 

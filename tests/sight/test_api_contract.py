@@ -54,6 +54,7 @@ NAMED = {
     "pulloff": "pulloff", "wetsponge": "wetsponge", "highvoltage": "highvoltage", "cuttest": "cuttest",
     "cure": "cure", "defects": "defects", "wetfilm": "wetfilm",
     "rework": "rework_item", "rework-entries": "rework_entry",
+    "reading-questions": "question",
     "reports": "report", "sections": "section", "standards": "shim", "systems": "system",
     "lots": "lot", "thickness": "record", "verifications": "verification", **{name: name for name in SAMPLES},
 }  # fmt: skip

@@ -87,6 +87,7 @@ from inspection.works.models import (
 )
 from reports.attention.models import CalendarLink
 from reports.daily.models import DailyReport, ReportIssue, SetAside
+from reports.questions.models import ReadingAnswer, ReadingQuestion
 from reports.work.models import Heartbeat, Job
 from tests import cast as casting
 from tests.cast import DAY, MORNING, Cast
@@ -424,6 +425,13 @@ def _records(place: Place) -> None:
         location_value="mean", locations=[LocationSent([60_000], place.mark)], note=place.mark,
     )  # fmt: skip
     _tests(place)
+    question = place.things["question"] = ReadingQuestion.objects.create(
+        project=site.project, record=record, kind="digits",
+        figures={"counts": [30, 1, 1, 1, 1, 30, 1, 1, 1, 33], "chi_square": 202.0, "chance": 1e-6, "step_nm": 100},
+    )  # fmt: skip
+    ReadingAnswer.objects.create(
+        question=question, outcome="taken_up", text=f"Asked at {place.mark}", by=place.cast.quinn
+    )
     for name, sent in SAMPLES.items():
         taken: Any = BY_NAME[name].taken
         place.things[name], _ = taken.record(

@@ -36,6 +36,13 @@ ROWS = [
     Row("asked_of_us", allowed=(CONTRACTOR,)),
     Row("areas_of_ours", args=project_pk, scoped=True, allowed=(CONTRACTOR,)),
     Row("decisions", allowed=(MANAGER,)),
+    # To anybody but the quality manager there are no such questions.
+    Row("question_list", allowed=(MANAGER,), refusal=404),
+    Row("question", args=pk_of("question"), scoped=True, allowed=(MANAGER,), refusal=404),
+    Row("question", "POST", args=pk_of("question"), scoped=True, allowed=(MANAGER,), refusal=404),
+    Row("api_question_list", allowed=(MANAGER,), refusal=404),
+    Row("api_question", args=pk_of("question"), scoped=True, allowed=(MANAGER,), refusal=404),
+    Row("api_question_answer", "POST", args=pk_of("question"), scoped=True, allowed=(MANAGER,), refusal=404),
     Row("report_list"),
     Row("report_list", "POST", allowed=BUILDERS),
     Row("report_check"),

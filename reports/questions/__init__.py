@@ -1,0 +1,1 @@
+"""Questions about readings, for the quality manager alone: asked with their arithmetic, never as verdicts."""
