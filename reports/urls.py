@@ -4,6 +4,7 @@ from reports.attention import calendar_views as calendar
 from reports.attention import contractor_views as contractors
 from reports.attention import views as attention
 from reports.daily import views
+from reports.handover import views as handover
 from reports.questions import views as questions
 from reports.work import health
 
@@ -17,6 +18,7 @@ urlpatterns = [
     path("asked-of-us/", contractors.asked_of_us, name="asked_of_us"),
     path("projects/<uuid:pk>/our-areas/", contractors.areas_of_ours, name="areas_of_ours"),
     path("decisions/", attention.decisions, name="decisions"),
+    path("projects/<uuid:pk>/handover/", handover.handover, name="handover"),
     path("questions/", questions.question_list, name="question_list"),
     path("questions/<uuid:pk>/", questions.question, name="question"),
     path("reports/", views.report_list, name="report_list"),

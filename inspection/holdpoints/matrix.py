@@ -101,7 +101,7 @@ def rows_of(
 ) -> list[MatrixRow]:
     """The cells of these areas: four reads, however many; why one is not applicable, but to a contractor's person."""
     with_why = person is None or not person.is_contractors
-    now = _carried_on(project, lines)
+    now = carried_on(project, lines)
     points = HoldPoint.objects.filter(area__in=[area.pk for area in areas], line__in=list(now)).order_by()
     found = points.values_list("area", "line", "pk", "lies", "kind", "passed_over_at")
     by_cell: dict[tuple[UUID, UUID], list[Any]] = {(area, now[line]): facts for area, line, *facts in found}
@@ -114,7 +114,7 @@ def rows_of(
     ]
 
 
-def _carried_on(project: Project, lines: Sequence[PlanLine]) -> dict[UUID, UUID]:
+def carried_on(project: Project, lines: Sequence[PlanLine]) -> dict[UUID, UUID]:
     """By line of any revision the line shown that it became, so that what a former one decided stays in its column."""
     if not any(line.carries_on_id for line in lines):
         return {line.pk: line.pk for line in lines}

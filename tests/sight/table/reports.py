@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from reports.attention.calendar import make_link
-from tests.sight.rows import ADMIN, CONTRACTOR, EVERYBODY, INSPECTOR, MANAGER, Row, pk_of, project_pk
+from tests.sight.rows import ADMIN, CONTRACTOR, EVERYBODY, INSPECTOR, MANAGER, Row, in_project, pk_of, project_pk
 from tests.sight.world import Place
 
 BUILDERS = (INSPECTOR, MANAGER)
@@ -43,6 +43,8 @@ ROWS = [
     Row("api_question_list", allowed=(MANAGER,), refusal=404),
     Row("api_question", args=pk_of("question"), scoped=True, allowed=(MANAGER,), refusal=404),
     Row("api_question_answer", "POST", args=pk_of("question"), scoped=True, allowed=(MANAGER,), refusal=404),
+    Row("handover", args=project_pk, scoped=True),
+    Row("api_handover", args=in_project, scoped=True),
     Row("report_list"),
     Row("report_list", "POST", allowed=BUILDERS),
     Row("report_check"),
