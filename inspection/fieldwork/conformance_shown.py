@@ -67,7 +67,7 @@ def _sentences(found: Conformance, unit: Unit | str) -> list[str]:
         )
     if limits.share_limit is not None and told.expected_share is not None and told.share_up_to is not None:
         said.append(
-            f"About {percent(told.expected_share)} of the surface is to be expected below "
+            f"Of the surface {percent(told.expected_share)} is to be expected below "
             f"{_um(limits.share_limit, unit)}; with a probability of {percent(SETTLED)} no more than "
             f"{percent(told.share_up_to)}."
         )

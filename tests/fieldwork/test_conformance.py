@@ -37,7 +37,7 @@ def test_the_page_tells_the_probability_beside_the_verdict_and_what_went_into_it
         "If scatter stays as measured, the mean of the area is from 60.0 µm to 120.0 µm with a probability of" in page
     )
     assert "more spots like these would settle it" in page
-    assert "of the surface is to be expected below 48.0 µm" in page
+    assert "is to be expected below 48.0 µm" in page
     assert "No verdict: the rule compares what was measured with its limits." in page
     assert "Scatter of 5 spots" in page
 
