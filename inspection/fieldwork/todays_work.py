@@ -39,6 +39,8 @@ from inspection.projects.steps import stands_for_outer
 from inspection.works.belonging import shifts_of
 from inspection.works.paint_queries import MixNow, running
 from inspection.works.queries import CrewNow, own_crews
+from inspection.works.recoat import tonight
+from inspection.works.windows import Window as RecoatWindow
 
 MOST_NEXT = 6
 MOST_OF_DAY = 15
@@ -76,6 +78,7 @@ class ProjectToday:
     run_out: RunOut | None = None
     crew: CrewNow | None = None
     running: list[MixNow] = field(default_factory=list)
+    windows: list[RecoatWindow] = field(default_factory=list)
 
     @property
     def not_recorded(self) -> list[RecordKind]:
@@ -120,6 +123,8 @@ def today(person: Person, at: datetime, of: Iterable[Project] | None = None) -> 
         found[pk].crew = crew
     for pk, mixes in running(person, found, at).items():
         found[pk].running = mixes
+    for pk, windows in tonight(person, [each.project for each in found.values()], at).items():
+        found[pk].windows = windows
     _add_gauges(person, list(found.values()), at)
     return list(found.values())
 

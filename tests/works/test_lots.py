@@ -9,6 +9,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+import time_machine
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -308,3 +309,13 @@ def test_no_list_of_lots_asks_more_for_more_rows(cast: Cast, crew: Crew) -> None
                 assert quinn.get(address).status_code == 200
             counts.append(len(asked))
     assert counts[:4] == counts[4:]
+
+
+def test_the_page_of_the_day_tells_what_opens_until_it_ends(cast: Cast, begin: Any) -> None:
+    sheet_of_primer(cast, (20, 8, 48))
+    begin(begun_at=(MORNING - 2 * HOUR).isoformat(), ended_at=MORNING.isoformat())
+    ines = as_person(cast.ines)
+    with time_machine.travel(MORNING + HOUR, tick=False):
+        assert "Not yet open 2026-03-04 15:00" in words(ines.get("/today/"))
+    with time_machine.travel(MORNING + 10 * HOUR, tick=False):
+        assert "recoat clock" not in words(ines.get("/today/")), "open since, and not closing today"
