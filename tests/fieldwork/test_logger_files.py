@@ -203,6 +203,8 @@ def test_the_api_stores_a_file_once_and_judges_a_time_of_it(cast: Cast) -> None:
     assert faulty.json()["errors"][0]["row"] == 3
     assert send(client, address, {**sent, "heads": {"wind": "x"}}).status_code == 422
     asked = {"begins": "2026-03-04T06:00:00Z", "ends": "2026-03-04T08:00:00Z"}
+    for wrong in ({"ends": "9999-12-31T00:00:00Z"}, {"begins": "0001-01-01T00:00:00Z"}, {"cure_h": "nan"}):
+        assert send(client, reverse("api_station_log", args=[station.pk]), {**asked, **wrong}).status_code == 422
     told = send(as_person(cast.clara), reverse("api_station_log", args=[station.pk]), asked).json()
     assert (told["all"]["within_pct"], told["all"]["unknown_h"], told["many_gaps"]) == (50.0, 1.0, 1)
     assert told["longest_breach"] is None

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import Any
 
 from django import forms
 
-from inspection.fieldwork.climate.logger_files import LONGEST_GAP_MIN
+from inspection.fieldwork.climate.logger_files import LONGEST_GAP_MIN, end_of
 from inspection.fieldwork.climate.samples import LONGEST_HEAD, QUANTITIES
 from inspection.fieldwork.climate.station_forms import CoatsField
 from inspection.fieldwork.storing import LONGEST_NOTE
 from inspection.foundation.form_fields import Figure, LocalMoment
+from inspection.foundation.refusals import Refused
 from inspection.projects.models import Coat, Station
 
-LONGEST_CURE_H = 24 * 60
 HEADS = {"air_c": "air", "humidity_pct": "relative humidity", "surface_c": "steel", "dew_point_c": "dew point"}
 
 
@@ -76,11 +75,10 @@ class Asked(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         values: dict[str, Any] = super().clean() or {}
-        cure = values.get("cure_h") or 0
-        if not 0 <= cure <= LONGEST_CURE_H:
-            self.add_error("cure_h", f"Give hours from 0 to {LONGEST_CURE_H}.")
-        elif values.get("begins") and values.get("ends"):
-            values["ends"] += timedelta(hours=float(cure))
-            if values["ends"] <= values["begins"]:
-                self.add_error("ends", "This is not after the beginning.")
+        if values.get("begins") and values.get("ends") and not self.errors:
+            try:
+                values["ends"] = end_of(values["begins"], values["ends"], float(values.get("cure_h") or 0))
+            except Refused as refusal:
+                for fault in refusal.faults:
+                    self.add_error(fault.field, fault.message)
         return values

@@ -90,9 +90,8 @@ def logger_preview(request: SignedIn, pk: UUID, digest: str) -> HttpResponse:
 
 
 def _fault_head(many: int) -> str:
-    return (
-        f"{many} fault{'s' * (many != 1)}; nothing can be stored until {'it is' if many == 1 else 'they are'} put right"
-    )
+    told = "1 fault; nothing is stored until it is" if many == 1 else f"{many} faults; nothing is stored until they are"
+    return f"{told} put right"
 
 
 def _file_or_404(request: SignedIn, pk: UUID) -> LoggerFile:

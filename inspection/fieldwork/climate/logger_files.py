@@ -25,11 +25,13 @@ from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.projects.actions import goes_on
 from inspection.projects.corrections import reason_faults
 from inspection.projects.models import Coat, Station
-from inspection.projects.preconditions import AHEAD, in_sight
+from inspection.projects.preconditions import AHEAD, FIRST_MOMENT, in_sight
 from inspection.standards.climate import USUAL_MARGIN_C
 from inspection.standards.logged_climate import Judged, Limit, Log, judge_log
 
 LONGEST_GAP_MIN = 24 * 60
+LONGEST_CURE_H = 24 * 60
+LAST_YEAR = 2200
 # So many faults and gaps of a file are shown; the rest are counted.
 MOST_SHOWN = 100
 MARK = "logger"
@@ -65,7 +67,7 @@ def faults_of(samples: Samples) -> list[Fault]:
         return [Fault("A log needs at least two rows.", "file")]
     if samples.ends_s > (timezone.now() + AHEAD).timestamp():
         return [Fault("The last row lies in the future; look at the logger's clock and the time zone.", "file")]
-    if samples.begins_s < datetime(2000, 1, 1, tzinfo=UTC).timestamp():
+    if samples.begins_s < FIRST_MOMENT.timestamp():
         return [Fault("The first row is too long ago; look at the logger's clock.", "file")]
     return []
 
@@ -227,6 +229,19 @@ class Window:
     limits: tuple[Limit, ...]
     judged: Judged
     files: tuple[LoggerFile, ...]
+
+
+def end_of(begins: datetime, ends: datetime, cure_h: float) -> datetime:
+    """The end of a time asked about, with the hours of cure after it. Raises Refused for what is no such time."""
+    if not 0 <= cure_h <= LONGEST_CURE_H:
+        raise Refused(f"Give hours from 0 to {LONGEST_CURE_H}.", field="cure_h")
+    for name, at in (("begins", begins), ("ends", ends)):
+        if not FIRST_MOMENT.year <= at.year < LAST_YEAR:
+            raise Refused(f"Give a year from {FIRST_MOMENT.year} to {LAST_YEAR - 1}.", field=name)
+    ends += timedelta(hours=float(cure_h))
+    if ends <= begins:
+        raise Refused("This is not after the beginning.", field="ends")
+    return ends
 
 
 def window_of(

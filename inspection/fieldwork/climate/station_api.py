@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import Any, cast
 from uuid import UUID
 
@@ -145,9 +144,7 @@ class StationLog(GenericAPIView):
         by = person_of(request)
         station, asked = _station(by, pk), _valid(serializers.LogAsked, request)
         coat = named(Coat.objects.visible_to(by), asked["coat"], "coat") if asked["coat"] else None
-        ends = asked["ends"] + timedelta(hours=asked["cure_h"])
-        if ends <= asked["begins"]:
-            raise Refused("This is not after the beginning.", field="ends")
+        ends = logger_files.end_of(asked["begins"], asked["ends"], asked["cure_h"])
         if coat is not None and coat.system.project_id != station.project_id:
             raise NotThere(Fault("There is no such coat, or it is not yours to see.", "coat"))
         window = logger_files.window_of(station, asked["begins"], ends, coat=coat)

@@ -8,8 +8,7 @@ from rest_framework import serializers
 
 from accounts.api import Strict
 from accounts.serializers import Because
-from inspection.fieldwork.climate.log_forms import LONGEST_CURE_H
-from inspection.fieldwork.climate.logger_files import LONGEST_GAP_MIN
+from inspection.fieldwork.climate.logger_files import LONGEST_CURE_H, LONGEST_GAP_MIN
 from inspection.fieldwork.climate.models import LoggerFile
 from inspection.fieldwork.climate.samples import LONGEST_HEAD
 from inspection.fieldwork.climate.serializers import AirAndSteelSent

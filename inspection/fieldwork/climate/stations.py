@@ -209,9 +209,10 @@ def _fill(station: Station, *, code: str, name: str, holds_h: float) -> None:
             setattr(station, field, line(words, field=field, most=most))
         except Refused as refusal:
             faults += refusal.faults
-    station.holds_for = timedelta(hours=float(holds_h))
-    if not timedelta(0) < station.holds_for <= LONGEST_HOLD:
-        most_h = LONGEST_HOLD // HOURS
+    most_h = LONGEST_HOLD // HOURS
+    if 0 < holds_h <= most_h:
+        station.holds_for = timedelta(hours=float(holds_h))
+    if not 0 < holds_h <= most_h or station.holds_for <= timedelta(0):
         faults.append(Fault(f"Give the hours a reading counts, above 0 and at most {most_h}.", "holds_h"))
     if station.where not in Station.Where.values:
         faults.append(Fault(f"Give one of {', '.join(Station.Where.values)}.", "where"))
