@@ -1,9 +1,10 @@
 from django.urls import path
 
-from inspection.recall import views
+from inspection.recall import batch_views, views
 
 urlpatterns = [
     path("trace/", views.trace, name="trace"),
+    path("trace/recall/batches/<uuid:pk>/", batch_views.recall_batch, name="recall_batch"),
     path("trace/recall/<uuid:pk>/", views.recall, name="recall"),
     path("trace/recall/<uuid:pk>/correct/", views.recall_correct, name="recall_correct"),
     path("trace/recall/<uuid:pk>/reinstate/", views.recall_reinstate, name="recall_reinstate"),

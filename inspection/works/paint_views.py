@@ -21,7 +21,7 @@ from accounts import journal, vault
 from accounts.asking import stored_or_asked
 from accounts.forms import carried_out, status_of
 from accounts.middleware import SignedIn
-from accounts.models import StoredFile
+from accounts.models import Role, StoredFile
 from accounts.rights import require
 from inspection.foundation.labels import SHEETS, Label, sheets_pdf
 from inspection.foundation.narrowing import keeping, narrowed, page_number
@@ -79,7 +79,7 @@ def batch(request: SignedIn, pk: UUID) -> HttpResponse:
             (each, next(part for part in each.parts if part.batch_id == found.pk))
             for each in paint_queries.mixes_now(shown_mixes)
         ],
-        "history": paint_queries.history(found),
+        "history": paint_queries.history(found), "may_recall": request.user.has_role(Role.QUALITY_MANAGER),
         "may_change": may_change(request.user, found.party) and not found.project.closed_at,
     }  # fmt: skip
     return render(request, "works/paint/batch.html", shown)

@@ -68,6 +68,8 @@ ROWS = [
     *forms("batch_release", "batch", at="2026-03-04T06:00", **STEP),
     *forms("batch_withdraw", "batch", **WHY),
     *forms("batch_restore", "batch", **WHY),
+    Row("recall_batch", args=pk_of("batch"), scoped=True, allowed=(MANAGER,)),
+    Row("recall_batch", "POST", data=lambda _: WHY, args=pk_of("batch"), scoped=True, allowed=(MANAGER,)),
     *forms("batch_step_withdraw", "batch_step", **WHY),
     Row("mix_list", args=project_pk, scoped=True, allowed=EVERYBODY),
     Row("mix_new", **ENTER),
