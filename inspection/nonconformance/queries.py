@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any, cast
 from uuid import UUID
 
-from django.db.models import Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from accounts.models import Person, Role
 from inspection.nonconformance.models import Disposition, Nonconformance
@@ -17,20 +17,20 @@ from inspection.projects.models import Membership
 
 
 def may_concede(person: Person, nonconformance: Nonconformance) -> bool:
-    """A concession is the client's to give; a quality manager may record one, and the client's people are told."""
-    return person.has_role(Role.QUALITY_MANAGER) or (
-        person.has_role(Role.CLIENT)
-        and Membership.objects.in_force()
-        .filter(project=nonconformance.project_id, person=person, role=Role.CLIENT)
-        .exists()
+    """A concession is the client's to sign; a quality manager records one only while nobody of theirs takes part."""
+    theirs = Membership.objects.in_force().filter(
+        project=nonconformance.project_id, role=Role.CLIENT, person__is_active=True
     )
+    if person.has_role(Role.CLIENT) and theirs.filter(person=person).exists():
+        return True
+    return person.has_role(Role.QUALITY_MANAGER) and not theirs.exists()
 
 
 def kinds_taken_back_by(person: Person, nonconformance: Nonconformance) -> set[str]:
     """Which kinds of entry on a nonconformance the person may take back: those they may make."""
     may = {
         Disposition.Kind.REWORK: person.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER),
-        Disposition.Kind.CONCESSION: may_concede(person, nonconformance),
+        Disposition.Kind.CONCESSION: person.has_role(Role.QUALITY_MANAGER) or may_concede(person, nonconformance),
         Disposition.Kind.CLOSURE: person.has_role(Role.QUALITY_MANAGER),
         Disposition.Kind.ANSWER: person.has_role(Role.CONTRACTOR),
         **{saying.kind: person.has_role(*saying.roles) for saying in SAYINGS.values()},
@@ -73,6 +73,13 @@ def conceded_on(areas: QuerySet[Any]) -> set[UUID]:
     about = {"nonconformance__area__in": areas, "nonconformance__record__isnull": False}
     given = in_force({**about, "kind": Disposition.Kind.CONCESSION})
     return {UUID(pk) for entry in given for pk in entry.covers}
+
+
+def overdue(person: Person, today: date) -> QuerySet[Disposition]:
+    """Corrective actions in sight that were due before today and are not done, the longest overdue first."""
+    done = Disposition.objects.filter(about=OuterRef("pk"), kind=Disposition.Kind.COMPLETED, withdrawn_by=None)
+    rows = dispositions(person).filter(kind=Disposition.Kind.ACTION, withdrawn_by=None, due__lt=today)
+    return rows.filter(~Exists(done)).order_by("due", "pk")
 
 
 def missing_of(rows: Iterable[Nonconformance]) -> dict[UUID, list[str]]:

@@ -22,8 +22,8 @@ from inspection.holdpoints.leaving import without_anybody_to_decide
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments.leaving import held_by_nobody_here
 from inspection.instruments.models import Gauge, InstrumentRules, ReferenceStandard
-from inspection.nonconformance.models import Nonconformance
-from inspection.nonconformance.queries import conceded_on, missing_of
+from inspection.nonconformance.models import Disposition, Nonconformance
+from inspection.nonconformance.queries import conceded_on, missing_of, overdue
 from inspection.projects.models import Project
 from inspection.standing.models import Standing
 from reports.attention.models import Reminded
@@ -66,8 +66,9 @@ class Section:
 def decisions(person: Person, at: datetime) -> list[Section]:
     """All sections in order of urgency, empty ones included, in a number of queries that does not grow."""
     parts: tuple[Callable[[Person, datetime], Section], ...] = (
-        doubtful_releases, in_question, failing, refused_points, nonconformances, doubtful_reports, awaiting_check,
-        certificates, qualifications, left_behind, questions, reports_to_issue, failed_jobs, unsent_letters,
+        doubtful_releases, in_question, failing, refused_points, nonconformances, overdue_actions, doubtful_reports,
+        awaiting_check, certificates, qualifications, left_behind, questions, reports_to_issue, failed_jobs,
+        unsent_letters,
     )  # fmt: skip
     return [part(person, at) for part in parts]
 
@@ -185,6 +186,19 @@ def _open_one(row: Nonconformance, told: list[str]) -> Need:
     place = f"{row.project.code} {row.area.label}, {row.coat.name}"
     url = reverse("nonconformance", args=[row.pk])
     return Need(str(row), place, "open", "Open", reason, url, row.raised_at, row.project)
+
+
+def overdue_actions(person: Person, at: datetime) -> Section:
+    """Corrective actions past their day of which nobody said that they are done, the longest overdue first."""
+    rows = overdue(person, at.date())
+
+    def line(row: Disposition) -> Need:
+        raised = row.nonconformance
+        place = f"{raised.project.code} NC-{raised.number:03d}, {raised.area.label}"
+        reason = f"{row.done_by} was to have it done by {row.due}"
+        return Need(row.text, place, "open", "Overdue", reason, reverse("nonconformance", args=[raised.pk]))
+
+    return _section("overdue-actions", "Corrective actions overdue", rows, line)
 
 
 # --- instruments and people -------------------------------------------------------------------------------------------

@@ -232,8 +232,8 @@ def conceded(cast: Cast, by: Any) -> Disposition:
 
 def test_a_concession_closes_it_tells_those_concerned_and_covers_only_what_was_known(checked: Cast) -> None:
     failed(checked)
-    for who in (checked.ines, checked.audrey):
-        with pytest.raises(NotAllowed, match="client's people on this project or a quality manager"):
+    for who in (checked.ines, checked.audrey, checked.quinn):
+        with pytest.raises(NotAllowed, match="client's people on this project may accept"):
             conceded(checked, who)
     with pytest.raises(Http404):
         conceded(checked, checked.carl)
@@ -258,8 +258,8 @@ def test_a_concession_closes_it_tells_those_concerned_and_covers_only_what_was_k
 
 def test_a_concession_taken_back_opens_what_it_closed(checked: Cast) -> None:
     failed(checked)
-    given = conceded(checked, checked.quinn)
-    assert Letter.objects.get().person == checked.clara
+    given = conceded(checked, checked.clara)
+    assert Letter.objects.get().person == checked.quinn
     nonconformance.take_back(checked.clara, disposition=given, reason="we never agreed to it")
     assert the_one().state == "open"
 

@@ -14,7 +14,7 @@ from django.utils import timezone
 from accounts.models import Qualification
 from inspection.holdpoints.models import HoldPoint
 from inspection.instruments.models import Certificate, Gauge, ReferenceStandard
-from inspection.nonconformance.actions import concede, take_back
+from inspection.nonconformance.actions import concede, record_rework, say, take_back
 from inspection.nonconformance.models import Nonconformance
 from inspection.standing.models import Standing
 from reports.attention import needs, reminders
@@ -27,6 +27,9 @@ from tests.reports.test_issue import built
 
 # On this day nothing of the cast is about to run out.
 NOW = MORNING + timedelta(days=1)
+
+
+UNDECIDED = "Nothing is decided about it: a quality manager says whether it is reworked, repaired or rejected."
 
 
 def needed(cast: Cast, key: str, at: object = NOW) -> list[tuple[str, str]]:
@@ -71,18 +74,18 @@ def test_a_failing_area_stands_once_with_its_figures_and_what_is_missing(cast: C
     common = {"project": cast.site.project, "area": cast.site.area, "coat": cast.site.coats[0]}
     Nonconformance.objects.create(number=7, title="Runs", raised_at=MORNING, **common)
     assert needed(cast, "failing") == [("A1 after Primer", figures)]
-    assert needed(cast, "nonconformances") == [("NC-007 Runs", "No rework is recorded yet.")]
+    assert needed(cast, "nonconformances") == [("NC-007 Runs", UNDECIDED)]
 
 
 def test_a_conceded_area_needs_no_decision_until_the_concession_is_taken_back_or_it_fails_again(cast: Cast) -> None:
     check(cast, "opening", MORNING)
     measure(cast, MORNING + HOUR, mean_um=45)
     raised = Nonconformance.objects.get()
-    given = concede(cast.quinn, nonconformance=raised, reason="Accepted as it is", password=PASSWORD)
+    given = concede(cast.clara, nonconformance=raised, reason="Accepted as it is", password=PASSWORD)
     assert needed(cast, "failing") == needed(cast, "nonconformances") == []
-    take_back(cast.quinn, disposition=given, reason="Of another area")
+    take_back(cast.clara, disposition=given, reason="Of another area")
     assert [what for what, _ in needed(cast, "nonconformances")] == [str(raised)]
-    concede(cast.quinn, nonconformance=raised, reason="Accepted after all", password=PASSWORD)
+    concede(cast.clara, nonconformance=raised, reason="Accepted after all", password=PASSWORD)
     measure(cast, MORNING + 2 * HOUR, mean_um=40)
     Nonconformance.objects.update(state="closed")
     assert [what for what, _ in needed(cast, "failing")] == ["A1 after Primer"]
@@ -91,10 +94,13 @@ def test_a_conceded_area_needs_no_decision_until_the_concession_is_taken_back_or
 def test_open_nonconformances_say_what_is_missing(cast: Cast) -> None:
     common = {"project": cast.site.project, "area": cast.site.area, "coat": cast.site.coats[0]}
     Nonconformance.objects.create(number=1, title="Runs", raised_at=MORNING, **common)
-    Nonconformance.objects.create(number=2, title="Sags", repair="Sanded", raised_at=CLOSING, **common)
+    sags = Nonconformance.objects.create(number=2, title="Sags", repair="Sanded", raised_at=CLOSING, **common)
+    say(cast.quinn, nonconformance=sags, kind="decision", choice="rework", text="Sand it")
+    record_rework(cast.ines, nonconformance=sags, what="Sanded", done_by="Crew 2", done_at=CLOSING)
+    say(cast.quinn, nonconformance=sags, kind="effect", choice="reached", text="Even")
     Nonconformance.objects.create(number=3, title="Gone", state="closed", **common)
     assert needed(cast, "nonconformances") == [
-        ("NC-001 Runs", "No rework is recorded yet."),
+        ("NC-001 Runs", UNDECIDED),
         ("NC-002 Sags", "A quality manager looks at it and closes it."),
     ]
 
@@ -254,3 +260,21 @@ def test_the_page_is_the_quality_managers_own(cast: Cast, name: str) -> None:
     client = Client()
     client.force_login(getattr(cast, name))
     assert client.get(reverse("decisions")).status_code == 403
+
+
+def test_a_corrective_action_past_its_day_waits_for_the_quality_manager_until_it_is_done(cast: Cast) -> None:
+    common = {"project": cast.site.project, "area": cast.site.area, "coat": cast.site.coats[0]}
+    runs = Nonconformance.objects.create(number=1, title="Runs", raised_at=MORNING, **common)
+    late, _ = say(
+        cast.quinn, nonconformance=runs, kind="action", text="Gauge the tips", done_by="Foreman", due=MORNING.date()
+    )
+    after = MORNING + timedelta(days=1)
+    assert needed(cast, "overdue-actions", MORNING) == []
+    told = [("Gauge the tips", f"Foreman was to have it done by {MORNING.date()}")]
+    assert needed(cast, "overdue-actions", after) == told
+    done, _ = say(cast.ines, nonconformance=runs, kind="completed", about=late, text="Done", done_at=MORNING)
+    assert needed(cast, "overdue-actions", after) == []
+    take_back(cast.ines, disposition=done, reason="only half of them")
+    assert needed(cast, "overdue-actions", after) == told
+    take_back(cast.quinn, disposition=late, reason="of another job")
+    assert needed(cast, "overdue-actions", after) == []

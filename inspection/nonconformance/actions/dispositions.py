@@ -188,7 +188,10 @@ def refuse_closed(locked: Nonconformance) -> None:
 
 def _require_conceder(by: Person, locked: Nonconformance) -> None:
     if not may_concede(by, locked):
-        raise NotAllowed("Only the client's people on this project or a quality manager may accept it as it is.")
+        raise NotAllowed(
+            "Only the client's people on this project may accept it as it is; a quality manager records a concession "
+            "only while none of them takes part."
+        )
 
 
 def add_entry(by: Person, locked: Nonconformance, verb: str, **said: object) -> Disposition:

@@ -118,7 +118,7 @@ ROWS = [
     Row(
         "nonconformance_concede",
         "POST",
-        allowed=(MANAGER, CLIENT),
+        allowed=(CLIENT,),
         data=lambda place: {"reason": "thin but sealed", "password": PASSWORD},
         **NONCONFORMANCE,
     ),
@@ -243,7 +243,7 @@ ROWS = [
     Row(
         "api_nonconformance_concede",
         "POST",
-        allowed=(MANAGER, CLIENT),
+        allowed=(CLIENT,),
         data=lambda place: {"reason": "thin but sealed", "password": PASSWORD},
         **NONCONFORMANCE,
     ),
