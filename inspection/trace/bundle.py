@@ -17,8 +17,10 @@ from accounts.keys import public_pem, signing_key
 from accounts.models import Person, StoredFile
 from accounts.queries import company_name
 from inspection.foundation.refusals import Refused
+from inspection.photos.shown import shown_of
 from inspection.trace import prov
 from inspection.trace.bundle_pdf import readable
+from inspection.trace.bundle_photos import photos_under, told
 from inspection.trace.kinds import Kind, kind_named
 from inspection.trace.queries import Node, edges, node_of
 from inspection.trace.sight import keep_to, project_of
@@ -31,6 +33,7 @@ evidence.pdf        to read
 provenance.jsonld   what rests on what, in the terms of W3C PROV
 records/            every record in full, as JSON; thicknesses in nanometres, times in UTC
 files/              certificates, uploads and reports as they were stored, named by their SHA-256
+photos/             where there are any: as they are shown, without camera data; photos.json says what is known of each
 SHA256SUMS          the SHA-256 of each of these files
 SHA256SUMS.sig      the company's signature over SHA256SUMS (Ed25519, RFC 8032)
 public-key.pem      the key to check it with; compare it with the one the company gave you
@@ -106,10 +109,19 @@ def _fill(archive: _Archive, thing: Any, kind: Kind, person: Person, weight: Wei
     archive.add("evidence.pdf", readable_part)
     for digest, file in sorted(found.files.items()):
         archive.add(f"files/{digest}", vault.content_of(file))
+    _add_photos(archive, found, person, project_of(thing))
     title = f"{kind.one.lower()} {found.nodes[0].row.title}"
     text = README.format(title=title, at=archive.at, by=person.name, company=company)
     archive.add("README.txt", text.encode())
     archive.add("public-key.pem", public_pem())
+
+
+def _add_photos(archive: _Archive, found: _Gathered, person: Person, home: UUID | None) -> None:
+    photos = list(photos_under(person, list(found.paths), home))
+    for photo in photos:
+        archive.add(f"photos/{photo.pk}.jpg", shown_of(photo, "page"))
+    if photos:
+        archive.add("photos/photos.json", _json({"photos": told(photos)}))
 
 
 def _gathered(archive: _Archive, thing: Any, kind: Kind, person: Person, weight: Weight) -> _Gathered:

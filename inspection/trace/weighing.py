@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import chain
 from typing import Any
 from uuid import UUID
 
@@ -11,8 +12,10 @@ from django.db.models import Sum
 
 from accounts.models import Person, StoredFile
 from inspection.foundation.charts import many_of
+from inspection.trace.bundle_photos import BYTES_A_PHOTO, photos_under
 from inspection.trace.kinds import Kind, kind_named, narrowed
 from inspection.trace.queries import ids_below
+from inspection.trace.sight import project_of
 
 MOST_THINGS = 2_000
 # Five measurements of the largest size that can be recorded.
@@ -104,4 +107,5 @@ def weighed(thing: Any, kind: Kind, person: Person) -> Weight:
         if found.stored:
             files |= set(rows.exclude(**{found.stored: None}).values_list(found.stored, flat=True))
     size = StoredFile.objects.filter(pk__in=files).aggregate(size=Sum("size", default=0))["size"] if files else 0
-    return Weight(below, readings, int(size))
+    shown = photos_under(person, [thing.pk, *chain.from_iterable(below.values())], project_of(thing)).count()
+    return Weight(below, readings, int(size) + shown * BYTES_A_PHOTO)

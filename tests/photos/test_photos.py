@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+import json
 import os
+import zipfile
 import zlib
 from dataclasses import replace
 from datetime import timedelta
@@ -369,6 +371,21 @@ def test_the_daily_report_prints_what_was_chosen_beside_its_record_and_stays_sma
     assert len(draw(many)) < 3 * 2**20
     actions.withdraw_photo(cast.ines, photo=photo, reason="Another plate")
     assert gather(cast.site.project, DAY).digest == before.digest
+
+
+def test_an_evidence_bundle_carries_the_photos_of_its_records_without_their_position(cast: Cast) -> None:
+    of = record(cast)
+    photo, withdrawn = add(cast, of), add(cast, of, photo_bytes("PNG"), "b.png")
+    actions.draw_over(cast.ines, photo=photo, shapes=SHAPES, after=0)
+    actions.withdraw_photo(cast.ines, photo=withdrawn, reason="Of another plate")
+    answer = signed_in(cast.audrey).get(reverse("trace_bundle", args=["defects", of.pk]))
+    with zipfile.ZipFile(io.BytesIO(answer.content)) as archive:
+        names = {name for name in archive.namelist() if name.startswith("photos/")}
+        assert names == {"photos/photos.json", f"photos/{photo.pk}.jpg"}
+        (told,) = json.loads(archive.read("photos/photos.json"))["photos"]
+        assert (told["sha256_of_original"], told["drawn"]) == (photo.file_id, SHAPES)
+        assert b"Invented" not in archive.read(f"photos/{photo.pk}.jpg")
+        assert f"photos/{photo.pk}.jpg" in archive.read("SHA256SUMS").decode()
 
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("at_work")]
