@@ -154,7 +154,7 @@ def progress_curves(
     height: float = 240,
 ) -> Drawing:
     """What was done until each day, in m²: the first curve solid, the second dashed, with what there is in all."""
-    plot = Plot(title, f"of {total:g} m² in all", width, height, top=48, left=48)
+    plot = Plot(title, f"of {total:g} m² in all", width, height, top=48, left=44, right=34)
     days = [day for _, points in curves for day, _ in points]
     if not days:
         return plot.empty("Nothing is done yet")

@@ -108,9 +108,7 @@ class WriteLot(forms.Form):
         help_text="Its code alone for all of it, or with m² or a share: A1, A1: 12.5 or A1: 50 %.",
     )  # fmt: skip
     crew = _CrewField(None, label="Crew", empty_label=None)
-    shift: Any = forms.ModelChoiceField(
-        None, label="Shift", required=False, empty_label="The crew’s shift that holds the beginning"
-    )
+    shift: Any = forms.ModelChoiceField(None, label="Shift", required=False, empty_label="By when it began")
     begun_at = LocalMoment(label="Begun")
     ended_at = LocalMoment(label="Ended", required=False, help_text="Empty: still under way")
     method = forms.ChoiceField(label="How", choices=Lot.Method.choices)

@@ -19,7 +19,7 @@ from inspection.plan.models import PlanRevision
 from inspection.projects import actions as projects
 from inspection.projects.models import InspectionArea, Project
 from inspection.works import crews, planning, shifts
-from reports.demo import paint, plot
+from reports.demo import lots, paint, plot
 from reports.demo.planned import approve, film_line, papers_line, read_areas, steel_line
 
 if TYPE_CHECKING:
@@ -50,6 +50,7 @@ def play(story: Story) -> Project:
         _decided(story, project)
     called.second_day()
     paint.play(story, project)
+    lots.play(story, project)
     return project
 
 
