@@ -13,7 +13,7 @@ from inspection.holdpoints.awaited import awaited
 from inspection.holdpoints.evidence import Evidence, evidence_of_many
 from inspection.holdpoints.ground import on_board
 from inspection.holdpoints.models import Decision, HoldPoint, PointLetter
-from inspection.holdpoints.outcomes import NOTED, said_by
+from inspection.holdpoints.outcomes import NOTED, SAID, said_by
 from inspection.holdpoints.party_letters import letters_at
 from inspection.plan.models import Meaning
 from inspection.projects.models import InspectionArea, Membership, Party, Project
@@ -173,6 +173,26 @@ class PartyRow:
     said: Decision | None
     # That it was given at this point otherwise than by its line.
     otherwise: PointLetter | None = None
+
+
+@dataclass(frozen=True)
+class Spoken:
+    """What the parties that a person decides for said of a waiting point, and for which others it still waits."""
+
+    said: list[PartyRow]
+    waits_for: list[Party]
+
+
+def spoken_for(person: Person, point: HoldPoint, rows: Iterable[PartyRow]) -> Spoken | None:
+    """Of the rows of a waiting point; None while one of the parties that the person decides for has still to say."""
+    if not point.line_id or point.state != HoldPoint.State.WAITING:
+        return None
+    said = {row.party.pk: row for row in rows if row.said and row.said.outcome in SAID}
+    theirs = [party.pk for party in holding_for(person, point)]
+    if not theirs or not all(party in said for party in theirs):
+        return None
+    others = [party for party in holders(point) if party.pk not in said and party.is_told_to(person)]
+    return Spoken([said[party] for party in theirs], others)
 
 
 def party_rows(person: Person, point: HoldPoint, decisions: Iterable[Decision]) -> list[PartyRow]:

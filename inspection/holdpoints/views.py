@@ -106,6 +106,7 @@ def _show(request: SignedIn, found: HoldPoint, **bound: Any) -> HttpResponse:
     waiting = found.state == HoldPoint.State.WAITING
     attends = queries.attendance_noted_by(request.user, found)
     doubt = found.state == HoldPoint.State.RELEASED and evidence.in_doubt
+    parties = queries.party_rows(request.user, found, decisions)
     shown = {
         "point": found,
         "project": found.project,
@@ -128,7 +129,8 @@ def _show(request: SignedIn, found: HoldPoint, **bound: Any) -> HttpResponse:
         "unpresented": waiting and not evidence.rests_on_records and found.presented_at is None,
         "presented": bound.get("presented") or _presented(request, found, rests_on_records=evidence.rests_on_records),
         "before": queries.held_before(found) if waiting and not evidence.rests_on_records else [],
-        "parties": queries.party_rows(request.user, found, decisions),
+        "parties": parties,
+        "spoken": queries.spoken_for(request.user, found, parties),
         "climate_since": evidence.climate_since,
         "may_trace": request.user.has_role(Role.AUDITOR, Role.QUALITY_MANAGER),
         "release": bound.get("release") or forms.Release(auto_id="release_%s", accepting=bool(evidence.to_accept)),

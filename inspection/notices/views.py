@@ -74,6 +74,7 @@ def notice_list(request: SignedIn) -> HttpResponse:
             "project": site,
             "projects": Project.objects.visible_to(request.user),
             "unheld": queries.unheld_counts(site) if site and not request.user.is_contractors else [],
+            "gives": request.user.has_role(*GIVERS),
             "may_give": bool(site) and request.user.has_role(*GIVERS),
         },
     )  # fmt: skip

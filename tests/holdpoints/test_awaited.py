@@ -152,3 +152,19 @@ def test_the_page_takes_as_many_queries_for_many_points_as_for_few(cast: Cast) -
     assert len(titles(cast.clara, many="200")) == 183
     assert len(titles(cast.clara, page="2")) == 50
     assert taken() == few <= 40
+
+
+def test_a_point_that_waits_for_another_party_says_so_to_who_has_released_it(cast: Cast) -> None:
+    olga = an_owner(cast)
+    a_line(plan_of(cast), letters={"client": "hold", "owner": "hold"})
+    sound_record(cast)
+    actions.apply_plan(cast.quinn, project=cast.site.project, areas=[cast.site.area])
+    point = HoldPoint.objects.get()
+    before = of(cast.clara).get(f"/hold-points/{point.pk}/").content.decode()
+    assert "it already" not in before
+    actions.release(cast.clara, **signed(point))
+    assert titles(cast.clara) == []
+    words = " ".join(of(cast.clara).get(f"/hold-points/{point.pk}/").content.decode().split())
+    assert "(client) has released it already. It waits for Far Shipping (owner)." in words
+    assert "it already" not in of(olga).get(f"/hold-points/{point.pk}/").content.decode()
+    assert "yours or another party’s" in of(cast.clara).get("/hold-points/").content.decode()

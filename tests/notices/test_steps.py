@@ -204,6 +204,20 @@ def test_who_came_is_noted_at_the_point_and_read_in_the_notice(cast: Cast) -> No
     assert "Owner One: did not come" in page
 
 
+def test_a_painter_reads_of_a_place_what_board_and_matrix_say_of_it(cast: Cast) -> None:
+    painter, notice = a_painter(cast), give(cast, planned(cast))
+    page = as_person(painter).get(reverse("notice", args=[notice.pk])).content.decode()
+    assert ("Notified" in page, "Waiting" in page) == (True, False)
+
+
+def test_only_who_may_give_a_notice_is_told_how_and_a_painter_finds_what_was_refused(cast: Cast) -> None:
+    empty = {who: as_person(who).get(reverse("notice_list")).content.decode() for who in (cast.audrey, cast.ines)}
+    assert all("No notice is like that." in page for page in empty.values())
+    assert ["to give one" in page for page in empty.values()] == [False, True]
+    landing = as_person(a_painter(cast)).get(reverse("asked_of_us")).content.decode()
+    assert f'href="{reverse("board")}?place=refused"' in landing
+
+
 def soon(notice: Notice) -> None:
     """As if it were tomorrow's."""
     begin = timezone.now() + timedelta(hours=20)
