@@ -63,6 +63,11 @@ class Nonconformance(models.Model):
     def __str__(self) -> str:
         return f"NC-{self.number:03d} {self.title}"
 
+    @property
+    def days_open(self) -> int:
+        """Whole days since it was raised."""
+        return (timezone.now() - self.raised_at).days
+
 
 @of_record
 class Disposition(models.Model):

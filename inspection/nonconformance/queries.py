@@ -7,7 +7,7 @@ from datetime import date, datetime
 from typing import Any, cast
 from uuid import UUID
 
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
 
 from accounts.models import Person, Role
 from inspection.nonconformance.models import Disposition, Nonconformance
@@ -80,6 +80,14 @@ def overdue(person: Person, today: date) -> QuerySet[Disposition]:
     done = Disposition.objects.filter(about=OuterRef("pk"), kind=Disposition.Kind.COMPLETED, withdrawn_by=None)
     rows = dispositions(person).filter(kind=Disposition.Kind.ACTION, withdrawn_by=None, due__lt=today)
     return rows.filter(~Exists(done)).order_by("due", "pk")
+
+
+def with_grade(rows: QuerySet[Nonconformance]) -> QuerySet[Nonconformance]:
+    """With the class of each that was given last and not taken back, as `grade`."""
+    given = Disposition.objects.filter(
+        nonconformance=OuterRef("pk"), kind=Disposition.Kind.GRADE, withdrawn_by=None
+    ).order_by("-at", "-pk")
+    return rows.annotate(grade=Subquery(given.values("choice")[:1]))
 
 
 def missing_of(rows: Iterable[Nonconformance]) -> dict[UUID, list[str]]:

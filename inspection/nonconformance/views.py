@@ -35,7 +35,7 @@ def nonconformance_list(request: SignedIn) -> HttpResponse:
     narrow = narrowed(request, "state")
     state = narrow["state"] if narrow.get("state") in Nonconformance.State.values else ""
     project = UUID(narrow["project"]) if "project" in narrow else None
-    rows = Paginator(queries.nonconformances(request.user, project=project, state=state), A_PAGE)
+    rows = Paginator(queries.with_grade(queries.nonconformances(request.user, project=project, state=state)), A_PAGE)
     projects = Project.objects.visible_to(request.user)
     return render(
         request,

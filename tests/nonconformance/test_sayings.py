@@ -9,6 +9,7 @@ from datetime import date, timedelta
 from typing import Any
 
 import pytest
+import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
@@ -178,6 +179,24 @@ def test_the_api_stores_once_and_names_what_is_wrong(cast: Cast) -> None:
     assert (answer.status_code, answer.json()["about"]) == (201, sent["id"])
     with pytest.raises(Refused, match="still to be done"):
         say(cast.quinn, raised, "completed", about=Disposition.objects.get(pk=sent["id"]), done_at=MORNING)
+
+
+def test_the_list_tells_class_and_age_without_a_query_a_row(cast: Cast) -> None:
+    client, counts = as_person(cast.quinn), []
+    for many in (3, 27):
+        for _ in range(many):
+            say(cast.ines, runs(cast), "grade", choice="minor")
+        with CaptureQueriesContext(connection) as asked:
+            client.get(reverse("nonconformance_list"))
+        counts.append(len(asked))
+    assert counts[0] == counts[1]
+    graded = Nonconformance.objects.get(number=1)
+    twice = say(cast.ines, graded, "grade", choice="critical")
+    with time_machine.travel(graded.raised_at + timedelta(days=7, hours=1)):
+        page = text_of(as_person(cast.quinn).get(reverse("nonconformance_list")))
+    assert ("Critical" in page, "7 days" in page) == (True, True)
+    actions.take_back(cast.ines, disposition=twice, reason="not so bad")
+    assert "Critical" not in text_of(client.get(reverse("nonconformance_list")))
 
 
 def test_who_may_say_what(cast: Cast) -> None:
