@@ -107,8 +107,6 @@ WAYS: dict[str, tuple[str, str]] = {
     "reports.Job": ("job", "pk"),
     "reports.ReadingQuestion": (PROJECT, "project"),
     "reports.ReadingAnswer": (PROJECT, "question__project"),
-    "reports.ReadingPrint": (PROJECT, "record__project"),
-    "reports.ExaminedRecord": (PROJECT, "record__project"),
     "reports.CalendarLink": (CLIENT, "person"),
 }
 # Those of instruments, which the company's inspectors share: their words are hidden from other organisations only.
