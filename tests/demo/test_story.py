@@ -17,6 +17,8 @@ from django.test import Client
 
 from accounts import vault
 from accounts.models import JournalEntry, Letter, Person
+from inspection.fieldwork.climate.logger_files import window_of
+from inspection.fieldwork.climate.models import LoggerFile
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
 from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Refused
@@ -290,6 +292,15 @@ def test_the_bridge_has_four_hundred_areas_and_the_points_of_an_approved_plan(st
     client = Client()
     client.force_login(story.person["mikkel"])
     assert client.get("/").status_code in (200, 302)
+
+
+def test_the_bridge_has_a_climate_station_with_a_night_of_its_logger(story: Story) -> None:
+    [file] = LoggerFile.objects.filter(station__project=story.project["bridge"])
+    assert (file.station.code, file.rows) == ("CS-1", 168)
+    window = window_of(file.station, file.first_at, file.last_at)
+    assert window is not None
+    assert 0 < window.judged.all.within_pct < 100
+    assert not window.judged.gaps
 
 
 def test_the_ballast_tanks_wait_for_the_class_society_and_their_refused_steel_for_the_blasters(story: Story) -> None:
