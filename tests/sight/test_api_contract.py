@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import os
-from itertools import cycle
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -64,7 +64,7 @@ NAMED = {
 FEW = 2
 EXAMPLES = int(os.environ.get("API_EXAMPLES", FEW))
 ROLES = [ANONYMOUS, INSPECTOR, MANAGER, CLIENT, AUDITOR, ADMIN]
-IN_TURN = cycle(role for role in ROLES if role != MANAGER)
+TURN = count()
 
 
 @pytest.fixture(scope="module")
@@ -113,11 +113,11 @@ def named_by(path: str, world: World) -> dict[str, str]:
 
 
 def roles_for(case: Any) -> list[str]:
-    """All of them for what was generated. What is made of each bound and type, some forty cases an operation, goes to
-    the one who may do most and to one of the others in turn: those are mostly turned away before it is read."""
+    """All of them for what was generated. What is made of each bound and type, some seventy cases an operation, goes to
+    the one who may do most, one case in four, each operation beginning elsewhere; API_EXAMPLES=50 sends all of it."""
     if EXAMPLES > FEW or case.meta is None or case.meta.phase.name is not TestPhase.COVERAGE:
         return ROLES
-    return [MANAGER, next(IN_TURN)]
+    return [] if next(TURN) % 4 else [MANAGER]
 
 
 def ask(client: Client, sent: requests.PreparedRequest) -> HttpResponse:
