@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from datetime import datetime
+from functools import lru_cache
 from typing import Any
 
 from django import template
@@ -44,13 +45,17 @@ TONES = {
 @register.simple_tag
 def status(state: str, words: str = "") -> SafeString:
     """A status mark: shape, words, tone. {% status record.verdict record.get_verdict_display %}"""
-    tone = TONES.get(str(state), "plain")
+    return _status(TONES.get(str(state), "plain"), str(words) or str(state).replace("_", " ").capitalize())
+
+
+@lru_cache(maxsize=1024)
+def _status(tone: str, words: str) -> SafeString:
     return format_html(
         '<span class="status status-{}"><svg viewBox="0 0 16 16" aria-hidden="true" focusable="false">'
         '<path fill-rule="evenodd" d="{}"/></svg>{}</span>',
         tone,
         SHAPES[tone],
-        words or str(state).replace("_", " ").capitalize(),
+        words,
     )
 
 

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from uuid import UUID
 
-from django.db.models import OuterRef, Subquery
+from django.db.models import OuterRef, QuerySet, Subquery
 
 from accounts.models import Person
 from inspection.holdpoints.models import Decision, HoldPoint, PointLetter
@@ -16,7 +16,7 @@ from inspection.plan.models import PlanRevision
 MOST_NAMED = 12
 
 
-def letters_given(points: Sequence[UUID], person: Person | None = None) -> dict[UUID, str]:
+def letters_given(points: Sequence[UUID] | QuerySet[HoldPoint], person: Person | None = None) -> dict[UUID, str]:
     """By point the letters that parties were given there, in words; only of parties that the person is told of."""
     found: dict[UUID, list[str]] = defaultdict(list)
     rows = PointLetter.objects.told_to(person).filter(point__in=points, ended_at=None)

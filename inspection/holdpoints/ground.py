@@ -216,13 +216,16 @@ def on_board(
     """How many points lie in each place, and so many of one place or all, those first that want somebody.
 
     No more than `MOST_LISTED` of a place, or of all, are counted and listed; a count above it says that there are more.
-    Those listed come by place, and within it in the order of their areas' codes, each with the
-    `record_id` of what stands for it.
+    Those listed come by place, and within it in the order of their areas' codes; where there are more, the first in the
+    order in which they were planned. Each comes with the `record_id` of what stands for it.
     """
     counts = count_up_to(MOST_LISTED + 1, points.order_by(), "lies", LYING.values())
     wanted = points.filter(lies=LYING[place]) if place else points
-    listed = HoldPoint.objects.filter(pk__in=wanted.order_by("lies", "pk").values("pk")[:MOST_LISTED])
-    ordered = listed.order_by("lies", "project__code", "area__code", "coat__order", "kind", "pk")
-    page = list(ordered.values_list("pk", flat=True)[first : first + many])
-    rows = grounded(HoldPoint.objects.filter(pk__in=page)).select_related("project", "area", "coat").in_bulk()
-    return {name: counts[each] for name, each in LYING.items() if counts[each]}, [rows[pk] for pk in page]
+    order = ["lies", "project__code", "area__code", "coat__order", "kind", "pk"]
+    if (counts[LYING[place]] if place else sum(counts.values())) > MOST_LISTED:
+        # So many are not sorted to show fifty: they are read along the index of where points lie.
+        order = ["lies", "pk"]
+    rows = grounded(wanted).order_by(*order).select_related("project", "area", "coat")
+    return {name: counts[each] for name, each in LYING.items() if counts[each]}, list(
+        rows[:MOST_LISTED][first : first + many]
+    )

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, NamedTuple
 from uuid import UUID
 
@@ -78,13 +79,24 @@ def lines_shown(
     return list(lines)
 
 
+def sections_shown(person: Person, project: Project) -> QuerySet[Section]:
+    """What the rows can be narrowed to; the project is one that the person sees."""
+    of_project: QuerySet[Section] = _in_scope(person, Section).filter(structure__project=project)
+    return of_project.select_related("structure")
+
+
+def _in_scope(person: Person, model: Any) -> Any:
+    """Of a project in sight all are seen, but by a painting contractor's people, who see their own scope."""
+    return model.objects.visible_to(person) if person.is_contractors else model.objects.all()
+
+
 def areas_shown(
     person: Person, project: Project, *, section: Section | None = None, state: str = "", words: str = ""
 ) -> QuerySet[InspectionArea]:
     """The rows, in the order of their codes; the project is one that the person sees."""
-    # Of a project in sight all are seen, but by a painting contractor's people, who see their own scope.
-    seen: Any = InspectionArea.objects.visible_to(person) if person.is_contractors else InspectionArea.objects
-    areas = seen.filter(structure__project=project, retired_at=None)
+    # By the ids of its structures, so that the rows of one come in the order of their index.
+    structures = list(project.structures.values_list("pk", flat=True))
+    areas = _in_scope(person, InspectionArea).filter(structure__in=structures, retired_at=None)
     if section:
         areas = areas.within(section)
     if words:
@@ -108,7 +120,7 @@ def rows_of(
     closed: list[UUID] = [pk for pk, lies, *_ in by_cell.values() if lies == Lies.CLOSED and with_why]
     decisions = Decision.objects.filter(point__in=closed, outcome=Decision.Outcome.CLOSED).order_by("number")
     why = dict(decisions.values_list("point", "reason")) if closed else {}
-    why |= letters_given([pk for pk, *_ in by_cell.values()], person)
+    why |= letters_given(points, person)
     return [
         MatrixRow(area, tuple(_cell(line, by_cell.get((area.pk, line.pk)), why) for line in lines)) for area in areas
     ]
@@ -133,9 +145,11 @@ def _cell(line: PlanLine, facts: list[Any] | None, why: dict[UUID, str]) -> Cell
     if facts is None:
         return Cell(line, None, "–", "plain")
     pk, lies, kind, passed_over_at = facts
-    words, mark = SAID[lies]
-    if lies == Lies.READY and kind != HoldPoint.Kind.HOLD:
-        words, mark = PASSED
-    if passed_over_at and lies != Lies.PASSED_OVER:
-        words = f"{words}, passed over"
-    return Cell(line, pk, words, mark, why.get(pk, ""))
+    return Cell(line, pk, *_said(lies, kind, passed_over_at is not None), why.get(pk, ""))
+
+
+@cache
+def _said(lies: int, kind: str, passed_over: bool) -> tuple[str, str]:
+    """The words of a cell and their mark."""
+    words, mark = PASSED if lies == Lies.READY and kind != HoldPoint.Kind.HOLD else SAID[lies]
+    return f"{words}, passed over" if passed_over and lies != Lies.PASSED_OVER else words, mark

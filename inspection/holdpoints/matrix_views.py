@@ -20,7 +20,7 @@ from inspection.holdpoints import actions, forms, matrix
 from inspection.holdpoints.actions.applying import Applied
 from inspection.holdpoints.actions.several import PRESENTERS
 from inspection.plan.models import PlanLine
-from inspection.projects.models import Party, Project, Section
+from inspection.projects.models import Party, Project
 
 page = require_http_methods(["GET", "HEAD", "POST"])
 AREAS_A_PAGE = 50
@@ -30,7 +30,7 @@ AREAS_A_PAGE = 50
 def points_matrix(request: SignedIn, pk: UUID) -> HttpResponse:
     project = get_object_or_404(Project.objects.visible_to(request.user), pk=pk)
     narrow = narrowed(request, "section", "activity", "state", "party", "words")
-    sections = Section.objects.visible_to(request.user).filter(structure__project=project).select_related("structure")
+    sections = matrix.sections_shown(request.user, project)
     section = next((each for each in sections if str(each.pk) == narrow.get("section")), None)
     activity, party, state = (narrow.get(name, "") for name in ("activity", "party", "state"))
     lines = matrix.lines_shown(project, activity=activity, party=party, person=request.user)

@@ -38,11 +38,13 @@ def board(request: SignedIn) -> HttpResponse:
     place = place if place in ground.PLACES else ""
     project = UUID(narrow["project"]) if "project" in narrow else None
     words = narrow.get("words", "")
+    projects = list(Project.objects.visible_to(request.user))
+    seen = [each.pk for each in projects]
 
     def asked(number: int) -> tuple[dict[str, int], list[HoldPoint]]:
         first = (number - 1) * POINTS_A_PAGE
         return queries.board(
-            request.user, project=project, place=place, words=words, retired="retired" in narrow, first=first,
+            request.user, seen, project=project, place=place, words=words, retired="retired" in narrow, first=first,
             many=POINTS_A_PAGE,
         )  # fmt: skip
 
@@ -70,7 +72,7 @@ def board(request: SignedIn) -> HttpResponse:
             "most": ground.MOST_LISTED,
             "every": keeping(**narrow),
             "query": keeping(**narrow, **({"place": place} if place else {})),
-            "projects": Project.objects.visible_to(request.user),
+            "projects": projects,
             "project": narrow.get("project", ""),
             "words": words,
             "retired": "retired" in narrow,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any, Self
 from zoneinfo import ZoneInfo
@@ -41,7 +42,7 @@ class ProjectQuerySet(models.QuerySet["Project"]):
             return self
         if not person.roles:
             return self.none()
-        return self.filter(pk__in=Membership.objects.in_force().filter(person=person).values("project"))
+        return self.filter(pk__in=Membership.objects.in_force_of(person).values("project"))
 
 
 class Project(models.Model):
@@ -221,14 +222,26 @@ class MembershipQuerySet(OfProject):
         the role is that of a party's people, the organisation is such a party of the project now.
         """
         held = RoleGrant.objects.filter(person=OuterRef("person"), role=OuterRef("role"), ended_at=None)
-        party = Party.objects.in_force().filter(project=OuterRef("project"), organisation=OuterRef("organisation"))
-        theirs = ~Q(role__in=KINDS_OF_ROLE)
-        for role, kinds in KINDS_OF_ROLE.items():
-            theirs |= Q(Exists(party.filter(kind__in=kinds)), role=role)
         return self.filter(
-            Exists(held), theirs, ended_at=None, person__is_active=True, person__confirmed_at__isnull=False,
-            organisation=F("person__organisation"),
+            Exists(held), _of_a_party(Role.values), ended_at=None, person__is_active=True,
+            person__confirmed_at__isnull=False, organisation=F("person__organisation"),
         )  # fmt: skip
+
+    def in_force_of(self, person: Person) -> MembershipQuerySet:
+        """`in_force` of one person, whose roles and organisation are known; every page asks it."""
+        return self.filter(
+            _of_a_party(person.roles), person=person, ended_at=None, role__in=person.roles,
+            organisation=person.organisation_id,
+        )  # fmt: skip
+
+
+def _of_a_party(roles: Collection[str]) -> Q:
+    """Parts in one of the roles whose organisation is such a party of the project now, where the role asks for it."""
+    party = Party.objects.in_force().filter(project=OuterRef("project"), organisation=OuterRef("organisation"))
+    found = ~Q(role__in=KINDS_OF_ROLE)
+    for role in sorted(KINDS_OF_ROLE.keys() & roles):
+        found |= Q(Exists(party.filter(kind__in=KINDS_OF_ROLE[role])), role=role)
+    return found
 
 
 class Membership(models.Model):

@@ -205,7 +205,7 @@ def parties_of(person: Person, project: Project) -> QuerySet[Party]:
 
 def acting_for(person: Person) -> QuerySet[Party]:
     """The same of all projects. An auditor takes part for nobody."""
-    parts = Membership.objects.in_force().filter(person=person, project=OuterRef("project")).exclude(role=Role.AUDITOR)
+    parts = Membership.objects.in_force_of(person).filter(project=OuterRef("project")).exclude(role=Role.AUDITOR)
     theirs = Q(Exists(parts.filter(organisation=OuterRef("organisation"))))
     if person.has_role(Role.QUALITY_MANAGER):
         theirs |= Q(organisation=person.organisation_id, kind=Party.Kind.INSPECTION)

@@ -6,14 +6,17 @@ from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any
 
+from accounts.models import Person
 from inspection.fieldwork import actions as fieldwork
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
 from inspection.foundation.ids import new_id
+from inspection.holdpoints import queries
 from inspection.holdpoints.actions.keeping import keep_places
 from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import HoldPoint
 from inspection.nonconformance import actions as nonconformance
 from inspection.nonconformance.models import Disposition, Nonconformance
+from inspection.projects.models import Project
 from tests.cast import PASSWORD, Cast, Site
 from tests.standing.scene import clock, measure, verify
 
@@ -34,6 +37,11 @@ def sound_record(cast: Cast, **more: Any) -> ThicknessRecord:
     record = measure(cast, "09:00", "09:40", **more)
     verify(cast, "17:30")
     return record
+
+
+def board(person: Person) -> tuple[dict[str, int], list[HoldPoint]]:
+    """What the board's page lists for the person."""
+    return queries.board(person, list(Project.objects.visible_to(person).values_list("pk", flat=True)))
 
 
 def signed(point: HoldPoint, **more: str) -> dict[str, Any]:

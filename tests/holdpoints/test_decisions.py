@@ -20,14 +20,13 @@ from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from inspection.holdpoints import actions
 from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import Decision, HoldPoint
-from inspection.holdpoints.queries import board
 from inspection.nonconformance import actions as nonconformance
 from inspection.nonconformance.models import Nonconformance
 from inspection.projects.corrections import correct_project
 from inspection.standing.actions import refresh
 from reports.attention.needs import decisions
 from tests.cast import PASSWORD, Cast
-from tests.holdpoints.scene import a_point, climate_at, looked_at, measured_on, reworked, signed, sound_record
+from tests.holdpoints.scene import a_point, board, climate_at, looked_at, measured_on, reworked, signed, sound_record
 from tests.standing.scene import clock, fall, measure, verify, withdraw
 
 

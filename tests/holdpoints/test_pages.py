@@ -14,17 +14,16 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from accounts.models import Letter
-from inspection.holdpoints import actions, queries
+from inspection.holdpoints import actions
 from inspection.holdpoints.actions.keeping import keep_places
 from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.ground import with_ground, wrongly_marked
 from inspection.holdpoints.models import Decision, HoldPoint
-from inspection.holdpoints.queries import board
 from inspection.nonconformance import actions as nonconformance
 from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import InspectionArea
 from tests.cast import PASSWORD, Cast
-from tests.holdpoints.scene import a_point, climate_at, looked_at, reworked, signed, sound_record
+from tests.holdpoints.scene import a_point, board, climate_at, looked_at, reworked, signed, sound_record
 from tests.standing.scene import fall, measure
 
 
@@ -143,7 +142,7 @@ def test_a_failed_climate_stands_above_the_release_and_asks_why_it_is_accepted(c
     letter = Letter.objects.get(kind="released-in-doubt")
     assert (letter.person, "The climate record of A1" in letter.body) == (cast.clara, True)
     assert "Released, now in doubt" in read(client, "board")
-    assert [point.get_lies_display() for point in queries.board(cast.clara)[1]] == ["Released, now in doubt"]
+    assert [point.get_lies_display() for point in board(cast.clara)[1]] == ["Released, now in doubt"]
     client.force_login(cast.quinn)
     assert "Clara Client, Owner One; a climate record that failed has arrived since" in read(client, "decisions")
     assert not wrongly_marked().exists()

@@ -1,4 +1,4 @@
-"""How the cells of the matrix are written: a page holds more than a thousand, so what they share is written once."""
+"""How rows of the matrix and of the board are written: a page holds so many that what they share is written once."""
 
 from __future__ import annotations
 
@@ -9,24 +9,37 @@ from django.urls import reverse
 from django.utils.html import escape, format_html
 from django.utils.safestring import SafeString
 
-from accounts.templatetags.house import TONES
+from accounts.templatetags.house import TONES, moment, status, thickness
+from inspection.holdpoints.board_rows import BoardRow
 from inspection.holdpoints.matrix import MatrixRow
+from inspection.holdpoints.models import HoldPoint
 
 register = template.Library()
 NOBODY = "00000000-0000-0000-0000-000000000000"
+MEASURED = (
+    '<td data-label="Thickness">{}</td><td data-label="Mean" class="num">{}</td><td data-label="Standing">{}</td>'
+)
+NOT_MEASURED = format_html(MEASURED, format_html('<span class="quiet">{}</span>', "Not measured"), "–", "–")
+UNDECIDED = format_html('<td data-label="Last decision"><span class="quiet">{}</span></td>', "None yet")
 
 
 @register.simple_tag
-def matrix_cells(row: MatrixRow) -> SafeString:
+def matrix_row(row: MatrixRow) -> SafeString:
+    """The area's code, where it lies, and its cells."""
+    area, section = row.area, row.area.section
     written = _written(tuple((cell.words, cell.mark, bool(cell.point), bool(cell.why)) for cell in row.cells))
     differing = [part for cell in row.cells for part in (cell.point, cell.why) if part]
-    return format_html(written, *differing, "")
+    lies_in = format_html(' <span class="quiet small">{}</span>', section.path) if section else ""
+    return format_html(
+        '<th scope="row"><a href="{}">{}</a>{}</th>' + written, _address("area").replace(NOBODY, str(area.pk)),
+        area.code, lies_in, *differing,
+    )  # fmt: skip
 
 
 @lru_cache(maxsize=1024)
 def _written(cells: tuple[tuple[str, str, bool, bool], ...]) -> str:
     """A row whose cells lie so, with a place for what differs: of each cell the id of its point and its reason."""
-    address = escape(reverse("point", args=[NOBODY])).replace(NOBODY, "{}")
+    address = escape(_address("point")).replace(NOBODY, "{}")
     written = []
     for words, mark, linked, explained in cells:
         said, tone = escape(words).replace("{", "{{").replace("}", "}}"), TONES.get(mark, "plain")
@@ -36,3 +49,56 @@ def _written(cells: tuple[tuple[str, str, bool, bool], ...]) -> str:
         else:
             written.append(f'<td class="cell quiet">{said}{why}</td>')
     return "".join(written)
+
+
+@register.simple_tag
+def board_point(row: BoardRow) -> SafeString:
+    """The cells of the board that everybody sees: the point, where it is, how it lies."""
+    point = row.point
+    return format_html(
+        '<th scope="row"><a href="{}">{}</a> <span class="quiet small">{}, {}</span></th>'
+        '<td data-label="Area">{} <span class="quiet small">{}</span></td><td data-label="State">{}{}</td>',
+        _address("point").replace(NOBODY, str(point.pk)), point.title, point.get_kind_display(), point.step, point.area,
+        point.project.code, status(row.mark, row.words), _passed_over(point),
+    )  # fmt: skip
+
+
+def _passed_over(point: HoldPoint) -> str:
+    """A second mark where it does not lie there anyhow."""
+    if point.passed_over_at is None or point.lies == HoldPoint.Lies.PASSED_OVER:
+        return ""
+    return format_html(" {}", status("passed_over", "Passed over"))
+
+
+@register.simple_tag
+def board_ground(row: BoardRow) -> SafeString:
+    """The cells of the board about what a point stands on, and what was last decided."""
+    return format_html("{}{}", _measured(row), _decided(row))
+
+
+def _measured(row: BoardRow) -> SafeString:
+    record = row.record
+    if record is None:
+        return NOT_MEASURED
+    standing = getattr(record, "standing", None)
+    return format_html(
+        MEASURED, status(record.verdict, record.get_verdict_display()),
+        thickness(record.mean_nm, row.point.project.unit),
+        status(standing.state, standing.get_state_display()) if standing else "–",
+    )  # fmt: skip
+
+
+def _decided(row: BoardRow) -> SafeString:
+    decision = row.decision
+    if decision is None:
+        return UNDECIDED
+    return format_html(
+        '<td data-label="Last decision">{} {} <span class="quiet small">{}</span></td>',
+        decision.get_outcome_display(), moment(decision.at, row.point.project), decision.signed_as,
+    )  # fmt: skip
+
+
+@lru_cache(maxsize=2)
+def _address(name: str) -> str:
+    """That of a point or an area, with nobody's id in the place of its own."""
+    return reverse(name, args=[NOBODY])
