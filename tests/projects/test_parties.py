@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import pytest
+from django.utils import timezone
 
-from accounts.models import Organisation, Role
+from accounts.models import Organisation, Person, Role
 from inspection.projects import actions, corrections
 from inspection.projects.models import Membership, Party, Project
 from inspection.projects.queries import parties_of
@@ -58,3 +59,35 @@ def test_the_company_s_people_act_for_the_company_and_an_auditor_for_nobody(cast
     assert [party.kind for party in parties_of(cast.clara, project)] == ["client"]
     for person in (cast.audrey, cast.igor, cast.carl):
         assert not parties_of(person, project), person
+
+
+def _change(cast: Cast, what: str) -> None:
+    """Something by which Clara's or Ines's part may no longer be in force."""
+    match what:
+        case "part ended":
+            Membership.objects.filter(person=cast.clara).update(ended_at=timezone.now())
+        case "role ended":
+            cast.ines.grants.update(ended_at=timezone.now())
+        case "another role":
+            cast.clara.grants.update(role=Role.INSPECTOR)
+        case "party ended":
+            Party.objects.filter(project=cast.site.project, kind=Party.Kind.CLIENT).update(ended_at=timezone.now())
+        case "another organisation":
+            Person.objects.filter(pk=cast.clara.pk).update(organisation=cast.other_owner)
+        case "out of service":
+            Person.objects.filter(pk=cast.ines.pk).update(is_active=False)
+
+
+@pytest.mark.parametrize(
+    "what",
+    ["", "part ended", "role ended", "another role", "party ended", "another organisation", "out of service"],
+)
+def test_the_parts_in_force_of_one_person_are_those_in_force(cast: Cast, what: str) -> None:
+    _change(cast, what)
+    found = {}
+    for person in Person.objects.all():
+        of_all = set(Membership.objects.in_force().filter(person=person))
+        assert set(Membership.objects.in_force_of(person)) == of_all, f"{person}, {what}"
+        found[person.pk] = bool(of_all)
+    theirs = found[cast.ines.pk] and found[cast.clara.pk]
+    assert theirs is (not what), "each change ends the part of one of them"
