@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 from typing import TYPE_CHECKING
@@ -68,12 +69,13 @@ def _delivered(story: Story, project: Project) -> dict[str, PaintBatch]:
 def _mixed(story: Story, project: Project, coat: Coat, batch: dict[str, PaintBatch]) -> None:
     """Two whole kits in order; then one of the batch in quarantine, which the foreman tells with the reason."""
     mikkel, mixed_at = story.person["mikkel"], story.moment(0, "06:50")
-    common = {"coat": coat, "stirred": "power", "paint_c": Decimal(16)}
-    hardener = PartSent(batch["ZB-1131"], containers=2)
-    first = mixes.MixSent(mixed_at=mixed_at, parts=[PartSent(batch["ZA-2207"], containers=2), hardener], **common)
+    first = mixes.MixSent(
+        coat=coat, mixed_at=mixed_at, stirred="power", paint_c=Decimal(16),
+        parts=[PartSent(batch["ZA-2207"], containers=2), PartSent(batch["ZB-1131"], containers=2)],
+    )  # fmt: skip
     mixes.record_mix(mikkel, id=new_id(), project=project, sent=first)
-    second = mixes.MixSent(
-        mixed_at=mixed_at + timedelta(minutes=15), reason="Taken from the wrong stack; kept apart, not sprayed",
-        parts=[PartSent(batch["ZA-2208"], containers=1), PartSent(batch["ZB-1131"], containers=1)], **common,
+    second = replace(
+        first, mixed_at=mixed_at + timedelta(minutes=15), reason="Taken from the wrong stack; kept apart, not sprayed",
+        parts=[PartSent(batch["ZA-2208"], containers=1), PartSent(batch["ZB-1131"], containers=1)],
     )  # fmt: skip
     mixes.record_mix(mikkel, id=new_id(), project=project, sent=second, confirmed=True)
