@@ -11,11 +11,13 @@ import csv
 import dataclasses
 import io
 import json
+import re
 import resource
 import sys
 import zipfile
 from collections.abc import Iterable, Iterator
 from datetime import datetime
+from itertools import islice
 from typing import Any
 
 CSV_TYPE = "text/csv"
@@ -24,6 +26,8 @@ PACKED = b"PK\x03\x04"
 MARKS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
 # A workbook has a dozen or so of parts, and some more for each further sheet or picture.
 MOST_PARTS = 2_000
+# A comma that stands between no two digits, so that it is no decimal one.
+PARTING_COMMA = re.compile(r"(?<!\d),|,(?!\d)")
 Lines = list[tuple[int, list[str]]]
 
 
@@ -102,12 +106,20 @@ def _decoded(content: bytes) -> str:
 def _separated(text: str) -> Iterator[list[str]]:
     if any(letter < " " and letter not in "\t\r\n\f" for letter in text[:4096]):
         raise Unreadable("The file is no text; choose a CSV or XLSX file.")
-    head = next((line for line in io.StringIO(text) if line.strip()), "")
-    delimiter = max(";,\t", key=head.count)
     try:
-        yield from csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+        yield from csv.reader(io.StringIO(text, newline=""), delimiter=_delimiter(text), strict=True)
     except csv.Error as wrong:
         raise Unreadable(f"The file is no CSV that can be read ({wrong}).") from None
+
+
+def _delimiter(text: str) -> str:
+    """What the first line has most of. Its commas may be those of a title above the head, and further ones decimal:
+    then it is what most lines have."""
+    first = list(islice((line for line in io.StringIO(text) if line.strip()), 20))
+    of_head = max(";,\t", key=first[0].count) if first else ";"
+    if of_head == "," and 2 * sum(bool(PARTING_COMMA.search(line)) for line in first) <= len(first):
+        return next((each for each in ";\t" if 2 * sum(each in line for line in first) > len(first)), ",")
+    return of_head
 
 
 # --- workbooks --------------------------------------------------------------------------------------------------------

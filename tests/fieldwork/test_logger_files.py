@@ -47,6 +47,7 @@ def stored(cast: Cast, content: bytes = b"", **more: Any) -> LoggerFile:
         (b"Logger L-7\n\nTimestamp;Ambient;Rel. humidity;Surface temp.;Dew point\n2026-03-04T06:00+01:00;1;2;3;4\n",
          {"air_c", "humidity_pct", "surface_c", "dew_point_c", "time"}),
         (b"Date,Time,Temperature,RH\n2026-03-04,06:00,20,50\n", {"date", "time", "air_c", "humidity_pct"}),
+        (b"Bay 4, port, level 2\nTime;Temperature;RH\n2026-03-04 06:00;7,5;61,5\n", {"time", "air_c", "humidity_pct"}),
         ("Uhr-time\tSteel °C\n04.03.2026 06:00\t7,5\n".encode(), {"time", "surface_c"}),
     ],
 )  # fmt: skip
