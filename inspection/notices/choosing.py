@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
-from uuid import UUID
 
 from inspection.foundation.refusals import Fault, Refused
-from inspection.holdpoints.models import HoldPoint, PointLetter
+from inspection.holdpoints.models import HoldPoint
+from inspection.holdpoints.party_letters import letters_of
 from inspection.plan.calendar import NOTIFIED, Asked, lead_asked, lead_times_of
-from inspection.plan.models import Intervention, Meaning, PlanLine
+from inspection.plan.models import Meaning, PlanLine
 from inspection.plan.queries import lines_in_force
 from inspection.projects.breakdown import retired_words
 from inspection.projects.models import InspectionArea, Party, Project
@@ -90,41 +90,19 @@ def _shortened(faults: list[Fault]) -> list[Fault]:
 def concerned(project: Project, points: Collection[HoldPoint]) -> Concerned:
     """The parties in force that hold or witness the points, each with what at; in four reads however many points.
 
-    What is written of one point otherwise than its line says counts there instead. A point planned by hand is the
-    clients'.
+    A point planned by hand is the clients'.
     """
-    of_line: dict[UUID, dict[tuple[str, UUID | None], str]] = defaultdict(dict)
-    lines = {point.line_id: point.line for point in points if point.line_id}
-    for row in Intervention.objects.filter(line__in=list(lines)).order_by("pk"):
-        of_line[row.line_id][row.party_kind, row.party_id] = row.meaning
-    of_point: dict[UUID, dict[tuple[str, UUID | None], str]] = defaultdict(dict)
-    own = PointLetter.objects.filter(point__among=[point.pk for point in points], ended_at=None).order_by("given_at")
-    for letter in own:
-        of_point[letter.point_id][letter.party_kind, letter.party_id] = letter.meaning
-    asked: dict[tuple[str, UUID | None], set[tuple[PlanLine | None, str]]] = defaultdict(set)
-    for line, letters in of_line.items():
-        if any(point.line_id == line and point.pk not in of_point for point in points):
-            _gather(asked, lines[line], letters)
+    found: Concerned = defaultdict(set)
+    letters = letters_of(points)
     for point in points:
-        if not point.line_id:
-            asked[Party.Kind.CLIENT, None].add((None, Meaning(point.kind)))
-        elif point.pk in of_point:
-            _gather(asked, point.line, {**of_line[point.line_id], **of_point[point.pk]})
-    parties = Party.objects.in_force().filter(project=project).select_related("organisation").order_by("begun_at", "pk")
-    found = {
-        party: asked.get((party.kind, None), set()) | asked.get((party.kind, party.pk), set()) for party in parties
-    }
-    return {party: things for party, things in found.items() if things}
-
-
-def _gather(
-    asked: dict[tuple[str, UUID | None], set[tuple[PlanLine | None, str]]],
-    line: PlanLine | None,
-    letters: dict[tuple[str, UUID | None], str],
-) -> None:
-    for whose, meaning in letters.items():
-        if meaning in NOTIFIED:
-            asked[whose].add((line, meaning))
+        for each in letters[point.pk]:
+            if each.meaning in NOTIFIED:
+                found[each.party].add((point.line, each.meaning))
+    if by_hand := {(None, str(Meaning(point.kind))) for point in points if not point.line_id}:
+        clients = Party.objects.in_force().filter(project=project, kind=Party.Kind.CLIENT)
+        for party in clients.select_related("organisation"):
+            found[party] |= by_hand
+    return {party: found[party] for party in sorted(found, key=lambda each: (each.begun_at, each.pk))}
 
 
 def leads_of(project: Project, parties: Iterable[Party], of: Concerned) -> set[Asked]:
