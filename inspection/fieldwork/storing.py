@@ -15,6 +15,7 @@ from accounts.models import Person, Role
 from accounts.rights import require
 from inspection.fieldwork.latest import keep_latest
 from inspection.fieldwork.models import Record
+from inspection.foundation.locks import hold_shared
 from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.foundation.text import wrong_in_a_note
 from inspection.instruments.models import Gauge
@@ -155,8 +156,10 @@ def is_seen(by: Person, thing: Model) -> bool:
 def store(record: AnyRecord) -> tuple[AnyRecord, bool]:
     """The one way in for every kind of record: insert it once, and let what stands at its place follow. True when new.
 
-    When a parallel sender of the same id came first, the answer is what it stored.
+    When a parallel sender of the same id came first, the answer is what it stored. Whoever plans shifts at the same
+    moment holds the project: one of both waits here for the other, and so the record is judged by its shift.
     """
+    hold_shared(Project.objects.filter(pk=record.project_id))
     stored, new = _insert_once(record)
     if new:
         keep_latest(stored)

@@ -208,12 +208,18 @@ def fill(place: Place) -> None:
                 model._base_manager.filter(pk=row.pk).update(**{field.attname: told})
 
 
+def _is_text(name: str, part: Any) -> bool:
+    """Whether it is words: the shape drawn over a photo is one of a few codes."""
+    return isinstance(part, str) and name != "shape"
+
+
 def with_word(field: Any, value: Any, word: str) -> Any:
     if not isinstance(field, models.JSONField):
         joint = "." if isinstance(field, models.EmailField) else " "
         return f"{word}{joint}{value}"[: field.max_length] if value else word
     if isinstance(value, list) and value and isinstance(value[0], dict):
-        return [{name: word if isinstance(part, str) else part for name, part in value[0].items()}, *value[1:]]
+        first = {name: word if _is_text(name, part) else part for name, part in value[0].items()}
+        return [first, *value[1:]]
     if isinstance(value, list):
         return [*value, word]
     if isinstance(value, dict) and isinstance(value.get("notes"), list):

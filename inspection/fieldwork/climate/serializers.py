@@ -44,7 +44,8 @@ class ClimateSent(AirAndSteelSent, AfterCoatSent):
 
 class ClimateSerializer(RecordShown):
     coat_name = serializers.CharField(source="coat.name", read_only=True, allow_null=True)
-    station: Any = serializers.PrimaryKeyRelatedField(read_only=True)
+    coat: Any = serializers.PrimaryKeyRelatedField(read_only=True, allow_null=True)
+    station: Any = serializers.PrimaryKeyRelatedField(read_only=True, allow_null=True)
 
     class Meta:
         model = ClimateRecord
