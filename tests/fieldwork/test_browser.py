@@ -58,7 +58,7 @@ def test_an_area_is_measured_spot_by_spot_on_a_phone(page_as: Callable[..., Page
         page.wait_for_load_state()
     expect(page.get_by_text("the rule has what it wants")).to_be_visible()
     page.get_by_role("button", name="Store the record").click()
-    expect(page.get_by_role("heading", name="Verdict")).to_be_visible()
+    expect(page.get_by_role("heading", name="Verdict", exact=True)).to_be_visible()
     assert ThicknessRecord.objects.get().verdict == "pass"
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
 
