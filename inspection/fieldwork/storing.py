@@ -159,7 +159,7 @@ def store(record: AnyRecord) -> tuple[AnyRecord, bool]:
     When a parallel sender of the same id came first, the answer is what it stored. Whoever plans shifts at the same
     moment holds the project: one of both waits here for the other, and so the record is judged by its shift.
     """
-    hold_shared(Project.objects.filter(pk=record.project_id))
+    hold_shared(Project.objects.filter(pk=record.project_id), weakly=True)
     stored, new = _insert_once(record)
     if new:
         keep_latest(stored)
