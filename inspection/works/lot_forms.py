@@ -17,8 +17,9 @@ from inspection.works import lot_queries as queries
 from inspection.works.forms import zoned
 from inspection.works.lot_checks import LotSent, PlaceSent
 from inspection.works.lot_mixes import MixDrawn
-from inspection.works.lots import LONGEST_NOTE, TEXTS
+from inspection.works.lots import TEXTS
 from inspection.works.models import Lot
+from inspection.works.paint_common import LONGEST_NOTE
 
 A_MIX = "write 12, 12: 20 or 12: 20 - 1.5"
 A_PLACE = "write A1, A1: 12.5 or A1: 50 %"

@@ -10,8 +10,9 @@ from rest_framework import serializers
 from accounts.api import Strict
 from accounts.serializers import Because
 from inspection.projects.serializers import Moment
-from inspection.works.lots import LONGEST_NOTE, TEXTS
+from inspection.works.lots import TEXTS
 from inspection.works.models import Lot, LotMix, LotPlace
+from inspection.works.paint_common import LONGEST_NOTE
 
 
 def _figure(digits: int, places: int, **more: Any) -> serializers.DecimalField:

@@ -19,8 +19,8 @@ from django.utils import timezone
 from accounts import journal
 from accounts.models import Person, Role
 from accounts.rights import require
-from inspection.foundation.refusals import Asked, Conflict, Fault, Refused
-from inspection.foundation.text import line, wrong_in_a_note
+from inspection.foundation.refusals import Conflict, Fault, Refused
+from inspection.foundation.text import line
 from inspection.projects.actions import goes_on
 from inspection.projects.corrections import reason_faults
 from inspection.projects.models import Project
@@ -29,10 +29,10 @@ from inspection.works import lot_mixes
 from inspection.works.lot_checks import LotSent, PlaceSent, doubts_of, ended_faults, faults_of, litre_faults
 from inspection.works.lot_mixes import MixDrawn
 from inspection.works.models import Lot, LotParent, LotPlace, Shift
+from inspection.works.paint_common import ask, note_faults, sent_before
 from inspection.works.signals import lots_changed
 
 LOGGERS = (Role.INSPECTOR, Role.QUALITY_MANAGER, Role.CONTRACTOR)
-LONGEST_NOTE = 2_000
 TEXTS = {"pump_ratio": 20, "tip": 40, "applicators": 200}
 PLAIN = (
     "activity", "coat", "stripe", "crew", "shift", "begun_at", "ended_at", "method", "pump_ratio", "tip",
@@ -52,7 +52,7 @@ def begin_lot(
     require(by, *LOGGERS, to="record a lot")
     project, sent = _checked(by, project, sent)
     digest = digest_of(sent)
-    if stored := _stored(by, id, digest):
+    if stored := sent_before(by, Lot, id, digest):
         return stored, False
     goes_on(project)
     return _store(by, id, project, sent, digest=digest, confirmed=confirmed), True
@@ -69,7 +69,7 @@ def correct_lot(
         raise Refused(faults)
     project, sent = _checked(by, lot.project, replace(sent, number=lot.number))
     digest = digest_of(sent, reason=reason.strip(), replaces=lot.pk)
-    if stored := _stored(by, id, digest):
+    if stored := sent_before(by, Lot, id, digest):
         return stored, False
     held = _current(lot)
     new = _store(by, id, project, sent, digest=digest, confirmed=confirmed, replaces=held, why=reason.strip())
@@ -177,13 +177,8 @@ def _checked(by: Person, project: Project, sent: LotSent) -> tuple[Project, LotS
     texts: dict[str, Any] = {
         name: line(getattr(sent, name), field=name, most=most, needed=False) for name, most in TEXTS.items()
     }
-    note = sent.note.strip()
-    if wrong := wrong_in_a_note(note):
-        raise Refused(wrong, field="note")
-    if len(note) > LONGEST_NOTE:
-        raise Refused(f"This has {len(note)} characters; at most {LONGEST_NOTE:,} can be kept.", field="note")
-    sent = replace(sent, **texts, note=note)
-    if faults := faults_of(project, sent):
+    sent = replace(sent, **texts, note=sent.note.strip())
+    if faults := note_faults(sent.note, "note") or faults_of(project, sent):
         raise Refused(faults)
     return project, sent
 
@@ -195,28 +190,17 @@ def _shift_at(sent: LotSent) -> Shift | None:
     return rows.order_by("-begins_at").first()
 
 
-def _stored(by: Person, pk: UUID, digest: str) -> Lot | None:
-    stored = Lot.objects.filter(pk=pk).first()
-    if stored is None:
-        return None
-    if stored.digest != digest or not Lot.objects.visible_to(by).filter(pk=pk).exists():
-        raise Conflict(Fault("This id is used already. Nothing was changed: send it under another.", "id"))
-    return stored
-
-
 def _store(
     by: Person, pk: UUID, project: Project, sent: LotSent, *, digest: str, confirmed: bool,
     replaces: Lot | None = None, why: str = "",
 ) -> Lot:  # fmt: skip
-    doubts = doubts_of(project, sent)
-    if doubts and not confirmed:
-        raise Asked(doubts)
+    gone_over = ask(doubts_of(project, sent), confirmed=confirmed)
     sent = replace(sent, shift=sent.shift or _shift_at(sent))
     last = project.lots.aggregate(last=Max("number"))["last"] or 0
     lot = Lot.objects.create(
         id=pk, project=project, number=replaces.number if replaces else last + 1,
         version=replaces.version + 1 if replaces else 1, entered_by=by, digest=digest, replaces=replaces, why=why,
-        gone_over=[fault.message for fault in doubts], **{name: getattr(sent, name) for name in PLAIN},
+        gone_over=gone_over, **{name: getattr(sent, name) for name in PLAIN},
     )  # fmt: skip
     LotPlace.objects.bulk_create(LotPlace(lot=lot, area=each.area, m2=each.found_m2) for each in sent.places)
     lot_mixes.keep(lot, sent.mixes)

@@ -1,4 +1,4 @@
-"""What every change of batches and mixes asks: who may, for which party, texts and times, once only."""
+"""What every change of batches, mixes and lots asks: who may, for which party, texts and times, once only."""
 
 from __future__ import annotations
 
@@ -98,7 +98,7 @@ def sent_before(by: Person, model: type[Row], pk: UUID, digest: str) -> Row | No
     if stored is None:
         return None
     seen = model._default_manager.visible_to(by).filter(pk=pk)  # type: ignore[attr-defined]  # rows of a project
-    if stored.digest != digest or not seen.exists():  # type: ignore[attr-defined]  # both kinds have one
+    if stored.digest != digest or not seen.exists():  # type: ignore[attr-defined]  # each kind has one
         raise Conflict(Fault(USED, "id"))
     return stored
 
