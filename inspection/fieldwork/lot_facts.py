@@ -15,7 +15,7 @@ from inspection.fieldwork.models import ClimateRecord, Latest, Record, Thickness
 from inspection.fieldwork.served import read_for
 from inspection.projects.models import Project
 from inspection.works.climate_told import ClimateTold
-from inspection.works.progress import Told
+from inspection.works.lots.progress import Told
 from inspection.works.signals import climate_asked, progress_asked
 
 

@@ -37,10 +37,10 @@ from inspection.instruments.models import Gauge, InstrumentRules, Verification
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.projects.steps import stands_for_outer
 from inspection.works.belonging import shifts_of
-from inspection.works.paint_queries import MixNow, running
+from inspection.works.lots.recoat import tonight
+from inspection.works.lots.windows import Window as RecoatWindow
+from inspection.works.paint.queries import MixNow, running
 from inspection.works.queries import CrewNow, own_crews
-from inspection.works.recoat import tonight
-from inspection.works.windows import Window as RecoatWindow
 
 MOST_NEXT = 6
 MOST_OF_DAY = 15

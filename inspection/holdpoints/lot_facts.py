@@ -15,7 +15,7 @@ from inspection.holdpoints.actions.passing_over import follow_passing_on
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.holdpoints.passing import FREED
 from inspection.projects.models import Coat, Project
-from inspection.works.progress import Step, Told
+from inspection.works.lots.progress import Step, Told
 from inspection.works.signals import holds_asked, lots_changed, progress_asked
 
 

@@ -19,8 +19,8 @@ from accounts.rights import require
 from inspection.fieldwork.kinds import BY_NAME
 from inspection.projects.forms import Because
 from inspection.recall.batches import Touched, touched_by_batch
-from inspection.works.batches import withdraw_batch
 from inspection.works.models import PaintBatch
+from inspection.works.paint.batches import withdraw_batch
 
 SHOWN = 50
 

@@ -17,8 +17,8 @@ from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import InspectionArea, Project
 from inspection.trace.kinds import Row
 from inspection.trace.sight import words_withheld
-from inspection.works.fitness import fitness
 from inspection.works.models import Mix, PaintBatch
+from inspection.works.paint.fitness import fitness
 
 
 def _page(name: str, thing: Any) -> str:

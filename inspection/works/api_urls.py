@@ -1,6 +1,9 @@
 from django.urls import path
 
-from inspection.works import api, lot_api, paint_api, progress_api
+from inspection.works import api
+from inspection.works.lots import api as lot_api
+from inspection.works.lots import progress_api
+from inspection.works.paint import api as paint_api
 
 urlpatterns = [
     path("lots/", lot_api.LotList.as_view(), name="api_lot_list"),

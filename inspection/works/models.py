@@ -13,9 +13,9 @@ from accounts.models import Person
 from inspection.foundation.ids import new_id
 from inspection.foundation.text_columns import ShortText
 from inspection.projects.models import OfProject, Party, Project
-from inspection.works.lot_mix_models import LotMix
-from inspection.works.lot_models import Lot, LotParent, LotPlace
-from inspection.works.paint_models import BatchStep, Mix, MixPart, PaintBatch
+from inspection.works.lots.mix_models import LotMix
+from inspection.works.lots.models import Lot, LotParent, LotPlace
+from inspection.works.paint.models import BatchStep, Mix, MixPart, PaintBatch
 
 __all__ = [
     "BatchStep", "Crew", "CrewPerson", "Lot", "LotMix", "LotParent", "LotPlace", "Mix", "MixPart", "PaintBatch",

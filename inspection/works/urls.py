@@ -1,6 +1,10 @@
 from django.urls import path
 
-from inspection.works import lot_views, mix_views, paint_views, progress_views, views
+from inspection.works import views
+from inspection.works.lots import progress_views
+from inspection.works.lots import views as lot_views
+from inspection.works.paint import mix_views
+from inspection.works.paint import views as paint_views
 
 urlpatterns = [
     path("projects/<uuid:pk>/lots/", lot_views.lot_list, name="lot_list"),

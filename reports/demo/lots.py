@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 
 from inspection.foundation.ids import new_id
 from inspection.projects.models import Coat, InspectionArea, Project
-from inspection.works import crews, lots
-from inspection.works.lot_checks import LotSent, PlaceSent
-from inspection.works.lot_mixes import MixDrawn
+from inspection.works import crews
+from inspection.works.lots import actions as lots
+from inspection.works.lots.checks import LotSent, PlaceSent
+from inspection.works.lots.mixes import MixDrawn
 from inspection.works.models import Crew, Lot, Mix
 
 if TYPE_CHECKING:

@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING
 from inspection.foundation.ids import new_id
 from inspection.projects import sheets
 from inspection.projects.models import Coat, Project
-from inspection.works import batches, mixes
 from inspection.works.models import PaintBatch
-from inspection.works.reckoning import PartSent
+from inspection.works.paint import batches, mixes
+from inspection.works.paint.reckoning import PartSent
 
 if TYPE_CHECKING:
     from reports.demo.story import Story

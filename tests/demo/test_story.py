@@ -35,7 +35,7 @@ from inspection.projects.models import Project
 from inspection.recall import actions as recalls
 from inspection.standards import calculate
 from inspection.standing.models import Standing
-from inspection.works.paint_queries import batches_now, batches_seen, mixes_now, mixes_seen
+from inspection.works.paint.queries import batches_now, batches_seen, mixes_now, mixes_seen
 from reports.attention import reminders
 from reports.daily import actions as reports
 from reports.daily.models import DailyReport, ReportIssue

@@ -9,9 +9,9 @@ import pytest
 
 from inspection.projects.models import DataSheet, Project
 from inspection.projects.sheets import parts_of
-from inspection.works.fitness import fitness
 from inspection.works.models import BatchStep, PaintBatch
-from inspection.works.reckoning import PartSent, reckon
+from inspection.works.paint.fitness import fitness
+from inspection.works.paint.reckoning import PartSent, reckon
 
 # Common practice, no source: paint is used through the last day of its shelf life, on the calendar of the site
 # Only its maker extends it, in writing; an extension does not reach back before the letter.

@@ -12,9 +12,9 @@ from django.utils import timezone
 
 from inspection.foundation.ids import new_id
 from inspection.projects.models import Coat, DataSheet, DataSheetRow
-from inspection.works.batches import extend_batch, quarantine_batch, receive_batch
-from inspection.works.mixes import MixSent, record_mix
-from inspection.works.reckoning import PartSent
+from inspection.works.paint.batches import extend_batch, quarantine_batch, receive_batch
+from inspection.works.paint.mixes import MixSent, record_mix
+from inspection.works.paint.reckoning import PartSent
 from tests.cast import Cast
 
 pytestmark = pytest.mark.browser

@@ -15,7 +15,7 @@ from inspection.standards.faults import InputFault
 from inspection.standards.mixing import BY_MASS, BY_VOLUME, UsedComponent, UsedIn, mixing_check
 from inspection.standards.pot_life import PotLifeIn, PotLifeRow, pot_life
 from inspection.works.models import PaintBatch
-from inspection.works.paint_models import Component, Unit
+from inspection.works.paint.models import Component, Unit
 
 # Asked about where no tolerance is stated: so far off it is a slip of key or unit (common practice, no source).
 FAR_OFF_PCT = Decimal(10)

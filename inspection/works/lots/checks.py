@@ -18,10 +18,10 @@ from inspection.projects.preconditions import in_time
 from inspection.standards.drying import CLOSED, NOT_YET_OPEN
 from inspection.works.climate_told import climate_at
 from inspection.works.films import films_of
-from inspection.works.lot_mixes import MixDrawn, mix_doubts, mix_faults
+from inspection.works.lots.mixes import MixDrawn, mix_doubts, mix_faults
+from inspection.works.lots.windows import windows_of
 from inspection.works.models import Crew, Lot, LotPlace, Shift
 from inspection.works.signals import holds_asked
-from inspection.works.windows import windows_of
 
 MOST_PLACES = 500
 # A lot that lasts longer is a slip, or several lots (our own limit, no source); so is a pressure above this.

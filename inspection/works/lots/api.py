@@ -20,13 +20,12 @@ from inspection.projects.api import OF_PROJECT, Writes, of_project, one_of
 from inspection.projects.breakdown_api import named
 from inspection.projects.models import Coat, Project, StripeCoat
 from inspection.projects.preconditions import NotThere
-from inspection.works import lot_queries as queries
-from inspection.works import lot_serializers as serializers
-from inspection.works import lots
-from inspection.works.lot_checks import LotSent, PlaceSent
-from inspection.works.lot_mixes import MixDrawn
+from inspection.works.lots import actions as lots
+from inspection.works.lots import queries, serializers
+from inspection.works.lots.checks import LotSent, PlaceSent
+from inspection.works.lots.mixes import MixDrawn
+from inspection.works.lots.recoat import project_windows
 from inspection.works.models import Crew, Lot, Mix, Shift
-from inspection.works.recoat import project_windows
 
 ACTIVITY = OpenApiParameter("activity", str, enum=Lot.Activity.values, description="Only those of this activity")
 AREA = OpenApiParameter("area", str, description="Only those with this area, by its id")

@@ -16,10 +16,10 @@ from rest_framework.response import Response
 from accounts.api import person_of
 from inspection.foundation.refusals import Refused
 from inspection.projects.models import Project
-from inspection.works.lot_forms import DeclaredLoss
-from inspection.works.mass_balance import balances
+from inspection.works.lots.forms import DeclaredLoss
+from inspection.works.lots.mass_balance import balances
+from inspection.works.lots.progress import forecast, progress_of
 from inspection.works.models import Lot
-from inspection.works.progress import forecast, progress_of
 
 LOSS = OpenApiParameter("loss", str, description="Loss declared, in % of the paint used, for the questions")
 

@@ -9,9 +9,9 @@ from rest_framework import serializers
 
 from accounts.api import Strict
 from inspection.projects.serializers import Moment
+from inspection.works.entering import LONGEST_NOTE
 from inspection.works.models import BatchStep, Mix, MixPart, PaintBatch
-from inspection.works.paint_common import LONGEST_NOTE
-from inspection.works.paint_models import Component, Unit
+from inspection.works.paint.models import Component, Unit
 
 YOURS = "Yours, made before the first attempt (UUID version 7)"
 CONFIRMED = "That what was asked about is right"

@@ -15,8 +15,8 @@ from django.utils import timezone
 
 from accounts.models import JournalEntry, Person
 from inspection.projects.models import Coat, Project
-from inspection.works.fitness import Fitness, fitness
 from inspection.works.models import BatchStep, Mix, MixPart, PaintBatch
+from inspection.works.paint.fitness import Fitness, fitness
 
 # A mix without a stated pot life is looked at for so long on the page of the day (own figure).
 UNSTATED_SHOWN = timedelta(hours=12)

@@ -17,12 +17,12 @@ from inspection.foundation.ids import new_id
 from inspection.foundation.labels import SHEETS
 from inspection.projects.forms import Because, UploadTable
 from inspection.projects.models import Coat, Party, Project
+from inspection.works.entering import parties_for
 from inspection.works.forms import zoned
 from inspection.works.models import BatchStep, Mix, PaintBatch
-from inspection.works.paint_common import parties_for
-from inspection.works.paint_models import Component, Unit
-from inspection.works.paint_queries import BatchNow, batches_now, batches_seen, coats_for
-from inspection.works.reckoning import PartSent
+from inspection.works.paint.models import Component, Unit
+from inspection.works.paint.queries import BatchNow, batches_now, batches_seen, coats_for
+from inspection.works.paint.reckoning import PartSent
 
 FEWEST_PARTS, MOST_PARTS = 4, 40
 

@@ -21,12 +21,14 @@ from accounts.rights import require
 from inspection.foundation.ids import new_id
 from inspection.foundation.narrowing import keeping, narrowed
 from inspection.projects.models import InspectionArea, Project
-from inspection.works import forms, lot_forms, lots
-from inspection.works import lot_queries as queries
-from inspection.works.lot_mixes import drawn_of, mix_doubts
+from inspection.works import forms
+from inspection.works.lots import actions as lots
+from inspection.works.lots import forms as lot_forms
+from inspection.works.lots import queries
+from inspection.works.lots.mixes import drawn_of, mix_doubts
+from inspection.works.lots.recoat import project_windows, soon
+from inspection.works.lots.windows import windows_of
 from inspection.works.models import Lot
-from inspection.works.recoat import project_windows, soon
-from inspection.works.windows import windows_of
 
 page = require_http_methods(["GET", "HEAD", "POST"])
 A_PAGE = 50

@@ -10,9 +10,9 @@ from rest_framework import serializers
 from accounts.api import Strict
 from accounts.serializers import Because
 from inspection.projects.serializers import Moment
-from inspection.works.lots import TEXTS
+from inspection.works.entering import LONGEST_NOTE
+from inspection.works.lots.actions import TEXTS
 from inspection.works.models import Lot, LotMix, LotPlace
-from inspection.works.paint_common import LONGEST_NOTE
 
 
 def _figure(digits: int, places: int, **more: Any) -> serializers.DecimalField:

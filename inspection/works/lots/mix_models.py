@@ -9,8 +9,8 @@ from django.db.models import F, Q
 
 from inspection.foundation.ids import new_id
 from inspection.foundation.of_record import of_record
-from inspection.works.lot_models import Lot, OfLot
-from inspection.works.paint_models import Mix
+from inspection.works.lots.models import Lot, OfLot
+from inspection.works.paint.models import Mix
 
 
 @of_record(may_change=("drawn_l", "returned_l"))

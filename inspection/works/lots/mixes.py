@@ -10,8 +10,8 @@ from decimal import Decimal
 
 from inspection.foundation.refusals import Fault
 from inspection.projects.models import Coat, Project
-from inspection.works.fitness import fitness
 from inspection.works.models import Lot, LotMix, Mix, MixPart
+from inspection.works.paint.fitness import fitness
 
 ALL_THE_SAME = "Do not begin. If it was applied all the same, record the lot with its end."
 

@@ -13,9 +13,9 @@ from inspection.foundation.clocks import Unclear, day_of, moment_of
 from inspection.foundation.refusals import Refused
 from inspection.foundation.tables import lines_under_head
 from inspection.projects.models import Party, Project
-from inspection.works.batches import faults_of, products_of, questions_of
 from inspection.works.models import PaintBatch
-from inspection.works.paint_models import Component, Unit
+from inspection.works.paint.batches import faults_of, products_of, questions_of
+from inspection.works.paint.models import Component, Unit
 
 COLUMNS = (
     "product", "component", "number", "made_on", "expires_on", "received", "unit", "containers", "storage_min_c",

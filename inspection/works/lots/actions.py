@@ -25,11 +25,11 @@ from inspection.projects.actions import goes_on
 from inspection.projects.corrections import reason_faults
 from inspection.projects.models import Project
 from inspection.projects.preconditions import in_sight, in_time
-from inspection.works import lot_mixes
-from inspection.works.lot_checks import LotSent, PlaceSent, doubts_of, ended_faults, faults_of, litre_faults
-from inspection.works.lot_mixes import MixDrawn
+from inspection.works.entering import ask, note_faults, sent_before
+from inspection.works.lots import mixes as lot_mixes
+from inspection.works.lots.checks import LotSent, PlaceSent, doubts_of, ended_faults, faults_of, litre_faults
+from inspection.works.lots.mixes import MixDrawn
 from inspection.works.models import Lot, LotParent, LotPlace, Shift
-from inspection.works.paint_common import ask, note_faults, sent_before
 from inspection.works.signals import lots_changed
 
 LOGGERS = (Role.INSPECTOR, Role.QUALITY_MANAGER, Role.CONTRACTOR)

@@ -29,10 +29,12 @@ from inspection.foundation.refusals import NotAllowed, Refused
 from inspection.foundation.text import on_one_line
 from inspection.projects.forms import show_refusal
 from inspection.projects.models import Party, Project
-from inspection.works import batch_table, batches, paint_forms, paint_queries
+from inspection.works.entering import WORKERS, may_change, parties_for, party_for
 from inspection.works.models import BatchStep, PaintBatch
-from inspection.works.paint_common import WORKERS, may_change, parties_for, party_for
-from inspection.works.paint_models import Component
+from inspection.works.paint import batch_table, batches
+from inspection.works.paint import forms as paint_forms
+from inspection.works.paint import queries as paint_queries
+from inspection.works.paint.models import Component
 
 page = require_http_methods(["GET", "HEAD", "POST"])
 A_PAGE = 60

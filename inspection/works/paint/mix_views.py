@@ -23,11 +23,13 @@ from inspection.foundation.narrowing import page_number
 from inspection.foundation.refusals import Asked, Fault, NotAllowed, Refused
 from inspection.projects.forms import show_refusal
 from inspection.projects.models import Project
-from inspection.works import mixes, paint_forms, paint_queries
-from inspection.works.mixes import MixSent
+from inspection.works.entering import WORKERS, may_change, parties_for
 from inspection.works.models import Mix
-from inspection.works.paint_common import WORKERS, may_change, parties_for
-from inspection.works.paint_views import Deed, project_of, stamp
+from inspection.works.paint import forms as paint_forms
+from inspection.works.paint import mixes
+from inspection.works.paint import queries as paint_queries
+from inspection.works.paint.mixes import MixSent
+from inspection.works.paint.views import Deed, project_of, stamp
 
 page = require_http_methods(["GET", "HEAD", "POST"])
 A_PAGE = 60

@@ -13,8 +13,8 @@ from accounts.models import Person
 from inspection.projects.models import InspectionArea, Project
 from inspection.standards.drying import CLOSED, CLOSING, NOT_YET_OPEN, OPEN
 from inspection.standards.recoat_clock import NOT_KNOWN
+from inspection.works.lots.windows import COATS, Window, windows_of
 from inspection.works.models import Lot, LotPlace
-from inspection.works.windows import COATS, Window, windows_of
 
 # Of the windows that need somebody tonight, those that are running out first.
 ORDER = {CLOSING: 0, NOT_YET_OPEN: 1, OPEN: 2, CLOSED: 3, NOT_KNOWN: 4}

@@ -10,7 +10,7 @@ from django.db.models import OuterRef, Prefetch, QuerySet, Subquery, Sum
 
 from accounts.models import Person
 from inspection.projects.models import Coat, CoatingSystem, InspectionArea, Project, StripeCoat
-from inspection.works.lots import LOGGERS
+from inspection.works.lots.actions import LOGGERS
 from inspection.works.models import Crew, Lot, LotMix, LotParent, LotPlace, Mix, Shift
 
 

@@ -21,9 +21,7 @@ from inspection.projects.actions import goes_on
 from inspection.projects.corrections import reason_faults
 from inspection.projects.models import Coat, Party, Project
 from inspection.projects.preconditions import in_sight, in_time, row_faults, save_new, snapshot
-from inspection.works.fitness import fitness
-from inspection.works.models import Mix, MixPart, PaintBatch
-from inspection.works.paint_common import (
+from inspection.works.entering import (
     WORKERS,
     ask,
     digest_of,
@@ -32,8 +30,10 @@ from inspection.works.paint_common import (
     require_change,
     sent_before,
 )
-from inspection.works.paint_models import MIXED, WITHDRAWN, Component
-from inspection.works.reckoning import PartSent, Reckoned, part_faults, reckon
+from inspection.works.models import Mix, MixPart, PaintBatch
+from inspection.works.paint.fitness import fitness
+from inspection.works.paint.models import MIXED, WITHDRAWN, Component
+from inspection.works.paint.reckoning import PartSent, Reckoned, part_faults, reckon
 
 MOST_PARTS = 40
 # What whole containers come to is rounded to the thousandth.

@@ -13,9 +13,9 @@ from accounts.forms import status_of
 from accounts.middleware import SignedIn
 from inspection.foundation.charts import as_svg, progress_curves
 from inspection.projects.models import Project
-from inspection.works.lot_forms import DeclaredLoss
-from inspection.works.mass_balance import MAY_DIFFER_PCT, balances
-from inspection.works.progress import DAYS, forecast, progress_of, summed
+from inspection.works.lots.forms import DeclaredLoss
+from inspection.works.lots.mass_balance import MAY_DIFFER_PCT, balances
+from inspection.works.lots.progress import DAYS, forecast, progress_of, summed
 
 
 @require_safe

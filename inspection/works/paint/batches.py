@@ -22,9 +22,7 @@ from inspection.projects.actions import goes_on
 from inspection.projects.corrections import reason_faults
 from inspection.projects.models import Coat, DataSheet, Party, Project
 from inspection.projects.preconditions import in_sight, in_time, row_faults, save_new, snapshot
-from inspection.works.fitness import fitness
-from inspection.works.models import BatchStep, PaintBatch
-from inspection.works.paint_common import (
+from inspection.works.entering import (
     WORKERS,
     ask,
     digest_of,
@@ -34,7 +32,9 @@ from inspection.works.paint_common import (
     require_change,
     sent_before,
 )
-from inspection.works.paint_models import DECLARED, WITHDRAWN
+from inspection.works.models import BatchStep, PaintBatch
+from inspection.works.paint.fitness import fitness
+from inspection.works.paint.models import DECLARED, WITHDRAWN
 
 What = BatchStep.What
 NAMING = {"project", "party", "file", "entered_by", "withdrawn_by", "digest"}

@@ -21,13 +21,13 @@ from inspection.projects.api import OF_PROJECT, Writes, of_project, one_of
 from inspection.projects.breakdown_api import named
 from inspection.projects.models import Coat, Party, Project
 from inspection.projects.preconditions import NotThere
-from inspection.works import batches, mixes, paint_queries
-from inspection.works import paint_serializers as serializers
-from inspection.works.mixes import MixSent
+from inspection.works.entering import WORKERS
 from inspection.works.models import BatchStep, Mix, PaintBatch
-from inspection.works.paint_common import WORKERS
-from inspection.works.paint_models import Component
-from inspection.works.reckoning import PartSent
+from inspection.works.paint import batches, mixes, serializers
+from inspection.works.paint import queries as paint_queries
+from inspection.works.paint.mixes import MixSent
+from inspection.works.paint.models import Component
+from inspection.works.paint.reckoning import PartSent
 
 COMPONENT = OpenApiParameter("component", str, enum=list(Component.values), description="Only those of this component")
 

@@ -13,13 +13,13 @@ from accounts.models import Person
 from inspection.foundation.form_fields import Figure, LinesField, LocalMoment, Row, number, set_up
 from inspection.projects.forms import Because
 from inspection.projects.models import Coat, InspectionArea, Project
-from inspection.works import lot_queries as queries
+from inspection.works.entering import LONGEST_NOTE
 from inspection.works.forms import zoned
-from inspection.works.lot_checks import LotSent, PlaceSent
-from inspection.works.lot_mixes import MixDrawn
-from inspection.works.lots import TEXTS
+from inspection.works.lots import queries
+from inspection.works.lots.actions import TEXTS
+from inspection.works.lots.checks import LotSent, PlaceSent
+from inspection.works.lots.mixes import MixDrawn
 from inspection.works.models import Lot
-from inspection.works.paint_common import LONGEST_NOTE
 
 A_MIX = "write 12, 12: 20 or 12: 20 - 1.5"
 A_PLACE = "write A1, A1: 12.5 or A1: 50 %"

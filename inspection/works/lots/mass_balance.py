@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from inspection.standards import calculate
-from inspection.works.progress import Line
+from inspection.works.lots.progress import Line
 
 # Points of loss by which what was found may differ from what is declared before it is asked about (our own limit).
 MAY_DIFFER_PCT = 15

@@ -1,0 +1,1 @@
+"""Lots, what one crew prepared or coated in one go, and what follows: recoat windows, progress, paint used."""
