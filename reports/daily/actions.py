@@ -23,6 +23,7 @@ from reports.daily.facts import DayFacts, Stamp
 from reports.daily.gathering import gather
 from reports.daily.models import Basis, DailyReport, ReportIssue
 from reports.daily.pdf import draw
+from reports.daily.works import worked_on
 from reports.work import jobs
 from reports.work.models import Job
 
@@ -183,4 +184,5 @@ def _is_up_to_date(project: Project, day: date) -> bool:
 
 def _anything_recorded(project: Project, begins: datetime, ends: datetime) -> bool:
     that_day = Q(project=project, taken_at__gte=begins, taken_at__lt=ends)
-    return any(model.objects.filter(that_day).exists() for model in (Record, Verification))
+    recorded = any(model.objects.filter(that_day).exists() for model in (Record, Verification))
+    return recorded or worked_on(project, begins, ends)

@@ -8,11 +8,12 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from accounts import journal
+from reports.daily.work_facts import BatchTold, LotTold, MixTold
 
 # Facts that reports of earlier days did not know: where there is nothing to tell, their digests stay what they were.
 LATER = (
     "as_found", "late", "observed", "for_control", "humidity_min_pct", "rework", "also", "noted", "passed_over",
-    "station", "more", "stations", "photos",
+    "station", "more", "stations", "photos", "lots", "mixes", "batches",
 )  # fmt: skip
 
 
@@ -334,6 +335,9 @@ class DayFacts:
     rests_on: RestsOn
     photos: tuple[PhotoTold, ...] = ()
     stations: tuple[StationDay, ...] = ()
+    lots: tuple[LotTold, ...] = ()
+    mixes: tuple[MixTold, ...] = ()
+    batches: tuple[BatchTold, ...] = ()
 
     @property
     def number(self) -> str:
@@ -346,7 +350,8 @@ class DayFacts:
 
     @property
     def nothing_recorded(self) -> bool:
-        return not (self.climates or self.thicknesses or self.observed or self.instruments or self.corrections)
+        recorded = self.climates or self.thicknesses or self.observed or self.instruments or self.corrections
+        return not (recorded or self.lots or self.mixes or self.batches)
 
     def local(self, at: datetime) -> datetime:
         return at.astimezone(ZoneInfo(self.zone))

@@ -43,6 +43,7 @@ from reports.daily.not_conforming import nonconformances_told, rework_told
 from reports.daily.photos import photos_told
 from reports.daily.points import points_told
 from reports.daily.stations import stations_told
+from reports.daily.works import works_told
 
 
 class Shown(NamedTuple):
@@ -74,19 +75,13 @@ def gather(project: Project, day: date) -> DayFacts:
     current = [record for record in thicknesses if not hasattr(record, "replaced_by")]
     checks = _verifications(project, begins, ends, current)
     points = points_told(project, begins, ends, current)
-    company = Organisation.objects.filter(kind=Organisation.Kind.COMPANY).order_by("pk").first()
+    works = works_told(project, begins, ends)
     return DayFacts(
-        company=company.name_at(begins) if company else "",
-        project_code=on_one_line(project.code),
-        project_name=on_one_line(project.name),
-        client=project.client.name_at(begins),
-        contractor=project.contractor.name_at(begins) if project.contractor else "",
+        **_head(project, begins),
         structures=tuple(sorted({record.area.structure.name for record in (*current, *current_climates, *observed)})),
         day=day,
         begins=begins,
         ends=ends,
-        zone=project.time_zone,
-        unit=project.unit,
         people=_people(
             day, begins, [*current_climates, *current, *observed],
             [check for check in checks if check.project_id == project.pk],
@@ -99,13 +94,33 @@ def gather(project: Project, day: date) -> DayFacts:
         nonconformances=nonconformances_told(project, begins, ends),
         rework=rework_told(project, begins, ends),
         photos=photos_told(project, begins, ends),
-        corrections=_corrections(project, begins, ends, [*climates, *thicknesses, *chain(*others)], readings),
+        corrections=(
+            *_corrections(project, begins, ends, [*climates, *thicknesses, *chain(*others)], readings),
+            *works.corrections,
+        ),
+        lots=works.lots,
+        mixes=works.mixes,
+        batches=works.batches,
         stations=stations_told(project, current_climates, begins, ends),
         rests_on=RestsOn(
             thickness=_ids(current), climate=_ids(current_climates), verification=_ids(checks),
             holdpoint=tuple(point.id for point in points),
         ),
     )  # fmt: skip
+
+
+def _head(project: Project, begins: datetime) -> dict[str, Any]:
+    """Who reports to whom of what; names as they were that day."""
+    company = Organisation.objects.filter(kind=Organisation.Kind.COMPANY).order_by("pk").first()
+    return {
+        "company": company.name_at(begins) if company else "",
+        "project_code": on_one_line(project.code),
+        "project_name": on_one_line(project.name),
+        "client": project.client.name_at(begins),
+        "contractor": project.contractor.name_at(begins) if project.contractor else "",
+        "zone": project.time_zone,
+        "unit": project.unit,
+    }
 
 
 def _ids(rows: Iterable[Any]) -> tuple[str, ...]:

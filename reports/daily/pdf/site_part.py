@@ -122,34 +122,6 @@ def work(facts: DayFacts) -> list[Flowable]:
     return section("Areas and coats measured", content or nothing("No area was measured."))
 
 
-def observed(facts: DayFacts) -> list[Flowable]:
-    """A part for each other kind of record of the day: what was found, in a line."""
-    parts: list[Flowable] = []
-    for title in dict.fromkeys(row.title for row in facts.observed):
-        found = [row for row in facts.observed if row.title == title]
-        rows = [
-            (
-                clock(facts, row.at), f"{row.area}, {row.coat}" if row.coat else row.area, row.found, row.verdict,
-                row.standing, f"{row.by}, {row.gauge}" if row.gauge else row.by,
-            )
-            for row in found
-        ]  # fmt: skip
-        heads, widths = ("Time", "Area", "Found", "Verdict", "Standing", "By"), (36, 80, 190, 64, 64, 76)
-        reasons = [f"{row.area}, {clock(facts, row.at)}: {' '.join(row.reasons)}" for row in found if row.reasons]
-        notes = [f"{row.area}, {clock(facts, row.at)}: {row.note}" for row in found if row.note]
-        failed = [(row.area, clock(facts, row.at), row.failed) for row in found]
-        content = [
-            *table(heads, widths, rows, marks=(3, 4)),
-            *not_met(failed, facts.unit, "Area", "Time"),
-            *lines_under("What stands against their standing", reasons),
-            *came_late(facts, found),
-            *lines_under("Notes", notes),
-            *photos(facts, {row.id for row in found}),
-        ]
-        parts += section(title, content)
-    return parts
-
-
 def climate(facts: DayFacts) -> list[Flowable]:
     place = "Station or area" if any(row.station for row in facts.climates) else "Area"
     heads = ("Time", place, "Coat", "Air °C", "Wet bulb °C", "Humidity %", "Steel °C", "Dew point °C", "Margin °C",

@@ -1,0 +1,70 @@
+"""What a daily report tells of the work itself: paint that came and was mixed, and what crews did in one go."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+
+@dataclass(frozen=True)
+class BatchTold:
+    """A batch of paint that came that day, that something befell, or that a mix of the day took of."""
+
+    what: str
+    number: str
+    received: str
+    made_on: date | None
+    expires_on: date | None
+    # How it stood at the day's end, and whether that speaks against mixing it.
+    stood: str
+    is_fit: bool
+    that_day: tuple[str, ...]
+    used_l: float
+    used_kg: float
+    late: datetime | None
+
+
+@dataclass(frozen=True)
+class MixTold:
+    """Paint mixed that day, or that a lot of the day took of. Temperature in °C, thinner in % by volume."""
+
+    number: int
+    coat: str
+    mixed_at: datetime
+    parts: tuple[str, ...]
+    ratio: str
+    thinner_pct: float | None
+    paint_c: float | None
+    stirred: str
+    usable_from: datetime | None
+    usable_until: datetime | None
+    used_until: datetime | None
+    gone_over: tuple[str, ...]
+    reason: str
+    note: str
+    by: str
+    late: datetime | None
+
+
+@dataclass(frozen=True)
+class LotTold:
+    """What one crew did in one go, begun or ended that day or still under way at its end. Areas with their m²."""
+
+    number: int
+    what: str
+    crew: str
+    begun_at: datetime
+    ended_at: datetime | None
+    method: str
+    settings: str
+    places: tuple[tuple[str, float], ...]
+    follows: tuple[int, ...]
+    paint: tuple[str, ...]
+    gone_over: tuple[str, ...]
+    note: str
+    by: str
+    late: datetime | None
+
+    @property
+    def m2(self) -> float:
+        return sum(m2 for _, m2 in self.places)

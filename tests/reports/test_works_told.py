@@ -1,0 +1,89 @@
+"""The work in a day's report: batches, mixes and lots, as they stood when it ended."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from decimal import Decimal
+
+import time_machine
+
+from inspection.foundation.ids import new_id
+from inspection.projects.models import InspectionArea, Party
+from inspection.works.lots.actions import begin_lot, correct_lot
+from inspection.works.lots.checks import LotSent, PlaceSent
+from inspection.works.models import BatchStep, Crew, Lot, LotMix
+from reports.daily import actions
+from reports.daily.models import DailyReport
+from tests.cast import DAY, MORNING, Cast
+from tests.reports.test_content import facts_of, told
+from tests.works.test_lot_mixes import mixed
+
+HOUR = timedelta(hours=1)
+
+
+def crew_of(cast: Cast) -> Crew:
+    party = Party.objects.get(project=cast.site.project, kind=Party.Kind.INSPECTION)
+    return Crew.objects.create(project=cast.site.project, party=party, name="Days")
+
+
+def lot_of(cast: Cast, crew: Crew, number: int, *, begun: float = 0, ended: float | None = 2, **more: object) -> Lot:
+    """The primer on area A1; hours are from the cast's morning on."""
+    lot: Lot = Lot.objects.create(
+        project=cast.site.project, number=number, activity="coat", method="airless", crew=crew, digest="0" * 64,
+        coat=cast.site.coats[0], begun_at=MORNING + begun * HOUR, entered_by=cast.ines,
+        ended_at=None if ended is None else MORNING + ended * HOUR, **{"entered_at": MORNING + HOUR, **more},
+    )  # fmt: skip
+    lot.places.create(area=cast.site.area, m2=Decimal("6.5"))
+    return lot
+
+
+def test_lots_mixes_and_batches_of_the_day_are_told_as_they_stood_at_its_end(cast: Cast) -> None:
+    crew, party = crew_of(cast), Party.objects.get(project=cast.site.project, kind=Party.Kind.INSPECTION)
+    mix = mixed(cast, party, thinner_pct=Decimal(5), entered_at=MORNING, paint_c=Decimal("19.5"))
+    old = mixed(cast, party, 2, expires_on=date(2026, 3, 1), gone_over=["K-2 had expired."], reason="None other")
+    BatchStep.objects.create(
+        batch=old.parts.get().batch, what="quarantined", at=MORNING + 3 * HOUR, why="Dented", entered_by=cast.quinn
+    )
+    first = lot_of(cast, crew, 1, tip="0.021 in", pressure_bar=Decimal(180), note="Shaded side first")
+    LotMix.objects.create(lot=first, mix=mix, drawn_l=Decimal(8), returned_l=Decimal(1))
+    lot_of(cast, crew, 2, begun=4, ended=30, entered_at=MORNING + 40 * HOUR)
+    lot_of(cast, crew, 3, begun=-20, ended=-15)
+    lot_of(cast, crew, 4, withdrawn_at=MORNING)
+    facts = facts_of(cast)
+    assert [(row.number, row.m2, row.ended_at is None, bool(row.late)) for row in facts.lots] == [
+        (1, 6.5, False, False), (2, 6.5, True, True)
+    ]  # fmt: skip
+    assert facts.lots[0].paint == ("Mix 1: 8 l drawn, 1 l returned",)
+    assert {row.number: (row.is_fit, row.used_l, row.that_day) for row in facts.batches} == {
+        "K-1": (True, 20.0, ()), "K-2": (False, 20.0, ("Put in quarantine: Dented",)),
+    }  # fmt: skip
+    text = told(cast)
+    for words in (
+        "Lots prepared and coated", "Days, The Company", "07:00 to 09:00", "11:00 to under way", "A1 6.5",
+        "Airless spray: tip 0.021 in, pressure 180 bar", "Shaded side first", "thinner 5 %", "paint at 19.5 °C",
+        "Mix 2: K-2 had expired. Why it was: None other", "In quarantine", "2026-03-05 23:00: lot 2",
+    ):  # fmt: skip
+        assert words in text, words
+    # Sound order of the paper: the paint before what was done with it, that before its film.
+    assert text.index("Batches") < text.index("Lots prepared") < text.index("Dry film thickness")
+
+
+def test_a_corrected_lot_is_told_as_it_is_now_and_once_as_a_correction(cast: Cast) -> None:
+    crew, area = crew_of(cast), InspectionArea.objects.get(pk=cast.site.area.pk)
+    sent = LotSent(
+        activity="blast", method="dryblast", crew=crew, places=[PlaceSent(area=area)], begun_at=MORNING,
+        ended_at=MORNING + HOUR,
+    )  # fmt: skip
+    with time_machine.travel(MORNING + 3 * HOUR, tick=False):
+        lot, _ = begin_lot(cast.ines, id=new_id(), project=cast.site.project, sent=sent, confirmed=True)
+        sent = replace(sent, places=[PlaceSent(area=area, m2=Decimal(5))])
+        correct_lot(cast.ines, lot=lot, id=new_id(), sent=sent, reason="Half of it was left", confirmed=True)
+    facts = facts_of(cast)
+    assert [(row.number, row.m2, row.late) for row in facts.lots] == [(1, 5.0, None)]
+    (one,) = facts.corrections
+    assert (one.what, one.reason) == ("Lot 1: Blast cleaning", "Half of it was left")
+    assert one.change == "A1 8 m², 07:00–08:00, became A1 5 m², 07:00–08:00"
+    # A day of nothing but lots has its draft built by itself.
+    actions.queue_daily_reports(MORNING + 24 * HOUR)
+    assert DailyReport.objects.filter(project=cast.site.project, day=DAY).exists()
