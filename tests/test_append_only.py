@@ -28,7 +28,7 @@ OF_RECORD = {
     "fieldwork.abrasiverecord", "fieldwork.airrecord",
     "fieldwork.lookrecord", "fieldwork.steelworkrecord",
     "fieldwork.climaterecord", "fieldwork.dustrecord", "fieldwork.saltsrecord",
-    "fieldwork.profilerecord", "fieldwork.pulloffrecord", "fieldwork.curerecord",
+    "fieldwork.profilerecord", "fieldwork.pulloffrecord", "fieldwork.curerecord", "fieldwork.hardnessrecord",
     "fieldwork.cuttestrecord", "fieldwork.defectsrecord", "fieldwork.highvoltagerecord", "fieldwork.wetspongerecord",
     "fieldwork.wetfilmrecord",
     "fieldwork.reading", "fieldwork.record", "fieldwork.thicknessrecord",

@@ -6,7 +6,8 @@ from django.apps import AppConfig
 # Each kind of record is a folder of this room; this is the line that adds one.
 KIND_FOLDERS = (
     "steelwork", "air", "abrasive", "cleanliness", "profile", "salts", "dust", "look", "climate", "wetfilm",
-    "thickness", "wetsponge", "highvoltage", "pulloff", "cuttest", "cure", "defects",
+    "thickness", "wetsponge", "highvoltage", "pulloff", "cuttest", "cure", "hardness",
+    "defects",
 )  # fmt: skip
 
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from decimal import Decimal
 from typing import Any
 
 from inspection.fieldwork.forms import Observed, OnProject
 from inspection.fieldwork.models import Record, TestRecord
-from inspection.foundation.form_fields import Figure, Row
+from inspection.foundation.form_fields import Figure, Row, number
+from inspection.standards.cure_tests import PENCILS
 
 
 def figure(label: str, help_text: str = "", *, required: bool = False, example: str = "5") -> Figure:
@@ -28,6 +30,39 @@ class FilmTest(Observed, OnProject):
         if last:
             kept = last.observed  # type: ignore[attr-defined]  # a test's own
             self.initial = {**{name: kept[name] for name in self.stay if name in kept}, **self.initial}
+
+
+class TestByMethod(FilmTest):
+    """One of several methods: each reads what was found at a place, and the least of the contract, in its own way."""
+
+    __test__ = False
+
+    def read(self, method: str, found: str) -> Row:
+        """What was found at a place, by the method. Raises ValueError saying what is wanted."""
+        raise NotImplementedError
+
+    def clean(self) -> dict[str, Any]:
+        """A place is read as the method has it, and so is the least."""
+        values: dict[str, Any] = super().clean() or {}
+        wrong, read = [], []
+        for row, place in enumerate(values.get("places") or (), start=1):
+            try:
+                read.append({"place": place["place"], **self.read(values.get("method", ""), place["found"])})
+            except ValueError as fault:
+                wrong.append(f"Row {row}: {fault}")
+        if wrong:
+            self.add_error("places", wrong)
+        return values | {"places": read, "least": _least(values.get("least", ""))}
+
+
+def _least(text: str) -> Decimal | str:
+    """A pencil as it is called, else a number; what is neither is the action's to refuse."""
+    if not text or text.upper() in PENCILS:
+        return text.upper()
+    try:
+        return number(text, "")
+    except ValueError:
+        return text
 
 
 def as_recorded(**lines: Callable[[Row], str]) -> Callable[[Any], Row]:

@@ -65,7 +65,7 @@ MODULES = (
     "adhesion_x_cut",
     "holiday_sponge", "holiday_high", "pull_off_field", "rust_and_blisters", "ballast_condition",
     "mixing", "pot_life", "voc", "drying_log", "recoat_clock", "holiday_result", "adhesion_cuts", "cure_tests",
-    "visual_defects", "cleanliness", "before_paint", "area_conformance", "wet_film_comb",
+    "hardness", "visual_defects", "cleanliness", "before_paint", "area_conformance", "wet_film_comb",
 )  # fmt: skip
 
 

@@ -49,6 +49,7 @@ WRITTEN_BY_ITSELF = {
     "fieldwork.wetspongerecord.calculation", "fieldwork.highvoltagerecord.calculation",
     "fieldwork.cuttestrecord.calculation", "fieldwork.cuttestrecord.scale", "fieldwork.cuttestrecord.worst",
     "fieldwork.curerecord.calculation", "fieldwork.curerecord.method", "fieldwork.curerecord.found",
+    "fieldwork.hardnessrecord.calculation", "fieldwork.hardnessrecord.method", "fieldwork.hardnessrecord.found",
     "fieldwork.defectsrecord.calculation",
     "fieldwork.wetfilmrecord.calculation", "accounts.letter.calendar", "accounts.tiding.calendar",
     "fieldwork.abrasiverecord.calculation", "fieldwork.airrecord.calculation",

@@ -1,4 +1,4 @@
-"""Holiday tests, cut tests, cure and defects: form or API to verdict, cautions before high voltage, ways back."""
+"""Holiday tests, cut tests, cure, hardness, defects: form or API to verdict, cautions of high voltage, ways back."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from accounts.models import JournalEntry
 from inspection.fieldwork.cure.recording import CURE
 from inspection.fieldwork.cuttest.recording import CUT_TEST
 from inspection.fieldwork.defects.recording import DEFECTS
+from inspection.fieldwork.hardness.recording import HARDNESS
 from inspection.fieldwork.highvoltage.models import HighVoltageRecord
 from inspection.fieldwork.highvoltage.recording import HIGH_VOLTAGE
 from inspection.fieldwork.kinds import BY_NAME
@@ -40,10 +41,15 @@ CUT = {"scale": "ISO 2409", "edition": "2020", "cuts": [{"place": "web", "rating
        "dry_film_um": 180, "spacing_mm": 3, "cuts_wanted": 1, "substrate": "hard"}  # fmt: skip
 RUB = {"method": "ASTM D4752", "places": [{"place": "web", "rating": 4}], "least": 4, "cured_h": 48, "solvent": "MEK"}
 RUNS = {"kind": "runs", "extent": "3", "place": "frame 12", "acceptable": False}
+# Twice each (ASTM D3363, stored source).
+PENCILS = {"method": "ASTM D3363 gouge", "places": [{"place": "web", "pencils": ["H", "2H"]}], "least": "H",
+           "cured_h": 168, "pencil_set": "Set 4"}  # fmt: skip
+DENTS = {"method": "ISO 2815 Buchholz", "places": [{"place": "web", "lengths_mm": [1.0, 1.25, 1.0, 0.75, 1.0]}],
+         "least": 100, "dry_film_um": 240, "least_film_um": 20, "steel_c": 23, "cured_h": 168}  # fmt: skip
 SEEN: dict[str, Any] = {"defects": [RUNS]}
 KINDS: dict[str, tuple[AsTested, dict[str, Any]]] = {
     "wetsponge": (WET_SPONGE, SPONGE), "highvoltage": (HIGH_VOLTAGE, HIGH), "cuttest": (CUT_TEST, CUT),
-    "cure": (CURE, RUB), "defects": (DEFECTS, SEEN),
+    "cure": (CURE, RUB), "hardness": (HARDNESS, DENTS), "defects": (DEFECTS, SEEN),
 }  # fmt: skip
 # What is typed of each, and as what the lines come back in a correction.
 LINES = {
@@ -51,6 +57,7 @@ LINES = {
     "highvoltage": {"holidays": "frame 12, above the weld"},
     "cuttest": {"cuts": "web: 1; flakes at the crossings\nflange: 0"},
     "cure": {"places": "web: 4\nflange: 5"},
+    "hardness": {"places": "web: 1 1.25 1 0.75 1\nflange: 1 1"},
     "defects": {"defects": "runs; 3; frame 12; not accepted\ndry spray; 0,4 m²; web; accepted"},
 }
 
@@ -81,6 +88,13 @@ LINES = {
         # ASTM D3363: F is softer than H (from memory).
         ("cure", {"method": "ASTM D3363", "places": [{"place": "web", "pencil": "F"}], "least": "H"}, "fail",
          "softest F"),
+        # HB is softer than F, F than H (ASTM D3363, from memory); the softer of two trials counts.
+        ("hardness", PENCILS, "pass", "gouge, softest H"),
+        ("hardness", PENCILS | {"places": [{"place": "web", "pencils": ["H", "F"]}]}, "fail", "softest F"),
+        # ISO 2815: 100 over the length in mm (from memory); a film below its annex is not judged (stored source).
+        ("hardness", {}, "pass", "lowest resistance 100"),
+        ("hardness", {"least": 110}, "fail", "lowest resistance 100"),
+        ("hardness", {"dry_film_um": 15}, "not judged", "lowest resistance 100"),
         ("defects", {}, "fail", "1 defect, 1 not acceptable"),
         ("defects", {"defects": [RUNS | {"acceptable": True}]}, "pass", "1 defect, none not acceptable"),
         ("defects", {"defects": []}, "pass", "nothing found"),
@@ -112,6 +126,9 @@ def test_what_was_found_is_judged(cast: Cast, kind: str, changes: dict[str, Any]
         ("cure", {"places": [{"place": "web", "pencil": "H"}]}, "places"),
         ("cure", {"places": [{"place": "web", "readings": [35, 36]}], "method": "Barcol"}, "places"),
         ("cure", {"least": "H"}, "least"),
+        ("hardness", {"least": "H"}, "least"),
+        ("hardness", {"method": "Barcol", "places": [{"place": "web", "readings": [35, 36]}], "least": 30}, "places"),
+        ("hardness", {"places": [{"place": "web", "readings": [35, 36, 37]}]}, "places"),
         ("defects", {"defects": [RUNS | {"extent": "Ri 3"}]}, "defects"),
         ("defects", {"defects": [RUNS | {"kind": "ghosts"}]}, "defects"),
     ],
@@ -133,6 +150,8 @@ def test_what_is_wrong_is_refused_with_its_field(cast: Cast, kind: str, changes:
         ("highvoltage", {"thinnest_film_um": 600}, "9000 V"),
         ("highvoltage", {}, "No confirmation of the cautions"),
         ("cuttest", {"edition": ""}, "edition"),
+        ("hardness", PENCILS | {"places": [{"place": "web", "pencils": ["H"]}]}, "two trials"),
+        ("hardness", {"least_film_um": None}, "what its annex asks"),
         ("cure", {"cured_h": None}, "how long the film had cured"),
     ],
 )
@@ -255,7 +274,7 @@ def test_points_report_bundle_and_verify_tell_them(cast: Cast) -> None:
     site = cast.site
     (point,) = points.plan_points(
         cast.quinn, project=site.project, areas=[site.area], coat=site.coats[0], kind="hold", title="Film accepted",
-        requires=["cuttest", "cure", "defects", "wetsponge"],
+        requires=["cuttest", "cure", "defects", "hardness", "wetsponge"],
     )  # fmt: skip
     for kind, (how, usual) in KINDS.items():
         gauge = instrument(cast, how.instrument, f"I-{kind}") if how.instrument else None

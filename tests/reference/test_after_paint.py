@@ -42,6 +42,14 @@ NINETY = "90 % of the resin maker's value"
 TEN = [32, 34, 35, 35, 36, 36, 37, 38, 39, 44]
 SCALE = "ASTM D3363: 6B to 6H, HB softer than F, F softer than H"
 
+BUCHHOLZ = "ISO 2815: resistance is 100 over the length of the dent in mm"
+RECIPROCAL = "ISO 2815: a function of the reciprocal of the length, rising with the resistance"
+LEAST_FILM = "ISO 2815:2003: valid only above a least thickness"
+
+
+def dents(*lengths_mm: float, **more: float) -> dict[str, Any]:
+    return {"places": [{"lengths_mm": list(lengths_mm)}], **more}
+
 
 def pencils(*found: str, least: str) -> dict[str, Any]:
     return {"places": [{"pencil": pencil} for pencil in found], "least": least}
@@ -127,6 +135,13 @@ CHECKS = [
           {"lowest": 73, "verdict": "pass"}),
     *(Check("pencil-hardness", SCALE, MEMORY, pencils(found, least="H"), {"verdict": verdict})
       for found, verdict in (("F", "fail"), ("H", "pass"), ("2H", "pass"), ("HB", "fail"))),
+    # --- hardness by Buchholz
+    Check("buchholz-resistance", BUCHHOLZ, MEMORY, dents(1, least=100), {"lowest": 100, "verdict": "pass"}),
+    Check("buchholz-resistance", BUCHHOLZ, MEMORY, dents(1.25, 1.25, least=81), {"lowest": 80, "verdict": "fail"}),
+    # The resistance rises as the dent shortens.
+    Check("buchholz-resistance", RECIPROCAL, STORED, dents(0.8), {"lowest": 125, "verdict": "not judged"}),
+    Check("buchholz-resistance", LEAST_FILM, STORED, dents(1, least=90, dry_film_um=15, least_film_um=20),
+          {"verdict": "not judged"}),
     # --- visual
     Check("visual-defects", "Whoever looked decides", COMMON,
           {"defects": [{"kind": "runs", "place": "web", "extent": "3", "acceptable": True}]},

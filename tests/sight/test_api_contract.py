@@ -52,7 +52,7 @@ NAMED = {
     "specification-revisions": "specification_revision", "specifications": "specification",
     "nonconformances": "nonconformance", "plan-revisions": "plan_revision", "profile": "profile", "projects": "project",
     "pulloff": "pulloff", "wetsponge": "wetsponge", "highvoltage": "highvoltage", "cuttest": "cuttest",
-    "cure": "cure", "defects": "defects", "wetfilm": "wetfilm",
+    "cure": "cure", "hardness": "hardness", "defects": "defects", "wetfilm": "wetfilm",
     "rework": "rework_item", "rework-entries": "rework_entry",
     "reading-questions": "question",
     "reports": "report", "sections": "section", "standards": "shim", "systems": "system",

@@ -29,6 +29,7 @@ from inspection.fieldwork.climate.logger_files import store_file
 from inspection.fieldwork.cure.recording import CURE
 from inspection.fieldwork.cuttest.recording import CUT_TEST
 from inspection.fieldwork.defects.recording import DEFECTS
+from inspection.fieldwork.hardness.recording import HARDNESS
 from inspection.fieldwork.highvoltage.recording import HIGH_VOLTAGE
 from inspection.fieldwork.kinds import BY_NAME
 from inspection.fieldwork.models import KeptUpload, ThicknessRecord
@@ -471,6 +472,8 @@ def _tests(place: Place) -> None:
          | {"cuts": [{"place": place_of_test, "rating": "2"}]}),
         ("cure", CURE, {"method": "ASTM D5402", "solvent": f"solvent of {place.mark}"}
          | {"places": [{"place": place_of_test, "as_agreed": False}]}),
+        ("hardness", HARDNESS, {"method": "Shore D", "pencil_set": f"set of {place.mark}", "least": 70}
+         | {"places": [{"place": place_of_test, "readings": [60, 62]}]}),
         ("defects", DEFECTS, {"defects": [
             {"kind": "runs", "extent": "3", "place": place_of_test, "acceptable": False},
         ]}),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -10,10 +9,9 @@ from django import forms
 from inspection.fieldwork.cure.models import CureRecord
 from inspection.fieldwork.cure.recording import METHODS
 from inspection.fieldwork.forms import Corrected
-from inspection.fieldwork.tested_forms import FilmTest, figure
+from inspection.fieldwork.tested_forms import TestByMethod, figure
 from inspection.foundation.form_fields import LinesField, Row, number, placed
 from inspection.instruments.models import Gauge
-from inspection.standards.cure_tests import PENCILS
 
 YES, NO = ("yes", "as agreed"), ("no", "not as agreed")
 
@@ -34,21 +32,7 @@ def line_of(place: Row) -> str:
     return f"{place['place']}: {found}"
 
 
-def _read(method: str, found: str) -> Row:
-    """What was found at a place, by the method. Raises ValueError saying what is wanted."""
-    if method == "ASTM D5402":
-        if found.lower() not in (*YES, *NO):
-            raise ValueError("write yes where the result is as agreed, no where it is not")
-        return {"as_agreed": found.lower() in YES}
-    if method == "ASTM D3363":
-        return {"pencil": found.upper()}
-    if method == "ASTM D4752":
-        rating = number(found, "give a rating from 0 to 5")
-        return {"rating": int(rating) if rating == int(rating) else rating}
-    return {"readings": [number(each, "give readings, separated by spaces") for each in found.split()]}
-
-
-class Cure(FilmTest):
+class Cure(TestByMethod):
     model = CureRecord
     instrument = Gauge.Kind.HARDNESS
     figures = ("method", "places", "least")
@@ -92,28 +76,18 @@ class Cure(FilmTest):
         super().__init__(*args, **kwargs)
         self.fields["gauge"].label = "Hardness tester"
 
-    def clean(self) -> dict[str, Any]:
-        """A place is read as the method has it, and so is the least."""
-        values: dict[str, Any] = super().clean() or {}
-        method, wrong, read = values.get("method", ""), [], []
-        for row, place in enumerate(values.get("places") or (), start=1):
-            try:
-                read.append({"place": place["place"], **_read(method, place["found"])})
-            except ValueError as fault:
-                wrong.append(f"Row {row}: {fault}")
-        if wrong:
-            self.add_error("places", wrong)
-        return values | {"places": read, "least": _least(values.get("least", ""))}
-
-
-def _least(text: str) -> Decimal | str:
-    """A pencil as it is called, else a number; what is neither is the action's to refuse."""
-    if not text or text.upper() in PENCILS:
-        return text.upper()
-    try:
-        return number(text, "")
-    except ValueError:
-        return text
+    def read(self, method: str, found: str) -> Row:
+        """What was found at a place, by the method. Raises ValueError saying what is wanted."""
+        if method == "ASTM D5402":
+            if found.lower() not in (*YES, *NO):
+                raise ValueError("write yes where the result is as agreed, no where it is not")
+            return {"as_agreed": found.lower() in YES}
+        if method == "ASTM D3363":
+            return {"pencil": found.upper()}
+        if method == "ASTM D4752":
+            rating = number(found, "give a rating from 0 to 5")
+            return {"rating": int(rating) if rating == int(rating) else rating}
+        return {"readings": [number(each, "give readings, separated by spaces") for each in found.split()]}
 
 
 class CureCorrection(Cure, Corrected):

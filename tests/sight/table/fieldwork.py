@@ -104,6 +104,7 @@ SENT = {
         scale="ISO 2409", cuts=[{"place": "web", "rating": "1"}], dry_film_um=180, spacing_mm=3, worst_rating="1",
     ),
     "cure": test_sent(method="ASTM D4752", places=[{"place": "web", "rating": 4}], least=4),
+    "hardness": test_sent(method="Shore D", places=[{"place": "web", "readings": [74, 75, 76]}], least=70, steel_c=20),
     "defects": test_sent(defects=[{"kind": "runs", "extent": "3", "place": "web", "acceptable": False}]),
     "wetfilm": test_sent(readings=[{"place": "web", "um": 150}]),
     **{name: partial(sample_sent, name) for name in SAMPLES},

@@ -23,6 +23,7 @@ OF_PROJECT = {
     "highvoltage": "highvoltage",
     "cuttest": "cuttest",
     "cure": "cure",
+    "hardness": "hardness",
     "defects": "defects",
     "wetfilm": "wetfilm",
     **{name: name for name in SAMPLES},
