@@ -14,7 +14,7 @@ from inspection.instruments.models import Certificate, Verification
 from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import Coat, InspectionArea
 from inspection.trace.sight import words_withheld
-from inspection.works.models import Mix, PaintBatch
+from inspection.works.models import Lot, Mix, PaintBatch
 
 
 def columns(thing: Model) -> dict[str, Any]:
@@ -173,3 +173,18 @@ def whole_mixes(rows: QuerySet[Any]) -> QuerySet[Any]:
 def mix(row: Mix) -> dict[str, Any]:
     parts = [{**columns(part), "batch": str(part.batch)} for part in row.parts.all()]
     return {**columns(row), "project": str(row.project), "coat": _coat(row.coat), "parts": parts}
+
+
+def whole_lots(rows: QuerySet[Any]) -> QuerySet[Any]:
+    joined = ("project", "coat__system", "stripe", "crew", "replaced_by")
+    return whole(rows, joined=joined, fetched=("places__area", "mixes__mix", "parents__parent"))
+
+
+def lot(row: Lot) -> dict[str, Any]:
+    """With its places, the mixes it took of, and the lots it follows."""
+    return {
+        **columns(row), "project": str(row.project), "coat": _coat(row.coat), "crew": str(row.crew),
+        "places": [{**columns(place), "area": str(place.area)} for place in row.places.all()],
+        "mixes": [{**columns(each), "mix": str(each.mix)} for each in row.mixes.all()],
+        "follows": [{"lot_id": str(each.parent_id), "lot": str(each.parent)} for each in row.parents.all()],
+    }  # fmt: skip

@@ -14,7 +14,7 @@ from inspection.instruments.models import Certificate, Verification
 from inspection.nonconformance.models import Nonconformance
 from inspection.standards.units import excluded
 from inspection.trace.sight import words_withheld
-from inspection.works.models import Mix, PaintBatch
+from inspection.works.models import Lot, Mix, PaintBatch
 
 # A record of more readings than this tells them in sum; every single one stands in its JSON.
 MOST_READINGS = 300
@@ -150,3 +150,18 @@ def mix(row: Mix) -> list[str]:
     if row.usable_until:
         told.append(f"usable until {row.usable_until:%Y-%m-%d %H:%M} UTC")
     return told + [f"gone over: {each}" for each in row.gone_over]
+
+
+def lot(row: Lot) -> list[str]:
+    ended = f" to {row.ended_at:%Y-%m-%d %H:%M}" if row.ended_at else ", not ended"
+    took = []
+    for each in row.mixes.all():
+        litres = f", {each.drawn_l.normalize():f} l drawn" if each.drawn_l is not None else ""
+        back = f", {each.returned_l.normalize():f} l returned" if each.returned_l is not None else ""
+        took.append(f"took of {each.mix}{litres}{back}")
+    return [
+        f"{row.of} begun {row.begun_at:%Y-%m-%d %H:%M}{ended} UTC by {row.crew}",
+        *(str(place) for place in row.places.all()),
+        *took,
+        *(f"gone over: {each}" for each in row.gone_over),
+    ]

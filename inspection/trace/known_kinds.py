@@ -6,11 +6,14 @@ import re
 from dataclasses import replace
 from typing import Any
 
-from django.db.models import F, Q, QuerySet
+from django.db.models import F, Q, QuerySet, Value
+from django.db.models.functions import Coalesce
 
+from inspection.fieldwork.abrasive.models import AbrasiveRecord
+from inspection.fieldwork.air.models import AirRecord
 from inspection.fieldwork.kind import RecordKind, Reliance
 from inspection.fieldwork.kinds import BY_NAME, KINDS
-from inspection.fieldwork.models import Record, ThicknessRecord
+from inspection.fieldwork.models import ClimateRecord, Record, ThicknessRecord
 from inspection.fieldwork.profile.models import ProfileRecord
 from inspection.foundation.statement import over_tables
 from inspection.holdpoints.actions.points import REQUIRABLE
@@ -22,7 +25,7 @@ from inspection.projects.models import InspectionArea
 from inspection.standing.models import Standing
 from inspection.trace import bundle_content, figures, sight, things_shown
 from inspection.trace.kinds import Carried, Kind, Link, register
-from inspection.works.models import Mix, MixPart, PaintBatch
+from inspection.works.models import Lot, LotMix, LotPlace, Mix, MixPart, PaintBatch
 
 
 def register_evidence() -> None:
@@ -42,10 +45,18 @@ def register_evidence() -> None:
         register(THICKNESS if kind.model is ThicknessRecord else record_kind(kind), links=_under_records(kind))
     register(BATCH)
     register(MIX, links=[Link("mix", "batch", lambda: pairs(MixPart.objects.that_count(), "mix", "batch"))])
-    register(AREA, links=[_of_area(kind) for kind in KINDS])
+    register(LOT, links=[Link("lot", "mix", lambda: pairs(LotMix.objects.filter(_lots_that_count()), "lot", "mix"))])
+    register(
+        AREA,
+        links=[
+            *(_of_area(kind) for kind in KINDS),
+            Link("area", "lot", lambda: pairs(LotPlace.objects.filter(_lots_that_count()), "area", "lot")),
+        ],
+    )
     register(
         HOLDPOINT,
         links=[
+            Link("holdpoint", "lot", _points_over_lots),
             Link("holdpoint", "thickness", _decided_on),
             Link("holdpoint", "thickness", _waiting_with, carried=WAITING_WITH),
             *(link for kind in KINDS if kind.name in REQUIRABLE for link in _required(kind)),
@@ -80,11 +91,39 @@ def _under_records(kind: RecordKind) -> list[Link]:
     if kind.model is ProfileRecord:
         base_metal = ProfileRecord.objects.exclude(base_metal_gauge=None)
         links.append(Link(kind.name, "gauge", lambda: pairs(base_metal, "pk", "base_metal_gauge")))
+    if kind.model not in BESIDE_THE_WORK:
+        links.append(Link(kind.name, "lot", lambda: _records_over_lots(kind)))
     if kind.reliance is Reliance.CHECKED:
         links += [Link(kind.name, "verification", lambda end=end: _bracketed(end)) for end in ("opening", "closing")]  # type: ignore[misc]  # a default binds the name of this turn
     if kind.reliance is Reliance.CERTIFIED:
         links.append(Link(kind.name, "certificate", lambda: _covered("records", gauge__records__kind=kind.name)))
     return links
+
+
+def _lots_that_count() -> Q:
+    """Of what belongs to a lot: only to those that no correction has replaced and nobody withdrew."""
+    return Q(lot__in=Lot.objects.that_count().order_by().values("pk"))
+
+
+def _lots_under(above: str, **of: Any) -> QuerySet[Any]:
+    """Lots with what lies over them at the same area: of their coat, or of a later one; the bare steel lies under all.
+
+    `above` is the way from the area to what lies over; `of` narrows it.
+    """
+    over, under = (Coalesce(f"{way}coat__order", Value(0)) for way in (f"area__{above}__", "lot__"))
+    rows: QuerySet[Any] = LotPlace.objects.filter(
+        _lots_that_count(), **{f"area__{above}__{k}": v for k, v in of.items()}
+    )
+    return pairs(rows.annotate(over=over, under=under).filter(under__lte=F("over")), f"area__{above}", "lot")
+
+
+def _records_over_lots(kind: RecordKind) -> QuerySet[Any]:
+    """Records with the lots under what they found: begun by then, at the same area, of the same coat or below it."""
+    return _lots_under("records", kind=kind.name, taken_at__gte=F("lot__begun_at"))
+
+
+def _points_over_lots() -> QuerySet[Any]:
+    return _lots_under("holdpoints", pk__isnull=False)
 
 
 def _of_area(kind: RecordKind) -> Link:
@@ -150,6 +189,16 @@ def _waiting_with() -> QuerySet[Any]:
     return pairs(rows, "pk", "area__records")
 
 
+def _lot_named(words: str) -> Q:
+    """By its number, such as Lot 3; else by the code of one of its areas."""
+    if numbered := LOT_NUMBERED.fullmatch(words):
+        return Q(number=int(numbered[1]))
+    return Q(pk__in=LotPlace.objects.filter(area__code__iexact=words).order_by().values("lot"))
+
+
+# What is looked at while the work goes on, or of what it is done with: it stands on no lot.
+BESIDE_THE_WORK = (ClimateRecord, AirRecord, AbrasiveRecord)
+LOT_NUMBERED = re.compile(r"lot\s*(\d{1,9})", re.IGNORECASE)
 NUMBERED = re.compile(r"(?:(\S.*?)[\s,]+)?NC[-\s]?(\d{1,9})", re.IGNORECASE)
 AREAS_OF_THICKNESS = over_tables("SELECT DISTINCT {record.area} FROM set_thickness", record=Record)
 WAITING_WITH = over_tables(
@@ -225,6 +274,14 @@ MIX = Kind(
     describe=things_shown.mix, newest="-mixed_at",
     search=lambda words: Q(parts__batch__number__iexact=words, parts__taken_out_at=None),
     whole=bundle_content.whole_mixes, content=bundle_content.mix, figures=figures.mix,
+)  # fmt: skip
+LOT = Kind(
+    name="lot", one="Lot", many="Lots", layer=3,
+    seen=lambda person: Lot.objects.visible_to(person).select_related(
+        "project", "coat__system", "stripe", "crew", "replaced_by"
+    ),
+    describe=things_shown.lot, facts=things_shown.lot_facts, newest="-begun_at", search=_lot_named,
+    whole=bundle_content.whole_lots, content=bundle_content.lot, figures=figures.lot,
 )  # fmt: skip
 AREA = Kind(
     name="area", one="Inspection area", many="Inspection areas", layer=6,

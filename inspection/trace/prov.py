@@ -25,8 +25,8 @@ CONTEXT = {
     "atLocation": "prov:atLocation",
 }
 # The columns that say when a thing came to be, who made it, and what it replaces, by the names the records use.
-WHEN = ("taken_at", "recorded_at", "issued_at")
-WHO = ("taken_by_id", "recorded_by_id", "issued_by_id")
+WHEN = ("taken_at", "recorded_at", "issued_at", "entered_at")
+WHO = ("taken_by_id", "recorded_by_id", "issued_by_id", "entered_by_id")
 READ = (*WHEN, *WHO, "replaces_id")
 
 

@@ -17,7 +17,7 @@ from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import InspectionArea, Project
 from inspection.trace.kinds import Row
 from inspection.trace.sight import words_withheld
-from inspection.works.models import Mix, PaintBatch
+from inspection.works.models import Lot, Mix, PaintBatch
 from inspection.works.paint.fitness import fitness
 
 
@@ -181,3 +181,23 @@ def mix(row: Mix) -> Row:
         state, words = "open", "Stored with doubts"
     told = f"{row.coat}, " * bool(row.coat) + f"mixed {_at(row.mixed_at, row.project)}"
     return Row(f"{row.project.code} {row}", told, state, words, _page("mix", row), short=str(row))
+
+
+def lot(row: Lot) -> Row:
+    replaced = getattr(row, "replaced_by", None) is not None
+    state, words = ("replaced", "Replaced by a correction") if replaced else (row.mark, row.state)
+    if row.withdrawn_at:
+        state = "withdrawn"
+    detail = f"{row.of}, begun {_at(row.begun_at, row.project)} by {row.crew}"
+    return Row(f"{row.project.code} {row}", detail, state, words, _page("lot", row), short=f"{row.project.code} {row}")
+
+
+def lot_facts(row: Lot) -> list[tuple[str, str]]:
+    ended = f" to {_at(row.ended_at, row.project)}" if row.ended_at else ", not ended"
+    return [
+        ("Project", str(row.project)),
+        ("What was done", f"{row.of}, {row.get_method_display().lower()}"),
+        ("Begun", f"{_at(row.begun_at, row.project)}{ended}, by {row.crew}"),
+        ("At", "; ".join(str(place) for place in row.places.select_related("area"))),
+        ("Digest as sent", row.digest),
+    ]

@@ -79,6 +79,7 @@ from inspection.works.models import (
     Crew,
     CrewPerson,
     Lot,
+    LotMix,
     LotParent,
     LotPlace,
     Mix,
@@ -265,6 +266,7 @@ def _batches(place: Place) -> None:
         reason="Told late", withdrawn_why="Twice", **common,
     )  # fmt: skip
     MixPart.objects.create(mix=mix, batch=batch, amount=5, unit="l")
+    LotMix.objects.create(lot=place.things["lot"], mix=mix, drawn_l=4)
     place.things |= {"batch": batch, "batch_step": step, "mix": mix}
 
 

@@ -29,7 +29,7 @@ from inspection.foundation.refusals import NotAllowed, Refused
 from inspection.foundation.text import on_one_line
 from inspection.projects.forms import show_refusal
 from inspection.projects.models import Party, Project
-from inspection.works.entering import WORKERS, may_change, parties_for, party_for
+from inspection.works.entering import WORKERS, may_change, may_trace, parties_for, party_for
 from inspection.works.models import BatchStep, PaintBatch
 from inspection.works.paint import batch_table, batches
 from inspection.works.paint import forms as paint_forms
@@ -82,6 +82,7 @@ def batch(request: SignedIn, pk: UUID) -> HttpResponse:
             for each in paint_queries.mixes_now(shown_mixes)
         ],
         "history": paint_queries.history(found), "may_recall": request.user.has_role(Role.QUALITY_MANAGER),
+        "may_trace": may_trace(request.user),
         "may_change": may_change(request.user, found.party) and not found.project.closed_at,
     }  # fmt: skip
     return render(request, "works/paint/batch.html", shown)

@@ -29,6 +29,7 @@ OF_PROJECT = {
     **{name: name for name in SAMPLES},
     "batch": "batch",
     "mix": "mix",
+    "lot": "lot",
     "holdpoint": "point",
     "area": "area",
     "nonconformance": "nonconformance",
