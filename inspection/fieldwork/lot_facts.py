@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from datetime import datetime
 from fractions import Fraction
 from itertools import chain
@@ -40,11 +40,22 @@ def climate_there(
     ]
 
 
+def _stood(project: Project, until: datetime) -> Iterable[tuple[Any, ...]]:
+    """Of each place what stood at the moment: the newest taken before it that counts, in the version of now."""
+    rows = ThicknessRecord.objects.filter(project=project, taken_at__lt=until).current().that_count()
+    columns = rows.order_by("taken_at", "pk").values_list("area", "coat", "taken_at", "verdict", "mean_nm")
+    return {row[:2]: row for row in columns}.values()
+
+
 @receiver(progress_asked, dispatch_uid="fieldwork")
-def measured_there(sender: Any, project: Project, **sent: Any) -> Told:
-    """The thickness that stands at each place: when it passed, if it did, and its mean."""
-    stands = Latest.objects.filter(kind=ThicknessRecord.KIND, record__project=project)
-    rows = stands.values_list("area", "coat", "record__taken_at", "record__verdict", "record__thicknessrecord__mean_nm")
+def measured_there(sender: Any, project: Project, until: datetime | None, **sent: Any) -> Told:
+    """The thickness that stands at each place, or stood at a moment: when it passed, if it did, and its mean."""
+    columns = ("area", "coat", "record__taken_at", "record__verdict", "record__thicknessrecord__mean_nm")
+    rows: Iterable[tuple[Any, ...]] = (
+        Latest.objects.filter(kind=ThicknessRecord.KIND, record__project=project).values_list(*columns)
+        if until is None
+        else _stood(project, until)
+    )
     found = Told()
     for area, coat, at, verdict, mean in rows:
         if mean is not None:

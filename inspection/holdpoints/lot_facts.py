@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable, Iterator
 from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Exists, OuterRef, Q, Subquery
+from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
 from django.dispatch import receiver
 
 from accounts.models import Person
@@ -36,13 +36,19 @@ def follow_lots(sender: Any, by: Person, areas: Collection[UUID], **sent: Any) -
 
 
 @receiver(progress_asked, dispatch_uid="holdpoints")
-def released_there(sender: Any, project: Project, **sent: Any) -> Told:
-    """The places where a point was released or waived and no hold point is open, with when the last of them was."""
-    freed = Decision.objects.filter(point=OuterRef("pk"), outcome__in=FREED).order_by("-at", "-pk")
+def released_there(sender: Any, project: Project, until: datetime | None, **sent: Any) -> Told:
+    """The places where a point was released or waived and no hold point is open, with when the last of them was.
+
+    With a moment, as the decisions until then had left the points that were planned then.
+    """
+    by_then = {"at__lt": until} if until else {}
+    freed = Decision.objects.filter(point=OuterRef("pk"), outcome__in=FREED, **by_then).order_by("-at", "-pk")
     points = HoldPoint.objects.filter(project=project).exclude(state=HoldPoint.State.CLOSED)
-    rows = points.annotate(freed_at=Subquery(freed.values("at")[:1])).values_list(
+    rows: Iterable[tuple[Any, ...]] = points.annotate(freed_at=Subquery(freed.values("at")[:1])).values_list(
         "area", "coat", "kind", "state", "freed_at"
     )
+    if until:
+        rows = _stood(points, until, freed)
     found, open_there = Told(), set[Step]()
     for area, coat, kind, state, at in rows:
         step = (area, coat)
@@ -53,3 +59,17 @@ def released_there(sender: Any, project: Project, **sent: Any) -> Told:
             found.released[step] = max(at, found.released.get(step, at))
     found.released = {step: at for step, at in found.released.items() if step not in open_there}
     return found
+
+
+def _stood(points: QuerySet[HoldPoint], until: datetime, freed: QuerySet[Decision]) -> Iterator[tuple[Any, ...]]:
+    """Area, coat, kind, state at the moment, and when it was freed last before it, of each point planned by then."""
+    last = Decision.objects.filter(point=OuterRef("pk"), at__lt=until).order_by("-number")
+    rows = points.filter(planned_at__lt=until).annotate(
+        freed_at=Subquery(freed.values("at")[:1]), left=Subquery(last.values("left")[:1]),
+        outcome=Subquery(last.values("outcome")[:1]),
+    )  # fmt: skip
+    for area, coat, kind, freed_at, left, outcome in rows.values_list(
+        "area", "coat", "kind", "freed_at", "left", "outcome"
+    ):
+        state = Decision(left=left, outcome=outcome).left_as if outcome else HoldPoint.State.WAITING
+        yield area, coat, kind, state, freed_at

@@ -31,6 +31,7 @@ holds_asked = Signal()
 lots_changed = Signal()
 
 # Sent to learn what was found and decided after coats, or of the bare steel, of a project, with
-#   project  the project.
+#   project  the project,
+#   until    None, or the moment as of which it is asked: what was recorded or decided of later is left out.
 # Each room that listens answers with a `progress.Told`.
 progress_asked = Signal()

@@ -8,12 +8,13 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from accounts import journal
-from reports.daily.work_facts import BatchTold, LotTold, MixTold
+from reports.daily.work_facts import Advance, BatchTold, LotTold, MixTold
 
 # Facts that reports of earlier days did not know: where there is nothing to tell, their digests stay what they were.
 LATER = (
     "as_found", "late", "observed", "for_control", "humidity_min_pct", "rework", "also", "noted", "passed_over",
-    "station", "more", "stations", "photos", "lots", "mixes", "batches",
+    "station", "more", "stations", "photos", "lots", "mixes", "batches", "draft",
+    "grade", "of_record", "on", "said", "progress",
 )  # fmt: skip
 
 
@@ -227,7 +228,7 @@ class Point:
 
 @dataclass(frozen=True)
 class Said:
-    """A party's word on a point: released, refused, waived, closed, or that it attended or did not come."""
+    """A word on a point, a nonconformance or an item of rework: what it came to, when, who said it, and why."""
 
     outcome: str
     at: datetime
@@ -247,6 +248,14 @@ class Nonconforming:
     repair: str
     # When it was raised, if that was after the day of the measurement that it belongs to.
     late: datetime | None = None
+    # Drawn up by the platform, and issued by nobody until the day's end.
+    draft: bool = False
+    grade: str = ""
+    # The record on which it was raised: its id, and what and when it was.
+    of_record: str = ""
+    on: str = ""
+    # What was entered about it that day and stood at its end.
+    said: tuple[Said, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -260,6 +269,9 @@ class Rework:
     opened_at: datetime
     state: str
     done: str
+    # When it came in, if that was after the day of the record that opened it; and what was said of it that day.
+    late: datetime | None = None
+    said: tuple[Said, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -338,6 +350,7 @@ class DayFacts:
     lots: tuple[LotTold, ...] = ()
     mixes: tuple[MixTold, ...] = ()
     batches: tuple[BatchTold, ...] = ()
+    progress: tuple[Advance, ...] = ()
 
     @property
     def number(self) -> str:

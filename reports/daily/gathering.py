@@ -42,6 +42,7 @@ from reports.daily.facts import (
 from reports.daily.not_conforming import nonconformances_told, rework_told
 from reports.daily.photos import photos_told
 from reports.daily.points import points_told
+from reports.daily.progress import progress_told
 from reports.daily.stations import stations_told
 from reports.daily.works import works_told
 
@@ -101,6 +102,7 @@ def gather(project: Project, day: date) -> DayFacts:
         lots=works.lots,
         mixes=works.mixes,
         batches=works.batches,
+        progress=progress_told(project, begins, ends),
         stations=stations_told(project, current_climates, begins, ends),
         rests_on=RestsOn(
             thickness=_ids(current), climate=_ids(current_climates), verification=_ids(checks),

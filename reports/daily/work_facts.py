@@ -68,3 +68,17 @@ class LotTold:
     @property
     def m2(self) -> float:
         return sum(m2 for _, m2 in self.places)
+
+
+@dataclass(frozen=True)
+class Advance:
+    """How far a step of the whole project was at the day's end, in m²: in all, and what the day added to it.
+
+    Done is as lots claim it; inspected where the thickness that stood passed; released where no hold was open.
+    """
+
+    step: str
+    of_m2: float
+    done: tuple[float, float]
+    inspected: tuple[float, float]
+    released: tuple[float, float]

@@ -13,8 +13,10 @@ from django.test.utils import CaptureQueriesContext
 from pypdf import PdfReader
 
 from accounts.models import Qualification
+from inspection.foundation.ids import new_id
 from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate
+from inspection.nonconformance.actions import look_at, mark_done, open_item, say
 from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import Project
 from inspection.recall.actions import recall
@@ -347,3 +349,33 @@ def test_what_was_raised_without_a_measurement_belongs_to_the_day_on_which_it_wa
     assert facts_of(cast).nonconformances == ()
     (one,) = gather(cast.site.project, DAY + timedelta(days=1)).nonconformances
     assert (one.that_day, one.late) == ("raised", None)
+
+
+def test_what_was_rejected_is_told_with_who_looked_again_and_both_ways_with_its_record(cast: Cast) -> None:
+    check(cast, "opening", MORNING)
+    with time_machine.travel(MORNING + 3 * HOUR, tick=False):
+        record = measure(cast, MORNING + HOUR, mean_um=40)
+        raised = Nonconformance.objects.get(record=record)
+        item, _ = open_item(
+            cast.ines, id=new_id(), area=cast.site.area, coat=cast.site.coats[0], what="Runs", place="By the ladder"
+        )
+    with time_machine.travel(MORNING + 4 * HOUR, tick=False):
+        say(cast.quinn, nonconformance=raised, kind="grade", text="Clause 9 is not kept", choice="major")
+        mark_done(cast.ines, item=item, what="Sanded", done_by="Pat Painter", done_at=MORNING + 4 * HOUR)
+    with time_machine.travel(MORNING + 5 * HOUR, tick=False):
+        look_at(cast.quinn, item=item, in_order=False, note="Still there")
+    with time_machine.travel(MORNING + 25 * HOUR, tick=False):
+        say(cast.quinn, nonconformance=raised, kind="cause", text="Tip worn")
+    facts = facts_of(cast)
+    (one,), (again,) = facts.nonconformances, facts.rework
+    assert (one.grade, one.of_record) == ("Major", str(record.pk))
+    assert [said.outcome for said in one.said] == ["Class: major"]
+    assert (again.state, [said.outcome for said in again.said]) == ("Open", ["Done", "Looked at and not in order"])
+    text = told(cast)
+    number = f"NC-{raised.number:03d}"
+    for words in (
+        f"A1, Primer: {number}", "on Thickness of 2026-03-04 08:00", "Still there",
+        f"{number}: Class: major 11:00, Quinn Quality, The Company: Clause 9 is not kept",
+    ):  # fmt: skip
+        assert words in text, words
+    assert "Tip worn" not in text

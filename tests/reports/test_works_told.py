@@ -8,14 +8,18 @@ from decimal import Decimal
 
 import time_machine
 
+from inspection.fieldwork.models import ThicknessRecord
 from inspection.foundation.ids import new_id
+from inspection.holdpoints.models import HoldPoint
 from inspection.projects.models import InspectionArea, Party
 from inspection.works.lots.actions import begin_lot, correct_lot
 from inspection.works.lots.checks import LotSent, PlaceSent
 from inspection.works.models import BatchStep, Crew, Lot, LotMix
 from reports.daily import actions
+from reports.daily.gathering import gather
 from reports.daily.models import DailyReport
 from tests.cast import DAY, MORNING, Cast
+from tests.reports.day import decide, measure, point, worked
 from tests.reports.test_content import facts_of, told
 from tests.works.test_lot_mixes import mixed
 
@@ -87,3 +91,25 @@ def test_a_corrected_lot_is_told_as_it_is_now_and_once_as_a_correction(cast: Cas
     # A day of nothing but lots has its draft built by itself.
     actions.queue_daily_reports(MORNING + 24 * HOUR)
     assert DailyReport.objects.filter(project=cast.site.project, day=DAY).exists()
+
+
+def test_progress_is_told_by_coat_as_of_the_days_end_with_what_the_day_added(cast: Cast) -> None:
+    crew = crew_of(cast)
+    lot_of(cast, crew, 1, begun=-22, ended=-20)
+    lot_of(cast, crew, 2)
+    lot_of(cast, crew, 3, begun=25, ended=26)
+    with time_machine.travel(MORNING + 30 * HOUR, tick=False):
+        worked(cast)
+        measure(cast, MORNING + 26 * HOUR, mean_um=40)
+    held = point(cast, cast.site.area, 1, planned_at=MORNING)
+    decide(cast, held, "released", MORNING + 5 * HOUR, ThicknessRecord.objects.earliest("taken_at"))
+    decide(cast, held, "presented", MORNING + 27 * HOUR, ThicknessRecord.objects.earliest("taken_at"))
+    HoldPoint.objects.filter(pk=held.pk).update(state="waiting")
+    (primer,) = facts_of(cast).progress
+    # Two lots of 6.5 m² on an area of 8: no more than the whole is claimed.
+    assert (primer.step, primer.of_m2, primer.done) == ("Primer", 68.0, (8.0, 1.5))
+    # It failed and was held again the day after; that day's report tells so, this one does not.
+    assert (primer.inspected, primer.released) == ((8.0, 8.0), (8.0, 8.0))
+    (after,) = gather(cast.site.project, DAY + timedelta(days=1)).progress
+    assert (after.done, after.inspected, after.released) == ((8.0, 0.0), (0.0, -8.0), (0.0, -8.0))
+    assert "Primer 68.0 8.0 +1.5 8.0 +8.0 8.0 +8.0" in told(cast)

@@ -14,6 +14,8 @@ from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
+from django.db.models import Q
+
 from accounts.models import Person
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.works.films import films_of
@@ -129,6 +131,31 @@ def progress_of(person: Person, project: Project) -> Progress:
     return Progress(list(lines.values()), _by_day(claimed), _by_day(inspected), total)
 
 
+def progress_until(project: Project, moments: Sequence[datetime]) -> list[dict[UUID | None, Line]]:
+    """By coat, and for the bare steel, how far the whole project was at each of the moments: a report of a day.
+
+    The areas are those in use then, as they are measured now; mean films and litres are left out.
+    """
+    areas = list(
+        InspectionArea.objects.filter(structure__project=project)
+        .filter(Q(retired_at=None) | Q(retired_at__gt=min(moments)))
+        .select_related("system")
+        .order_by("system__name", "code")
+    )
+    films, found = films_of(areas), []
+    for moment in moments:
+        claims, told = _claims(project, moment), told_of(project, moment)
+        lines: dict[UUID | None, Line] = {}
+        for area in areas:
+            if area.retired_at and area.retired_at <= moment:
+                continue
+            for coat in (None, *films[area.pk]):
+                pk = coat.pk if coat else None
+                _count(lines.setdefault(pk, Line("", coat)), area, (area.pk, pk), claims, told)
+        found.append(lines)
+    return found
+
+
 def _line(lines: dict[tuple[str, UUID | None], Line], area: InspectionArea, coat: Coat | None) -> Line:
     return lines.setdefault((area.lies_in, coat.pk if coat else None), Line(area.lies_in, coat))
 
@@ -149,10 +176,11 @@ def _film(line: Line, area: InspectionArea, mean_nm: float | None, below: float 
     return mean_nm
 
 
-def _claims(project: Project) -> _Claims:
+def _claims(project: Project, until: datetime | None = None) -> _Claims:
     """What the project's lots claim; a lot's litres are shared out by m². Stripe coats add nothing to the film."""
     found = _Claims()
-    rows = LotPlace.objects.filter(lot__in=Lot.objects.that_count().filter(project=project, ended_at__isnull=False))
+    ended = {"ended_at__lt": until} if until else {"ended_at__isnull": False}
+    rows = LotPlace.objects.filter(lot__in=Lot.objects.that_count().filter(project=project, **ended))
     places = list(rows.filter(lot__activity__in=(*STEEL, *FILM)).select_related("lot").order_by("lot__ended_at"))
     of_lot: dict[UUID, Decimal] = defaultdict(Decimal)
     for place in places:
@@ -171,9 +199,9 @@ def _claims(project: Project) -> _Claims:
     return found
 
 
-def told_of(project: Project) -> Told:
-    """What the rooms above know of the steps of the project."""
-    answers: list[tuple[Any, Any]] = progress_asked.send(sender=Lot, project=project)
+def told_of(project: Project, until: datetime | None = None) -> Told:
+    """What the rooms above know of the steps of the project, or knew of until a moment."""
+    answers: list[tuple[Any, Any]] = progress_asked.send(sender=Lot, project=project, until=until)
     found = Told()
     for _, told in answers:
         found.inspected |= told.inspected

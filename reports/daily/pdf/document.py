@@ -34,7 +34,8 @@ def draw(facts: DayFacts, stamp: Stamp | None = None) -> bytes:
 def story(facts: DayFacts, stamp: Stamp | None) -> list[Flowable]:
     """The parts in the order they are read."""
     parts: tuple[Callable[[DayFacts], list[Flowable]], ...] = (
-        site_part.at_a_glance, site_part.people, site_part.work, site_part.climate,
+        site_part.at_a_glance, site_part.people, site_part.work, works_part.progress,
+        site_part.climate,
         works_part.before_paint, works_part.paint, works_part.lots,
         works_part.wet_paint, thickness_part.thickness, thickness_part.charts,
         works_part.dry_paint, evidence_part.instruments,

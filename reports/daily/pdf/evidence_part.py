@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from xml.sax.saxutils import escape
 
 from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer, Table
 
 from inspection.foundation.charts import QUIET
-from reports.daily.facts import CheckPoint, DayFacts, GaugeCheck, Instrument, Point, Said, Stamp
+from reports.daily.facts import CheckPoint, DayFacts, GaugeCheck, Instrument, Nonconforming, Point, Said, Stamp
 from reports.daily.pdf.pieces import (
     BREADTH,
     MARKS,
@@ -23,6 +23,7 @@ from reports.daily.pdf.pieces import (
     lines_under,
     listed,
     nothing,
+    numbered,
     section,
     signed,
     subheading,
@@ -127,28 +128,47 @@ def _said_of(facts: DayFacts, point: Point) -> Iterator[str]:
     if point.passed_over:
         yield f"Passed over: work went on at {clock(facts, point.passed_over)} while it held."
     last = [Said(point.noted or point.state.capitalize(), point.at, point.signed_as, point.reason)] if point.at else []
-    for said in (*point.also, *last):
-        yield f"{said.outcome} {clock(facts, said.at)}, {said.signed_as}{': ' if said.reason else ''}{said.reason}"
+    yield from _words(facts, (*point.also, *last))
 
 
 def nonconformances(facts: DayFacts) -> list[Flowable]:
     rows = [
-        (f"NC-{row.number:03d}", row.title, row.area, row.coat, row.that_day,
-         f"{clock(facts, row.raised_at)}{', late' if row.late else ''}", clock(facts, row.closed_at), row.repair or "–")
+        (
+            numbered(row), _titled(row), f"{row.area}, {row.coat}" if row.coat else row.area, row.that_day,
+            f"{clock(facts, row.raised_at)}{', late' if row.late else ''}", clock(facts, row.closed_at),
+            row.repair or "–",
+        )
         for row in facts.nonconformances
     ]  # fmt: skip
-    heads = ("Number", "What", "Area", "Coat", "That day", "Raised", "Closed", "Repair")
-    content = table(heads, (42, 116, 42, 60, 62, 60, 58, 70), rows, marks=(4,))
-    return section("Nonconformances", content or nothing("None was raised or closed, and none is open."))
+    heads = ("Number", "What", "Area, coat", "That day", "Raised", "Closed", "Repair")
+    content = table(heads, (42, 150, 84, 62, 56, 52, 64), rows, marks=(3,))
+    said = [f"{numbered(row)}: {words}" for row in facts.nonconformances for words in _words(facts, row.said)]
+    none = nothing("None was raised or closed, and none is open.")
+    return section("Nonconformances", [*content, *lines_under("What was entered about them that day", said)] or none)
+
+
+def _titled(row: Nonconforming) -> str:
+    told = (row.title, "a draft, not issued" if row.draft else "", row.grade, f"on {row.on}" if row.on else "")
+    return ", ".join(words for words in told if words)
+
+
+def _words(facts: DayFacts, said: Iterable[Said]) -> Iterator[str]:
+    for each in said:
+        yield f"{each.outcome} {clock(facts, each.at)}, {each.signed_as}{': ' if each.reason else ''}{each.reason}"
 
 
 def rework(facts: DayFacts) -> list[Flowable]:
+    """What was rejected in the course of the work and looked at again; nothing where nothing was."""
     rows = [
-        (row.what, row.place, row.area, row.coat or "–", clock(facts, row.opened_at), row.state, row.done or "–")
+        (
+            row.what, row.place, row.area, row.coat or "–",
+            f"{clock(facts, row.opened_at)}{f', came in {clock(facts, row.late)}' if row.late else ''}", row.state,
+            "\n".join(_words(facts, row.said)) or row.done or "–",
+        )
         for row in facts.rework
-    ]
-    heads = ("To be put right", "Place", "Area", "Coat", "Opened", "At the day's end", "Done")
-    content = table(heads, (84, 116, 44, 62, 52, 72, 80), rows)
+    ]  # fmt: skip
+    heads = ("To be put right", "Place", "Area", "Coat", "Opened", "At the day's end", "Done and looked at")
+    content = table(heads, (76, 90, 40, 54, 54, 62, 134), rows)
     return section("Rework", content) if content else []
 
 

@@ -18,7 +18,7 @@ from inspection.foundation.charts import BOLD, INK, LIMIT, NOMINAL, QUIET, REGUL
 from inspection.foundation.ruled_table import Line, Rows
 from inspection.foundation.units import Unit, in_unit
 from inspection.standards.units import excluded
-from reports.daily.facts import Climate, DayFacts, FailedCheck, Observed, Thickness
+from reports.daily.facts import Climate, DayFacts, FailedCheck, Nonconforming, Observed, Thickness
 
 BREADTH = 510.2
 SIZE = 7.5
@@ -200,6 +200,21 @@ def came_late(facts: DayFacts, rows: Iterable[Climate | Observed | Thickness]) -
             came.setdefault(clock(facts, row.late), []).append(f"{row.area}, {row.coat}" if row.coat else row.area)
     lines = [f"{at}: {'; '.join(dict.fromkeys(which))}" for at, which in sorted(came.items())]
     return lines_under("Came in late, after the day had ended", lines)
+
+
+def numbered(row: Nonconforming) -> str:
+    return f"NC-{row.number:03d}"
+
+
+def raised_on(facts: DayFacts, rows: Iterable[Observed | Thickness]) -> list[Flowable]:
+    """The nonconformances that were raised on these records, told beside them."""
+    on = {each.of_record: each for each in facts.nonconformances if each.of_record}
+    lines = [
+        f"{row.area}{f', {row.coat}' if row.coat else ''}: {numbered(on[row.id])} {on[row.id].title}"
+        for row in rows
+        if row.id in on
+    ]
+    return lines_under("Nonconformances raised on these records", lines)
 
 
 def not_met(rows: Sequence[tuple[str, str, Sequence[FailedCheck]]], unit: str, what: str, which: str) -> list[Flowable]:

@@ -22,6 +22,7 @@ from reports.daily.pdf.pieces import (
     listed,
     not_met,
     nothing,
+    raised_on,
     section,
     subheading,
     table,
@@ -38,6 +39,7 @@ def thickness(facts: DayFacts) -> list[Flowable]:
     for words, rows in groupby(ordered, key=lambda row: _judged_by(row, facts.unit)):
         content += subheading(words, _coat_table(facts, list(rows)))
     content += not_met([(row.area, row.coat, row.failed) for row in ordered], facts.unit, "Area", "Coat")
+    content += raised_on(facts, ordered)
     content += lines_under("Readings still wanted", [_wanted(row) for row in ordered if row.verdict == "incomplete"])
     content += lines_under("Why records are not sound", _standings(ordered))
     content += came_late(facts, ordered)

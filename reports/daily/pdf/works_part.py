@@ -16,6 +16,8 @@ from reports.daily.pdf.pieces import (
     lines_under,
     listed,
     not_met,
+    nothing,
+    raised_on,
     section,
     subheading,
     table,
@@ -62,6 +64,7 @@ def _kinds(facts: DayFacts, wanted: Callable[[str], bool]) -> list[Flowable]:
         content = [
             *table(heads, widths, rows, marks=(3, 4)),
             *not_met(failed, facts.unit, "Area", "Time"),
+            *raised_on(facts, found),
             *lines_under("What stands against their standing", reasons),
             *came_late(facts, found),
             *lines_under("Notes", notes),
@@ -174,6 +177,32 @@ def _how_done(row: LotTold) -> Iterable[str]:
     yield from row.paint
     if row.follows:
         yield f"Follows lot {listed(str(number) for number in row.follows)}"
+
+
+# --- progress ---------------------------------------------------------------------------------------------------------
+
+
+def progress(facts: DayFacts) -> list[Flowable]:
+    """By coat the m² of the whole project, and what the day added; nothing where nothing is done yet."""
+    rows = [
+        (row.step, f"{row.of_m2:,.1f}", *(words for pair in (row.done, row.inspected, row.released)
+                                          for words in _in_all(pair)))
+        for row in facts.progress
+    ]  # fmt: skip
+    heads = ("Step", "Of m²", "Done", "That day", "Passed", "That day", "Released", "That day")
+    content = table(heads, (132, 54, 54, 54, 54, 54, 54, 54), rows, numbers=range(1, 8))
+    if not content:
+        return []
+    words = (
+        "Of the whole project at the day’s end, in m². Done as lots claim it; passed where the thickness that stood "
+        "passes; released where a point was released and no hold was open."
+    )
+    return section("Progress", [*content, *nothing(words)])
+
+
+def _in_all(pair: tuple[float, float]) -> tuple[str, str]:
+    whole, added = pair
+    return f"{whole:,.1f}", f"{added:+,.1f}".replace("-", "−") if added else "–"
 
 
 def _because(reason: str) -> str:
