@@ -9,6 +9,7 @@ from itertools import chain
 from typing import Any
 from uuid import UUID
 
+from django.db.models import Q
 from django.dispatch import receiver
 
 from inspection.fieldwork.models import ClimateRecord, Latest, Record, ThicknessRecord
@@ -26,13 +27,13 @@ def climate_there(
     wanted = list(areas)
     rows = ClimateRecord.objects.filter(area__among=wanted, taken_at__gte=since, replaced_by=None, station=None)
     rows = rows.exclude(purpose=Record.Purpose.INVESTIGATION).order_by()
-    read = read_for(wanted).filter(station__readings__taken_at__gte=since)
+    then = Q(station__readings__taken_at__gte=since)
     if until:
-        rows, read = rows.filter(taken_at__lte=until), read.filter(station__readings__taken_at__lte=until)
+        rows, then = rows.filter(taken_at__lte=until), then & Q(station__readings__taken_at__lte=until)
     columns = ("taken_at", "surface_c", "coat", "verdict")
     found = chain(
         rows.values_list("area", *columns),
-        read.values_list("area", *(f"station__readings__{name}" for name in columns)),
+        read_for(wanted, then).values_list("area", *(f"station__readings__{name}" for name in columns)),
     )
     return [
         ClimateTold(area, at, Fraction(steel), coat, verdict == Record.Verdict.PASS)

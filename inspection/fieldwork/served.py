@@ -14,6 +14,9 @@ from django.db.models.functions import RowNumber
 from inspection.fieldwork.models import ClimateRecord, Record
 from inspection.projects.models import InspectionArea, StationArea
 
+# What a reading may be taken for and be counted.
+COUNTING = [purpose for purpose in Record.Purpose.values if purpose != Record.Purpose.INVESTIGATION]
+
 
 def station_of(record: Record) -> UUID | None:
     """The station a record was read at, if at one."""
@@ -24,17 +27,23 @@ def station_of(record: Record) -> UUID | None:
     return ClimateRecord.objects.filter(pk=record.pk).values_list("station", flat=True).first()
 
 
-def read_for(area: Any) -> QuerySet[Any]:
-    """The areas, given by ids or as the outer row's, with the readings of the stations that served them then, of those
-    that stand and count."""
+def read_for(area: Any, *also: Q) -> QuerySet[Any]:
+    """The areas, given by ids or as the outer row's, with each of the `station__readings` that served them, of those that
+    stand and count and of which the rest is true as well.
+
+    All is asked in one `filter`, since a second one would ask it of some other reading of the station.
+    """
     how = "area" if isinstance(area, OuterRef) else "area__in" if isinstance(area, QuerySet) else "area__among"
     which = {how: list(area) if how == "area__among" else area}
-    rows = StationArea.objects.filter(**which, station__readings__isnull=False, station__readings__replaced_by=None)
-    found: QuerySet[Any] = rows.exclude(station__readings__purpose=Record.Purpose.INVESTIGATION).order_by()
-    return found.filter(
+    found: QuerySet[Any] = StationArea.objects.filter(
         Q(ended_at=None) | Q(ended_at__gt=F("station__readings__taken_at")),
+        *also,
         begun_at__lte=F("station__readings__taken_at"),
+        station__readings__replaced_by=None,
+        station__readings__purpose__in=COUNTING,
+        **which,
     )
+    return found.order_by()
 
 
 def served_areas(station: UUID, at: datetime) -> QuerySet[InspectionArea]:

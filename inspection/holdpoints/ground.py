@@ -94,10 +94,11 @@ def with_climate_since(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
         area=OuterRef("area"), coat=OuterRef("coat"), kind=ClimateRecord.KIND, verdict=Record.Verdict.FAIL,
         received_at__gt=OuterRef("released_at"),
     )  # fmt: skip
-    at_stations = read_for(OuterRef("area")).filter(
+    failed_there = Q(
         station__readings__coat=OuterRef("coat"), station__readings__verdict=Record.Verdict.FAIL,
         station__readings__received_at__gt=OuterRef("released_at"),
     )  # fmt: skip
+    at_stations = read_for(OuterRef("area"), failed_there)
     released: QuerySet[Any] = points.annotate(released_at=Subquery(releases.values("at")[:1]))
     found: QuerySet[Any] = released.annotate(
         climate_failed_since=Exists(failed.current().that_count()) | Exists(at_stations)

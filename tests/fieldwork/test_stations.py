@@ -22,7 +22,7 @@ from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from inspection.holdpoints.actions.keeping import keep_places, sweep_run_out
 from inspection.holdpoints.evidence import evidence_of
-from inspection.holdpoints.models import HoldPoint, Requirement
+from inspection.holdpoints.models import Decision, HoldPoint, Requirement
 from inspection.projects.models import InspectionArea, Membership, Station
 from inspection.works.signals import climate_asked
 from tests import cast as casting
@@ -127,6 +127,29 @@ def test_a_failed_reading_is_accepted_at_every_area_it_served_and_no_other(cast:
     )
     assert evidence_of(other).to_accept
     assert [pk for _, pk in standing_at(cast.site.other_area)] == [failed.pk]
+    assert not list(latest.differences())
+
+
+def test_each_condition_is_asked_of_the_same_reading(cast: Cast) -> None:
+    """What failed before the station served an area is nothing to it, though later readings count there."""
+    site, station = cast.site, a_station(cast, areas=[cast.site.area])
+    [failed] = read(cast, station, surface_c=Decimal("10.0"))
+    stations.serve_areas(
+        cast.ines, station=station, areas=[site.area, site.other_area], since=MORNING + HOUR, reason="Moved on"
+    )
+    [good] = read(cast, station, at=MORNING + 2 * HOUR)
+    point = a_point(cast, site.other_area)
+    HoldPoint.objects.filter(pk=point.pk).update(state=HoldPoint.State.RELEASED)
+    Decision.objects.create(
+        point=point, number=1, outcome="released", person=cast.clara, at=MORNING - HOUR,
+        evidence={}, evidence_digest="0" * 64,
+    )  # fmt: skip
+    keep_places(HoldPoint.objects.filter(pk=point.pk))
+    assert failed.verdict == "fail"
+    assert good.verdict == "pass"
+    assert lies(point) == "RELEASED"
+    asked = {"areas": [site.other_area.pk], "since": MORNING - HOUR, "until": MORNING + HOUR}
+    assert climate_asked.send(sender=Station, **asked)[0][1] == []
     assert not list(latest.differences())
 
 

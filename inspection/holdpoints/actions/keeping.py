@@ -62,9 +62,11 @@ def follow_evidence(
     # What is required on the bare steel may be recorded for the first coat.
     touched: Any = Exists(of_coat) | (Q(coat=None) & Exists(on_area))
     if climate:
-        at_stations = StationArea.objects.filter(area=OuterRef("area"), station__readings__in=climate)
-        read = Q(station__readings__coat=OuterRef("coat")) | Q(station__readings__coat=None)
-        touched = touched | Exists(at_stations.filter(read)) | (Q(coat=None) & Exists(at_stations))
+        at_stations = StationArea.objects.filter(area=OuterRef("area"))
+        of_coat_there = Q(station__readings__coat=OuterRef("coat")) | Q(station__readings__coat=None)
+        read = Q(station__readings__in=climate)
+        touched = touched | Exists(at_stations.filter(read, of_coat_there))
+        touched = touched | (Q(coat=None) & Exists(at_stations.filter(read)))
     if areas:
         touched = touched | Q(area__in=areas)
     points = HoldPoint.objects.filter(touched)
