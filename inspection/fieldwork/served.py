@@ -28,8 +28,8 @@ def station_of(record: Record) -> UUID | None:
 
 
 def read_for(area: Any, *also: Q) -> QuerySet[Any]:
-    """The areas, given by ids or as the outer row's, with each of the `station__readings` that served them, of those that
-    stand and count and of which the rest is true as well.
+    """The areas, given by ids or as the outer row's, with each of the `station__readings` that served them, if it
+    stands and counts and all else asked of it is true as well.
 
     All is asked in one `filter`, since a second one would ask it of some other reading of the station.
     """
