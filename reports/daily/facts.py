@@ -8,13 +8,13 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from accounts import journal
-from reports.daily.work_facts import Advance, BatchTold, LotTold, MixTold
+from reports.daily.work_facts import Advance, BatchTold, LotTold, MixTold, NoticeTold
 
 # Facts that reports of earlier days did not know: where there is nothing to tell, their digests stay what they were.
 LATER = (
     "as_found", "late", "observed", "for_control", "humidity_min_pct", "rework", "also", "noted", "passed_over",
     "station", "more", "stations", "photos", "lots", "mixes", "batches", "draft",
-    "grade", "of_record", "on", "said", "progress",
+    "grade", "of_record", "on", "said", "progress", "notices",
 )  # fmt: skip
 
 
@@ -351,6 +351,7 @@ class DayFacts:
     mixes: tuple[MixTold, ...] = ()
     batches: tuple[BatchTold, ...] = ()
     progress: tuple[Advance, ...] = ()
+    notices: tuple[NoticeTold, ...] = ()
 
     @property
     def number(self) -> str:

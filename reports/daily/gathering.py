@@ -40,6 +40,7 @@ from reports.daily.facts import (
     Thickness,
 )
 from reports.daily.not_conforming import nonconformances_told, rework_told
+from reports.daily.notices import notices_told
 from reports.daily.photos import photos_told
 from reports.daily.points import points_told
 from reports.daily.progress import progress_told
@@ -103,6 +104,7 @@ def gather(project: Project, day: date) -> DayFacts:
         mixes=works.mixes,
         batches=works.batches,
         progress=progress_told(project, begins, ends),
+        notices=notices_told(project, ends),
         stations=stations_told(project, current_climates, begins, ends),
         rests_on=RestsOn(
             thickness=_ids(current), climate=_ids(current_climates), verification=_ids(checks),

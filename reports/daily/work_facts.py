@@ -82,3 +82,18 @@ class Advance:
     done: tuple[float, float]
     inspected: tuple[float, float]
     released: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class NoticeTold:
+    """A notice of inspection for the days to come, as it stood when the day ended."""
+
+    number: int
+    begins_at: datetime
+    ends_at: datetime
+    meeting_place: str
+    what: tuple[str, ...]
+    given_by: str
+    to: tuple[str, ...]
+    # Given or moved later than the contract asks.
+    short: bool

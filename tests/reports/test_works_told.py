@@ -11,6 +11,7 @@ import time_machine
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.foundation.ids import new_id
 from inspection.holdpoints.models import HoldPoint
+from inspection.notices.actions.steps import move_notice, withdraw_notice
 from inspection.projects.models import InspectionArea, Party
 from inspection.works.lots.actions import begin_lot, correct_lot
 from inspection.works.lots.checks import LotSent, PlaceSent
@@ -19,6 +20,7 @@ from reports.daily import actions
 from reports.daily.gathering import gather
 from reports.daily.models import DailyReport
 from tests.cast import DAY, MORNING, Cast
+from tests.notices.scene import FRIDAY, give, planned
 from tests.reports.day import decide, measure, point, worked
 from tests.reports.test_content import facts_of, told
 from tests.works.test_lot_mixes import mixed
@@ -113,3 +115,20 @@ def test_progress_is_told_by_coat_as_of_the_days_end_with_what_the_day_added(cas
     (after,) = gather(cast.site.project, DAY + timedelta(days=1)).progress
     assert (after.done, after.inspected, after.released) == ((8.0, 0.0), (0.0, -8.0), (0.0, -8.0))
     assert "Primer 68.0 8.0 +1.5 8.0 +8.0 8.0 +8.0" in told(cast)
+
+
+def test_notices_of_the_next_days_are_told_as_they_stood_when_the_day_ended(cast: Cast) -> None:
+    line = planned(cast)
+    moved, gone, later = (give(cast, line, at=MORNING + n * HOUR) for n in (1, 2, 3))
+    change = {"begins_at": FRIDAY + 2 * HOUR, "ends_at": FRIDAY + 3 * HOUR, "meeting_place": "Dock 2", "reason": "Tide"}
+    move_notice(cast.ines, notice=moved, sequence=0, at=MORNING + 4 * HOUR, **change)
+    withdraw_notice(cast.ines, notice=gone, reason="Rain", at=MORNING + 5 * HOUR)
+    # What became of it the next day belongs to the next day's report.
+    withdraw_notice(cast.ines, notice=later, reason="Rain", at=MORNING + 25 * HOUR)
+    assert [(row.number, row.begins_at, row.meeting_place) for row in facts_of(cast).notices] == [
+        (later.number, FRIDAY, "Gangway"), (moved.number, FRIDAY + 2 * HOUR, "Dock 2"),
+    ]  # fmt: skip
+    text = told(cast)
+    assert "Inspections in the next days" in text
+    assert f"N-{moved.number:03d} 2026-03-06 12:00 to 13:00" in text
+    assert [row.number for row in gather(cast.site.project, DAY + timedelta(days=1)).notices] == [moved.number]

@@ -40,6 +40,7 @@ def story(facts: DayFacts, stamp: Stamp | None) -> list[Flowable]:
         works_part.wet_paint, thickness_part.thickness, thickness_part.charts,
         works_part.dry_paint, evidence_part.instruments,
         evidence_part.points, evidence_part.nonconformances, evidence_part.rework, evidence_part.corrections,
+        evidence_part.notices,
     )  # fmt: skip
     told = [flowable for part in parts for flowable in part(facts)]
     return [*site_part.head(facts, stamp), *told, *evidence_part.sign_off(facts, stamp)]

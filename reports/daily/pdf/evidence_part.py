@@ -181,6 +181,21 @@ def corrections(facts: DayFacts) -> list[Flowable]:
     return section("Corrections", content or nothing("No record was corrected and no reading voided."))
 
 
+def notices(facts: DayFacts) -> list[Flowable]:
+    """Inspections of the next days; nothing where nobody is called."""
+    rows = [
+        (
+            f"N-{row.number:03d}", f"{clock(facts, row.begins_at)} to {facts.local(row.ends_at):%H:%M}",
+            "\n".join(row.what), row.meeting_place, listed(row.to) or "–",
+            f"{row.given_by}{', short notice' if row.short else ''}",
+        )
+        for row in facts.notices
+    ]  # fmt: skip
+    heads = ("Notice", "When", "Of what", "Where to meet", "Given to", "Given by")
+    content = table(heads, (40, 84, 150, 80, 78, 78), rows)
+    return section("Inspections in the next days", content) if content else []
+
+
 # --- sign-off --------------------------------------------------------------------------------------------------------
 
 
