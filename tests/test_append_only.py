@@ -90,12 +90,21 @@ MAY_CHANGE["works.mix"] = {
 MAY_CHANGE["photos.photo"] = {
     "caption", "shown", "in_report", "withdrawn_at", "withdrawn_by", "withdrawn_why"
 }  # fmt: skip
+MAY_CHANGE["diary.noteread"] = {"taken_back_at"}
 MAY_CHANGE["works.mixpart"] = {"taken_out_at"}
 MAY_CHANGE["works.lotmix"] = {"drawn_l", "returned_l"}
 MAY_CHANGE["works.lot"] = {"ended_at", "drawn_l", "returned_l", "withdrawn_at", "withdrawn_by", "withdrawn_why"}
 WITHDRAWN = {"withdrawn_at", "withdrawn_by", "withdrawn_why"}
 MAY_CHANGE |= dict.fromkeys(
-    ("works.batchstep", "projects.specificationrevision", "projects.deviation", "projects.deviationanswer"), WITHDRAWN
+    (
+        "works.batchstep",
+        "projects.specificationrevision",
+        "projects.deviation",
+        "projects.deviationanswer",
+        "diary.diaryentry",
+        "diary.daysignature",
+    ),
+    WITHDRAWN,
 )
 MAY_CHANGE["fieldwork.loggerfile"] = {"withdrawn_at", "withdrawn_why"}
 # While nobody has decided on the point.

@@ -11,7 +11,7 @@ from django.db import connection
 
 from accounts.chain import Head
 from inspection.foundation import triggers
-from reports.verify import decisions, files, journal, records
+from reports.verify import decisions, diary, files, journal, records
 
 
 def differences(heads: Iterable[Head] = ()) -> Iterator[str]:
@@ -20,4 +20,5 @@ def differences(heads: Iterable[Head] = ()) -> Iterator[str]:
     yield from journal.differences(heads)
     yield from records.differences()
     yield from decisions.differences()
+    yield from diary.differences()
     yield from files.differences()

@@ -23,6 +23,7 @@ from accounts.models import (
     Role,
     Tiding,
 )
+from inspection.diary.models import DaySignature, DiaryEntry, NoteRead
 from inspection.fieldwork import actions as fieldwork
 from inspection.fieldwork.climate import stations
 from inspection.fieldwork.climate.logger_files import store_file
@@ -162,6 +163,7 @@ def build() -> World:
         _plan(place)
         _notice(place)
         _photos(place)
+        _diary(place)
         _reports(place)
         entries = JournalEntry.objects.filter(project_id=place.site.project.pk)
         place.things["entry"] = entries.earliest("pk")
@@ -591,6 +593,27 @@ def _photos(place: Place) -> None:
     shapes = [{"shape": "text", "from": [0.5, 0.5], "to": None, "text": f"here, {place.mark}"}]
     place.things["photo_layer"] = PhotoLayer.objects.create(
         photo=place.things["photo"], number=1, shapes=shapes, by=place.inspector
+    )  # fmt: skip
+
+
+def _diary(place: Place) -> None:
+    """A note of the inspector to the next shift, one of the quality manager, a visitor; a signature under the day."""
+    project, by = place.site.project, place.inspector
+    told = {"project": project, "day": DAY, "digest": "0" * 64, "entered_by": by}
+    place.things["diary_note"] = DiaryEntry.objects.create(
+        **told, kind="handover", text=f"Mind the gap at {place.mark}"
+    )
+    place.things["diary_entry"] = DiaryEntry.objects.create(
+        **told, kind="visitor", who=f"V. of {place.mark}", organisation="Class", text="looked round"
+    )
+    note = DiaryEntry.objects.create(
+        **told | {"entered_by": place.cast.quinn}, kind="handover", text=f"Lamps at {place.mark}"
+    )  # fmt: skip
+    place.things["diary_of_manager"] = note
+    NoteRead.objects.create(entry=place.things["diary_note"], person=place.cast.quinn)
+    place.things["day_signature"] = DaySignature.objects.create(
+        project=project, day=DAY, by=by, number=1, signed_as=f"{by.name} at {place.mark}", digest="1" * 64,
+        content=[{"kind": "record", "id": str(place.things["record"].pk), "fixed": "2" * 64, "later": {}}],
     )  # fmt: skip
 
 

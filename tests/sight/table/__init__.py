@@ -4,6 +4,7 @@ from tests.sight.rows import Row
 from tests.sight.table import (
     accounts,
     calculators,
+    diary,
     fieldwork,
     holdpoints,
     instruments,
@@ -31,6 +32,7 @@ ROWS: list[Row] = [
     *plan.ROWS,
     *notices.ROWS,
     *photos.ROWS,
+    *diary.ROWS,
     *trace.ROWS,
     *reports.ROWS,
 ]
