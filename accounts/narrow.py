@@ -58,7 +58,8 @@ OPEN_TO_CONTRACTORS = frozenset(
         "api_point_waive", "api_point_attend", "api_point_unrefuse", "api_points_decide", "api_points_matrix",
         # What is asked of them
         "asked_of_us", "areas_of_ours", "nonconformance_list", "nonconformance", "nonconformance_answer",
-        "disposition_take_back", "api_nonconformance_list", "api_nonconformance", "api_nonconformance_answer",
+        "nonconformance_new", "nonconformance_drop", "api_nonconformance_drop", "disposition_take_back",
+        "api_nonconformance_list", "api_nonconformance", "api_nonconformance_answer",
         "api_disposition_take_back",
     }
 )  # fmt: skip

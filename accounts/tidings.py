@@ -38,6 +38,8 @@ KINDS = (
     Kind("presented-again", "A point is presented to you again", Way.DIGEST),
     Kind("refused", "A point was refused", Way.DIGEST),
     Kind("released-in-doubt", "A release of yours is in doubt", Way.AT_ONCE),
+    Kind("nonconformance-raised", "A nonconformance is open, or a draft waits to be issued", Way.DIGEST),
+    Kind("nonconformance-aged", "A nonconformance stays open, or its corrective action is overdue", Way.DIGEST),
     # An appointment is for its hour; one that comes an hour late may come after it.
     Kind("notice", "An inspection is notified, moved or withdrawn", Way.AT_ONCE),
 )

@@ -114,7 +114,8 @@ MAY_BE_DELETED = {"holdpoints.holdpoint", "holdpoints.requirement", "holdpoints.
 def rows_of(cast: Cast) -> dict[str, models.QuerySet[Any]]:
     area, coat, project = cast.site.area, cast.site.coats[0], cast.site.project
     HoldPoint.objects.create(project=project, area=area, coat=coat, title="After the primer")
-    Nonconformance.objects.create(project=project, number=1, area=area, coat=coat, title="Runs", raised_by=cast.ines)
+    found = {"project": project, "area": area, "coat": coat}
+    Nonconformance.objects.create(**found, number=1, title="Runs", raised_by=cast.ines, drafted=True)
     GaugeIncident.objects.create(gauge=cast.gauge, at=MORNING, what="It fell", reported_by=cast.ines)
     of = (HoldPoint, Nonconformance, GaugeIncident, Certificate, CertifiedValue)
     return {model._meta.label_lower: model._default_manager.all() for model in of}

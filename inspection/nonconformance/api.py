@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 from uuid import UUID
 
 from django.db.models import Prefetch, QuerySet
@@ -12,10 +13,20 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from accounts.api import person_of
+from accounts.rights import require
+from inspection.instruments.models import Gauge
 from inspection.nonconformance import actions, queries, serializers
 from inspection.nonconformance.models import Disposition, Nonconformance
 from inspection.projects.api import OF_PROJECT, Writes, of_project, one_of
+from inspection.projects.models import Coat, InspectionArea, Party, Project
+from inspection.works.lots.models import Lot
+from inspection.works.paint.models import PaintBatch
 
+# What the request to raise one names by its id.
+NAMED: dict[str, Any] = {
+    "project": Project, "area": InspectionArea, "coat": Coat, "lot": Lot, "batch": PaintBatch, "gauge": Gauge,
+    "asked": Party,
+}  # fmt: skip
 STATE = OpenApiParameter("state", str, enum=Nonconformance.State.values, description="Only open or only closed ones")
 
 
@@ -29,15 +40,42 @@ class NonconformanceReads(GenericAPIView):
         return queries.nonconformances(by).prefetch_related(shown)
 
 
-@extend_schema(parameters=[OF_PROJECT, STATE])
-class NonconformanceList(NonconformanceReads, ListAPIView):
-    """Nonconformances of your projects, newest first."""
+class NonconformanceList(NonconformanceReads, ListAPIView, Writes):
+    """Nonconformances of your projects, newest first; or raise one."""
 
     def get_queryset(self) -> QuerySet[Nonconformance]:
         asked = self.request.query_params
         rows = of_project(super().get_queryset(), asked.get("project"), "project")
         state = one_of(asked.get("state"), Nonconformance.State.values, "state")
         return rows.filter(state=state) if state else rows
+
+    @extend_schema(parameters=[OF_PROJECT, STATE])
+    def get(self, request: Request, *args: object, **kwargs: object) -> Response:
+        return super().get(request, *args, **kwargs)
+
+    @extend_schema(
+        request=serializers.Raised, responses={201: serializers.NonconformanceOut, 200: serializers.NonconformanceOut}
+    )
+    def post(self, request: Request) -> Response:
+        """Raise one against an area after a coat, a lot, a batch, an instrument, a procedure, a document, the project.
+
+        A draft where a client's or a contractor's people raise it. 200 when it was raised by an earlier sending.
+        """
+        by = person_of(request)
+        require(by, *actions.RAISERS, to="raise a nonconformance")
+        asked = serializers.Raised(data=request.data)
+        asked.is_valid(raise_exception=True)
+        sent = dict(asked.validated_data)
+        found: dict[str, Any] = {
+            name: get_object_or_404(model._default_manager.visible_to(by), pk=sent[name]) if sent[name] else None
+            for name, model in NAMED.items()
+        }
+        names = ("area", "coat", "lot", "batch", "gauge")
+        about = actions.About(sent["against"], named=sent["named"], **{name: found[name] for name in names})
+        more = {name: sent[name] for name in ("id", "title", "description", "as_draft")}
+        raised, new = actions.raise_once(by, project=found["project"], about=about, asked=found["asked"], **more)
+        shown = serializers.NonconformanceOut(raised, context=self.get_serializer_context()).data
+        return Response(shown, status=201 if new else 200)
 
 
 class NonconformanceDetail(NonconformanceReads, RetrieveAPIView):
@@ -101,14 +139,14 @@ class NonconformanceConcede(Disposes):
         return self.entered(request, actions.concede, nonconformance=found)
 
 
-class NonconformanceIssue(Writes):
-    @extend_schema(request=None, responses={200: serializers.NonconformanceOut})
+class NonconformanceIssue(Disposes):
+    serializer_class = serializers.Signed
+
+    @extend_schema(responses={201: serializers.DispositionOut})
     def post(self, request: Request, pk: UUID) -> Response:
-        """Issue a draft that the platform drew up; it is then open. 409 when it is no draft."""
-        person = person_of(request)
-        found = get_object_or_404(queries.nonconformances(person), pk=pk)
-        issued = actions.issue_draft(person, nonconformance=found)
-        return Response(serializers.NonconformanceOut(issued).data)
+        """Issue a draft, signed with the quality manager's password; it is then open. 409 when it is no draft."""
+        found = get_object_or_404(queries.nonconformances(person_of(request)), pk=pk)
+        return self.entered(request, actions.issue_draft, nonconformance=found)
 
 
 class NonconformanceDrop(Disposes):

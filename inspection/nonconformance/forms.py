@@ -7,20 +7,46 @@ from typing import Any
 from django import forms
 
 from accounts.forms import signature
-from accounts.models import Person
+from accounts.models import Person, Role
 from inspection.foundation.form_fields import InZone, LocalMoment, set_up
-from inspection.nonconformance.models import Disposition
+from inspection.instruments.models import Gauge
+from inspection.nonconformance.models import Disposition, Nonconformance
 from inspection.nonconformance.sayings import Saying
-from inspection.projects.models import Coat, InspectionArea, Project
+from inspection.projects.models import Coat, InspectionArea, Party, Project
+from inspection.works.lots.models import Lot
+from inspection.works.paint.models import PaintBatch
 
 
 class RaiseNonconformance(forms.Form):
-    area = forms.ModelChoiceField(InspectionArea.objects.none(), label="Area", empty_label="Choose")
-    coat = forms.ModelChoiceField(Coat.objects.none(), label="Coat", empty_label="Choose")
+    """What does not conform; of the fields that name it, the one that the choice above asks for."""
+
+    # Made when the form is first shown, so that sending it twice raises one.
+    id = forms.UUIDField(required=False, widget=forms.HiddenInput)
     title = forms.CharField(label="What does not conform", max_length=200)
+    against = forms.ChoiceField(
+        label="It is against", choices=Nonconformance.Against.choices, required=False,
+        help_text="Only what is against an area holds points back. Fill in below what names it; leave the rest.",
+    )  # fmt: skip
+    area = forms.ModelChoiceField(InspectionArea.objects.none(), label="Area", empty_label="None", required=False)
+    coat = forms.ModelChoiceField(Coat.objects.none(), label="Coat", empty_label="None", required=False)
+    lot = forms.ModelChoiceField(Lot.objects.none(), label="Lot", empty_label="None", required=False)
+    batch = forms.ModelChoiceField(PaintBatch.objects.none(), label="Paint batch", empty_label="None", required=False)
+    gauge = forms.ModelChoiceField(Gauge.objects.none(), label="Instrument", empty_label="None", required=False)
+    named = forms.CharField(
+        label="Whose qualification, which procedure or which document", required=False, max_length=200,
+        help_text="With its revision.",
+    )  # fmt: skip
     description = forms.CharField(
-        label="Description", required=False, max_length=4_000, widget=forms.Textarea(attrs={"rows": 5})
+        label="Description", required=False, max_length=4_000, widget=forms.Textarea(attrs={"rows": 5}),
+        help_text="The clause that is not kept, what was seen, and how far it reaches.",
+    )  # fmt: skip
+    asked = forms.ModelChoiceField(
+        Party.objects.none(), label="Who is to answer", empty_label="Nobody in particular", required=False
     )
+    as_draft = forms.BooleanField(
+        label="Leave it as a draft", required=False,
+        help_text="It then holds nothing back until a quality manager issues it.",
+    )  # fmt: skip
 
     def __init__(self, *args: Any, by: Person, project: Project, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -28,6 +54,22 @@ class RaiseNonconformance(forms.Form):
         set_up(self, "area", queryset=areas.select_related("structure").order_by("code"))
         set_up(self, "coat", queryset=Coat.objects.filter(system__project=project).select_related("system"))
         set_up(self, "coat", label_from_instance=lambda coat: f"{coat.system}: {coat}")
+        lots = Lot.objects.visible_to(by).filter(project=project).that_count().select_related("coat", "stripe")
+        set_up(self, "lot", queryset=lots.order_by("-number"))
+        set_up(self, "lot", label_from_instance=lambda lot: f"{lot}, {lot.of}")
+        batches = PaintBatch.objects.visible_to(by).filter(project=project).that_count()
+        set_up(self, "batch", queryset=batches.order_by("product", "number"))
+        set_up(self, "gauge", queryset=Gauge.objects.visible_to(by).order_by("identity"))
+        parties = Party.objects.visible_to(by).in_force().filter(project=project)
+        set_up(self, "asked", queryset=parties.select_related("organisation").order_by("kind", "pk"))
+        if by.is_contractors:
+            del self.fields["gauge"]
+        if not by.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER):
+            del self.fields["as_draft"]
+
+
+class Issue(forms.Form):
+    password = signature()
 
 
 class RecordRework(InZone):

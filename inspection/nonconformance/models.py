@@ -14,15 +14,24 @@ from inspection.fieldwork.models import Record
 from inspection.foundation.ids import new_id
 from inspection.foundation.of_record import of_record
 from inspection.foundation.text_columns import LongText, ShortText
-from inspection.projects.models import Coat, InspectionArea, OfProject, Project
+from inspection.instruments.models import Gauge
+from inspection.projects.models import Coat, InspectionArea, OfProject, Party, Project
+from inspection.works.lots.models import Lot
+from inspection.works.paint.models import PaintBatch
 
 
 class NonconformanceQuerySet(OfProject):
-    area_path = "area"
-
     def in_scope_of(self, person: Person) -> Self:
-        """Without the drafts, which nobody has issued yet."""
-        return super().in_scope_of(person).exclude(state=Nonconformance.State.DRAFT)
+        """On areas, lots and batches of their scope, and what is asked of them; of drafts only their own people's."""
+        within = (
+            Q(area__in=InspectionArea.objects.visible_to(person).order_by().values("pk"))
+            | Q(lot__in=Lot.objects.visible_to(person).order_by().values("pk"))
+            | Q(batch__in=PaintBatch.objects.visible_to(person).order_by().values("pk"))
+            | Q(asked__in=Party.objects.of_contractor(person).order_by().values("pk"))
+        )
+        ours = Q(raised_by__organisation=person.organisation_id)
+        projects = Project.objects.visible_to(person).order_by().values("pk")
+        return self.filter(ours | (within & ~Q(state=Nonconformance.State.DRAFT)), project__in=projects)
 
 
 @of_record(may_change=("state", "repair", "closed_by", "closed_at", "closing_record"))
@@ -33,11 +42,43 @@ class Nonconformance(models.Model):
         OPEN = "open", "Open"
         CLOSED = "closed", "Closed"
 
-    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    class Against(models.TextChoices):
+        """What was found not to conform. Only what is against an area holds points back."""
+
+        AREA = "area", "An area after a coat"
+        LOT = "lot", "A lot"
+        BATCH = "batch", "A paint batch"
+        INSTRUMENT = "instrument", "An instrument"
+        QUALIFICATION = "qualified", "A person’s qualification"
+        PROCEDURE = "procedure", "A procedure"
+        DOCUMENT = "document", "A document"
+        PROJECT = "project", "The project"
+
+    id = models.UUIDField(primary_key=True, default=new_id)
     project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="nonconformances")
     number = models.PositiveIntegerField()
-    area = models.ForeignKey(InspectionArea, on_delete=models.PROTECT, related_name="nonconformances")
-    coat = models.ForeignKey(Coat, on_delete=models.PROTECT, related_name="nonconformances")
+    against = models.CharField(max_length=10, choices=Against, default=Against.AREA)
+    area = models.ForeignKey(
+        InspectionArea, on_delete=models.PROTECT, null=True, blank=True, related_name="nonconformances"
+    )
+    coat = models.ForeignKey(Coat, on_delete=models.PROTECT, null=True, blank=True, related_name="nonconformances")
+    lot = models.ForeignKey(
+        Lot, on_delete=models.PROTECT, null=True, blank=True, related_name="nonconformances",
+        help_text="In the version that stood when it was raised",
+    )  # fmt: skip
+    batch = models.ForeignKey(
+        PaintBatch, on_delete=models.PROTECT, null=True, blank=True, related_name="nonconformances"
+    )
+    gauge = models.ForeignKey(Gauge, on_delete=models.PROTECT, null=True, blank=True, related_name="nonconformances")
+    named = ShortText(
+        max_length=200, blank=True, default="", help_text="Whose qualification, which procedure or which document"
+    )
+    asked = models.ForeignKey(
+        Party, on_delete=models.PROTECT, null=True, blank=True, related_name="nonconformances",
+        help_text="The party that is to answer it",
+    )  # fmt: skip
+    # Whether it began as a draft, which somebody issues with their signature.
+    drafted = models.BooleanField(default=False)
     title = ShortText(max_length=200)
     description = LongText(blank=True)
     record = models.ForeignKey(Record, on_delete=models.PROTECT, null=True, related_name="nonconformances")
@@ -58,10 +99,26 @@ class Nonconformance(models.Model):
             models.UniqueConstraint(
                 fields=("record",), condition=Q(record__isnull=False), name="one_nonconformance_a_record"
             ),
+            models.CheckConstraint(
+                condition=Q(against="area", area__isnull=False, coat__isnull=False)
+                | (~Q(against="area") & Q(area__isnull=True, coat__isnull=True, record__isnull=True)),
+                name="nonconformance_of_an_area_names_it",
+            ),
         )
 
     def __str__(self) -> str:
         return f"NC-{self.number:03d} {self.title}"
+
+    @property
+    def place(self) -> str:
+        """What it is against, in words; of an area with its coat."""
+        if self.area and self.coat:
+            return f"{self.coat.name} on {self.area.label}"
+        if self.gauge:
+            return f"Instrument {self.gauge}"
+        if self.named:
+            return f"{self.get_against_display().partition(' ')[2].capitalize()} {self.named}"
+        return str(self.lot or self.batch or "The project")
 
     @property
     def days_open(self) -> int:
@@ -75,6 +132,7 @@ class Disposition(models.Model):
 
     class Kind(models.TextChoices):
         REWORK = "rework", "Rework"
+        ISSUED = "issued", "Issued"
         CONCESSION = "concession", "Concession"
         CLOSURE = "closure", "Closed"
         ANSWER = "answer", "Answer"
@@ -87,6 +145,7 @@ class Disposition(models.Model):
         COMPLETED = "completed", "Action done"
         COMMENT = "comment", "Comment"
         EFFECT = "effect", "Effect looked at"
+        CONFIRMED = "confirmed", "Closing confirmed"
         WITHDRAWAL = "withdrawal", "Taken back"
 
     class Choice(models.TextChoices):

@@ -9,11 +9,15 @@ from uuid import UUID
 
 from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
 
-from accounts.models import Person, Role
+from accounts.models import Organisation, Person, Role
 from inspection.nonconformance.models import Disposition, Nonconformance
 from inspection.nonconformance.sayings import SAYINGS, last_recorded, not_yet, said_of
 from inspection.nonconformance.settling import facts_of, in_force
 from inspection.projects.models import Membership
+
+# What the words of its place are made of.
+PLACE = ("project", "area__structure", "coat", "lot", "batch", "gauge")
+JOINED = (*PLACE, "asked__organisation", "raised_by", "closed_by")
 
 
 def may_concede(person: Person, nonconformance: Nonconformance) -> bool:
@@ -32,10 +36,18 @@ def kinds_taken_back_by(person: Person, nonconformance: Nonconformance) -> set[s
         Disposition.Kind.REWORK: person.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER),
         Disposition.Kind.CONCESSION: person.has_role(Role.QUALITY_MANAGER) or may_concede(person, nonconformance),
         Disposition.Kind.CLOSURE: person.has_role(Role.QUALITY_MANAGER),
-        Disposition.Kind.ANSWER: person.has_role(Role.CONTRACTOR),
+        Disposition.Kind.ANSWER: person.has_role(Role.CONTRACTOR, Role.CLIENT),
+        Disposition.Kind.ISSUED: person.has_role(Role.QUALITY_MANAGER),
         **{saying.kind: person.has_role(*saying.roles) for saying in SAYINGS.values()},
     }
     return {kind.value for kind, allowed in may.items() if allowed}
+
+
+def may_take_back(person: Person, entry: Disposition, kinds: set[str]) -> bool:
+    """Whether the person may take the entry back, of the kinds they may; an answer only of their own organisation."""
+    if entry.kind == Disposition.Kind.ANSWER and entry.person:
+        return entry.kind in kinds and entry.person.organisation_id == person.organisation_id
+    return entry.kind in kinds
 
 
 def nonconformances(person: Person, *, project: UUID | None = None, state: str = "") -> QuerySet[Nonconformance]:
@@ -44,14 +56,14 @@ def nonconformances(person: Person, *, project: UUID | None = None, state: str =
         rows = rows.filter(project=project)
     if state:
         rows = rows.filter(state=state)
-    return rows.select_related("project", "area", "coat", "raised_by", "closed_by").order_by("-state", "-raised_at")
+    return rows.select_related(*JOINED).order_by("-state", "-raised_at")
 
 
 def dispositions(person: Person) -> QuerySet[Disposition]:
     """What was done and decided about the nonconformances a person sees, oldest first."""
     seen = Nonconformance.objects.visible_to(person)
     rows = entries_shown_to(person).filter(nonconformance__in=seen.order_by().values("pk"))
-    return rows.select_related("nonconformance__project", "nonconformance__area", "withdrawn_by")
+    return rows.select_related(*(f"nonconformance__{name}" for name in PLACE), "withdrawn_by")
 
 
 def entries_shown_to(person: Person) -> QuerySet[Disposition]:
@@ -59,13 +71,14 @@ def entries_shown_to(person: Person) -> QuerySet[Disposition]:
     rows = Disposition.objects.all()
     if person.is_contractors:
         answers = Q(kind=Disposition.Kind.ANSWER) | Q(withdraws__kind=Disposition.Kind.ANSWER)
-        rows = rows.filter(~answers | Q(person__organisation=person.organisation_id))
+        told = Q(person__organisation=person.organisation_id)
+        rows = rows.filter(~answers | told | ~Q(person__organisation__kind=Organisation.Kind.CONTRACTOR))
     return rows
 
 
 def dispositions_of(row: Nonconformance, person: Person) -> QuerySet[Disposition]:
     rows = entries_shown_to(person).filter(nonconformance=row)
-    return rows.select_related("withdrawn_by", "withdraws", "about")
+    return rows.select_related("withdrawn_by", "withdraws", "about", "person")
 
 
 def conceded_on(areas: QuerySet[Any]) -> set[UUID]:
@@ -94,17 +107,18 @@ def missing_of(rows: Iterable[Nonconformance]) -> dict[UUID, list[str]]:
     """By open nonconformance, what has to happen before it closes, a sentence each; rows with their projects."""
     rows = [row for row in rows if row.state == Nonconformance.State.OPEN]
     by_hand = [row for row in rows if not row.record_id]
-    said, recorded = said_of(row.pk for row in by_hand), last_recorded(row.area_id for row in by_hand)
-    facts = facts_of({(row.area_id, row.coat_id) for row in rows if row.record_id})
+    said = said_of(row.pk for row in by_hand)
+    recorded = last_recorded(row.area_id for row in by_hand if row.area_id)
+    places = {row.pk: (row.area_id, row.coat_id) for row in rows if row.record_id and row.area_id and row.coat_id}
+    facts = facts_of(set(places.values()))
     return {
         row.pk: (
-            facts[row.area_id, row.coat_id].missing(row.project)
-            if row.record_id
-            else _by_hand(row, said[row.pk], recorded)
+            facts[places[row.pk]].missing(row.project) if row.pk in places else _by_hand(row, said[row.pk], recorded)
         )
         for row in rows
     }
 
 
 def _by_hand(row: Nonconformance, entries: list[Disposition], recorded: dict[UUID, datetime]) -> list[str]:
-    return not_yet(row, entries, recorded.get(row.area_id)) or ["A quality manager looks at it and closes it."]
+    at = recorded.get(row.area_id) if row.area_id else None
+    return not_yet(row, entries, at) or ["A quality manager looks at it and closes it."]

@@ -128,8 +128,9 @@ def not_yet(row: Nonconformance, entries: Iterable[Disposition], recorded: datet
     if looked_at and effect and effect.choice == Choice.NOT_REACHED:
         return [f"The effect of the rework of {done} was looked at and is not reached: rework it again."]
     if not looked_at and (recorded is None or recorded < rework.done_at):
-        since = f"Nothing was recorded since the rework, which was done at {done}"
-        return [f"{since}: record the area again, or let another person look at the effect."]
+        since = f"Nothing was recorded since the rework, which was done at {done}: record the area again, or"
+        since = since if row.area_id else f"Nobody looked at the effect of the rework, which was done at {done}:"
+        return [f"{since} let another person look at the effect."]
     return []
 
 

@@ -14,6 +14,36 @@ from inspection.nonconformance.sayings import SAYINGS
 from inspection.projects.serializers import Moment
 
 
+class Raised(Strict):
+    id = serializers.UUIDField(help_text="Made by the sender (UUID version 7); sending it again is safe")
+    project = serializers.UUIDField()
+    title = serializers.CharField(max_length=200, help_text="What does not conform")
+    description = serializers.CharField(required=False, allow_blank=True, default="", max_length=4_000)
+    against = serializers.ChoiceField(
+        Nonconformance.Against.choices, default=Nonconformance.Against.AREA,
+        help_text="What it is against; then the one field that names it: area and coat, lot, batch, gauge, or named",
+    )  # fmt: skip
+    area = serializers.UUIDField(required=False, allow_null=True, default=None)
+    coat = serializers.UUIDField(required=False, allow_null=True, default=None)
+    lot = serializers.UUIDField(required=False, allow_null=True, default=None)
+    batch = serializers.UUIDField(required=False, allow_null=True, default=None)
+    gauge = serializers.UUIDField(required=False, allow_null=True, default=None)
+    named = serializers.CharField(
+        required=False, allow_blank=True, default="", max_length=200,
+        help_text="Whose qualification, which procedure or which document, with its revision",
+    )  # fmt: skip
+    asked = serializers.UUIDField(
+        required=False, allow_null=True, default=None, help_text="The party that is to answer it, by its id"
+    )
+    as_draft = serializers.BooleanField(
+        default=False, help_text="Leave it as a draft; what clients and contractors raise is one in any case"
+    )
+
+
+class Signed(Strict):
+    password = serializers.CharField(max_length=200, trim_whitespace=False, help_text="Yours, as your signature")
+
+
 class ReworkDone(Strict):
     what = serializers.CharField(max_length=4_000)
     done_by = serializers.CharField(max_length=200, help_text="The painter, the crew or the firm")
@@ -65,27 +95,32 @@ class DispositionOut(serializers.ModelSerializer):
 
 
 class NonconformanceOut(serializers.ModelSerializer):
-    area_code = serializers.CharField(source="area.code", read_only=True)
+    area_code = serializers.CharField(source="area.code", read_only=True, allow_null=True, default=None)
     area_label = serializers.CharField(
-        source="area.label", read_only=True, help_text="The code, with its structure where two structures share it"
-    )
-    coat_name = serializers.CharField(source="coat.name", read_only=True)
+        source="area.label", read_only=True, allow_null=True, default=None,
+        help_text="The code, with its structure where two structures share it",
+    )  # fmt: skip
+    coat_name = serializers.CharField(source="coat.name", read_only=True, allow_null=True, default=None)
     dispositions = DispositionOut(many=True, read_only=True)
 
     class Meta:
         model = Nonconformance
         fields = (
-            "id", "project", "number", "area", "area_code", "area_label", "coat", "coat_name", "title", "description",
-            "state", "record", "raised_at", "repair", "closed_at", "closing_record", "dispositions",
+            "id", "project", "number", "against", "area", "area_code", "area_label", "coat", "coat_name", "lot",
+            "batch", "gauge", "named", "asked", "title", "description", "state", "record", "raised_at", "repair",
+            "closed_at", "closing_record", "dispositions",
         )  # fmt: skip
         read_only_fields = fields
 
     def to_representation(self, row: Nonconformance) -> dict[str, Any]:
-        """Records are not a contractor's to open, so that none is named to their people."""
+        """Records and instruments are not a contractor's to open, so that none is named to their people."""
         shown: dict[str, Any] = super().to_representation(row)
         request = self.context.get("request")
-        hidden = {"record": None, "closing_record": None}
-        return shown | hidden if request and person_of(request).is_contractors else shown
+        if not request or not person_of(request).is_contractors:
+            return shown
+        told = row.asked is None or row.asked.is_told_to(person_of(request))
+        hidden = {"record": None, "closing_record": None, "gauge": None}
+        return shown | hidden | ({} if told else {"asked": None})
 
 
 # --- rework items -----------------------------------------------------------------------------------------------------

@@ -163,9 +163,11 @@ def facts_of(places: Collection[PlaceKey]) -> dict[PlaceKey, Facts]:
             )
     for entry in in_force({f"nonconformance__{name}": ids for name, ids in of_places.items()}):
         raised = entry.nonconformance
-        place = (raised.area_id, raised.coat_id)
         # Sanding dust out of a film says nothing of its thickness: only what was done about a measurement counts.
-        if place not in found or raised.record_id is None:
+        if raised.area_id is None or raised.coat_id is None or raised.record_id is None:
+            continue
+        place = (raised.area_id, raised.coat_id)
+        if place not in found:
             continue
         if entry.kind == Disposition.Kind.REWORK:
             found[place].reworks.append(entry)

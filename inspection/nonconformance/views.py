@@ -47,15 +47,13 @@ def nonconformance_list(request: SignedIn) -> HttpResponse:
             "state": state,
             "states": Nonconformance.State.choices,
             "query": keeping(**narrow),
-            "may_raise": request.user.has_role(*WORKERS),
+            "may_raise": request.user.has_role(*actions.RAISERS),
         },
     )
 
 
 def _nonconformance(request: SignedIn, pk: UUID) -> Nonconformance:
-    rows = queries.nonconformances(request.user).select_related(
-        "project", "area", "coat", "raised_by", "closed_by", "record", "closing_record"
-    )
+    rows = queries.nonconformances(request.user).select_related(*queries.JOINED, "record", "closing_record")
     return get_object_or_404(rows, pk=pk)
 
 
@@ -75,17 +73,22 @@ def _show(request: SignedIn, found: Nonconformance, refusal: Refused | None = No
     shown = {
         "nonconformance": found,
         "project": found.project,
-        "entries": [(entry, entry.kind in takes_back) for entry in queries.dispositions_of(found, request.user)],
+        "asked": found.asked if found.asked and found.asked.is_told_to(request.user) else None,
+        "entries": [
+            (entry, queries.may_take_back(request.user, entry, takes_back))
+            for entry in queries.dispositions_of(found, request.user)
+        ],
         "told": [entry for kind in TOLD if (entry := sayings.last(said, kind))],
         "to_do": sayings.still_to_do(said),
         "sayings": _sayings(request, found, said, bound.get("say")),
         "missing": queries.missing_of([found]).get(found.pk, []),
         "may_work": is_open and may_work,
         "may_concede": is_open and may_concede,
-        "may_issue": found.state == Nonconformance.State.DRAFT and may_work,
-        "may_drop": found.state == Nonconformance.State.DRAFT and may_close,
+        "may_issue": found.state == Nonconformance.State.DRAFT and may_close,
+        "issue": bound.get("issue") or forms.Issue(auto_id="issue_%s"),
+        "may_drop": found.state == Nonconformance.State.DRAFT and actions.may_drop(request.user, found),
         "drop": bound.get("drop") or forms.Drop(auto_id="drop_%s"),
-        "may_answer": is_open and request.user.has_role(Role.CONTRACTOR),
+        "may_answer": is_open and request.user.has_role(Role.CONTRACTOR, Role.CLIENT),
         "may_close": is_open and may_close and not found.record_id,
         "rework": bound.get("rework") or forms.RecordRework(auto_id="rework_%s", zone=found.project.zone),
         "concede": bound.get("concede") or forms.Concede(auto_id="concede_%s"),
@@ -192,7 +195,13 @@ def nonconformance_close(request: SignedIn, pk: UUID) -> HttpResponse:
 
 @require_POST
 def nonconformance_issue(request: SignedIn, pk: UUID) -> HttpResponse:
-    return _pressed(request, pk, actions.issue_draft, told="is issued and open.")
+    found = _nonconformance(request, pk)
+    form = forms.Issue(request.POST, auto_id="issue_%s")
+    return answered(
+        request, form, lambda v: actions.issue_draft(request.user, nonconformance=found, **v),
+        told=f"NC-{found.number:03d} is issued and open; those concerned are told.",
+        then=redirect("nonconformance", pk), again=lambda: _show(request, _nonconformance(request, pk), issue=form),
+    )  # fmt: skip
 
 
 def _pressed(request: SignedIn, pk: UUID, act: Callable[..., Any], *, told: str) -> HttpResponse:
@@ -222,11 +231,26 @@ def nonconformance_drop(request: SignedIn, pk: UUID) -> HttpResponse:
 @page
 def nonconformance_new(request: SignedIn, pk: UUID) -> HttpResponse:
     project = get_object_or_404(Project.objects.visible_to(request.user), pk=pk)
-    require(request.user, *WORKERS, to="raise a nonconformance")
-    form = forms.RaiseNonconformance(request.POST or None, by=request.user, project=project)
+    require(request.user, *actions.RAISERS, to="raise a nonconformance")
+    form = forms.RaiseNonconformance(sent(request), by=request.user, project=project, initial=_given(request))
     raised: list[Nonconformance] = []
-    if carried_out(form, lambda values: raised.append(actions.raise_nonconformance(request.user, **values))):
-        messages.success(request, f"NC-{raised[0].number:03d} is raised.")
+
+    def act(values: dict[str, Any]) -> None:
+        names = ("against", "area", "coat", "lot", "batch", "gauge", "named")
+        about = actions.About(**{name: values.pop(name) for name in names if values.get(name)})
+        more = {name: values[name] for name in ("title", "description", "asked", "as_draft") if name in values}
+        made = values.get("id") or new_id()
+        raised.append(actions.raise_once(request.user, id=made, project=project, about=about, **more)[0])
+
+    if carried_out(form, act):
+        waits = "a draft until a quality manager issues it" if raised[0].state == Nonconformance.State.DRAFT else "open"
+        messages.success(request, f"NC-{raised[0].number:03d} is raised; it is {waits}.")
         return redirect("nonconformance", raised[0].pk)
-    shown = {"project": project, "form": form, "submit": "Raise it"}
+    shown = {"project": project, "form": form, "submit": "Raise it", "may_issue": request.user.has_role(*WORKERS)}
     return render(request, "nonconformance/nonconformance_new.html", shown, status=status_of(form))
+
+
+def _given(request: SignedIn) -> dict[str, Any]:
+    """A new id, and what the page that led here names."""
+    named = {name: request.GET[name] for name in ("against", "area", "lot", "batch", "gauge") if request.GET.get(name)}
+    return {"id": new_id(), **named}

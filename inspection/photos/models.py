@@ -44,9 +44,9 @@ class PhotoQuerySet(OfProject):
         """
         areas = InspectionArea.objects.visible_to(person).order_by().values("pk")
         ours = Q(notice__party__organisation=person.organisation_id) | Q(by__organisation=person.organisation_id)
-        of_area = Q(nonconformance__isnull=False) & ~Q(nonconformance__state=Nonconformance.State.DRAFT)
+        raised = Nonconformance.objects.visible_to(person).order_by().values("pk")
         return self.filter(
-            Q(of_area | Q(decision__isnull=False), area__in=areas) | Q(ours, notice__isnull=False),
+            Q(nonconformance__in=raised) | Q(decision__isnull=False, area__in=areas) | Q(ours, notice__isnull=False),
             project__in=Project.objects.visible_to(person).order_by().values("pk"),
         )
 

@@ -148,13 +148,14 @@ def holdpoint(row: HoldPoint) -> dict[str, Any]:
 
 
 def whole_nonconformances(rows: QuerySet[Any]) -> QuerySet[Any]:
-    return whole(rows, joined=("project", "area", "coat__system"), fetched=("dispositions",))
+    return whole(rows, joined=("project", "area", "coat__system", "lot", "batch", "gauge"), fetched=("dispositions",))
 
 
 def nonconformance(row: Nonconformance) -> dict[str, Any]:
     """With what was done and decided about it, oldest first, and how each who signed was admitted."""
     entries = [columns(entry) for entry in row.dispositions.all()]
-    named = {"project": str(row.project), "area": str(row.area), "coat": _coat(row.coat)}
+    area = str(row.area) if row.area else None
+    named = {"project": str(row.project), "place": row.place, "area": area, "coat": _coat(row.coat)}
     return {**columns(row), **named, "dispositions": entries}
 
 

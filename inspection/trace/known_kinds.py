@@ -21,6 +21,7 @@ from inspection.holdpoints.ground import required
 from inspection.holdpoints.models import DecidedOn, Decision, HoldPoint
 from inspection.instruments.models import CertifiedValue, StandardUse, Verification
 from inspection.nonconformance.models import Nonconformance
+from inspection.nonconformance.queries import PLACE
 from inspection.projects.models import InspectionArea
 from inspection.standing.models import Standing
 from inspection.trace import bundle_content, figures, sight, things_shown
@@ -67,6 +68,8 @@ def register_evidence() -> None:
         links=[
             Link("nonconformance", "thickness", lambda: _found_by("record")),
             Link("nonconformance", "thickness", lambda: _found_by("closing_record")),
+            Link("nonconformance", "batch", lambda: _found_by("batch")),
+            Link("nonconformance", "gauge", lambda: _found_by("gauge")),
         ],
     )
 
@@ -167,7 +170,7 @@ def _required(kind: RecordKind) -> list[Link]:
 
 
 def _found_by(which: str) -> QuerySet[Any]:
-    """Nonconformances with the measurement that raised them, or the one that closed them."""
+    """Nonconformances with the measurement that raised or closed them, or the one thing that they are against."""
     return pairs(Nonconformance.objects.exclude(**{which: None}), "pk", which)
 
 
@@ -298,7 +301,7 @@ HOLDPOINT = Kind(
 )  # fmt: skip
 NONCONFORMANCE = Kind(
     name="nonconformance", one="Nonconformance", many="Nonconformances", layer=8,
-    seen=lambda person: Nonconformance.objects.visible_to(person).select_related("project", "area", "coat"),
+    seen=lambda person: Nonconformance.objects.visible_to(person).select_related(*PLACE),
     describe=things_shown.nonconformance, newest="-raised_at", search=_nonconformance_named,
     whole=bundle_content.whole_nonconformances, content=bundle_content.nonconformance,
     figures=figures.nonconformance,

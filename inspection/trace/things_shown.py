@@ -161,7 +161,8 @@ def holdpoint(row: HoldPoint) -> Row:
 
 def nonconformance(row: Nonconformance) -> Row:
     number = f"NC-{row.number:03d}"
-    detail = f"{row.area.label} after {row.coat.name}, raised {_at(row.raised_at, row.project)}"
+    where = f"{row.area.label} after {row.coat.name}" if row.area and row.coat else row.place
+    detail = f"{where}, raised {_at(row.raised_at, row.project)}"
     return Row(
         f"{row.project.code} {row}", detail, row.state, row.get_state_display(), _page("nonconformance", row),
         short=f"{row.project.code} {number}",

@@ -53,7 +53,8 @@ def how_they_stand(person: Person, areas: Sequence[InspectionArea]) -> list[Area
     for pk, records in _failing(list(stands)).items():
         stands[pk].failing = records
     for row in nonconformances(person, state=Nonconformance.State.OPEN).filter(area__in=stands):
-        stands[row.area_id].open_ones.append(row)
+        if row.area_id:
+            stands[row.area_id].open_ones.append(row)
     return list(stands.values())
 
 

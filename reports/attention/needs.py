@@ -23,7 +23,7 @@ from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments.leaving import held_by_nobody_here
 from inspection.instruments.models import Gauge, InstrumentRules, ReferenceStandard
 from inspection.nonconformance.models import Disposition, Nonconformance
-from inspection.nonconformance.queries import conceded_on, missing_of, overdue
+from inspection.nonconformance.queries import PLACE, conceded_on, missing_of, overdue
 from inspection.projects.models import Project
 from inspection.standing.models import Standing
 from reports.attention.models import Reminded
@@ -163,12 +163,12 @@ def _refused_point(row: HoldPoint) -> Need:
 
 def nonconformances(person: Person, _: datetime) -> Section:
     rows = Nonconformance.objects.visible_to(person).filter(state=Nonconformance.State.OPEN)
-    rows = rows.select_related("area", "coat", "project").order_by("raised_at")
+    rows = rows.select_related(*PLACE).order_by("raised_at")
     shown = list(rows[:MOST_ROWS])
     missing, failed = missing_of(shown), _failed_at(person, shown)
 
     def line(row: Nonconformance) -> Need:
-        figures = failed.get((row.area_id, row.coat_id), "") if row.record_id else ""
+        figures = failed.get((row.area_id, row.coat_id), "") if row.record_id and row.area_id else ""
         return _open_one(row, [figures, *missing.get(row.pk, [])])
 
     return _section("nonconformances", "Open nonconformances", rows, line, _to("nonconformance_list"))
@@ -176,6 +176,7 @@ def nonconformances(person: Person, _: datetime) -> Section:
 
 def _failed_at(person: Person, rows: Iterable[Nonconformance]) -> dict[tuple[UUID, UUID | None], str]:
     """By area and coat of these, the figures of the newest measurement where that fails."""
+    rows = [row for row in rows if row.record_id]
     places = {"area__in": {row.area_id for row in rows}, "coat__in": {row.coat_id for row in rows}}
     newest = _last_of_place(person).filter(verdict=ThicknessRecord.Verdict.FAIL, **places)
     return {(row.area_id, row.coat_id): _why_failed(row) for row in newest}
@@ -183,7 +184,8 @@ def _failed_at(person: Person, rows: Iterable[Nonconformance]) -> dict[tuple[UUI
 
 def _open_one(row: Nonconformance, told: list[str]) -> Need:
     reason = " ".join(filter(None, told))
-    place = f"{row.project.code} {row.area.label}, {row.coat.name}"
+    where = f"{row.area.label}, {row.coat.name}" if row.area and row.coat else row.place
+    place = f"{row.project.code} {where}"
     url = reverse("nonconformance", args=[row.pk])
     return Need(str(row), place, "open", "Open", reason, url, row.raised_at, row.project)
 
@@ -194,7 +196,7 @@ def overdue_actions(person: Person, at: datetime) -> Section:
 
     def line(row: Disposition) -> Need:
         raised = row.nonconformance
-        place = f"{raised.project.code} NC-{raised.number:03d}, {raised.area.label}"
+        place = f"{raised.project.code} NC-{raised.number:03d}, {raised.place}"
         reason = f"{row.done_by} was to have it done by {row.due}"
         return Need(row.text, place, "open", "Overdue", reason, reverse("nonconformance", args=[raised.pk]))
 

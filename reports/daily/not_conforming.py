@@ -14,6 +14,7 @@ from accounts.models import JournalEntry
 from inspection.fieldwork.kinds import BY_NAME
 from inspection.fieldwork.models import Record
 from inspection.nonconformance.models import Disposition, Nonconformance, ReworkEntry, ReworkItem
+from inspection.nonconformance.queries import PLACE
 from inspection.nonconformance.rework import state_by
 from inspection.projects.models import Project
 from reports.daily.facts import Nonconforming, Rework, Said
@@ -27,7 +28,7 @@ def nonconformances_told(project: Project, begins: datetime, ends: datetime) -> 
     """Raised or closed that day, or open at its end. What a measurement raised belongs to the day it was measured."""
     of_measurement = Coalesce("record__taken_at", "raised_at")
     rows = Nonconformance.objects.filter(project=project).annotate(began=of_measurement).filter(began__lt=ends)
-    rows = rows.filter(Q(closed_at=None) | Q(closed_at__gte=begins)).select_related("area", "coat", "record")
+    rows = rows.filter(Q(closed_at=None) | Q(closed_at__gte=begins)).select_related(*PLACE, "record")
     known = Disposition.objects.filter(at__lt=ends).order_by("at", "pk")
     found = list(rows.prefetch_related(Prefetch("dispositions", known)).order_by("number"))
     drafts = _drafts(found, ends)
@@ -40,7 +41,8 @@ def _told(project: Project, row: Any, draft: bool, begins: datetime, ends: datet
     stood = _standing(row.dispositions.all())
     grade = next((str(each.get_choice_display()) for each in reversed(stood) if each.kind == Kind.GRADE), "")
     return Nonconforming(
-        number=row.number, title=row.title, area=row.area.label, coat=row.coat.name, raised_at=row.raised_at,
+        number=row.number, title=row.title, area=row.area.label if row.area else row.place,
+        coat=row.coat.name if row.coat else "", raised_at=row.raised_at,
         closed_at=closed_at, that_day=" and ".join(words) or "open", repair=row.repair if closed_at else "",
         late=row.raised_at if row.raised_at >= ends else None, draft=draft, grade=grade,
         of_record=str(row.record_id or ""), on=_of(project, row.record) if row.record else "",

@@ -159,12 +159,16 @@ def _standing_told(scope: Scope, rows: Collection[Latest]) -> list[Lack]:
 # --- nonconformances and rework ---------------------------------------------------------------------------------------
 def _nonconformances(scope: Scope) -> QuerySet[Any]:
     rows = nonconformances_seen(scope.person, project=scope.project.pk).exclude(state=Nonconformance.State.CLOSED)
-    return scope.of_areas(rows).select_related("area__structure", "coat").order_by("raised_at", "pk")
+    of_areas = scope.of_areas(rows.exclude(area=None)).order_by().values("pk")
+    # What is against no area belongs to the project, and to no section of it.
+    rows = rows.filter(pk__in=of_areas) if scope.section else rows.filter(Q(pk__in=of_areas) | Q(area=None))
+    return rows.order_by("raised_at", "pk")
 
 
 def _nonconformances_told(scope: Scope, rows: Collection[Nonconformance]) -> list[Lack]:
     return [
-        Lack(str(row), f"{row.area.label}, {row.coat.name}", MANAGER if row.repair or row.state == row.State.DRAFT
+        Lack(str(row), f"{row.area.label}, {row.coat.name}" if row.area and row.coat else row.place,
+             MANAGER if row.repair or row.state == row.State.DRAFT
              else CONTRACTOR, row.raised_at, reverse("nonconformance", args=[row.pk]))
         for row in rows
     ]  # fmt: skip

@@ -140,7 +140,7 @@ PAGES: dict[str, tuple[str, Callable[[Cast], str], Sent, tuple[str, ...]]] = {
     ),
     "nonconformance": (
         "ines", lambda cast: f"/projects/{cast.site.project.pk}/nonconformances/new/",
-        lambda cast: {"area": str(cast.site.area.pk), "coat": str(cast.site.coats[0].pk), "title": "Dust"}, ("title",),
+        lambda cast: {"against": "procedure", "named": "PP-4", "title": "Dust"}, ("title", "named"),
     ),
     "gauge": (
         "quinn", lambda cast: "/instruments/gauges/new/",

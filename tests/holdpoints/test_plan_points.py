@@ -235,9 +235,10 @@ def test_work_that_goes_on_over_a_hold_is_kept_shown_and_drafts_a_nonconformance
     manager = as_person(cast.quinn)
     assert "It was drawn up by the platform" in text_of(manager.get(reverse("nonconformance", args=[drafted.pk])))
     assert manager.post(reverse("nonconformance_drop", args=[drafted.pk]), {"reason": ""}).status_code == 422
-    assert manager.post(reverse("nonconformance_issue", args=[drafted.pk])).status_code == 302
+    issue = reverse("nonconformance_issue", args=[drafted.pk])
+    assert manager.post(issue, {"password": PASSWORD}).status_code == 302
     assert Nonconformance.objects.get().state == "open"
-    assert manager.post(reverse("nonconformance_issue", args=[drafted.pk])).status_code == 422
+    assert manager.post(issue, {"password": PASSWORD}).status_code == 422
     call_command("standing", "--check")
     assert list(differences()) == []
 

@@ -1,16 +1,23 @@
 """Every change of nonconformances, one function each."""
 
+from inspection.nonconformance.actions.by_hand import (
+    RAISERS,
+    About,
+    drop_draft,
+    issue_draft,
+    may_drop,
+    raise_nonconformance,
+    raise_once,
+)
 from inspection.nonconformance.actions.dispositions import (
     answer,
     close_nonconformance,
     concede,
-    drop_draft,
-    issue_draft,
     record_rework,
     require_may_take_back,
     take_back,
 )
-from inspection.nonconformance.actions.raising import draft, drop_by_facts, follow_measurements, raise_nonconformance
+from inspection.nonconformance.actions.raising import draft, drop_by_facts, follow_measurements
 from inspection.nonconformance.actions.rework_items import (
     drop_item,
     follow_records,
@@ -22,6 +29,8 @@ from inspection.nonconformance.actions.rework_items import (
 from inspection.nonconformance.actions.saying import say
 
 __all__ = [
+    "RAISERS",
+    "About",
     "answer",
     "close_nonconformance",
     "concede",
@@ -34,8 +43,10 @@ __all__ = [
     "issue_draft",
     "look_at",
     "mark_done",
+    "may_drop",
     "open_item",
     "raise_nonconformance",
+    "raise_once",
     "record_rework",
     "require_may_take_back",
     "say",

@@ -17,9 +17,9 @@ from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from inspection.foundation.text import line
 from inspection.nonconformance.actions.raising import close, done_about, reopen, settle, tell_moved, text_of
 from inspection.nonconformance.models import Disposition, Nonconformance
-from inspection.nonconformance.queries import kinds_taken_back_by, may_concede
-from inspection.nonconformance.sayings import is_decided, last, last_recorded, not_yet, said_of
-from inspection.nonconformance.settling import facts_of
+from inspection.nonconformance.queries import kinds_taken_back_by, may_concede, may_take_back
+from inspection.nonconformance.sayings import SAYINGS, is_decided, last, last_recorded, not_yet, said_of
+from inspection.nonconformance.settling import Measured, facts_of
 from inspection.projects.models import InspectionArea, Membership
 from inspection.projects.preconditions import in_sight, in_time
 
@@ -58,11 +58,11 @@ def record_rework(
 
 @transaction.atomic
 def answer(by: Person, *, nonconformance: Nonconformance, text: str) -> Disposition:
-    """Say, for the painting contractor, what is proposed or what came of it; the quality managers are told.
+    """Say, for the contractor or the client, what is proposed or what came of it; the quality managers are told.
 
     It closes nothing: rework, a concession or the facts do. The same again answers with what is stored.
     """
-    require(by, Role.CONTRACTOR, to="answer a nonconformance for the contractor")
+    require(by, Role.CONTRACTOR, Role.CLIENT, to="answer a nonconformance for their party")
     locked = held(by, nonconformance)
     text = text_of(text, "text")
     if not text:
@@ -92,11 +92,18 @@ def concede(by: Person, *, nonconformance: Nonconformance, reason: str, password
     with transaction.atomic():
         locked = held(by, nonconformance)
         refuse_closed(locked)
-        place = (locked.area_id, locked.coat_id)
-        covers = [str(record.pk) for record in facts_of([place])[place].unanswered] if locked.record_id else []
+        covers = [str(record.pk) for record in _unanswered(locked)]
         given = add_entry(by, locked, "nonconformance.conceded", kind=Kind.CONCESSION, text=reason, covers=covers)
         _tell(given, f"{locked} is accepted as it is", reason, of=_concerned(locked))
         return given
+
+
+def _unanswered(locked: Nonconformance) -> list[Measured]:
+    """The failing measurements known now, of one that a measurement raised."""
+    if not locked.record_id or not locked.area_id or not locked.coat_id:
+        return []
+    place = (locked.area_id, locked.coat_id)
+    return facts_of([place])[place].unanswered
 
 
 @transaction.atomic
@@ -111,7 +118,8 @@ def close_nonconformance(by: Person, *, nonconformance: Nonconformance) -> Dispo
             "once the failing one is corrected, or by a concession."
         )
     entries = said_of([locked.pk])[locked.pk]
-    if faults := not_yet(locked, entries, last_recorded([locked.area_id]).get(locked.area_id)):
+    recorded = last_recorded([locked.area_id]).get(locked.area_id) if locked.area_id else None
+    if faults := not_yet(locked, entries, recorded):
         raise Refused(faults[0])
     rework = last(entries, Kind.REWORK)
     if rework is not None and rework.person_id == by.pk:
@@ -120,63 +128,52 @@ def close_nonconformance(by: Person, *, nonconformance: Nonconformance) -> Dispo
 
 
 @transaction.atomic
-def issue_draft(by: Person, *, nonconformance: Nonconformance) -> Nonconformance:
-    """Issue one that the platform drew up: from now on it is open, and holds its area and coat back."""
-    require(by, Role.INSPECTOR, Role.QUALITY_MANAGER, to="issue a nonconformance")
-    locked = held(by, nonconformance)
-    _refuse_unless_draft(locked)
-    locked.state = Nonconformance.State.OPEN
-    locked.save(update_fields=["state"])
-    journal.record("nonconformance.issued", locked, by=by, project_id=locked.project_id, after={"state": locked.state})
-    tell_moved([locked])
-    return locked
-
-
-@transaction.atomic
-def drop_draft(by: Person, *, nonconformance: Nonconformance, reason: str) -> Disposition:
-    """Close a draft that is not to be issued, with the reason; taken back, it is open."""
-    require(by, Role.QUALITY_MANAGER, to="drop a draft")
-    locked = held(by, nonconformance)
-    reason = text_of(reason, "reason")
-    if not reason:
-        raise Refused("Say why it is not issued.", field="reason")
-    _refuse_unless_draft(locked)
-    return add_entry(by, locked, "nonconformance.dropped", kind=Kind.CLOSURE, text=reason)
-
-
-def _refuse_unless_draft(locked: Nonconformance) -> None:
-    if locked.state != Nonconformance.State.DRAFT:
-        raise Conflict(f"Only a draft is issued or dropped; this one is {locked.get_state_display().lower()}.")
-
-
-@transaction.atomic
 def take_back(by: Person, *, disposition: Disposition, reason: str) -> Disposition:
     """Say that an entry was wrong, with a reason; both stay readable, and what it closed is judged without it."""
     locked = held(by, disposition.nonconformance)
-    entry = Disposition.objects.select_related("withdrawn_by", "nonconformance").get(pk=disposition.pk)
+    entry = Disposition.objects.select_related("withdrawn_by", "nonconformance__project").get(pk=disposition.pk)
     require_may_take_back(by, entry)
     reason = text_of(reason, "reason")
     if not reason:
         raise Refused("Say why it is taken back; both stay readable.", field="reason")
     if hasattr(entry, "withdrawn_by"):
         raise Conflict("It was taken back already.")
+    if entry.kind == Kind.ISSUED:
+        _refuse_acted_on(locked)
     taken = add_entry(by, locked, "nonconformance.taken_back", kind=Kind.WITHDRAWAL, text=reason, withdraws=entry)
+    if entry.kind == Kind.ISSUED:
+        locked.state = Nonconformance.State.DRAFT
+        locked.save(update_fields=["state"])
+        tell_moved([locked])
     if entry.kind == Kind.CONCESSION:
         _tell(taken, f"The concession on {locked} was taken back", reason, of=_concerned(locked))
     return taken
 
 
+def _refuse_acted_on(locked: Nonconformance) -> None:
+    """Raise Conflict where more rests on the issue than what is said of drafts too."""
+    refuse_closed(locked)
+    said = said_of([locked.pk])[locked.pk]
+    on_drafts = {saying.kind for saying in SAYINGS.values() if saying.on_drafts}
+    if more := [entry for entry in said if entry.kind not in (*on_drafts, Kind.ISSUED, Kind.ANSWER)]:
+        told = more[0].get_kind_display().lower()
+        raise Conflict(f"Something was entered since it was issued ({told}); take that back first.")
+
+
 def require_may_take_back(by: Person, entry: Disposition) -> None:
     """Raise NotAllowed unless the person may take such an entry back; that it was taken back stays for good."""
-    if entry.kind not in kinds_taken_back_by(by, entry.nonconformance):
+    if not may_take_back(by, entry, kinds_taken_back_by(by, entry.nonconformance)):
         raise NotAllowed("Only those who may make such an entry may take it back.")
 
 
 def held(by: Person, nonconformance: Nonconformance) -> Nonconformance:
     """The nonconformance in sight, its area held until the transaction ends, as a measurement holds it."""
     in_sight(by, nonconformance)
-    InspectionArea.objects.select_for_update(no_key=True).get(pk=nonconformance.area_id)
-    rows = Nonconformance.objects.select_related("project", "area", "coat", "record", "closed_by")
+    if nonconformance.area_id:
+        InspectionArea.objects.select_for_update(no_key=True).get(pk=nonconformance.area_id)
+    rows = Nonconformance.objects.select_related(
+        "project", "area__structure", "coat", "lot", "batch", "gauge", "record", "closed_by"
+    )
     return rows.select_for_update(of=("self",)).get(pk=nonconformance.pk)
 
 
@@ -210,7 +207,7 @@ def add_entry(by: Person, locked: Nonconformance, verb: str, **said: object) -> 
         after={"disposition": added.pk, "repair": locked.repair, **{name: said[name] for name in said if name in TOLD}},
         reason=added.text,
     )  # fmt: skip
-    if locked.record_id:
+    if locked.record_id and locked.area_id and locked.coat_id:
         settle(by, {(locked.area_id, locked.coat_id)})
         return added
     decided = is_decided(said_of([locked.pk])[locked.pk])
@@ -235,7 +232,7 @@ def _tell(entry: Disposition, subject: str, reason: str, *, of: QuerySet[Person]
     """One letter to each of the people, but not to who made the entry."""
     raised = entry.nonconformance
     page = f"{settings.SITE_URL}{reverse('nonconformance', args=[raised.pk])}"
-    where = f"{raised.project.code}, {raised.coat.name} on {raised.area.label}"
+    where = f"{raised.project.code}, {raised.place}"
     kind = "answer" if entry.kind == Kind.ANSWER else "concession"
     for person in of.distinct().order_by("pk"):
         if person.pk == entry.person_id:

@@ -1,9 +1,10 @@
-"""Nonconformances: raised by a failing measurement or by a person, open or closed as the facts say."""
+"""Nonconformances: raised by a failing measurement or drawn up, open or closed as the facts say."""
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 from datetime import datetime
+from typing import Any
 from uuid import UUID
 
 from django.db import transaction
@@ -11,17 +12,14 @@ from django.db.models import Exists, Max, OuterRef, Q
 from django.utils import timezone
 
 from accounts import journal
-from accounts.models import Person, Role
-from accounts.rights import require
+from accounts.models import Person
 from inspection.fieldwork.models import Record, ThicknessRecord
 from inspection.foundation.refusals import Refused
-from inspection.foundation.text import line, on_one_line
-from inspection.nonconformance.models import Nonconformance
+from inspection.foundation.text import on_one_line
+from inspection.nonconformance.models import Disposition, Nonconformance
 from inspection.nonconformance.settling import Facts, Measured, PlaceKey, by_place, facts_of, in_force
 from inspection.nonconformance.signals import nonconformances_moved
 from inspection.projects.models import Coat, InspectionArea, Project
-from inspection.projects.preconditions import in_sight
-from inspection.projects.steps import coats_now
 from inspection.standing.actions import LONGEST_SHIFT
 
 CORRECTED_AWAY = "The measurement that raised it was corrected to another area or coat."
@@ -29,26 +27,13 @@ NO_LONGER = "What closed it no longer holds."
 LONGEST_TEXT = 4_000
 
 
-@transaction.atomic
-def raise_nonconformance(
-    by: Person, *, area: InspectionArea, coat: Coat, title: str, description: str = ""
-) -> Nonconformance:
-    """Raise one that somebody saw. It holds back the hold points of the area and coat until it is closed."""
-    require(by, Role.INSPECTOR, Role.QUALITY_MANAGER, to="raise a nonconformance")
-    in_sight(by, area, coat)
-    coat = coats_now([area], coat).get(area.pk) or _foreign(area, coat)
-    title = line(title, field="title", most=200)
-    return _raise(by, area=area, coat=coat, title=title, description=text_of(description, "description"))
-
-
 def draft(by: Person | None, *, area: InspectionArea, coat: Coat, title: str, description: str) -> Nonconformance:
     """Draw one up that somebody has yet to issue or drop, within the caller's transaction; it holds nothing back."""
     state = Nonconformance.State.DRAFT
-    return _raise(by, area=area, coat=coat, title=title, description=description, state=state)
-
-
-def _foreign(area: InspectionArea, coat: Coat) -> Coat:
-    raise Refused(f"{coat.name} is not a coat of the system on area {area.label}.", field="coat")
+    return add_raised(
+        by, project=area.structure.project_id, area=area, coat=coat, title=title, description=description, state=state,
+        drafted=True,
+    )  # fmt: skip
 
 
 @transaction.atomic
@@ -128,29 +113,22 @@ def _raise_for(by: Person | None, failing: Measured, *, area: InspectionArea, co
     checks = list(dict.fromkeys(failed))
     title = f"{coat.name} on {area.label} does not meet {coat.rule_name}"
     description = "\n".join(["Not kept:", *checks]) if checks else ""
-    _raise(by, area=area, coat=coat, title=title, description=description, record=record)
+    project = area.structure.project_id
+    add_raised(by, project=project, area=area, coat=coat, title=title, description=description, record=record)
 
 
-def _raise(
-    by: Person | None,
-    *,
-    area: InspectionArea,
-    coat: Coat,
-    title: str,
-    description: str,
-    record: ThicknessRecord | None = None,
-    state: Nonconformance.State = Nonconformance.State.OPEN,
-) -> Nonconformance:
-    project = hold_numbers(area.structure.project_id)
+def add_raised(by: Person | None, *, project: UUID, title: str, **columns: Any) -> Nonconformance:
+    """Store one under the next number of its project and journal it, within the caller's transaction."""
+    held = hold_numbers(project)
     raised = Nonconformance.objects.create(
-        project=project, number=last_number(project) + 1, area=area, coat=coat, title=on_one_line(title)[:200],
-        description=description, record=record, raised_by=by, state=state,
-    )  # fmt: skip
-    verb = "nonconformance.drafted" if state == Nonconformance.State.DRAFT else "nonconformance.raised"
-    journal.record(
-        verb, raised, by=by, project_id=project.pk,
-        after={"area": area.label, "coat": coat.name, "record": record.pk if record else None},
-    )  # fmt: skip
+        project=held, number=last_number(held) + 1, title=on_one_line(title)[:200], raised_by=by, **columns
+    )
+    verb = "nonconformance.drafted" if raised.state == Nonconformance.State.DRAFT else "nonconformance.raised"
+    after = {
+        "area": raised.area.label if raised.area else None, "coat": raised.coat.name if raised.coat else None,
+        "record": raised.record_id, **({} if raised.area else {"against": raised.place}),
+    }  # fmt: skip
+    journal.record(verb, raised, by=by, project_id=held.pk, after=after)
     tell_moved([raised])
     return raised
 
@@ -179,7 +157,10 @@ def drop_by_facts(by: Person | None, row: Nonconformance, *, because: str) -> No
 def reopen(by: Person | None, row: Nonconformance, *, because: str) -> None:
     """Open it again, since what closed it no longer holds; when it was closed stays in the journal."""
     before = {"state": row.state, "closed_at": row.closed_at, "record": row.closing_record_id}
-    row.state, row.repair = Nonconformance.State.OPEN, done_about(row)
+    # A draft that was dropped, and never issued, is a draft again.
+    issued = not row.drafted or in_force({"nonconformance": row, "kind": Disposition.Kind.ISSUED})
+    row.state = Nonconformance.State.OPEN if issued else Nonconformance.State.DRAFT
+    row.repair = done_about(row)
     row.closed_by = row.closed_at = row.closing_record = None
     row.save(update_fields=["state", "repair", "closed_by", "closed_at", "closing_record"])
     journal.record(
@@ -191,7 +172,7 @@ def reopen(by: Person | None, row: Nonconformance, *, because: str) -> None:
 
 def tell_moved(rows: Iterable[Nonconformance]) -> None:
     """Let the rooms above know that these were raised, closed or opened again."""
-    if places := {(row.area_id, row.coat_id) for row in rows}:
+    if places := {(row.area_id, row.coat_id) for row in rows if row.area_id}:
         nonconformances_moved.send(sender=Nonconformance, places=places)
 
 

@@ -140,7 +140,7 @@ def nonconformances(facts: DayFacts) -> list[Flowable]:
         )
         for row in facts.nonconformances
     ]  # fmt: skip
-    heads = ("Number", "What", "Area, coat", "That day", "Raised", "Closed", "Repair")
+    heads = ("Number", "What", "Against", "That day", "Raised", "Closed", "Repair")
     content = table(heads, (42, 150, 84, 62, 56, 52, 64), rows, marks=(3,))
     said = [f"{numbered(row)}: {words}" for row in facts.nonconformances for words in _words(facts, row.said)]
     none = nothing("None was raised or closed, and none is open.")

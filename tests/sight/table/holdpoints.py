@@ -12,6 +12,7 @@ from tests.sight.world import Place
 
 PRESENTERS = (INSPECTOR, MANAGER, CONTRACTOR)
 WORKERS = (INSPECTOR, MANAGER)
+RAISERS = (*WORKERS, CLIENT, CONTRACTOR)
 POINT = {"args": pk_of("point"), "scoped": True}
 PLANNED = ("point_rename", "point_remove", "point_close", "point_reopen")
 REWORK = {"args": pk_of("rework_item"), "scoped": True}
@@ -30,6 +31,10 @@ def commented(place: Place) -> dict[str, Any]:
 def signed(place: Place) -> dict[str, Any]:
     sent = decision(place)
     return {"password": PASSWORD, "evidence_digest": sent["evidence"]}
+
+
+def a_signature(place: Place) -> dict[str, Any]:
+    return {"password": PASSWORD}
 
 
 def signed_together(place: Place) -> dict[str, Any]:
@@ -109,7 +114,7 @@ ROWS = [
     Row(
         "nonconformance_answer",
         "POST",
-        allowed=(CONTRACTOR,),
+        allowed=(CONTRACTOR, CLIENT),
         data=lambda place: {"text": "on Monday"},
         **NONCONFORMANCE,
     ),
@@ -195,10 +200,10 @@ ROWS = [
     ),
     Row("nonconformance_close", "POST", allowed=(MANAGER,), **NONCONFORMANCE),
     Row("nonconformance_close", "POST", args=pk_of("failure"), scoped=True, allowed=(MANAGER,)),
-    Row("nonconformance_issue", "POST", allowed=WORKERS, **NONCONFORMANCE),
+    Row("nonconformance_issue", "POST", allowed=(MANAGER,), data=a_signature, **NONCONFORMANCE),
     Row("nonconformance_drop", "POST", allowed=(MANAGER,), data=lambda place: {"reason": "seen"}, **NONCONFORMANCE),
-    Row("nonconformance_new", args=project_pk, scoped=True, allowed=WORKERS),
-    Row("nonconformance_new", "POST", args=project_pk, scoped=True, allowed=WORKERS),
+    Row("nonconformance_new", args=project_pk, scoped=True, allowed=RAISERS),
+    Row("nonconformance_new", "POST", args=project_pk, scoped=True, allowed=RAISERS),
     Row("api_point_list", allowed=EVERYBODY),
     Row("api_point", allowed=EVERYBODY, **POINT),
     Row("api_point_release", "POST", allowed=(CLIENT,), data=signed, **POINT),
@@ -221,14 +226,25 @@ ROWS = [
         Row(f"api_{name}", "POST", allowed=(MANAGER,), data=lambda place: {"reason": "twice"}, **POINT)
         for name in PLANNED[1:]
     ),
-    Row("api_nonconformance_issue", "POST", allowed=WORKERS, **NONCONFORMANCE),
+    Row("api_nonconformance_issue", "POST", allowed=(MANAGER,), data=a_signature, **NONCONFORMANCE),
     Row("api_nonconformance_drop", "POST", allowed=(MANAGER,), data=lambda place: {"reason": "seen"}, **NONCONFORMANCE),
     Row("api_nonconformance_list", allowed=EVERYBODY),
+    Row(
+        "api_nonconformance_list",
+        "POST",
+        allowed=RAISERS,
+        data=lambda place: {
+            "id": new_id(),
+            "project": place.site.project.pk,
+            "title": "runs",
+            "against": "project",
+        },
+    ),
     Row("api_nonconformance", allowed=EVERYBODY, **NONCONFORMANCE),
     Row(
         "api_nonconformance_answer",
         "POST",
-        allowed=(CONTRACTOR,),
+        allowed=(CONTRACTOR, CLIENT),
         data=lambda place: {"text": "on Monday"},
         **NONCONFORMANCE,
     ),
