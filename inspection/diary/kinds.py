@@ -81,8 +81,8 @@ BY_NAME = {kind.name.value: kind for kind in KINDS}
 
 
 def whose(entry: DiaryEntry) -> str:
-    """The organisation that an entry names: a party of the project, or one that is none."""
-    return str(entry.party.organisation) if entry.party else entry.organisation
+    """The organisation that an entry names, a party of the project or one that is none; by its name of that time."""
+    return entry.party.organisation.name_at(entry.entered_at) if entry.party else entry.organisation
 
 
 def head_of(entry: DiaryEntry) -> str:

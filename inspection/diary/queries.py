@@ -134,19 +134,19 @@ def day_of(person: Person, project: Project, day: date) -> Day:
     """All that the diary tells of the day; the number of queries does not grow with it."""
     rows = entries_seen(person).filter(project=project, day=day, replaced_by=None, withdrawn_at=None)
     reads = NoteRead.objects.filter(taken_back_at=None).select_related("person").order_by("at", "pk")
-    entries = list(rows.prefetch_related(Prefetch("reads", reads)).order_by("entered_at", "pk"))
+    entries = in_order(rows.prefetch_related(Prefetch("reads", reads)).order_by("entered_at", "pk"))
     told = [_told(person, entry) for entry in entries]
     people = set(
         DaySignature.objects.filter(project=project, day=day, withdrawn_at=None).values_list("by", flat=True)
     )  # fmt: skip
     now = work.work_of(project, day, people | {person.pk})
-    signed = _signed(person, project, day, now)
+    signed = signed_of(signatures_seen(person).filter(project=project, day=day, withdrawn_at=None), now)
     mine = now.get(person.pk, [])
     own = next((each for each in signed if each.signature.by_id == person.pk), None)
     return Day(
         project=project,
         day=day,
-        parts=[(kind, _in_order(project, [each for each in told if each.entry.kind == kind.name])) for kind in KINDS],
+        parts=[(kind, [each for each in told if each.entry.kind == kind.name]) for kind in KINDS],
         shifts=_shifts(person, project, day, entries),
         notes=notes_for(person, [project], until=day),
         signed=signed,
@@ -212,15 +212,14 @@ def _told(person: Person, entry: DiaryEntry) -> Told:
     return Told(entry, head_of(entry), may_change(person, entry), late, reads)
 
 
-def _in_order(project: Project, told: list[Told]) -> list[Told]:
+def in_order(entries: Iterable[DiaryEntry]) -> list[DiaryEntry]:
     """By the clock where they have one, as the project's day runs, which may begin in the evening."""
-    first = project.shift_times[0]
 
-    def place(each: Told) -> tuple[bool, bool, str]:
-        clock = each.entry.clock
+    def place(entry: DiaryEntry) -> tuple[bool, bool, str]:
+        clock, first = entry.clock, entry.project.shift_times[0]
         return (clock is None, clock is not None and clock < first, clock.isoformat() if clock else "")
 
-    return sorted(told, key=place)
+    return sorted(entries, key=place)
 
 
 def _shifts(person: Person, project: Project, day: date, entries: Sequence[DiaryEntry]) -> list[ShiftTold]:
@@ -259,12 +258,10 @@ def _shift(
     return ShiftTold(shift, len(people), hours, shift.crew_id in entered)
 
 
-def _signed(person: Person, project: Project, day: date, now: dict[UUID, list[work.Line]]) -> list[Signed]:
-    """The last signature of each person that stands, in the order of signing."""
-    last: dict[UUID, DaySignature] = {}
-    for row in signatures_seen(person).filter(project=project, day=day, withdrawn_at=None).order_by("number"):
-        last[row.by_id] = row
+def signed_of(rows: QuerySet[DaySignature], now: dict[UUID, list[work.Line]]) -> list[Signed]:
+    """Of the signatures of a day the last of each person, in the order of signing, beside what is there `now`."""
+    last = {row.by_id: row for row in rows.order_by("number")}
     return [
         Signed(row, work.since(row.content, now.get(row.by_id, [])), work.in_words(row.content))
-        for row in sorted(last.values(), key=lambda each: each.at)
+        for row in sorted(last.values(), key=lambda each: (each.at, each.pk))
     ]

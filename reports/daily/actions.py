@@ -19,6 +19,7 @@ from inspection.fieldwork.models import Record
 from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.instruments.models import Verification
 from inspection.projects.models import Membership, Project
+from reports.daily.diary import anything_entered, days_entered
 from reports.daily.facts import DayFacts, Stamp
 from reports.daily.gathering import gather
 from reports.daily.models import Basis, DailyReport, ReportIssue
@@ -160,7 +161,7 @@ def queue_daily_reports(at: datetime | None = None) -> list[Job]:
         today = project.day_of(at)
         last = [today - timedelta(days=back) for back in range(1, LOOKED_BACK + 1)]
         for day in [*last, *_days_of_late_records(project, before=last[-1], at=at)]:
-            if _anything_recorded(project, *project.day_bounds(day)) and not _is_up_to_date(project, day):
+            if _anything_recorded(project, day) and not _is_up_to_date(project, day):
                 queued.append(queue_report(None, project=project, day=day, at=at))
     return queued
 
@@ -174,6 +175,7 @@ def _days_of_late_records(project: Project, *, before: date, at: datetime) -> li
         for model in (Record, Verification)
     ]
     days = {project.day_of(at) for rows in late for (at,) in rows.order_by().distinct()}
+    days |= {day for day in days_entered(project, *received) if day < before}
     return sorted((day for day in days if day >= EARLIEST), reverse=True)
 
 
@@ -182,7 +184,8 @@ def _is_up_to_date(project: Project, day: date) -> bool:
     return built is not None and built.facts_digest == gather(project, day).digest
 
 
-def _anything_recorded(project: Project, begins: datetime, ends: datetime) -> bool:
+def _anything_recorded(project: Project, day: date) -> bool:
+    begins, ends = project.day_bounds(day)
     that_day = Q(project=project, taken_at__gte=begins, taken_at__lt=ends)
     recorded = any(model.objects.filter(that_day).exists() for model in (Record, Verification))
-    return recorded or worked_on(project, begins, ends)
+    return recorded or worked_on(project, begins, ends) or anything_entered(project, day)

@@ -8,6 +8,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from accounts import journal
+from reports.daily.diary_facts import DiaryLine, HoursLost, PersonHours, SignedDay
 from reports.daily.work_facts import Advance, BatchTold, LotTold, MixTold, NoticeTold
 
 # Facts that reports of earlier days did not know: where there is nothing to tell, their digests stay what they were.
@@ -15,6 +16,7 @@ LATER = (
     "as_found", "late", "observed", "for_control", "humidity_min_pct", "rework", "also", "noted", "passed_over",
     "station", "more", "stations", "photos", "lots", "mixes", "batches", "draft",
     "grade", "of_record", "on", "said", "progress", "notices",
+    "diary", "person_hours", "hours_lost", "signed",
 )  # fmt: skip
 
 
@@ -352,6 +354,10 @@ class DayFacts:
     batches: tuple[BatchTold, ...] = ()
     progress: tuple[Advance, ...] = ()
     notices: tuple[NoticeTold, ...] = ()
+    diary: tuple[DiaryLine, ...] = ()
+    person_hours: tuple[PersonHours, ...] = ()
+    hours_lost: tuple[HoursLost, ...] = ()
+    signed: tuple[SignedDay, ...] = ()
 
     @property
     def number(self) -> str:
@@ -365,7 +371,7 @@ class DayFacts:
     @property
     def nothing_recorded(self) -> bool:
         recorded = self.climates or self.thicknesses or self.observed or self.instruments or self.corrections
-        return not (recorded or self.lots or self.mixes or self.batches)
+        return not (recorded or self.lots or self.mixes or self.batches or self.diary)
 
     def local(self, at: datetime) -> datetime:
         return at.astimezone(ZoneInfo(self.zone))

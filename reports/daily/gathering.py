@@ -25,6 +25,7 @@ from inspection.standards.climate import USUAL_MARGIN_C
 from inspection.standards.units import exact
 from inspection.standing.checks import checks_of
 from inspection.standing.judgement import Check
+from reports.daily.diary import diary_told
 from reports.daily.facts import (
     CheckPoint,
     Climate,
@@ -105,6 +106,7 @@ def gather(project: Project, day: date) -> DayFacts:
         batches=works.batches,
         progress=progress_told(project, begins, ends),
         notices=notices_told(project, ends),
+        **diary_told(project, day, ends),
         stations=stations_told(project, current_climates, begins, ends),
         rests_on=RestsOn(
             thickness=_ids(current), climate=_ids(current_climates), verification=_ids(checks),

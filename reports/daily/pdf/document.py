@@ -14,7 +14,7 @@ from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
 
 from inspection.foundation.charts import BOLD, QUIET, REGULAR, RULE, register_fonts
 from reports.daily.facts import DayFacts, Stamp
-from reports.daily.pdf import evidence_part, site_part, thickness_part, works_part
+from reports.daily.pdf import diary_part, evidence_part, site_part, thickness_part, works_part
 from reports.daily.pdf.pieces import Heading
 
 WIDTH, HEIGHT = A4
@@ -34,13 +34,13 @@ def draw(facts: DayFacts, stamp: Stamp | None = None) -> bytes:
 def story(facts: DayFacts, stamp: Stamp | None) -> list[Flowable]:
     """The parts in the order they are read."""
     parts: tuple[Callable[[DayFacts], list[Flowable]], ...] = (
-        site_part.at_a_glance, site_part.people, site_part.work, works_part.progress,
+        site_part.at_a_glance, site_part.people, diary_part.diary, site_part.work, works_part.progress,
         site_part.climate,
         works_part.before_paint, works_part.paint, works_part.lots,
         works_part.wet_paint, thickness_part.thickness, thickness_part.charts,
         works_part.dry_paint, evidence_part.instruments,
         evidence_part.points, evidence_part.nonconformances, evidence_part.rework, evidence_part.corrections,
-        evidence_part.notices,
+        evidence_part.notices, diary_part.signatures,
     )  # fmt: skip
     told = [flowable for part in parts for flowable in part(facts)]
     return [*site_part.head(facts, stamp), *told, *evidence_part.sign_off(facts, stamp)]
