@@ -19,7 +19,7 @@ from inspection.plan.models import PlanRevision
 from inspection.projects import actions as projects
 from inspection.projects.models import InspectionArea, Project
 from inspection.works import crews, planning, shifts
-from reports.demo import bridge_climate, lots, paint, plot
+from reports.demo import bridge_climate, bridge_days, lots, paint, plot
 from reports.demo.planned import approve, film_line, papers_line, read_areas, steel_line
 
 if TYPE_CHECKING:
@@ -52,6 +52,7 @@ def play(story: Story) -> Project:
     paint.play(story, project)
     lots.play(story, project)
     bridge_climate.play(story, project)
+    bridge_days.play(story, project)
     return project
 
 

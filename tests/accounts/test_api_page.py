@@ -41,9 +41,10 @@ def test_each_command_of_the_page_does_what_it_says(transactional_db: None, cast
         done = subprocess.run(["sh", "-c", command], env=env, capture_output=True, text=True, check=False)
         assert done.returncode == 0, f"{command}\n{done.stdout}{done.stderr}"
         answers.append(json.loads(done.stdout))
-    me, stored, rework, notice, listed = answers
+    me, stored, rework, notice, delay, listed = answers
     assert (notice["state"], notice["meeting_place"]) == ("standing", "Gate 2")
     assert (rework["kind"], rework["done_by"], raised.dispositions.count()) == ("rework", "Crew 2", 1)
+    assert delay["told"] == "Weather, 2.5 h"
     assert me["email"] == cast.ines.email
     assert stored["id"] == listed["results"][0]["id"] == env["NEW_ID"]
     assert ThicknessRecord.objects.get(pk=env["NEW_ID"]).reading_count == 6

@@ -17,6 +17,7 @@ from django.test import Client
 
 from accounts import vault
 from accounts.models import JournalEntry, Letter, Person
+from inspection.diary.queries import day_of
 from inspection.fieldwork.climate.logger_files import window_of
 from inspection.fieldwork.climate.models import LoggerFile
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
@@ -301,6 +302,15 @@ def test_the_bridge_has_a_climate_station_with_a_night_of_its_logger(story: Stor
     assert window is not None
     assert 0 < window.judged.all.within_pct < 100
     assert not window.judged.gaps
+
+
+def test_two_days_of_the_bridge_are_signed_and_one_was_changed_after(story: Story) -> None:
+    project, priya = story.project["bridge"], story.person["priya"]
+    first, second = (day_of(priya, project, story.day(days_ago)) for days_ago in (2, 1))
+    assert [each.since for each in first.signed] == [""]
+    assert [each.since for each in second.signed] == ["1 diary entry added; 1 diary entry corrected or withdrawn"]
+    assert first.totals.lost == [("Access or scaffold", "Fell Brook Scaffolding", Decimal("2.5"))]
+    assert [each.entry.entered_by.name for each in second.notes] == ["Tove Aldring"]
 
 
 def test_the_ballast_tanks_wait_for_the_class_society_and_their_refused_steel_for_the_blasters(story: Story) -> None:
