@@ -5,6 +5,7 @@ from reports.attention import contractor_views as contractors
 from reports.attention import views as attention
 from reports.daily import views
 from reports.handover import views as handover
+from reports.papers import views as papers
 from reports.questions import views as questions
 from reports.work import health
 
@@ -19,6 +20,9 @@ urlpatterns = [
     path("projects/<uuid:pk>/our-areas/", contractors.areas_of_ours, name="areas_of_ours"),
     path("decisions/", attention.decisions, name="decisions"),
     path("projects/<uuid:pk>/handover/", handover.handover, name="handover"),
+    path("papers/head/", papers.company_head, name="company_head"),
+    path("papers/logo/<str:digest>/", papers.company_logo, name="company_logo"),
+    path("projects/<uuid:pk>/paper-head/", papers.project_head, name="project_head"),
     path("questions/", questions.question_list, name="question_list"),
     path("questions/<uuid:pk>/", questions.question, name="question"),
     path("reports/", views.report_list, name="report_list"),

@@ -17,6 +17,7 @@ LATER = (
     "station", "more", "stations", "photos", "lots", "mixes", "batches", "draft",
     "grade", "of_record", "on", "said", "progress", "notices",
     "diary", "person_hours", "hours_lost", "signed",
+    "address", "logo", "order_number", "references", "distribution",
 )  # fmt: skip
 
 
@@ -358,6 +359,12 @@ class DayFacts:
     person_hours: tuple[PersonHours, ...] = ()
     hours_lost: tuple[HoursLost, ...] = ()
     signed: tuple[SignedDay, ...] = ()
+    # What stands at the head of papers: the company's address and the digest of its logo, the project's particulars.
+    address: str = ""
+    logo: str = ""
+    order_number: str = ""
+    references: tuple[str, ...] = ()
+    distribution: tuple[str, ...] = ()
 
     @property
     def number(self) -> str:

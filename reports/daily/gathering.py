@@ -47,6 +47,7 @@ from reports.daily.points import points_told
 from reports.daily.progress import progress_told
 from reports.daily.stations import stations_told
 from reports.daily.works import works_told
+from reports.papers.models import CompanyHead, ProjectHead
 
 
 class Shown(NamedTuple):
@@ -80,7 +81,7 @@ def gather(project: Project, day: date) -> DayFacts:
     points = points_told(project, begins, ends, current)
     works = works_told(project, begins, ends)
     return DayFacts(
-        **_head(project, begins),
+        **_head(project, begins, ends),
         structures=tuple(sorted({record.area.structure.name for record in (*current, *current_climates, *observed)})),
         day=day,
         begins=begins,
@@ -115,9 +116,10 @@ def gather(project: Project, day: date) -> DayFacts:
     )  # fmt: skip
 
 
-def _head(project: Project, begins: datetime) -> dict[str, Any]:
+def _head(project: Project, begins: datetime, ends: datetime) -> dict[str, Any]:
     """Who reports to whom of what; names as they were that day."""
     company = Organisation.objects.filter(kind=Organisation.Kind.COMPANY).order_by("pk").first()
+    ours, head = CompanyHead.objects.of(ends), ProjectHead.objects.filter(project=project).of(ends)
     return {
         "company": company.name_at(begins) if company else "",
         "project_code": on_one_line(project.code),
@@ -126,6 +128,11 @@ def _head(project: Project, begins: datetime) -> dict[str, Any]:
         "contractor": project.contractor.name_at(begins) if project.contractor else "",
         "zone": project.time_zone,
         "unit": project.unit,
+        "address": ours.address if ours else "",
+        "logo": ours.logo_id or "" if ours else "",
+        "order_number": head.order_number if head else "",
+        "references": tuple(head.references.splitlines()) if head else (),
+        "distribution": tuple(head.distribution.splitlines()) if head else (),
     }
 
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from django.db import models
-from django.db.models import Exists, OuterRef
+from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
 
+from accounts.admission import signed_by
 from accounts.models import Person, StoredFile
 from inspection.foundation.ids import new_id
 from inspection.foundation.of_record import of_record
@@ -119,3 +120,76 @@ class SetAside(models.Model):
 
     def __str__(self) -> str:
         return f"{self.issue} {'set aside' if self.covers_until else 'to be looked at again'}"
+
+
+@of_record
+class Review(models.Model):
+    """Somebody who recorded nothing of the day looked its draft through, or took that back; only added."""
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    report = models.ForeignKey(DailyReport, on_delete=models.PROTECT, related_name="reviews")
+    # Of the facts that were looked at; with other facts the report wants another look.
+    facts_digest = models.CharField(max_length=64)
+    by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField(default=timezone.now)
+    note = LongText(blank=True, help_text="What was seen; or why it is taken back")
+    withdraws = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="withdrawn_by"
+    )
+
+    class Meta:
+        ordering = ("at", "pk")
+        indexes = (models.Index(fields=("report", "at"), name="review_of_report"),)
+
+    def __str__(self) -> str:
+        return f"{self.report} {'review taken back' if self.withdraws_id else 'reviewed'}"
+
+    @property
+    def by_name(self) -> str:
+        """Who looked, under the name of that time."""
+        return self.by.name_at(self.at)
+
+
+class WordQuerySet(OfProject):
+    path = "issue__report__project"
+
+
+@of_record
+class ClientWord(models.Model):
+    """What the client says of an issued revision: a comment, a signature, or that such a word is taken back."""
+
+    class What(models.TextChoices):
+        COMMENT = "comment", "Comment"
+        SIGNED = "signed", "Signed"
+        WITHDRAWN = "withdrawn", "Taken back"
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    issue = models.ForeignKey(ReportIssue, on_delete=models.PROTECT, related_name="words")
+    what = models.CharField(max_length=9, choices=What)
+    text = LongText(blank=True)
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    signed_as = models.CharField(max_length=240, help_text="Name and organisation as they were then")
+    admitted = models.TextField(blank=True, help_text="How whoever signed was admitted, as known then")
+    at = models.DateTimeField(default=timezone.now)
+    withdraws = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="withdrawn_by"
+    )
+
+    objects = WordQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("at", "pk")
+        constraints = (
+            models.CheckConstraint(
+                condition=Q(what="withdrawn", withdraws__isnull=False)
+                | (~Q(what="withdrawn") & Q(withdraws__isnull=True)),
+                name="only_a_taking_back_names_a_word",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.get_what_display()} on {self.issue}"
+
+    @property
+    def signed(self) -> str:
+        return signed_by(self.signed_as, self.admitted)

@@ -23,6 +23,7 @@ from inspection.projects.models import Project
 from reports.daily import actions, forms, queries, setting_aside
 from reports.daily.against import doubts_of
 from reports.daily.models import DailyReport, ReportIssue
+from reports.papers.actions import SETTERS
 
 page = require_http_methods(["GET", "HEAD", "POST"])
 REPORTS_A_PAGE = 40
@@ -52,7 +53,14 @@ def report_list(request: SignedIn) -> HttpResponse:
     return render(
         request,
         "reports/report_list.html",
-        {"page": shown, "rows": table, "form": form, "projects": projects, "project": wanted},
+        {
+            "page": shown,
+            "rows": table,
+            "form": form,
+            "projects": projects,
+            "project": wanted,
+            "may_set_head": request.user.has_role(*SETTERS),
+        },
         status=status_of(form) if form else 200,
     )
 

@@ -107,6 +107,9 @@ WAYS: dict[str, tuple[str, str]] = {
     "recall.AskedRecall": ("certificate", "certificate"),
     "reports.ReportIssue": (PROJECT, "report__project"),
     "reports.SetAside": (PROJECT, "issue__report__project"),
+    "reports.ClientWord": (PROJECT, "issue__report__project"),
+    "reports.ProjectHead": (PROJECT, "project"),
+    "reports.Review": (PROJECT, "report__project"),
     "reports.Job": ("job", "pk"),
     "reports.ReadingQuestion": (PROJECT, "project"),
     "reports.ReadingAnswer": (PROJECT, "question__project"),
@@ -121,6 +124,7 @@ OF_THE_COMPANY = {
     "accounts.Guesses": "counts of wrong passwords, under digests",
     "accounts.Scheme": "the company's list of schemes, chosen from by every project",
     "instruments.InstrumentRules": "the company's own choice, told to everybody who may read it",
+    "reports.CompanyHead": "the company's own address, which its papers bear",
     "reports.Heartbeat": "which process is alive",
 }
 # Columns that hold no writing of anybody: codes, digests, figures, and what the standards core says of figures.
@@ -156,6 +160,7 @@ NO_WRITING = {
     "notices.Notice.sent_digest", "plan.LineRequirement.kind", "plan.Intervention.letter",
     "plan.LegendLetter.letter", "plan.WorkingCalendar.weekdays", "reports.Basis.kind",
     "recall.AskedRecall.values", "reports.DailyReport.facts_digest", "reports.ReportIssue.facts_digest",
+    "reports.Review.facts_digest",
     "reports.Basis.told", "reports.Job.kind", "reports.Job.about", "reports.CalendarLink.token_digest",
     "reports.ReadingQuestion.figures",
 }  # fmt: skip

@@ -89,7 +89,8 @@ from inspection.works.models import (
     Shift,
 )
 from reports.attention.models import CalendarLink
-from reports.daily.models import DailyReport, ReportIssue, SetAside
+from reports.daily.models import ClientWord, DailyReport, ReportIssue, Review, SetAside
+from reports.papers.models import CompanyHead, ProjectHead
 from reports.questions.models import ReadingAnswer, ReadingQuestion
 from reports.work.models import Heartbeat, Job
 from tests import cast as casting
@@ -626,4 +627,12 @@ def _reports(place: Place) -> None:
     place.things["issue"] = ReportIssue.objects.create(
         report=report, revision=1, file=file, facts_digest="0" * 64, issued_by=place.cast.quinn
     )  # fmt: skip
+    place.things["word"] = ClientWord.objects.create(
+        issue=place.things["issue"], what="comment", text="Seen", person=place.client, signed_as=place.client.name
+    )
+    Review.objects.create(report=report, facts_digest="1" * 64, by=place.cast.quinn, note="Looked through")
+    ProjectHead.objects.create(project=place.site.project, order_number="4711", entered_by=place.cast.quinn)
+    # Any stored file will do for the logo; its page gives out what is stored.
+    CompanyHead.objects.create(address="1 Quay Street", logo=file, entered_by=place.cast.quinn)
+    place.things["logo"] = file
     place.things["issue"].basis.create(kind="thickness", thing=place.things["record"].pk)

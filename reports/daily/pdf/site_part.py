@@ -11,6 +11,7 @@ from reportlab.platypus import Flowable, Paragraph, Spacer, Table
 
 from inspection.foundation.charts import QUIET, RULE, many_of
 from reports.daily.facts import Climate, DayFacts, Stamp
+from reports.daily.pdf.logo import LOGO_WIDE, logo
 from reports.daily.pdf.photo_part import photos
 from reports.daily.pdf.pieces import (
     BREADTH,
@@ -47,6 +48,9 @@ def head(facts: DayFacts, stamp: Stamp | None) -> list[Flowable]:
         ("Contractor", facts.contractor or "–", "Day runs", hours),
         ("Structure", listed(facts.structures) or "–", "Revision", revision),
     ]  # fmt: skip
+    if facts.order_number or facts.references or facts.distribution:
+        refers = [*([f"Order {facts.order_number}"] if facts.order_number else []), *facts.references]
+        pairs.append(("References", "\n".join(refers) or "–", "Sent to", "\n".join(facts.distribution) or "–"))
     widths = (58, 190, 52, BREADTH - 300)
     rows = [[a, cell(b, widths[1]), c, cell(d, widths[3])] for a, b, c, d in pairs]
     style = [
@@ -54,11 +58,20 @@ def head(facts: DayFacts, stamp: Stamp | None) -> list[Flowable]:
         ("LEFTPADDING", (0, 0), (-1, -1), 2),
         ("TOPPADDING", (0, 0), (-1, -1), 1.5), ("BOTTOMPADDING", (0, 0), (-1, -1), 1.5),
     ]  # fmt: skip
-    return [
-        Paragraph("Daily coating inspection report", TITLE),
-        Spacer(0, 4),
-        Table(rows, widths, style=style, hAlign="LEFT"),
-    ]
+    return [*_title(facts), Spacer(0, 4), Table(rows, widths, style=style, hAlign="LEFT")]
+
+
+def _title(facts: DayFacts) -> list[Flowable]:
+    """The title; beside it the company's logo, and its name and address beneath it, where they are entered."""
+    title = Paragraph("Daily coating inspection report", TITLE)
+    ours = [facts.company, *facts.address.splitlines()] if facts.address else []
+    under = [Paragraph("<br/>".join(escape(each) for each in ours), SOFT)] if ours else []
+    picture = logo(facts.logo)
+    if picture is None:
+        return [title, *under]
+    style = [("VALIGN", (0, 0), (-1, -1), "TOP"), ("ALIGN", (1, 0), (1, 0), "RIGHT"),
+             ("LEFTPADDING", (0, 0), (-1, -1), 0), ("RIGHTPADDING", (0, 0), (-1, -1), 0)]  # fmt: skip
+    return [Table([[[title, *under], picture]], [BREADTH - LOGO_WIDE, LOGO_WIDE], style=style, hAlign="LEFT")]
 
 
 def at_a_glance(facts: DayFacts) -> list[Flowable]:

@@ -20,6 +20,10 @@ def anothers_link(place: Place) -> dict[str, Any]:
     return {"pk": make_link(place.cast.igor, name="phone")[0].pk}
 
 
+def a_logo(place: Place) -> dict[str, Any]:
+    return {"digest": place.things["logo"].pk}
+
+
 def a_feed(place: Place) -> dict[str, Any]:
     return {"token": make_link(place.inspector, name="phone")[1]}
 
@@ -45,6 +49,13 @@ ROWS = [
     Row("api_question_answer", "POST", args=pk_of("question"), scoped=True, allowed=(MANAGER,), refusal=404),
     Row("handover", args=project_pk, scoped=True),
     Row("api_handover", args=in_project, scoped=True),
+    Row("company_head", allowed=(MANAGER, ADMIN)),
+    Row("company_head", "POST", allowed=(MANAGER, ADMIN)),
+    Row("company_logo", args=a_logo, allowed=(MANAGER, ADMIN)),
+    Row("project_head", args=project_pk, scoped=True, allowed=(MANAGER,)),
+    Row("project_head", "POST", args=project_pk, scoped=True, allowed=(MANAGER,)),
+    Row("api_project_head", args=in_project, scoped=True),
+    Row("api_project_head", "POST", args=in_project, scoped=True, allowed=(MANAGER,)),
     Row("report_list"),
     Row("report_list", "POST", allowed=BUILDERS),
     Row("report_check"),
