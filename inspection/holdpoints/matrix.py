@@ -116,13 +116,18 @@ def rows_of(
     now = carried_on(project, lines)
     points = HoldPoint.objects.filter(area__in=[area.pk for area in areas], line__in=list(now)).order_by()
     found = points.values_list("area", "line", "pk", "lies", "kind", "passed_over_at")
-    by_cell: dict[tuple[UUID, UUID], list[Any]] = {(area, now[line]): facts for area, line, *facts in found}
-    closed: list[UUID] = [pk for pk, lies, *_ in by_cell.values() if lies == Lies.CLOSED and with_why]
+    place, column = {area.pk: n for n, area in enumerate(areas)}, {line.pk: n for n, line in enumerate(lines)}
+    columns = {of: column[line] for of, line in now.items()}
+    grid: list[list[Any]] = [[None] * len(lines) for _ in areas]
+    for area, line, *facts in found:
+        grid[place[area]][columns[line]] = facts
+    closed: list[UUID] = [facts[0] for row in grid for facts in row if facts and facts[1] == Lies.CLOSED and with_why]
     decisions = Decision.objects.filter(point__in=closed, outcome=Decision.Outcome.CLOSED).order_by("number")
     why = dict(decisions.values_list("point", "reason")) if closed else {}
     why |= letters_given(points, person)
     return [
-        MatrixRow(area, tuple(_cell(line, by_cell.get((area.pk, line.pk)), why) for line in lines)) for area in areas
+        MatrixRow(area, tuple(_cell(line, facts, why) for line, facts in zip(lines, row, strict=True)))
+        for area, row in zip(areas, grid, strict=True)
     ]
 
 
@@ -145,7 +150,7 @@ def _cell(line: PlanLine, facts: list[Any] | None, why: dict[UUID, str]) -> Cell
     if facts is None:
         return Cell(line, None, "–", "plain")
     pk, lies, kind, passed_over_at = facts
-    return Cell(line, pk, *_said(lies, kind, passed_over_at is not None), why.get(pk, ""))
+    return Cell(line, pk, *_said(lies, kind, passed_over_at is not None), why.get(pk, "") if why else "")
 
 
 @cache

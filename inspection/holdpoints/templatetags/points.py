@@ -27,23 +27,24 @@ UNDECIDED = format_html('<td data-label="Last decision"><span class="quiet">{}</
 def matrix_row(row: MatrixRow) -> SafeString:
     """The area's code, where it lies, and its cells."""
     area, section = row.area, row.area.section
-    written = _written(tuple((cell.words, cell.mark, bool(cell.point), bool(cell.why)) for cell in row.cells))
-    differing = [part for cell in row.cells for part in (cell.point, cell.why) if part]
+    written = _written(tuple((cell.words, cell.mark, cell.point is not None, cell.why != "") for cell in row.cells))
+    # An id holds nothing to escape; the reasons people gave do.
+    cells = written.format(*(cell.point for cell in row.cells if cell.point))
     lies_in = format_html(' <span class="quiet small">{}</span>', section.path) if section else ""
     return format_html(
-        '<th scope="row"><a href="{}">{}</a>{}</th>' + written, _address("area").replace(NOBODY, str(area.pk)),
-        area.code, lies_in, *differing,
+        '<th scope="row"><a href="{}">{}</a>{}</th>' + cells, _address("area").replace(NOBODY, str(area.pk)),
+        area.code, lies_in, *(cell.why for cell in row.cells if cell.why),
     )  # fmt: skip
 
 
 @lru_cache(maxsize=1024)
 def _written(cells: tuple[tuple[str, str, bool, bool], ...]) -> str:
-    """A row whose cells lie so, with a place for what differs: of each cell the id of its point and its reason."""
+    """A row whose cells lie so, to be formatted twice: with the ids of its points, then with their reasons."""
     address = escape(_address("point")).replace(NOBODY, "{}")
     written = []
     for words, mark, linked, explained in cells:
-        said, tone = escape(words).replace("{", "{{").replace("}", "}}"), TONES.get(mark, "plain")
-        why = '<span class="quiet small">{}</span>' if explained else ""
+        said, tone = escape(words).replace("{", "{{{{").replace("}", "}}}}"), TONES.get(mark, "plain")
+        why = '<span class="quiet small">{{}}</span>' if explained else ""
         if linked:
             written.append(f'<td class="cell"><a class="tone-{tone}" href="{address}">{said}</a>{why}</td>')
         else:
