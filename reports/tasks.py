@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from accounts import guessing, post, tidings, vault
 from inspection.holdpoints.actions import sweep_run_out
+from inspection.nonconformance.ageing import escalate
 from inspection.projects.revised_areas import apply_due
 from inspection.recall.asking import carry_out, ring_for_waiting
 from inspection.standing.actions import sweep_due
@@ -51,7 +52,11 @@ def send_letters() -> None:
 
 @shared_task
 def remind() -> None:
-    reminders.remind()
+    for step in (reminders.remind, escalate):
+        try:
+            step()
+        except Exception:
+            log.exception("remind: %s failed", step.__name__)
 
 
 @shared_task

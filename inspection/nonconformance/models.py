@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Self
 
 from django.db import models
@@ -120,10 +121,14 @@ class Nonconformance(models.Model):
             return f"{self.get_against_display().partition(' ')[2].capitalize()} {self.named}"
         return str(self.lot or self.batch or "The project")
 
+    def age(self, at: datetime) -> int:
+        """Whole days since the day on which it was raised, by the project's calendar."""
+        zone = self.project.zone
+        return (at.astimezone(zone).date() - self.raised_at.astimezone(zone).date()).days
+
     @property
     def days_open(self) -> int:
-        """Whole days since it was raised."""
-        return (timezone.now() - self.raised_at).days
+        return self.age(timezone.now())
 
 
 @of_record

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any, cast
 from uuid import UUID
 
-from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
+from django.db.models import OuterRef, Q, QuerySet, Subquery
 
 from accounts.models import Organisation, Person, Role
 from inspection.nonconformance.models import Disposition, Nonconformance
@@ -86,13 +86,6 @@ def conceded_on(areas: QuerySet[Any]) -> set[UUID]:
     about = {"nonconformance__area__in": areas, "nonconformance__record__isnull": False}
     given = in_force({**about, "kind": Disposition.Kind.CONCESSION})
     return {UUID(pk) for entry in given for pk in entry.covers}
-
-
-def overdue(person: Person, today: date) -> QuerySet[Disposition]:
-    """Corrective actions in sight that were due before today and are not done, the longest overdue first."""
-    done = Disposition.objects.filter(about=OuterRef("pk"), kind=Disposition.Kind.COMPLETED, withdrawn_by=None)
-    rows = dispositions(person).filter(kind=Disposition.Kind.ACTION, withdrawn_by=None, due__lt=today)
-    return rows.filter(~Exists(done)).order_by("due", "pk")
 
 
 def with_grade(rows: QuerySet[Nonconformance]) -> QuerySet[Nonconformance]:

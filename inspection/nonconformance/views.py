@@ -10,6 +10,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from accounts.forms import answered, carried_out, sent, status_of
@@ -19,7 +20,7 @@ from accounts.rights import require
 from inspection.foundation.ids import new_id
 from inspection.foundation.narrowing import keeping, narrowed
 from inspection.foundation.refusals import Fault, NotAllowed, Refused
-from inspection.nonconformance import actions, forms, queries, sayings
+from inspection.nonconformance import actions, ageing, forms, queries, sayings
 from inspection.nonconformance.models import Disposition, Nonconformance
 from inspection.projects.models import Project
 
@@ -68,6 +69,7 @@ def _show(request: SignedIn, found: Nonconformance, refusal: Refused | None = No
     may_close = request.user.has_role(Role.QUALITY_MANAGER)
     may_concede = queries.may_concede(request.user, found)
     may_work = request.user.has_role(*WORKERS)
+    today = timezone.now().astimezone(found.project.zone).date()
     takes_back = queries.kinds_taken_back_by(request.user, found)
     said = sayings.said_of([found.pk])[found.pk]
     shown = {
@@ -79,7 +81,8 @@ def _show(request: SignedIn, found: Nonconformance, refusal: Refused | None = No
             for entry in queries.dispositions_of(found, request.user)
         ],
         "told": [entry for kind in TOLD if (entry := sayings.last(said, kind))],
-        "to_do": sayings.still_to_do(said),
+        "to_do": [(entry, bool(entry.due and entry.due < today)) for entry in sayings.still_to_do(said)],
+        "steps": ageing.steps_of(found, timezone.now()),
         "sayings": _sayings(request, found, said, bound.get("say")),
         "missing": queries.missing_of([found]).get(found.pk, []),
         "may_work": is_open and may_work,

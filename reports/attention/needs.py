@@ -22,8 +22,9 @@ from inspection.holdpoints.leaving import without_anybody_to_decide
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments.leaving import held_by_nobody_here
 from inspection.instruments.models import Gauge, InstrumentRules, ReferenceStandard
+from inspection.nonconformance.ageing import overdue
 from inspection.nonconformance.models import Disposition, Nonconformance
-from inspection.nonconformance.queries import PLACE, conceded_on, missing_of, overdue
+from inspection.nonconformance.queries import PLACE, conceded_on, missing_of
 from inspection.projects.models import Project
 from inspection.standing.models import Standing
 from reports.attention.models import Reminded
@@ -192,7 +193,7 @@ def _open_one(row: Nonconformance, told: list[str]) -> Need:
 
 def overdue_actions(person: Person, at: datetime) -> Section:
     """Corrective actions past their day of which nobody said that they are done, the longest overdue first."""
-    rows = overdue(person, at.date())
+    rows = overdue(person, at)
 
     def line(row: Disposition) -> Need:
         raised = row.nonconformance
