@@ -66,10 +66,16 @@ def newest_read(rows: QuerySet[Any]) -> QuerySet[Any]:
     return named.values_list("area_id", "coat", "at", "record", "has", "of")
 
 
-def climate_of(areas: Iterable[UUID], coats: Iterable[UUID | None]) -> dict[tuple[UUID, UUID | None], list[Any]]:
-    """By area and coat, the climate records that count there, oldest first; three reads however many there are."""
+def climate_of(
+    areas: Iterable[UUID], coats: Iterable[UUID | None], *, for_no_coat: bool = False
+) -> dict[tuple[UUID, UUID | None], list[Any]]:
+    """By area and coat, the climate records that count there, oldest first; three reads however many there are.
+
+    With `for_no_coat` also those that were taken for no coat, under None.
+    """
     wanted, asked = set(areas), set(coats) - {None}
-    rows = ClimateRecord.objects.filter(coat__in=asked).current().that_count().select_related("taken_by", "station")
+    which = Q(coat__in=asked) | Q(coat=None) if for_no_coat else Q(coat__in=asked)
+    rows = ClimateRecord.objects.filter(which).current().that_count().select_related("taken_by", "station")
     found: dict[tuple[UUID, UUID | None], list[Any]] = defaultdict(list)
     for row in rows.filter(area__in=wanted, station=None):
         found[row.area_id, row.coat_id].append(row)

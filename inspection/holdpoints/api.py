@@ -15,11 +15,14 @@ from accounts.api import person_of
 from accounts.serializers import Because, BecauseSigned
 from inspection.holdpoints import actions, matrix, queries, serializers
 from inspection.holdpoints.awaited import LETTERS, awaited
+from inspection.holdpoints.chain.of_lot import chains_of_lot
 from inspection.holdpoints.ground import LYING, PLACES, grounded
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.holdpoints.several_views import DEEDS
 from inspection.projects.api import OF_PROJECT, Writes, of_project, one_of
 from inspection.projects.models import Party, Project
+from inspection.works.lots.queries import lots_seen
+from inspection.works.models import Lot
 
 AWAITS = OpenApiParameter(
     "awaits", str, enum=[each.value for each in LETTERS],
@@ -63,6 +66,22 @@ class PointDetail(PointReads, RetrieveAPIView):
         if person.is_contractors:
             told = told.filter(party__in=Party.objects.of_contractor(person))
         return super().get_queryset().prefetch_related(Prefetch("decisions", told.order_by("number")))
+
+
+class LotChain(GenericAPIView):
+    """What had to come before a lot, at each of its areas: met, not met or not recorded."""
+
+    serializer_class = serializers.PlaceChainOut
+    queryset = Lot.objects.none()
+    pagination_class = None
+
+    @extend_schema(responses=serializers.PlaceChainOut(many=True))
+    def get(self, request: Request, pk: UUID) -> Response:
+        """Empty for a version that was corrected, and for a lot that was withdrawn; at most 50 areas."""
+        person = person_of(request)
+        lot = get_object_or_404(lots_seen(person), pk=pk)
+        counts = lot.withdrawn_at is None and not hasattr(lot, "replaced_by")
+        return Response(serializers.PlaceChainOut(chains_of_lot(person, lot) if counts else [], many=True).data)
 
 
 class PointWrites(Writes):

@@ -9,6 +9,7 @@ urlpatterns = [
     path("hold-points/<uuid:pk>/refuse/", api.PointRefuse.as_view(), name="api_point_refuse"),
     path("hold-points/<uuid:pk>/waive/", api.PointWaive.as_view(), name="api_point_waive"),
     path("hold-points/<uuid:pk>/attend/", api.PointAttend.as_view(), name="api_point_attend"),
+    path("lots/<uuid:pk>/chain/", api.LotChain.as_view(), name="api_lot_chain"),
     path("projects/<uuid:pk>/hold-points/decide/", api.PointsDecide.as_view(), name="api_points_decide"),
     path("projects/<uuid:pk>/hold-points/several/", api.PointsSeveral.as_view(), name="api_points_several"),
     path("projects/<uuid:pk>/matrix/", api.Matrix.as_view(), name="api_points_matrix"),

@@ -21,9 +21,11 @@ from inspection.fieldwork.judging import UNSPECIFIED
 from inspection.fieldwork.kind import RecordKind, Reliance
 from inspection.fieldwork.kinds import BY_NAME
 from inspection.fieldwork.models import ClimateRecord, Latest, Record, ThicknessRecord
-from inspection.fieldwork.served import climate_of
 from inspection.fieldwork.verdicts_shown import CheckShown, checks_shown
 from inspection.foundation.units import Unit
+from inspection.holdpoints.chain.facts import facts_of
+from inspection.holdpoints.chain.links import Chain, Link, not_met, not_recorded
+from inspection.holdpoints.chain.told import chains_of, steps_of
 from inspection.holdpoints.ground import required
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments.models import Certificate, CertifiedValue, StandardUse, Verification
@@ -121,6 +123,8 @@ class Evidence:
     required: tuple[Required, ...] = ()
     # What is to be put right on the area and nobody has closed, whatever coat it is of.
     rework: tuple[ReworkItem, ...] = ()
+    # What had to come before: each met, not met or not recorded.
+    chain: Chain = ()
 
     @property
     def kind(self) -> RecordKind:
@@ -191,13 +195,37 @@ class Evidence:
 
     @property
     def to_accept(self) -> list[str]:
-        """A sentence for each failed climate record, with what was not met, and for the rework that is still open."""
-        return [*(_climate_told(row, self.point) for row in self.failed_climate), *self._rework_told()]
+        """A sentence for each failed climate record and each other link of the chain that is not met, with what was
+        not met, and for the rework that is still open."""
+        return [
+            *(_climate_told(row, self.point) for row in self.failed_climate),
+            *(f"{link.title}: {link.sentence}" for link in self.links_not_met), *self._rework_told(),
+        ]  # fmt: skip
+
+    @cached_property
+    def links_not_met(self) -> list[Link]:
+        """The links of the chain that are not met, but for a failed climate record that is told as one already."""
+        failed = {row.pk for row in self.failed_climate}
+        return [link for link in not_met(self.chain) if link.id not in failed]
+
+    @cached_property
+    def links_not_recorded(self) -> list[Link]:
+        return not_recorded(self.chain)
 
     @property
     def against(self) -> str:
-        """What a release has to accept, in short."""
-        return "its climate failed" if self.failed_climate else "rework on its area is still open"
+        """What a release has to accept, in short; empty where nothing."""
+        if self.failed_climate:
+            return "a climate record failed"
+        if self.links_not_met:
+            return "a link of its chain is not met"
+        return "rework on the area is still open" if self.rework else ""
+
+    @property
+    def asks_why(self) -> str:
+        """What a release is asked that has something to accept; empty where nothing."""
+        what = self.against
+        return f"{what[0].upper()}{what[1:]}; say why the coat is accepted." if what else ""
 
     def _rework_told(self) -> list[str]:
         if not self.rework:
@@ -265,6 +293,7 @@ class Evidence:
             "certificates": sorted({str(paper) for check in self.verifications for paper, _ in check.papers}),
             "open_nonconformances": [row.number for row in self.nonconformances],
             **({"required": [each.content for each in self.required]} if self.required else {}),
+            **({"chain": [link.content for link in self.chain]} if self.chain else {}),
             **({"open_rework": sorted(str(item.pk) for item in self.rework)} if self.rework else {}),
         }  # fmt: skip
 
@@ -335,15 +364,16 @@ def evidence_of_many(points: Sequence[HoldPoint]) -> dict[UUID, Evidence]:
         "gauge", "taken_by", "standing__opening__taken_by", "standing__closing__taken_by", "project"
     )
     records = {(row.area_id, row.coat_id): row for row in rows}
-    climate = climate_of(areas, coats)
     raised = Nonconformance.objects.filter(**of_places, state=Nonconformance.State.OPEN).order_by("number")
     nonconformances = by_place(raised)
     releases = Decision.objects.filter(point__in=points, outcome=Decision.Outcome.RELEASED).order_by()
     released = dict(releases.values_list("point").annotate(last=Max("at")))
     further, papers = _required(points), _papers(list(records.values()))
     rework = open_on(areas)
+    steps = steps_of(points, {pk: frozenset(each.kind.name for each in rows) for pk, rows in further.items()})
+    facts = facts_of(steps, timezone.now())
     found = {}
-    for point in points:
+    for point, chain in zip(points, chains_of(steps, facts), strict=True):
         place: Any = (point.area_id, point.coat_id)
         record = records.get(place)
         standing = getattr(record, "standing", None)
@@ -351,12 +381,13 @@ def evidence_of_many(points: Sequence[HoldPoint]) -> dict[UUID, Evidence]:
             point=point,
             record=record,
             standing=standing,
-            climate=tuple(climate.get(place, ())),
+            climate=tuple(facts.climate.get(place, ())) if point.coat_id else (),
             verifications=_checks(standing, papers) if standing else (),
             nonconformances=tuple(nonconformances.get(place, ())),
             required=tuple(further.get(point.pk, ())),
             released_at=released.get(point.pk),
             rework=tuple(rework.get(point.area_id, ())),
+            chain=chain,
         )
     return found
 

@@ -26,20 +26,20 @@ class _Signed(forms.Form):
 
 
 class Release(_Signed):
-    """With `acceptance` only where a climate record of the evidence failed."""
+    """With `acceptance` only where a link of the chain is not met, as by climate, or rework is open."""
 
     acceptance = forms.CharField(
-        label="Why the coat is accepted though the climate failed",
+        label="Why the coat is accepted all the same",
         max_length=2_000,
-        error_messages={"required": "A climate record failed; say why the coat is accepted."},
         help_text="Such as when the coat was applied, and who judged it. It is kept with your release.",
         widget=forms.Textarea(attrs={"rows": 3}),
     )
     field_order = ("acceptance", "password")
 
-    def __init__(self, *args: Any, accepting: bool, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, asks_why: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        if not accepting:
+        self.fields["acceptance"].error_messages["required"] = asks_why
+        if not asks_why:
             del self.fields["acceptance"]
 
 

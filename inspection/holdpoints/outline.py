@@ -6,10 +6,12 @@ from dataclasses import dataclass
 
 from accounts.models import Person
 from inspection.fieldwork.models import Record
+from inspection.holdpoints.chain.links import Chain, outlined
 from inspection.holdpoints.evidence import Evidence
 
 RELIED = "cannot be relied on yet"
 FAILED_CLIMATE = "A climate record of this area and coat failed."
+CHAIN_NOT_MET = "Something that had to come before is not met."
 OPEN_REWORK = "Rework of this area is not closed."
 
 
@@ -31,6 +33,8 @@ class Outline:
     hangs_on: str
     # Whether any was recorded while the coat went on.
     climate: bool
+    # What had to come before, without what says so.
+    chain: Chain = ()
 
     @property
     def releasable(self) -> bool:
@@ -46,9 +50,14 @@ def outline_of(evidence: Evidence) -> Outline:
         digest=evidence.digest,
         needed=tuple(needed),
         why_not=(*(f"{each.title}: {each.words}." for each in needed if not each.carries), *evidence.still_open),
-        to_accept=(FAILED_CLIMATE,) * len(evidence.failed_climate) + (OPEN_REWORK,) * bool(evidence.rework),
+        to_accept=(
+            *(FAILED_CLIMATE,) * len(evidence.failed_climate),
+            *(CHAIN_NOT_MET,) * bool(evidence.links_not_met),
+            *(OPEN_REWORK,) * bool(evidence.rework),
+        ),
         hangs_on=evidence.hangs_on,
         climate=bool(evidence.climate) or evidence.point.coat is None,
+        chain=outlined(evidence.chain),
     )
 
 

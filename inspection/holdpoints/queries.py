@@ -127,7 +127,7 @@ def to_decide(
 ) -> list[Evidence]:
     """The evidence under the first points of the project that wait and are the person's to decide so.
 
-    To be released those that can be, without those whose climate failed: they are accepted with a reason, and decided
+    To be released those that can be, without those whose chain is not met: they are accepted with a reason, and decided
     by themselves. To be refused or waived all that wait.
     """
     points = points_seen_by(person).filter(project=project, area__retired_at=None, state=HoldPoint.State.WAITING)

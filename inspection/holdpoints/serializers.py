@@ -8,6 +8,7 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from accounts.api import Strict, person_of
+from inspection.holdpoints.chain.links import State
 from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.ground import PLACES
 from inspection.holdpoints.models import Decision, HoldPoint
@@ -70,6 +71,30 @@ class RequiredOut(serializers.Serializer):
     standing = serializers.CharField(source="standing.state", allow_null=True, default=None)
 
 
+class LinkOut(serializers.Serializer):
+    """One thing that had to come before, and what says whether it did."""
+
+    key = serializers.CharField(help_text="Which link: steelwork, previous_coat, climate_during, hold:… and others")
+    title = serializers.CharField()
+    state = serializers.ChoiceField(choices=[each.value for each in State])
+    sentence = serializers.CharField(allow_blank=True, help_text="Empty for a painting contractor's people")
+    asked_by = serializers.CharField(
+        source="source", allow_blank=True, help_text="What asks for it: system, data sheet, plan or rule"
+    )
+    kind = serializers.CharField(
+        allow_blank=True, help_text="Of what says so: a kind of record, lot, batch, mix, point"
+    )
+    id = serializers.UUIDField(allow_null=True)
+
+
+class PlaceChainOut(serializers.Serializer):
+    """What had to come before a lot at one of its areas."""
+
+    area = serializers.UUIDField(source="area.pk")
+    area_code = serializers.CharField(source="area.code")
+    chain = LinkOut(many=True)
+
+
 class EvidenceOut(serializers.Serializer):
     digest = serializers.CharField(help_text="Send it back with a decision: it says on what you decided")
     releasable = serializers.BooleanField()
@@ -81,12 +106,13 @@ class EvidenceOut(serializers.Serializer):
     climate_verdict = serializers.ChoiceField(choices=["pass", "fail", "not recorded"])
     to_accept = serializers.ListField(
         child=serializers.CharField(),
-        help_text="Each climate record that failed, and open rework of the area; a release then says why in "
-        "`acceptance`",
+        help_text="Each climate record that failed, each other link of the chain that is not met, and open rework of "
+        "the area; a release then says why in `acceptance`",
     )
     verifications = serializers.ListField(child=serializers.UUIDField(), source="verification_ids")
     also_required = RequiredOut(source="required", many=True)
     open_nonconformances = serializers.ListField(child=serializers.UUIDField(), source="nonconformance_ids")
+    chain = LinkOut(many=True, help_text="What had to come before; a link only where something asks for it")
 
 
 def outlined(told: Outline) -> dict[str, Any]:
@@ -97,6 +123,7 @@ def outlined(told: Outline) -> dict[str, Any]:
         "climate_verdict": "fail" if FAILED_CLIMATE in told.to_accept else "not recorded",
         "to_accept": list(told.to_accept),
         "verifications": [], "also_required": [], "open_nonconformances": [],
+        "chain": LinkOut(told.chain, many=True).data,
     }  # fmt: skip
 
 

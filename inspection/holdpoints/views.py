@@ -135,7 +135,7 @@ def _show(request: SignedIn, found: HoldPoint, **bound: Any) -> HttpResponse:
         "spoken": queries.spoken_for(request.user, found, parties),
         "climate_since": evidence.climate_since,
         "may_trace": request.user.has_role(Role.AUDITOR, Role.QUALITY_MANAGER),
-        "release": bound.get("release") or forms.Release(auto_id="release_%s", accepting=bool(evidence.to_accept)),
+        "release": bound.get("release") or forms.Release(auto_id="release_%s", asks_why=evidence.asks_why),
         "refuse": bound.get("refuse") or forms.Refuse(auto_id="refuse_%s"),
         "present": bound.get("present") or forms.PresentAgain(auto_id="present_%s", zone=found.project.zone),
         "unrefuse": bound.get("unrefuse") or forms.TakeRefusalBack(auto_id="unrefuse_%s"),
@@ -157,8 +157,7 @@ def _presented(request: SignedIn, found: HoldPoint, *, rests_on_records: bool) -
 @require_POST
 def point_release(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _point(request, pk)
-    accepting = bool(evidence_of(found).to_accept)
-    form = forms.Release(request.POST, auto_id="release_%s", accepting=accepting)
+    form = forms.Release(request.POST, auto_id="release_%s", asks_why=evidence_of(found).asks_why)
     if carried_out(
         form,
         lambda v: actions.release(

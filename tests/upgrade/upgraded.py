@@ -38,6 +38,7 @@ def said(command: str, *arguments: str) -> str:
 def digests() -> dict[str, Any]:
     """As the scene told them when it was stored: each kept one, and those that the present code computes anew."""
     from accounts import chain
+    from accounts.journal import digest_of
     from accounts.models import StoredFile
     from inspection.fieldwork.models import ClimateRecord, Latest, ThicknessRecord
     from inspection.holdpoints.evidence import evidence_of
@@ -53,6 +54,11 @@ def digests() -> dict[str, Any]:
         listed = rows.order_by("pk").values_list("pk", *names)
         return {str(pk): [str(value) for value in values] for pk, *values in listed}
 
+    def evidence(point: Any) -> str:
+        """As 0.1 told it: without the chain, which the present tells beside it."""
+        content = evidence_of(point).content
+        return digest_of({name: told for name, told in content.items() if name != "chain"})
+
     return {
         "thickness": by_id(ThicknessRecord.objects.all(), "digest", "verdict", "reading_count"),
         "climate": by_id(ClimateRecord.objects.all(), "digest", "verdict"),
@@ -61,7 +67,7 @@ def digests() -> dict[str, Any]:
         "latest": sorted(str(pk) for pk in Latest.objects.values_list("record", flat=True)),
         "point": by_id(HoldPoint.objects.all(), "state"),
         "decision": by_id(Decision.objects.all(), "outcome", "evidence_digest"),
-        "evidence": {str(point.pk): evidence_of(point).digest for point in HoldPoint.objects.order_by("pk")},
+        "evidence": {str(point.pk): evidence(point) for point in HoldPoint.objects.order_by("pk")},
         "nonconformance": by_id(Nonconformance.objects.all(), "number", "state"),
         "disposition": by_id(Disposition.objects.all(), "kind"),
         "draft": by_id(DailyReport.objects.all(), "facts_digest", "draft"),

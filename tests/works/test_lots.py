@@ -173,14 +173,18 @@ def test_what_is_doubtful_is_asked_about_once_and_kept_with_the_lot(cast: Cast, 
     )  # fmt: skip
     begin(ended_at=(MORNING + HOUR).isoformat())
     over = {"coat": str(site.coats[1].pk), "begun_at": (MORNING + 2 * HOUR).isoformat(), "thinner_pct": 8}
+    refused = messages(begin(by=quinn, **over), 422)
+    assert "“After the primer” holds" in refused["places"], "what is to begin stops at a hold; it was confirmed"
+    assert "If it was applied all the same, record the lot with its end." in refused["places"]
+    assert Lot.objects.count() == 1
+    over["ended_at"] = (MORNING + 3 * HOUR).isoformat()
     asked = begin(by=quinn, confirmed=False, **over)
     told = " ".join(fault["message"] for fault in asked.json()["errors"])
     assert asked.status_code == 428
-    assert Lot.objects.count() == 1
     for part in ("at most 5 %", "no climate for this coat", "“After the primer” holds"):
         assert part in told, told
     stored = begin(by=quinn, **over)
-    assert stored.status_code == 201
+    assert stored.status_code == 201, "evidence is never turned away"
     assert any("After the primer" in sentence for sentence in stored.json()["gone_over"])
     point = HoldPoint.objects.get()
     assert point.passed_over_at == MORNING + 2 * HOUR, "going on over an open hold is recorded, never refused"

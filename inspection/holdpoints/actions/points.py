@@ -122,9 +122,8 @@ def release(
 ) -> Decision:  # fmt: skip
     """Release the point on the evidence the person was shown.
 
-    Where a climate record of the evidence failed, or rework on the area is open, `acceptance` says why it is accepted;
-    it is kept as the reason. Climate
-    that arrived after a release is accepted by releasing once more.
+    Where a link of the chain is not met, as by climate that failed, or rework on the area is open, `acceptance` says
+    why it is accepted; it is kept as the reason. Climate that arrived after a release is accepted by releasing again.
     Raises Conflict when the evidence or the point has changed since, Refused when the evidence does not carry a
     release, a failed climate is not accepted or the password is wrong, NotAllowed for people whose point it is not.
     """
@@ -136,12 +135,9 @@ def release(
         if evidence.why_not:
             raise Refused(Fault(reason) for reason in why_not_told(by, evidence))
         if evidence.to_accept:
-            what = "A climate record failed" if evidence.failed_climate else "Rework on the area is still open"
-            acceptance = reason_given(acceptance, f"{what}; say why the coat is accepted.", field="acceptance")
+            acceptance = reason_given(acceptance, evidence.asks_why, field="acceptance")
         elif acceptance.strip():
-            raise Refused(
-                "No climate record failed and no rework is open; there is nothing to accept.", field="acceptance"
-            )
+            raise Refused("The chain is met and no rework is open; there is nothing to accept.", field="acceptance")
         party = _speaking_for(by, locked)
         return decide(by, locked, Decision.Outcome.RELEASED, evidence, reason=acceptance.strip(), at=at, party=party)
 
@@ -160,7 +156,7 @@ def decide_many(
 
     `shown` is, by point, the digest of the evidence that the person was shown; the digest over all of them is kept
     with each decision's journal entry and in the one letter. A refusal and a waiver say why. Raises as `release` does,
-    naming each point that keeps it from being done. One whose climate failed, or whose area has open rework, is
+    naming each point that keeps it from being done. One whose chain is not met, or whose area has open rework, is
     accepted with a reason, and so released by itself.
     """
     if project:
@@ -413,6 +409,7 @@ def decide(
 ) -> Decision:
     """Store a decision on the point, which is held; `together` is the digest over all that one signature covers."""
     before = point.state
+    over = evidence.links_not_met if outcome == Decision.Outcome.RELEASED else []
     earlier = list(point.decisions.order_by("number").defer("evidence"))
     decision = Decision(
         point=point, number=len(earlier) + 1, outcome=outcome, party=party, reason=reason, person=by,
@@ -439,7 +436,8 @@ def decide(
     journal.record(
         f"holdpoint.{outcome.value}", point, by=by, project_id=point.project_id, before={"state": before},
         after={"state": point.state, "evidence": evidence.digest, "admitted": by.admission, **(rework or {}),
-               **({"together": together} if together else {})},
+               **({"together": together} if together else {}),
+               **({"over": [f"{link.title}: {link.sentence}" for link in over]} if over else {})},
         reason=reason, at=decision.at,
     )  # fmt: skip
     if outcome in TOLD_TO_ITS_SIGNER and not together:

@@ -18,7 +18,7 @@ from inspection.projects.preconditions import in_time
 from inspection.standards.drying import CLOSED, NOT_YET_OPEN
 from inspection.works.climate_told import climate_at
 from inspection.works.films import films_of
-from inspection.works.lots.mixes import MixDrawn, mix_doubts, mix_faults
+from inspection.works.lots.mixes import ALL_THE_SAME, MixDrawn, mix_doubts, mix_faults
 from inspection.works.lots.windows import windows_of
 from inspection.works.models import Crew, Lot, LotPlace, Shift
 from inspection.works.signals import holds_asked
@@ -79,7 +79,7 @@ def faults_of(project: Project, sent: LotSent) -> list[Fault]:
     """All that is wrong with it, field by field and row by row; nothing for a possible one."""
     return [
         *_choices(sent), *_of_whom(project, sent), *_times(project, sent), *_figures(sent), *_places(project, sent),
-        *mix_faults(project, sent.coat, sent.begun_at, sent.ended_at, sent.mixes),
+        *mix_faults(project, sent.coat, sent.begun_at, sent.ended_at, sent.mixes), *_begun_over_holds(sent),
     ]  # fmt: skip
 
 
@@ -143,6 +143,17 @@ def _figures(sent: LotSent) -> Iterator[Fault]:
     yield from litre_faults(sent.drawn_l, sent.returned_l)
     if sent.activity in ON_STEEL and (sent.drawn_l is not None or sent.thinner_pct is not None):
         yield Fault("No paint is used on steel that is being cleaned.", "drawn_l")
+
+
+def _begun_over_holds(sent: LotSent) -> Iterator[Fault]:
+    """What is to begin is refused by an open hold before it; of what ended, was begun or repairs, it is asked about."""
+    if _refuses(sent):
+        for fault in _open_holds(sent):
+            yield Fault(f"{fault.message} {ALL_THE_SAME}", "places")
+
+
+def _refuses(sent: LotSent) -> bool:
+    return sent.ended_at is None and sent.number is None and sent.activity != Lot.Activity.REPAIR
 
 
 def litre_faults(drawn: Decimal | None, returned: Decimal | None) -> Iterator[Fault]:
@@ -256,7 +267,11 @@ def _climate(sent: LotSent) -> Iterator[Fault]:
         )  # fmt: skip
 
 
-def _holds(sent: LotSent) -> Iterator[Fault]:
+def _holds(sent: LotSent) -> list[Fault]:
+    return [] if _refuses(sent) else list(_open_holds(sent))
+
+
+def _open_holds(sent: LotSent) -> Iterator[Fault]:
     if not sent.coat:
         return
     areas = {place.area.pk: place.area for place in sent.places}
@@ -264,7 +279,7 @@ def _holds(sent: LotSent) -> Iterator[Fault]:
         sender=Lot, areas=list(areas), coat=sent.coat, at=sent.begun_at
     )  # fmt: skip
     for pk, words in (pair for _, pairs in answers for pair in pairs):
-        yield Fault(f"{areas[pk].label}: “{words}” holds, and nobody released or waived it.", "places")
+        yield Fault(f"{areas[pk].label}: “{words}” holds, and nobody has released or waived it.", "places")
 
 
 def _again(sent: LotSent) -> Iterator[Fault]:

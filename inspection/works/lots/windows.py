@@ -51,27 +51,53 @@ class Window:
         return "not known" if stated else "no limit stated"
 
 
+@dataclass(frozen=True)
+class Asked:
+    """An area at a moment; `upto` is the order of the coat that is about to go on, where some of it may lie already."""
+
+    area: InspectionArea
+    at: datetime
+    upto: int | None = None
+
+
 def windows_of(areas: Sequence[InspectionArea], at: datetime, *, upto: dict[UUID, int] | None = None) -> list[Window]:
     """The windows of the areas as they stand at a moment, by what was coated before it; areas without one are left out.
 
     `upto`: by area the order of the coat that is about to go on, where something of it may lie there already.
     """
-    if not areas:
+    found = windows_at([Asked(area, at, (upto or {}).get(area.pk)) for area in areas])
+    return [window for window in found if window]
+
+
+def windows_at(asked: Sequence[Asked]) -> list[Window | None]:
+    """The window of each area at its own moment, None where none waits; as many reads for many as for one."""
+    if not asked:
         return []
-    films, lots = films_of(areas), _lots_on([area.pk for area in areas], at)
-    tops = {area.pk: _top(films[area.pk], lots[area.pk], (upto or {}).get(area.pk)) for area in areas}
-    ends = [lot.ended_at for top in tops.values() if top for lot in top[2] if lot.ended_at]
-    climate = climate_at([pk for pk, top in tops.items() if top], min(ends) - BEFORE, at) if ends else {}
+    areas = {each.area.pk: each.area for each in asked}
+    last = max(each.at for each in asked)
+    films, lots = films_of(areas.values()), _lots_on(areas, last)
+    tops = [
+        _top(films[each.area.pk], [lot for lot in lots[each.area.pk] if lot.begun_at < each.at], each.upto)
+        for each in asked
+    ]
+    ends = [lot.ended_at for top in tops if top for lot in top[2] if lot.ended_at]
+    on_top = {each.area.pk for each, top in zip(asked, tops, strict=True) if top}
+    climate = climate_at(on_top, min(ends) - BEFORE, last) if ends else {}
     return [
-        Window(area, tuple(top[2]), top[0], top[1], _clock(top[0], top[1], top[2], climate.get(area.pk, []), at))
-        for area in areas
-        if (top := tops[area.pk])
+        _window(each, top, climate.get(each.area.pk, [])) if top else None
+        for each, top in zip(asked, tops, strict=True)
     ]
 
 
-def _lots_on(areas: Collection[UUID], at: datetime) -> dict[UUID, list[Lot]]:
+def _window(asked: Asked, top: tuple[Coat, Coat, list[Lot]], climate: Sequence[ClimateTold]) -> Window:
+    coat, following, lots = top
+    told = [each for each in climate if each.at <= asked.at]
+    return Window(asked.area, tuple(lots), coat, following, _clock(coat, following, lots, told, asked.at))
+
+
+def _lots_on(areas: Collection[UUID], before: datetime) -> dict[UUID, list[Lot]]:
     found: dict[UUID, list[Lot]] = defaultdict(list)
-    rows = LotPlace.objects.filter(area__in=areas, lot__in=Lot.objects.that_count().filter(begun_at__lt=at))
+    rows = LotPlace.objects.filter(area__in=areas, lot__in=Lot.objects.that_count().filter(begun_at__lt=before))
     rows = rows.filter(lot__activity__in=COATS, lot__coat__isnull=False).select_related("lot")
     for row in rows.order_by("lot__begun_at"):
         found[row.area_id].append(row.lot)

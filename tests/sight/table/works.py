@@ -75,6 +75,7 @@ LOTS = [
     Row("api_lot_list", allowed=EVERYBODY),
     Row("api_recoat_clock", **OF_LOTS, allowed=EVERYBODY),
     Row("api_lot", args=pk_of("lot"), **SEEN),
+    Row("api_lot_chain", args=pk_of("lot"), **SEEN),
     Row(
         "api_lot_begin", "POST", data=a_lot, **OF_LOTS, allowed=MAY_LOG, but={CONTRACTOR: 404},
     ),

@@ -1,0 +1,198 @@
+"""What chains are told from, read for many places at once: as many reads for hundreds as for one."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.db.models import Q, prefetch_related_objects
+
+from inspection.fieldwork.models import Record, ThicknessRecord
+from inspection.fieldwork.served import climate_of
+from inspection.holdpoints.chain.asked_of_steel import STEEL_KINDS
+from inspection.holdpoints.models import Decision, HoldPoint
+from inspection.holdpoints.outcomes import LEAVES
+from inspection.plan.models import PlanLine, PlanRevision
+from inspection.projects.models import Coat, InspectionArea, StripeCoat
+from inspection.works.films import films_of
+from inspection.works.models import Lot, LotMix, LotPlace, MixPart
+
+
+@dataclass(frozen=True)
+class Step:
+    """A chain that is asked for: of a coat on an area, or of its bare steel; of one lot there, or of all that made it.
+
+    `besides` are kinds of record that the thing itself rests on, so that they do not come before it.
+    """
+
+    area: UUID
+    coat: UUID | None
+    lot: Lot | None = None
+    besides: frozenset[str] = frozenset()
+
+
+@dataclass
+class Facts:
+    """All that is recorded of some places; what is not there is not recorded."""
+
+    at: datetime
+    areas: dict[UUID, InspectionArea]
+    coats: dict[UUID, Coat]
+    films: dict[UUID, list[Coat]]
+    lots: dict[UUID, list[Lot]]
+    # By lot what it took of mixes; by mix the parts of batches.
+    mixes: dict[UUID, list[LotMix]]
+    parts: dict[UUID, list[MixPart]]
+    # By area, coat and kind, oldest first.
+    records: dict[tuple[UUID, UUID | None, str], list[Record]]
+    climate: dict[tuple[UUID, UUID | None], list[Any]]
+    holds: dict[UUID, list[HoldPoint]]
+    # By point what was decided of it, oldest first, without what leaves its state.
+    decided: dict[UUID, list[Decision]]
+    lines: dict[UUID, list[PlanLine]]
+    # Where a line of the plan does not apply.
+    closed: set[tuple[UUID, UUID]]
+    stripes: dict[UUID, list[StripeCoat]]
+
+    def told(self, area: UUID, at: datetime) -> str:
+        """A moment in the zone of the area's project."""
+        return f"{at.astimezone(self.areas[area].structure.project.zone):%Y-%m-%d %H:%M}"
+
+    def film(self, area: UUID, coat: Coat) -> list[Coat]:
+        """The coats of the area from the steel up; by the system of the coat where the area has left that."""
+        film = self.films.get(area, [])
+        if any(each.pk == coat.pk for each in film):
+            return film
+        return sorted((each for each in self.coats.values() if each.system_id == coat.system_id), key=_order)
+
+    def laid_by(self, area: UUID, coat: Coat) -> list[Lot]:
+        """The lots by which the coat went on there, also by the revision before it, oldest first."""
+        same = {coat.pk, coat.carries_on_id}
+        return [
+            lot for lot in self.lots.get(area, ()) if lot.activity == Lot.Activity.COAT and lot.coat_id in same
+        ]  # fmt: skip
+
+    def begun(self, area: UUID, coat: Coat) -> datetime | None:
+        """When the coat went on, or was there at the latest: its first lot, else the first measurement of it."""
+        lots = self.laid_by(area, coat)
+        if lots:
+            return min(lot.begun_at for lot in lots)
+        measured = self.records.get((area, coat.pk, ThicknessRecord.KIND), ())
+        return min((record.taken_at for record in measured), default=None)
+
+    def newest(self, area: UUID, coat: UUID | None, kind: str, before: datetime | None) -> Record | None:
+        """The record that stood at a moment: the last that was begun by then."""
+        rows = self.records.get((area, coat, kind), ())
+        return next((row for row in reversed(rows) if before is None or row.taken_at <= before), None)
+
+    def lines_at(self, area: InspectionArea) -> list[PlanLine]:
+        """The lines in force that apply on the area."""
+        rows = self.lines.get(area.structure.project_id, ())
+        return [line for line in rows if (area.pk, line.pk) not in self.closed]
+
+
+def facts_of(steps: Sequence[Step], at: datetime) -> Facts:
+    ids = {step.area for step in steps}
+    rows = InspectionArea.objects.select_related("system", "structure__project")
+    areas = {area.pk: area for area in rows.filter(pk__among=list(ids))}
+    prefetch_related_objects(list(areas.values()), "system__coats")
+    films = films_of(areas.values())
+    asked = {step.coat for step in steps if step.coat}
+    in_films = {coat.pk: coat for film in films.values() for coat in film}
+    coats = in_films | _of_former_systems(asked - in_films.keys())
+    prefetch_related_objects(list(coats.values()), "system__coats")
+    lots = _lots(ids)
+    mixes, parts = _paint({lot.pk for rows in lots.values() for lot in rows})
+    holds, decided, closed = _points(ids)
+    return Facts(
+        at=at, areas=areas, coats=coats, films=films, lots=lots, mixes=mixes, parts=parts, records=_records(ids, coats),
+        climate=climate_of(ids, coats, for_no_coat=True), holds=holds, decided=decided, closed=closed,
+        lines=_lines({area.structure.project_id for area in areas.values()}), stripes=_stripes(coats),
+    )  # fmt: skip
+
+
+def _of_former_systems(asked: set[UUID]) -> dict[UUID, Coat]:
+    """The coats, with all of their systems, that areas had before they were given another."""
+    if not asked:
+        return {}
+    rows = Coat.objects.filter(system__coats__in=asked).select_related("system", "data_sheet")
+    return {coat.pk: coat for coat in rows.prefetch_related("data_sheet__rows").distinct()}
+
+
+def _order(coat: Coat) -> int:
+    return coat.order
+
+
+def _lots(areas: set[UUID]) -> dict[UUID, list[Lot]]:
+    """By area the lots there that count, oldest first."""
+    found: dict[UUID, list[Lot]] = defaultdict(list)
+    rows = LotPlace.objects.filter(area__among=list(areas), lot__replaced_by=None, lot__withdrawn_at=None)
+    for place in rows.select_related("lot__coat", "lot__stripe").order_by("lot__begun_at", "lot__number"):
+        found[place.area_id].append(place.lot)
+    return found
+
+
+def _paint(lots: set[UUID]) -> tuple[dict[UUID, list[LotMix]], dict[UUID, list[MixPart]]]:
+    mixes: dict[UUID, list[LotMix]] = defaultdict(list)
+    parts: dict[UUID, list[MixPart]] = defaultdict(list)
+    if not lots:
+        return mixes, parts
+    for row in LotMix.objects.filter(lot__among=list(lots)).select_related("mix").order_by("mix__number"):
+        mixes[row.lot_id].append(row)
+    named = {row.mix_id for rows in mixes.values() for row in rows}
+    counting = MixPart.objects.that_count().filter(mix__among=list(named)).select_related("mix", "batch__project")
+    for part in counting.prefetch_related("batch__steps").order_by("mix__number", "batch__number"):
+        parts[part.mix_id].append(part)
+    return mixes, parts
+
+
+def _records(areas: set[UUID], coats: Iterable[UUID]) -> dict[tuple[UUID, UUID | None, str], list[Record]]:
+    found: dict[tuple[UUID, UUID | None, str], list[Record]] = defaultdict(list)
+    which = Q(coat=None, kind__in=STEEL_KINDS) | Q(coat__in=list(coats), kind=ThicknessRecord.KIND)
+    rows = Record.objects.current().that_count().filter(which, area__among=list(areas)).select_related("standing")
+    for row in rows.order_by("taken_at", "pk"):
+        found[row.area_id, row.coat_id, row.kind].append(row)
+    return found
+
+
+def _points(
+    areas: set[UUID],
+) -> tuple[dict[UUID, list[HoldPoint]], dict[UUID, list[Decision]], set[tuple[UUID, UUID]]]:
+    """By area its hold points; by point what was decided of it; and which lines do not apply where."""
+    holds: dict[UUID, list[HoldPoint]] = defaultdict(list)
+    closed: set[tuple[UUID, UUID]] = set()
+    points = HoldPoint.objects.filter(area__among=list(areas)).select_related("coat", "line")
+    for point in points.order_by("coat__order", "line__order_key", "pk"):
+        if point.state == HoldPoint.State.CLOSED:
+            if point.line_id:
+                closed.add((point.area_id, point.line_id))
+        elif point.kind == HoldPoint.Kind.HOLD:
+            holds[point.area_id].append(point)
+    decided: dict[UUID, list[Decision]] = defaultdict(list)
+    said = Decision.objects.filter(point__area__among=list(areas)).exclude(outcome__in=LEAVES).defer("evidence")
+    for decision in said.order_by("number"):
+        decided[decision.point_id].append(decision)
+    return holds, decided, closed
+
+
+def _lines(projects: set[UUID]) -> dict[UUID, list[PlanLine]]:
+    found: dict[UUID, list[PlanLine]] = defaultdict(list)
+    rows = PlanLine.objects.filter(
+        revision__plan__project__in=projects, revision__state=PlanRevision.State.IN_FORCE,
+    ).select_related("revision__plan").prefetch_related("requirements")  # fmt: skip
+    for line in rows.order_by("order_key"):
+        project = line.revision.plan.project_id
+        if project:
+            found[project].append(line)
+    return found
+
+
+def _stripes(coats: Iterable[UUID]) -> dict[UUID, list[StripeCoat]]:
+    found: dict[UUID, list[StripeCoat]] = defaultdict(list)
+    for stripe in StripeCoat.objects.filter(coat__in=list(coats)):
+        found[stripe.coat_id].append(stripe)
+    return found

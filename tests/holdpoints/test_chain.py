@@ -1,0 +1,282 @@
+"""The chain: what had to come before a lot or a point, by the facts; what a release over a link not met asks for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
+from typing import Any
+
+import pytest
+import time_machine
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from accounts.models import JournalEntry
+from inspection.fieldwork.climate.recording import record_climate
+from inspection.foundation.ids import new_id
+from inspection.foundation.refusals import Refused
+from inspection.holdpoints import actions
+from inspection.holdpoints.chain.links import Chain
+from inspection.holdpoints.chain.told import of_lots
+from inspection.holdpoints.evidence import evidence_of, evidence_of_many
+from inspection.holdpoints.models import Decision, HoldPoint
+from inspection.plan.models import PlanLine
+from inspection.projects.models import InspectionArea, Party, Station, StationArea, StripeCoat
+from inspection.works.models import Crew, Lot, LotMix, LotPlace
+from tests.cast import MORNING, PASSWORD, Cast
+from tests.fieldwork.test_declared_kinds import specified, taken
+from tests.holdpoints.planned import a_line, plan_of
+from tests.holdpoints.scene import a_point, signed, sound_record
+from tests.past_triggers import rewrite
+from tests.standing.scene import measure, verify
+from tests.works.test_lot_mixes import mixed
+
+HOUR, MINUTE = timedelta(hours=1), timedelta(minutes=1)
+MET, NOT_MET, NOT_RECORDED = "met", "not met", "not recorded"
+
+
+@pytest.fixture(autouse=True)
+def _days_later() -> Iterator[None]:
+    with time_machine.travel(datetime(2026, 3, 9, 12, 0, tzinfo=UTC), tick=False):
+        yield
+
+
+@dataclass
+class Yard:
+    """Lots of one crew on the cast's first area, each set as a row."""
+
+    cast: Cast
+    crew: Crew
+
+    def lot(
+        self, activity: str, begun: datetime, hours: float | None = 1, *, coat: int | None = None, **more: Any
+    ) -> Lot:
+        site, area = self.cast.site, more.pop("area", self.cast.site.area)
+        lot = Lot.objects.create(
+            project=site.project, number=Lot.objects.count() + 1, activity=activity, crew=self.crew, begun_at=begun,
+            coat=None if coat is None else site.coats[coat], method="airless", entered_by=self.cast.ines,
+            ended_at=None if hours is None else begun + hours * HOUR, digest="0" * 64, **more,
+        )  # fmt: skip
+        LotPlace.objects.create(lot=lot, area=area, m2=area.area_m2)
+        return lot
+
+    def chain(self, lot: Lot) -> Chain:
+        area = self.cast.site.area.pk
+        return of_lots([lot], {lot.pk: [area]})[lot.pk, area]
+
+    def states(self, lot: Lot) -> dict[str, str]:
+        return {link.key: link.state.value for link in self.chain(lot)}
+
+    def climate(
+        self, at: datetime, *, steel: str = "15.0", coat: int | None = 0, station: Station | None = None
+    ) -> Any:
+        """At 18 °C and 50 % the dew point is 7.4 °C: steel of 15 °C keeps 3 °C above it, steel of 8 °C does not."""
+        site = self.cast.site
+        return record_climate(
+            self.cast.ines, id=new_id(), project=site.project, area=site.area, taken_at=at, source="api",
+            coat=None if coat is None else site.coats[coat], station=station, dry_bulb_c=Decimal(18),
+            relative_humidity_pct=Decimal(50), surface_c=Decimal(steel),
+        )[0]  # fmt: skip
+
+
+@pytest.fixture
+def yard(cast: Cast) -> Yard:
+    party = Party.objects.get(project=cast.site.project, kind=Party.Kind.INSPECTION)
+    return Yard(cast, Crew.objects.create(project=cast.site.project, party=party, name="Days"))
+
+
+def test_a_link_is_there_only_where_something_asks_for_it_and_says_what(cast: Cast, yard: Yard) -> None:
+    """IMO MSC.215(82), Table 1, asks for P2, salts and dust of a ballast tank; other steel is asked what its system
+    says, and what a line of the plan requires."""
+    lot = yard.lot("coat", MORNING, coat=0)
+    climate = {"climate_before": NOT_RECORDED, "climate_during": NOT_RECORDED}
+    asked = dict.fromkeys(("steelwork", "cleanliness", "salts", "dust"), NOT_RECORDED)
+    assert yard.states(lot) == asked | climate
+    sources = {link.key: link.source for link in yard.chain(lot)}
+    assert sources["steelwork"] == "IMO MSC.215(82), Table 1: preparation grade P2"
+    assert sources["cleanliness"] == "Coating system System 1: Sa 2½"
+    last = cast.site.coats[2]
+    last.rule, last.pa2_level = "dft-pa2", 3
+    last.save()
+    assert yard.states(lot) == {"cleanliness": NOT_RECORDED} | climate
+    plan = plan_of(cast)
+    line = a_line(plan, "2.1", coat=None, needs=("air",), letters={"client": "review"})
+    mixing = a_line(plan, "3.1", coat=None, needs=())
+    PlanLine.objects.filter(pk=mixing.pk).update(activity="mixing")
+    told = {link.key: (link.state, link.source) for link in yard.chain(lot)}
+    assert told["air"] == (NOT_RECORDED, "Line 2.1 Line 2.1 of the plan")
+    assert told["batches"] == (NOT_RECORDED, "Line 3.1 Line 3.1 of the plan")
+    actions.apply_plan(cast.quinn, project=cast.site.project, areas=[cast.site.area])
+    point = HoldPoint.objects.get(line=line)
+    actions.close_points(cast.quinn, project=cast.site.project, points=[point.pk], reason="Cleaned by hand here")
+    assert "air" not in yard.states(lot), "the line does not apply there"
+    stripe = StripeCoat.objects.create(coat=cast.site.coats[0], name="First stripe", product="Paint")
+    assert yard.states(lot)[f"stripe:{stripe.pk}"] == NOT_RECORDED
+    yard.lot("stripe", MORNING - 2 * HOUR, coat=0, stripe=stripe)
+    assert yard.states(lot)[f"stripe:{stripe.pk}"] == MET
+
+
+def test_the_steel_is_judged_by_the_record_that_stood_when_the_coat_was_begun(cast: Cast, yard: Yard) -> None:
+    lot = yard.lot("coat", MORNING, coat=0)
+    taken(cast, "cleanliness", found="Sa 3", taken_at=MORNING + HOUR)
+    late = next(link for link in yard.chain(lot) if link.key == "cleanliness")
+    assert (late.state, late.id) == (NOT_RECORDED, None)
+    assert late.sentence.startswith("No cleanliness record before it was begun; the first is of 2026-03-04 08:00")
+    failed = taken(cast, "cleanliness", found="Sa 2", taken_at=MORNING - 2 * HOUR)
+    link = next(link for link in yard.chain(lot) if link.key == "cleanliness")
+    assert (link.state, link.id, link.address) == (NOT_MET, failed.pk, reverse("cleanliness", args=[failed.pk]))
+    taken(cast, "cleanliness", found="Sa 3", taken_at=MORNING - HOUR, put_right="Blasted again")
+    assert yard.states(lot)["cleanliness"] == MET
+
+
+def test_the_first_coat_goes_on_within_the_hours_that_the_system_gives_or_is_looked_at_again(
+    cast: Cast, yard: Yard
+) -> None:
+    """No standard fixes the hours; the specification does, and the condition decides (a trade magazine's forum). That
+    the limit itself still passes is an assumption, no source."""
+    specified(cast, first_coat_within_h=8)
+    lot = yard.lot("coat", MORNING, coat=0)
+    assert yard.states(lot)["first_coat_in_time"] == NOT_RECORDED
+    blast = yard.lot("blast", MORNING - 12 * HOUR)
+    for minutes, state in ((479, MET), (480, MET), (481, NOT_MET)):
+        Lot.objects.filter(pk=blast.pk).update(ended_at=MORNING - minutes * MINUTE)
+        assert yard.states(lot)["first_coat_in_time"] == state, minutes
+    taken(cast, "cleanliness", found="Sa 3", taken_at=MORNING - MINUTE)
+    assert yard.states(lot)["first_coat_in_time"] == MET, "inspected again after the hours, and it passed"
+    taken(cast, "cleanliness", found="Sa 2", taken_at=MORNING - MINUTE / 2, put_right="Nothing")
+    assert yard.states(lot)["first_coat_in_time"] == NOT_MET, "whatever the clock says"
+
+
+def test_the_coat_below_its_window_and_the_holds_before_it(cast: Cast, yard: Yard) -> None:
+    """The intermediate coat here follows a primer that may be painted over after 6 h, as its data sheet has it."""
+    primer = cast.site.coats[0]
+    primer.recoat_min_hours = 6
+    primer.save()
+    held = a_point(cast)
+    rewrite(HoldPoint.objects.all(), planned_at=MORNING - 24 * HOUR)
+    build = yard.lot("coat", MORNING + 8 * HOUR, coat=1)
+    assert (yard.states(build)["previous_coat"], yard.states(build)["recoat_window"]) == (NOT_RECORDED, NOT_RECORDED)
+    below = yard.lot("coat", MORNING, None, coat=0)
+    assert yard.states(build)["previous_coat"] == NOT_RECORDED, "when it ended is not recorded"
+    for ended, coat, window in ((9, NOT_MET, NOT_MET), (3, MET, NOT_MET), (2, MET, MET)):
+        Lot.objects.filter(pk=below.pk).update(ended_at=MORNING + ended * HOUR)
+        states = yard.states(build)
+        assert (states["previous_coat"], states["recoat_window"]) == (coat, window), ended
+    verify(cast, "06:40")
+    thin = measure(cast, "11:00", "11:20", verdict="fail")
+    link = next(link for link in yard.chain(build) if link.key == "previous_coat")
+    assert (link.state, link.kind, link.id) == (NOT_MET, "thickness", thin.pk)
+    hold = next(link for link in yard.chain(build) if link.key == f"hold:{held.pk}")
+    assert (hold.state, hold.address) == (NOT_MET, reverse("point", args=[held.pk]))
+    actions.waive(cast.clara, **signed(held, reason="Seen at the next"), at=MORNING + 9 * HOUR)
+    late = next(link for link in yard.chain(build) if link.key == f"hold:{held.pk}")
+    assert late.state == NOT_MET
+    assert late.sentence.endswith("It was waived only at 2026-03-04 16:00.")
+    after = yard.lot("coat", MORNING + 10 * HOUR, coat=1)
+    assert yard.states(after)[f"hold:{held.pk}"] == MET
+
+
+def test_climate_before_during_and_after_is_that_of_the_time_of_the_coat(cast: Cast, yard: Yard) -> None:
+    """A reading counts four hours (common practice, no source), so that a longer time without one is told."""
+    lot = yard.lot("coat", MORNING, 6, coat=0)
+    yard.climate(MORNING - 2 * HOUR, steel="8.0")
+    assert yard.states(lot)["climate_before"] == NOT_MET
+    yard.climate(MORNING - HOUR)
+    told = {link.key: link for link in yard.chain(lot)}
+    assert told["climate_before"].state == MET, "it was waited for"
+    assert (
+        told["climate_during"].sentence == "No reading for this coat stands from 2026-03-04 10:00 to 2026-03-04 13:00."
+    )
+    yard.climate(MORNING + 2 * HOUR)
+    assert yard.states(lot)["climate_during"] == MET
+    assert "climate_after" not in yard.states(lot)
+    yard.climate(MORNING + 7 * HOUR, steel="8.0")
+    assert yard.states(lot)["climate_after"] == NOT_MET
+    station = Station.objects.create(project=cast.site.project, code="CS-1", name="Inside")
+    StationArea.objects.create(station=station, area=cast.site.area, begun_at=MORNING - HOUR)
+    yard.climate(MORNING + 3 * HOUR, coat=None, station=station)
+    assert yard.states(lot)["climate_during"] == MET
+    yard.climate(MORNING + 4 * HOUR, steel="8.0", coat=None, station=station)
+    assert yard.states(lot)["climate_during"] == NOT_MET, "the margin fails whatever the coat"
+
+
+def test_batches_are_in_date_and_mixes_within_their_pot_life(cast: Cast, yard: Yard) -> None:
+    lot = yard.lot("coat", MORNING, 2, coat=0)
+    mix = mixed(cast, yard.crew.party)
+    LotMix.objects.create(lot=lot, mix=mix)
+    assert (yard.states(lot)["batches"], yard.states(lot)["pot_life"]) == (MET, MET)
+    LotMix.objects.create(lot=lot, mix=mixed(cast, yard.crew.party, 2, expires_on=date(2026, 3, 3)))
+    Lot.objects.filter(pk=lot.pk).update(ended_at=MORNING + 4 * HOUR)
+    lot.refresh_from_db()
+    told = {link.key: link for link in yard.chain(lot)}
+    assert told["batches"].state == told["pot_life"].state == NOT_MET
+    assert "had expired on 2026-03-03" in told["batches"].sentence
+
+
+def test_a_release_over_a_link_that_is_not_met_says_why_and_is_journalled(
+    cast: Cast, yard: Yard, client: Client
+) -> None:
+    point, _ = a_point(cast), sound_record(cast)
+    shown = evidence_of(point)
+    assert not shown.to_accept, "what is not recorded warns, and asks for no reason"
+    assert "cleanliness" in {link.key for link in shown.links_not_recorded}
+    yard.lot("coat", MORNING, coat=0)
+    failed = taken(cast, "cleanliness", found="Sa 2", taken_at=MORNING - HOUR)
+    client.force_login(cast.clara)
+    page = client.get(reverse("point", args=[point.pk])).content.decode()
+    assert "Something that had to come before is not met." in page
+    assert reverse("cleanliness", args=[failed.pk]) in page
+    told = client.get(f"/api/hold-points/{point.pk}/").json()["evidence"]
+    assert ("cleanliness", NOT_MET, str(failed.pk)) in {
+        (each["key"], each["state"], each["id"]) for each in told["chain"]
+    }
+    assert told["to_accept"] == ["Cleanliness: Cleanliness of 2026-03-04 06:00: fail."]
+    several = client.get(reverse("points_release", args=[cast.site.project.pk])).content.decode()
+    assert str(point.pk) not in several, "it is decided by itself"
+    with pytest.raises(Refused, match="decide it by itself"):
+        actions.decide_many(
+            cast.clara, project=cast.site.project, shown={point.pk: evidence_of(point).digest}, password=PASSWORD
+        )
+    with pytest.raises(Refused, match="A link of its chain is not met; say why"):
+        actions.release(cast.clara, **signed(point))
+    assert evidence_of(point).digest != shown.digest, "what is signed holds the chain"
+    decision = actions.release(cast.clara, **signed(point, acceptance="Seen on site: Sa 2½"))
+    kept = {each["link"]: each for each in Decision.objects.get(pk=decision.pk).evidence["chain"]}
+    assert (kept["cleanliness"]["state"], kept["cleanliness"]["on"]) == (NOT_MET, str(failed.pk))
+    entry = JournalEntry.objects.get(verb="holdpoint.released")
+    assert (entry.reason, (entry.after or {})["over"]) == ("Seen on site: Sa 2½", told["to_accept"])
+
+
+def test_lot_page_and_api_tell_the_chain_and_reads_do_not_grow(cast: Cast, yard: Yard, client: Client) -> None:
+    lot = yard.lot("coat", MORNING, coat=1)
+    yard.lot("coat", MORNING - 12 * HOUR, coat=0)
+    client.force_login(cast.clara)
+    page = client.get(reverse("lot", args=[lot.pk])).content.decode()
+    assert "What had to come before" in page
+    assert "ended 2026-03-03 20:00" in page
+    [place] = client.get(f"/api/lots/{lot.pk}/chain/").json()
+    assert place["area_code"] == "A1"
+    assert {link["key"]: link["state"] for link in place["chain"]} == yard.states(lot)
+
+    def reads(points: list[HoldPoint]) -> int:
+        with CaptureQueriesContext(connection) as asked:
+            evidence_of_many(points)
+        return len(asked)
+
+    points = [a_point(cast, coat=1)]
+    yard.climate(MORNING, coat=1)
+    LotMix.objects.create(lot=lot, mix=mixed(cast, yard.crew.party))
+    one = reads(points)
+    for number in range(2, 6):
+        area = InspectionArea.objects.create(
+            structure=cast.site.structure, system=cast.site.system, code=f"B{number}", name="Plate", area_m2=8
+        )
+        more = yard.lot("coat", MORNING + number * HOUR, coat=1, area=area)
+        yard.lot("coat", MORNING - 12 * HOUR, coat=0, area=area)
+        LotMix.objects.create(lot=more, mix=mixed(cast, yard.crew.party, number))
+        points.append(a_point(cast, coat=1, area=area))
+    assert reads(points) == one
