@@ -61,6 +61,11 @@ class Required:
     fresh_for: timedelta | None = None
 
     @property
+    def of_measurement(self) -> bool:
+        """Whether it only says how many of the point's own measurements are wanted, and how fresh."""
+        return self.kind.name == ThicknessRecord.KIND
+
+    @property
     def found(self) -> str:
         return self.kind.sentence(self.record) if self.record else ""
 
@@ -68,6 +73,8 @@ class Required:
     def faults(self) -> list[str]:
         """Why it does not carry a release, a sentence each."""
         record, title = self.record, self.kind.title
+        if self.of_measurement:
+            return self._age_faults(record, title) if record else []
         if record is None:
             return [f"No {self.kind.one} stands for this area."]
         if record.verdict != Record.Verdict.PASS:
@@ -86,7 +93,12 @@ class Required:
             after = f"{self.since.astimezone(zone):%Y-%m-%d %H:%M}"
             return [f"{title} was recorded at {began}; the point was refused or reworked at {after}: it is due again."]
         if self.carrying < self.how_many:
-            return [f"{title}: {self.carrying} of {self.how_many} records of this area pass and are sound."]
+            told = (
+                "records of this area carry a release"
+                if self.of_measurement
+                else "records of this area pass and are sound"
+            )
+            return [f"{title}: {self.carrying} of {self.how_many} {told}."]
         if self.fresh_for and record.taken_at < timezone.now() - self.fresh_for:
             hours = int(self.fresh_for.total_seconds() // 3600)
             return [f"{title} was recorded at {began} and counts for {hours} h here: it is due again."]
@@ -94,7 +106,9 @@ class Required:
 
     @property
     def is_lost(self) -> bool:
-        """Whether a release that rests on it is in doubt."""
+        """Whether a release that rests on it is in doubt; of the measurement the point itself says."""
+        if self.of_measurement:
+            return False
         in_question = self.standing is not None and self.standing.state == Standing.State.IN_QUESTION
         return self.record is None or self.record.verdict == Record.Verdict.FAIL or in_question
 
@@ -121,6 +135,8 @@ class Evidence:
     # When the point was last released; None where it never was.
     released_at: datetime | None = None
     required: tuple[Required, ...] = ()
+    # How many measurements its line wants, and how fresh, where it says.
+    wanted: Required | None = None
     # What is to be put right on the area and nobody has closed, whatever coat it is of.
     rework: tuple[ReworkItem, ...] = ()
     # What had to come before: each met, not met or not recorded.
@@ -157,11 +173,16 @@ class Evidence:
         """Why the measurement does not carry a release, a sentence each."""
         if not self.point.measured:
             return []
+        wanted = self.wanted.faults if self.wanted else []
         if self.for_control:
-            return [*([] if self.record else _record_faults(None)), *_freshness_faults(self.point, self.record)]
+            return [
+                *([] if self.record else _record_faults(None)),
+                *_freshness_faults(self.point, self.record),
+                *wanted,
+            ]
         return [
             *_record_faults(self.record), *_standing_faults(self.point, self.record, self.standing),
-            *_freshness_faults(self.point, self.record),
+            *_freshness_faults(self.point, self.record), *wanted,
         ]  # fmt: skip
 
     @property
@@ -292,6 +313,7 @@ class Evidence:
             "climate": [{"id": row.pk, "digest": row.digest, "verdict": row.verdict} for row in self.climate],
             "certificates": sorted({str(paper) for check in self.verifications for paper, _ in check.papers}),
             "open_nonconformances": [row.number for row in self.nonconformances],
+            **({"measurements": [self.wanted.carrying, self.wanted.how_many]} if self.wanted else {}),
             **({"required": [each.content for each in self.required]} if self.required else {}),
             **({"chain": [link.content for link in self.chain]} if self.chain else {}),
             **({"open_rework": sorted(str(item.pk) for item in self.rework)} if self.rework else {}),
@@ -384,7 +406,8 @@ def evidence_of_many(points: Sequence[HoldPoint]) -> dict[UUID, Evidence]:
             climate=tuple(facts.climate.get(place, ())) if point.coat_id else (),
             verifications=_checks(standing, papers) if standing else (),
             nonconformances=tuple(nonconformances.get(place, ())),
-            required=tuple(further.get(point.pk, ())),
+            required=tuple(each for each in further.get(point.pk, ()) if not each.of_measurement),
+            wanted=next((each for each in further.get(point.pk, ()) if each.of_measurement), None),
             released_at=released.get(point.pk),
             rework=tuple(rework.get(point.area_id, ())),
             chain=chain,

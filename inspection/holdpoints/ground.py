@@ -63,14 +63,16 @@ WITHOUT_STANDING = names(Reliance.NONE)
 # The same of a further record that is required. Where nothing is measured, it is this that has to be newer than the
 # last refusal.
 STALE = Q(point__measured=False, began__lt=F("point__fresh_from"))
+# Of the measurement a line only says how many and how fresh: what was found is held against MEASUREMENT_HOLDS.
+OF_MEASUREMENT = Q(kind=ThicknessRecord.KIND)
 UNMET = (
     Q(stands=None)
-    | ~Q(verdict=Record.Verdict.PASS)
-    | (~Q(kind__in=WITHOUT_STANDING) & (Q(standing=None) | ~Q(standing=Standing.State.SOUND)))
+    | (~OF_MEASUREMENT & ~Q(verdict=Record.Verdict.PASS))
+    | (~OF_MEASUREMENT & ~Q(kind__in=WITHOUT_STANDING) & (Q(standing=None) | ~Q(standing=Standing.State.SOUND)))
     | STALE
     | Q(how_many__gt=F("carrying"))
 )
-LOST = Q(verdict=Record.Verdict.FAIL) | Q(standing=Standing.State.IN_QUESTION) | Q(stands=None)
+LOST = ~OF_MEASUREMENT & (Q(verdict=Record.Verdict.FAIL) | Q(standing=Standing.State.IN_QUESTION) | Q(stands=None))
 
 
 def latest_of_place() -> QuerySet[Latest]:
@@ -125,11 +127,16 @@ def required() -> QuerySet[Any]:
 
 
 def _carrying() -> Coalesce:
-    """How many records of the kind and place pass and are sound."""
+    """How many records of the kind and place pass and are sound; of measurements those that carry one."""
+    measured = Q(coat__decides=False) | (
+        Q(verdict=Record.Verdict.PASS, standing__state=Standing.State.PROVISIONAL, project__provisional_releases=True)
+    )
+    sound = Q(standing__state=Standing.State.SOUND) | Q(kind__in=WITHOUT_STANDING)
     of_place = Record.objects.filter(
-        Q(coat=OuterRef("coat")) | Q(coat=None), kind=OuterRef("kind"), area=OuterRef("point__area"),
-        verdict=Record.Verdict.PASS,
-    ).filter(Q(standing__state=Standing.State.SOUND) | Q(kind__in=WITHOUT_STANDING))  # fmt: skip
+        Q(coat=OuterRef("coat")) | Q(coat=None),
+        (Q(verdict=Record.Verdict.PASS) & sound) | (OF_MEASUREMENT & measured),
+        kind=OuterRef("kind"), area=OuterRef("point__area"),
+    )  # fmt: skip
     many = of_place.current().that_count().order_by().values("kind").annotate(many=Count("pk")).values("many")
     return Coalesce(Subquery(many), 0)
 

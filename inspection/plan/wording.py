@@ -6,7 +6,6 @@ import re
 from collections.abc import Iterable
 
 from inspection.fieldwork.kinds import BY_NAME, KINDS
-from inspection.fieldwork.models import ThicknessRecord
 from inspection.foundation.refusals import Fault, Refused
 from inspection.plan.models import Intervention, LeadUnit, LineRequirement, PlanLine
 
@@ -71,9 +70,6 @@ def not_followed(line: PlanLine) -> list[str]:
     for each in line.requirements.all():
         if line.coat_order is None and each.kind in AFTER_A_COAT:
             found.append(f"{each.kind}: made after a coat, so that a point on the bare steel does not follow it")
-        elif each.kind == ThicknessRecord.KIND and (each.how_many > 1 or each.fresh_hours):
-            told = "the point follows the newest measurement, not how many or how fresh they are"
-            found.append(f"{each.kind}: {told}")
     return found
 
 

@@ -17,7 +17,7 @@ from inspection.fieldwork.kind import Reliance
 from inspection.fieldwork.kinds import names
 from inspection.fieldwork.models import Record
 from inspection.foundation.statement import Found, Statement, looked_up, over_tables
-from inspection.holdpoints.ground import grounded, required
+from inspection.holdpoints.ground import OF_MEASUREMENT, grounded, required
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate, CertifiedValue, StandardUse, Verification
@@ -343,7 +343,8 @@ def points_on(records: Ids) -> QuerySet[HoldPoint]:
     # A coat for control only needs to have been measured; what was found carries nothing.
     decided = grounded(released).exclude(coat__decides=False)
     measured = narrowed(decided, "record_id", records).order_by().values("pk")
-    also = narrowed(required().filter(point__state=HoldPoint.State.RELEASED), "stands", records)
+    beside = required().filter(point__state=HoldPoint.State.RELEASED).exclude(OF_MEASUREMENT)
+    also = narrowed(beside, "stands", records)
     return released.filter(Q(pk__in=measured) | Q(pk__in=also.order_by().values("point"))).order_by()
 
 

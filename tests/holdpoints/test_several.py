@@ -20,10 +20,10 @@ from inspection.holdpoints.awaited import awaited
 from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import HoldPoint, PointLetter
 from inspection.plan.models import PlanLine
-from inspection.projects.models import Project
+from inspection.projects.models import Coat, Project
 from tests.cast import Cast
 from tests.holdpoints.planned import a_line, an_owner, plan_of
-from tests.holdpoints.scene import climate_at, signed, sound_record
+from tests.holdpoints.scene import climate_at, measured_on, signed, sound_record
 from tests.holdpoints.test_party_letters import a_painter
 from tests.projects.test_division import divide_twice, parts
 
@@ -144,13 +144,40 @@ def test_a_line_that_asks_for_climate_waits_for_climate_that_passes(cast: Cast) 
     call_command("standing", "--check")
 
 
-def test_what_no_point_can_follow_stands_at_the_line(cast: Cast) -> None:
+def test_a_line_says_how_many_measurements_it_wants_and_how_fresh(cast: Cast) -> None:
     plan = plan_of(cast)
-    a_line(plan, "1", coat=None, needs=("thickness",))
-    a_line(plan, "2", more={"how_many": 3})
+    a_line(plan, "1", more={"how_many": 2})
+    a_line(plan, "2", more={"fresh_hours": 1})
+    many, fresh, *_ = applied(cast)
+    assert [rows.count() for rows in (many.requirements, fresh.requirements)] == [1, 1]
+    sound_record(cast)
+    assert (lies(many), lies(fresh)) == (Lies.UNREADY, Lies.UNREADY)
+    assert evidence_of(many).why_not == ["Thickness: 1 of 2 records of this area carry a release."]
+    assert evidence_of(fresh).why_not[0].endswith("counts for 1 h here: it is due again.")
+    measured_on(cast, 5)
+    assert lies(many) == Lies.READY
+    assert evidence_of(many).releasable
+    assert evidence_of(many).content["measurements"] == [2, 2]
+    assert evidence_of(fresh).required == ()
+    call_command("standing", "--check")
+
+
+def test_a_coat_for_control_wants_so_many_measurements_whatever_they_find(cast: Cast) -> None:
+    a_line(plan_of(cast), more={"how_many": 2})
+    Coat.objects.filter(pk=cast.site.coats[0].pk).update(decides=False)
+    point, *_ = applied(cast)
+    sound_record(cast, verdict="fail")
+    assert lies(point) == Lies.UNREADY
+    measured_on(cast, 5, verdict="fail")
+    assert lies(point) == Lies.READY
+    assert evidence_of(point).releasable
+    call_command("standing", "--check")
+
+
+def test_what_no_point_can_follow_stands_at_the_line(cast: Cast) -> None:
+    a_line(plan_of(cast), "1", coat=None, needs=("thickness",))
     page = of(cast.quinn).get(reverse("plan", args=[project(cast).pk])).content.decode()
     assert page.count("thickness: made after a coat") == 1
-    assert page.count("thickness: the point follows the newest measurement") == 1
 
 
 # --- several at once --------------------------------------------------------------------------------------------------

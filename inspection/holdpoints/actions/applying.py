@@ -122,7 +122,7 @@ def _measures(line: PlanLine) -> bool:
 
 
 def _requirements(point: HoldPoint, line: PlanLine, first: Coat | None) -> list[Requirement]:
-    """What the line requires of records; the measurement is the point's own.
+    """What the line requires of records; the measurement is the point's own, but for how many and how fresh.
 
     A record made for a coat is, on the bare steel, for the first one that goes on. What the line asks and no point can
     follow, `not_followed` says.
@@ -133,7 +133,8 @@ def _requirements(point: HoldPoint, line: PlanLine, first: Coat | None) -> list[
             fresh_for=timedelta(hours=each.fresh_hours) if each.fresh_hours else None,
         )
         for each in line.requirements.all()
-        if each.kind != ThicknessRecord.KIND and not (each.kind in AFTER_A_COAT and point.coat_id is None)
+        if (each.kind != ThicknessRecord.KIND or each.how_many > 1 or each.fresh_hours)
+        and not (each.kind in AFTER_A_COAT and point.coat_id is None)
     ]  # fmt: skip
 
 
