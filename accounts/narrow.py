@@ -27,8 +27,8 @@ OPEN_TO_CONTRACTORS = frozenset(
         "api_area_steps",
         # The lots of their own crews, and when those may be painted over
         "lot_list", "lot", "lot_new", "lot_end", "lot_correct", "lot_withdraw", "lot_restore", "recoat_clock",
-        "api_lot_list", "api_lot", "api_lot_chain", "api_lot_begin", "api_lot_end", "api_lot_correct", "api_lot_withdraw",
-        "api_lot_restore", "api_recoat_clock",
+        "api_lot_list", "api_lot", "api_lot_chain", "api_lot_begin", "api_lot_end", "api_lot_correct",
+        "api_lot_withdraw", "api_lot_restore", "api_recoat_clock",
         # Their own paint: batches and mixes
         "batch_list", "batch_new", "batch_upload", "batch_labels", "batch", "batch_correct", "batch_file",
         "batch_step_file", "batch_step_withdraw", "batch_extend", "batch_quarantine", "batch_release", "batch_withdraw",

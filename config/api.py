@@ -16,5 +16,6 @@ urlpatterns = [
     path("", include("inspection.photos.api_urls")),
     path("", include("inspection.diary.api_urls")),
     path("", include("inspection.trace.api_urls")),
+    path("", include("inspection.recall.api_urls")),
     path("", include("reports.api_urls")),
 ]

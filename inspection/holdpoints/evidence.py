@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
@@ -33,6 +33,7 @@ from inspection.nonconformance.models import Nonconformance, ReworkItem
 from inspection.nonconformance.rework import open_on
 from inspection.nonconformance.settling import by_place
 from inspection.standing.models import Standing
+from inspection.works.lots.withdrawn_paint import PaintWithdrawn, withdrawn_paint_at
 
 # So many items of rework are named where some are open; the rest are counted.
 MOST_NAMED = 3
@@ -141,6 +142,8 @@ class Evidence:
     rework: tuple[ReworkItem, ...] = ()
     # What had to come before: each met, not met or not recorded.
     chain: Chain = ()
+    # What lies in the film of batches that were withdrawn: of the point's coat and of those below it.
+    paint: tuple[PaintWithdrawn, ...] = ()
 
     @property
     def kind(self) -> RecordKind:
@@ -207,6 +210,18 @@ class Evidence:
             return []
         return [row for row in self.failed_climate if row.received_at > self.released_at]
 
+    @cached_property
+    def paint_since(self) -> list[PaintWithdrawn]:
+        """Paint of withdrawn batches that whoever released could not know of, and so has not accepted."""
+        if self.point.state != HoldPoint.State.RELEASED or self.released_at is None:
+            return []
+        return [each for each in self.paint if each.known_from > self.released_at]
+
+    @property
+    def came_since(self) -> bool:
+        """Whether something has come up since the release that a further release may accept."""
+        return bool(self.climate_since or self.paint_since)
+
     @property
     def climate_verdict(self) -> str:
         """`fail` as soon as one record failed, for nothing here says which of them the coat was applied in."""
@@ -217,10 +232,11 @@ class Evidence:
     @property
     def to_accept(self) -> list[str]:
         """A sentence for each failed climate record and each other link of the chain that is not met, with what was
-        not met, and for the rework that is still open."""
+        not met, for the rework that is still open, and for paint of withdrawn batches."""
         return [
             *(_climate_told(row, self.point) for row in self.failed_climate),
             *(f"{link.title}: {link.sentence}" for link in self.links_not_met), *self._rework_told(),
+            *(each.sentence for each in self.paint),
         ]  # fmt: skip
 
     @cached_property
@@ -240,7 +256,9 @@ class Evidence:
             return "a climate record failed"
         if self.links_not_met:
             return "a link of its chain is not met"
-        return "rework on the area is still open" if self.rework else ""
+        if self.rework:
+            return "rework on the area is still open"
+        return "paint in the film is of a withdrawn batch" if self.paint else ""
 
     @property
     def asks_why(self) -> str:
@@ -277,7 +295,7 @@ class Evidence:
     @property
     def in_doubt(self) -> bool:
         """Whether what the point was released on no longer holds."""
-        if self.climate_since or any(each.is_lost for each in self.required):
+        if self.came_since or any(each.is_lost for each in self.required):
             return True
         if not self.point.measured:
             return False
@@ -317,6 +335,7 @@ class Evidence:
             **({"required": [each.content for each in self.required]} if self.required else {}),
             **({"chain": [link.content for link in self.chain]} if self.chain else {}),
             **({"open_rework": sorted(str(item.pk) for item in self.rework)} if self.rework else {}),
+            **({"withdrawn_paint": [[each.batch.pk, each.lot.pk] for each in self.paint]} if self.paint else {}),
         }  # fmt: skip
 
     @cached_property
@@ -391,7 +410,7 @@ def evidence_of_many(points: Sequence[HoldPoint]) -> dict[UUID, Evidence]:
     releases = Decision.objects.filter(point__in=points, outcome=Decision.Outcome.RELEASED).order_by()
     released = dict(releases.values_list("point").annotate(last=Max("at")))
     further, papers = _required(points), _papers(list(records.values()))
-    rework = open_on(areas)
+    rework, paint = open_on(areas), withdrawn_paint_at(areas)
     steps = steps_of(points, {pk: frozenset(each.kind.name for each in rows) for pk, rows in further.items()})
     facts = facts_of(steps, timezone.now())
     found = {}
@@ -411,8 +430,14 @@ def evidence_of_many(points: Sequence[HoldPoint]) -> dict[UUID, Evidence]:
             released_at=released.get(point.pk),
             rework=tuple(rework.get(point.area_id, ())),
             chain=chain,
+            paint=_under(point, paint.get(point.area_id, ())),
         )
     return found
+
+
+def _under(point: HoldPoint, paint: Iterable[PaintWithdrawn]) -> tuple[PaintWithdrawn, ...]:
+    """Of what lies on the area, what is of the point's coat or of one below it; under the first coat lies none."""
+    return tuple(each for each in paint if point.coat and each.order <= point.coat.order)
 
 
 def _required(points: Sequence[HoldPoint]) -> dict[UUID, list[Required]]:

@@ -35,6 +35,7 @@ from inspection.foundation.statement import count_up_to
 from inspection.holdpoints.models import Decision, HoldPoint, Requirement
 from inspection.nonconformance.models import Nonconformance
 from inspection.standing.models import Standing
+from inspection.works.lots.withdrawn_paint import places_of_withdrawn_paint
 
 Lies = HoldPoint.Lies
 # The places of the board by the name that addresses and the API use, in the order in which they want somebody.
@@ -57,7 +58,12 @@ HOLDS = (Q(measured=False) | MEASUREMENT_HOLDS) & Q(further=HoldPoint.Further.ME
 MEASUREMENT_LOST = Q(record_id=None) | (
     Q(coat__decides=True) & (Q(record_verdict=Record.Verdict.FAIL) | Q(record_standing=Standing.State.IN_QUESTION))
 )
-IN_DOUBT = (Q(measured=True) & MEASUREMENT_LOST) | Q(climate_failed_since=True) | Q(further=HoldPoint.Further.LOST)
+IN_DOUBT = (
+    (Q(measured=True) & MEASUREMENT_LOST)
+    | Q(climate_failed_since=True)
+    | Q(paint_withdrawn_since=True)
+    | Q(further=HoldPoint.Further.LOST)
+)
 # Of some kinds a record has no standing of its own: it is enough that it passes.
 WITHOUT_STANDING = names(Reliance.NONE)
 # The same of a further record that is required. Where nothing is measured, it is this that has to be newer than the
@@ -89,8 +95,11 @@ def grounded(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
     return found
 
 
-def with_climate_since(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
-    """The points with `climate_failed_since`: whether climate that failed arrived after the last release."""
+def with_since(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
+    """The points with what came up after the last release: `climate_failed_since` and `paint_withdrawn_since`.
+
+    That climate failed; that paint of the point's coat, or of one below it, is of a batch that was withdrawn.
+    """
     releases = Decision.objects.filter(point=OuterRef("pk"), outcome=Decision.Outcome.RELEASED).order_by("-number")
     failed = Record.objects.filter(
         area=OuterRef("area"), coat=OuterRef("coat"), kind=ClimateRecord.KIND, verdict=Record.Verdict.FAIL,
@@ -102,8 +111,13 @@ def with_climate_since(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
     )  # fmt: skip
     at_stations = read_for(OuterRef("area"), failed_there)
     released: QuerySet[Any] = points.annotate(released_at=Subquery(releases.values("at")[:1]))
+    paint = places_of_withdrawn_paint().filter(
+        Q(batch_withdrawn_at__gt=OuterRef("released_at")) | Q(lot__entered_at__gt=OuterRef("released_at")),
+        area=OuterRef("area"), lot__coat__order__lte=OuterRef("coat__order"),
+    )  # fmt: skip
     found: QuerySet[Any] = released.annotate(
-        climate_failed_since=Exists(failed.current().that_count()) | Exists(at_stations)
+        climate_failed_since=Exists(failed.current().that_count()) | Exists(at_stations),
+        paint_withdrawn_since=Exists(paint),
     )
     return found
 
@@ -182,7 +196,7 @@ def _with_facts(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
     open_rows = Nonconformance.objects.filter(
         area=OuterRef("area"), coat=OuterRef("coat"), state=Nonconformance.State.OPEN
     )
-    found: QuerySet[Any] = grounded(with_climate_since(points)).annotate(
+    found: QuerySet[Any] = grounded(with_since(points)).annotate(
         record_verdict=F("ground__record__verdict"),
         record_standing=F("ground__record__standing__state"),
         record_began=F("ground__record__taken_at"),

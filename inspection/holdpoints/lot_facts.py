@@ -11,12 +11,13 @@ from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
 from django.dispatch import receiver
 
 from accounts.models import Person
+from inspection.holdpoints.actions.keeping import follow_evidence
 from inspection.holdpoints.actions.passing_over import follow_passing_on
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.holdpoints.passing import FREED
 from inspection.projects.models import Coat, Project
 from inspection.works.lots.progress import Step, Told
-from inspection.works.signals import holds_asked, lots_changed, progress_asked
+from inspection.works.signals import holds_asked, lots_changed, paint_moved, progress_asked
 
 
 @receiver(holds_asked, dispatch_uid="holdpoints")
@@ -33,6 +34,15 @@ def holding(sender: Any, areas: Collection[UUID], coat: Coat, at: datetime, **se
 @receiver(lots_changed, dispatch_uid="holdpoints")
 def follow_lots(sender: Any, by: Person, areas: Collection[UUID], **sent: Any) -> None:
     follow_passing_on(by, areas)
+    if HoldPoint.objects.filter(area__among=list(areas), state=HoldPoint.State.RELEASED).exists():
+        # A lot told otherwise may have taken of a withdrawn batch, or no longer.
+        follow_evidence(by=by, areas=areas, because="What was painted there is told otherwise than before.")
+
+
+@receiver(paint_moved, dispatch_uid="holdpoints")
+def follow_paint(sender: Any, by: Person, areas: Collection[UUID], because: str, **sent: Any) -> set[UUID]:
+    """Releases over the paint fall into doubt, or out of it."""
+    return follow_evidence(by=by, areas=areas, because=because)
 
 
 @receiver(progress_asked, dispatch_uid="holdpoints")

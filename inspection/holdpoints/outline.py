@@ -13,6 +13,7 @@ RELIED = "cannot be relied on yet"
 FAILED_CLIMATE = "A climate record of this area and coat failed."
 CHAIN_NOT_MET = "Something that had to come before is not met."
 OPEN_REWORK = "Rework of this area is not closed."
+WITHDRAWN_PAINT = "Paint of this area is of a batch that was withdrawn."
 
 
 @dataclass(frozen=True)
@@ -54,6 +55,7 @@ def outline_of(evidence: Evidence) -> Outline:
             *(FAILED_CLIMATE,) * len(evidence.failed_climate),
             *(CHAIN_NOT_MET,) * bool(evidence.links_not_met),
             *(OPEN_REWORK,) * bool(evidence.rework),
+            *(WITHDRAWN_PAINT,) * bool(evidence.paint),
         ),
         hangs_on=evidence.hangs_on,
         climate=bool(evidence.climate) or evidence.point.coat is None,

@@ -106,8 +106,8 @@ class EvidenceOut(serializers.Serializer):
     climate_verdict = serializers.ChoiceField(choices=["pass", "fail", "not recorded"])
     to_accept = serializers.ListField(
         child=serializers.CharField(),
-        help_text="Each climate record that failed, each other link of the chain that is not met, and open rework of "
-        "the area; a release then says why in `acceptance`",
+        help_text="Each climate record that failed, each other link of the chain that is not met, open rework of the "
+        "area, and paint of withdrawn batches; a release then says why in `acceptance`",
     )
     verifications = serializers.ListField(child=serializers.UUIDField(), source="verification_ids")
     also_required = RequiredOut(source="required", many=True)

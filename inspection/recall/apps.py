@@ -4,4 +4,4 @@ from django.apps import AppConfig
 class RecallConfig(AppConfig):
     name = "inspection.recall"
     label = "recall"
-    verbose_name = "Recall of certificates"
+    verbose_name = "Recall of certificates and batches of paint"

@@ -1,4 +1,4 @@
-"""The recall of a batch of paint: what it would touch; sent by POST, the batch is withdrawn in one step."""
+"""The recall of a batch of paint: what it would touch, doing it in one step, taking it back."""
 
 from __future__ import annotations
 
@@ -6,52 +6,67 @@ from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
-from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_POST
 
-from accounts import journal
 from accounts.forms import carried_out, status_of
 from accounts.middleware import SignedIn
-from accounts.models import Person, Role
+from accounts.models import Role
 from accounts.rights import require
+from accounts.stepping import step_up
 from inspection.fieldwork.kinds import BY_NAME
 from inspection.projects.forms import Because
-from inspection.recall.batches import Touched, touched_by_batch
+from inspection.recall import batch_actions
+from inspection.recall.batches import people_concerned, touched_by_batch
+from inspection.recall.done import layer_of
+from inspection.recall.models import Recall
 from inspection.works.models import PaintBatch
-from inspection.works.paint.batches import withdraw_batch
 
 SHOWN = 50
 
 
-@transaction.atomic
-def recall_batch_now(by: Person, *, batch: PaintBatch, reason: str) -> Touched:
-    """Withdraw the batch, and keep in the journal how much of each it touched."""
-    require(by, Role.QUALITY_MANAGER, to="recall a batch of paint")
-    touched = touched_by_batch(batch)
-    held = withdraw_batch(by, batch=batch, reason=reason)
-    journal.record(
-        "batch.recalled", held, by=by, project_id=held.project_id, after=touched.counts, reason=reason.strip()
-    )
-    return touched
+def _batch(request: SignedIn, pk: UUID) -> PaintBatch:
+    require(request.user, Role.QUALITY_MANAGER, to=batch_actions.TO)
+    rows = PaintBatch.objects.visible_to(request.user).select_related("project", "party")
+    found: PaintBatch = get_object_or_404(rows, pk=pk)
+    return found
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
+@step_up
 def recall_batch(request: SignedIn, pk: UUID) -> HttpResponse:
-    require(request.user, Role.QUALITY_MANAGER, to="recall a batch of paint")
-    found = get_object_or_404(PaintBatch.objects.visible_to(request.user).select_related("project"), pk=pk)
+    """What withdrawing the batch would touch; sent by POST, it is withdrawn."""
+    found = _batch(request, pk)
     form = Because(request.POST or None)
+    done: list[Recall] = []
+    if carried_out(form, lambda v: done.append(batch_actions.recall_batch(request.user, batch=found, **v))):
+        messages.success(request, f"{found} is withdrawn; this is what it touched.")
+        return redirect("recalled", done[0].pk)
+    return _preview(request, found, form=form)
 
-    def act(values: dict[str, Any]) -> None:
-        recall_batch_now(request.user, batch=found, **values)
 
-    if carried_out(form, act):
-        messages.success(request, f"{found} is withdrawn; this is what it touches.")
-        return redirect("recall_batch", found.pk)
+@require_POST
+@step_up
+def reinstate(request: SignedIn, pk: UUID) -> HttpResponse:
+    found = _batch(request, pk)
+    form = Because(request.POST)
+    done: list[Recall] = []
+    if carried_out(form, lambda v: done.append(batch_actions.reinstate_batch(request.user, batch=found, **v))):
+        messages.success(request, f"{found} may be used again; this is what that touched.")
+        return redirect("recalled", done[0].pk)
+    return _preview(request, found, reinstating=form)
+
+
+def _preview(request: SignedIn, found: PaintBatch, **forms: Any) -> HttpResponse:
     touched = touched_by_batch(found)
+    sent = forms.get("reinstating") or forms["form"]
     shown = {
-        "batch": found, "project": found.project, "form": form, "touched": touched, "most": SHOWN,
+        "batch": found, "project": found.project, "touched": touched, "most": SHOWN,
+        "form": forms.get("form") or Because(), "reinstating": forms.get("reinstating") or Because(),
         "records": [(row, BY_NAME[row.kind]) for row in touched.records[:SHOWN]],
+        "reports": layer_of("report", touched.reports, request.user),
+        "people": people_concerned(found, touched),
+        "recalls": Recall.objects.filter(batch=found).select_related("by"),
     }  # fmt: skip
-    return render(request, "recall/batch.html", shown, status=status_of(form))
+    return render(request, "recall/batch.html", shown, status=status_of(sent))

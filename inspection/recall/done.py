@@ -8,6 +8,7 @@ from functools import cached_property
 from uuid import UUID
 
 from accounts.models import Person
+from inspection.fieldwork.kinds import BY_NAME
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.nonconformance.models import Nonconformance
 from inspection.recall.foreseen import CORRECTED, REINSTATED, RELIED_ON
@@ -50,14 +51,19 @@ class Done:
 
     @cached_property
     def layers(self) -> list[Layer]:
-        names = (("verifications", "verification"), *(("records", kind) for kind in RELIED_ON), ("points", "holdpoint"),
-                 ("reports", "report"))  # fmt: skip
+        names = (
+            ("verifications", "verification"), ("mixes", "mix"), ("lots", "lot"), ("later", "lot"), ("areas", "area"),
+            *(("records", kind) for kind in (BY_NAME if self.recall.batch_id else RELIED_ON)), ("points", "holdpoint"),
+            ("reports", "report"),
+        )  # fmt: skip
         found = (layer_of(kind, self._ids(name), self.person) for name, kind in names)
         return [layer for layer in found if layer]
 
     @cached_property
     def turned(self) -> list[Turned]:
-        kept = self.recall.touched["flips"]
+        kept = self.recall.touched.get("flips", {})
+        if not kept:
+            return []
         rows = ThicknessRecord.objects.filter(pk__in=self._ids("flips")[:SHOWN]).select_related(
             "project", "area", "coat"
         )
@@ -77,7 +83,9 @@ class Done:
         """Of a recall taken back, or values corrected again: what earlier recalls raised and nobody has closed."""
         if self.recall.touched["way"] not in (REINSTATED, CORRECTED):
             return []
-        every = Recall.objects.filter(certificate__in=versions([self.recall.certificate_id]), at__lte=self.recall.at)
+        every = Recall.objects.filter(batch=self.recall.batch_id, at__lte=self.recall.at)
+        if self.recall.certificate_id:
+            every = every.filter(certificate__in=versions([self.recall.certificate_id]))
         kept = every.exclude(pk=self.recall.pk)
         raised = [UUID(pk) for ids in kept.values_list("touched__nonconformances", flat=True) for pk in ids or ()]
         return [row for row in self._rows(raised) if row.state == Nonconformance.State.OPEN]
@@ -95,6 +103,9 @@ class Done:
         """How many records went from which standing to which."""
         label = dict(Standing.State.choices)
         counted: dict[tuple[str, str], int] = {}
+        if self.recall.batch_id:
+            # The readings stand as they did.
+            return []
         for before, after in self.recall.touched["records"].values():
             key = (label[before], label[after])
             counted[key] = counted.get(key, 0) + 1

@@ -1,4 +1,4 @@
-"""The recall of a certificate: what it would touch, doing it, what it touched, taking it back."""
+"""The recall of a certificate: what it would touch, doing it, taking it back; and what any recall touched."""
 
 from __future__ import annotations
 
@@ -117,7 +117,8 @@ def recall_reinstate(request: SignedIn, pk: UUID) -> HttpResponse:
 def recalled(request: SignedIn, pk: UUID) -> HttpResponse:
     """All that a recall touched, as found when it was done."""
     require(request.user, Role.QUALITY_MANAGER, to="read recalls")
-    done = get_object_or_404(Recall.objects.select_related("certificate", "by"), pk=pk)
+    rows = Recall.objects.visible_to(request.user).select_related("certificate", "batch", "by")
+    done = get_object_or_404(rows, pk=pk)
     return render(request, "recall/recalled.html", {"recall": done, "done": Done(done, request.user)})
 
 
@@ -142,6 +143,7 @@ def trace(request: SignedIn) -> HttpResponse:
         "kinds": kinds(),
     }
     if request.user.has_role(Role.QUALITY_MANAGER):
-        shown["recalls"] = Recall.objects.select_related("certificate", "by")[:10]
+        recalls = Recall.objects.visible_to(request.user).select_related("certificate", "batch", "by")
+        shown["recalls"] = recalls[:10]
         shown["asked"] = AskedRecall.objects.filter(done=None).select_related("certificate", "by")[:10]
     return render(request, "trace/trace.html", shown)

@@ -57,7 +57,7 @@ def register_evidence() -> None:
     register(
         HOLDPOINT,
         links=[
-            Link("holdpoint", "lot", _points_over_lots),
+            Link("holdpoint", "lot", points_over_lots),
             Link("holdpoint", "thickness", _decided_on),
             Link("holdpoint", "thickness", _waiting_with, carried=WAITING_WITH),
             *(link for kind in KINDS if kind.name in REQUIRABLE for link in _required(kind)),
@@ -95,7 +95,7 @@ def _under_records(kind: RecordKind) -> list[Link]:
         base_metal = ProfileRecord.objects.exclude(base_metal_gauge=None)
         links.append(Link(kind.name, "gauge", lambda: pairs(base_metal, "pk", "base_metal_gauge")))
     if kind.model not in BESIDE_THE_WORK:
-        links.append(Link(kind.name, "lot", lambda: _records_over_lots(kind)))
+        links.append(Link(kind.name, "lot", lambda: records_over_lots(kind)))
     if kind.reliance is Reliance.CHECKED:
         links += [Link(kind.name, "verification", lambda end=end: _bracketed(end)) for end in ("opening", "closing")]  # type: ignore[misc]  # a default binds the name of this turn
     if kind.reliance is Reliance.CERTIFIED:
@@ -108,7 +108,7 @@ def _lots_that_count() -> Q:
     return Q(lot__in=Lot.objects.that_count().order_by().values("pk"))
 
 
-def _lots_under(above: str, **of: Any) -> QuerySet[Any]:
+def lots_under(above: str, **of: Any) -> QuerySet[Any]:
     """Lots with what lies over them at the same area: of their coat, or of a later one; the bare steel lies under all.
 
     `above` is the way from the area to what lies over; `of` narrows it.
@@ -120,13 +120,15 @@ def _lots_under(above: str, **of: Any) -> QuerySet[Any]:
     return pairs(rows.annotate(over=over, under=under).filter(under__lte=F("over")), f"area__{above}", "lot")
 
 
-def _records_over_lots(kind: RecordKind) -> QuerySet[Any]:
+def records_over_lots(*kinds: RecordKind) -> QuerySet[Any]:
     """Records with the lots under what they found: begun by then, at the same area, of the same coat or below it."""
-    return _lots_under("records", kind=kind.name, taken_at__gte=F("lot__begun_at"))
+    named = [kind.name for kind in kinds or KINDS if kind.model not in BESIDE_THE_WORK]
+    return lots_under("records", kind__in=named, taken_at__gte=F("lot__begun_at"))
 
 
-def _points_over_lots() -> QuerySet[Any]:
-    return _lots_under("holdpoints", pk__isnull=False)
+def points_over_lots() -> QuerySet[Any]:
+    """Points with the lots of their coat at their area, or of one below it."""
+    return lots_under("holdpoints", pk__isnull=False)
 
 
 def _of_area(kind: RecordKind) -> Link:

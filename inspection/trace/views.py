@@ -23,6 +23,7 @@ from inspection.trace.bundle import bundle
 from inspection.trace.drawing import drawn
 from inspection.trace.kinds import Kind, kind_named
 from inspection.trace.weighing import weighed
+from inspection.works.models import PaintBatch
 
 A_PAGE = 100
 READERS = (Role.AUDITOR, Role.QUALITY_MANAGER, Role.INSPECTOR)
@@ -50,16 +51,20 @@ def trace_of(request: SignedIn, kind: str, pk: UUID) -> HttpResponse:
         "below": queries.rests_on(thing, found, request.user),
         "above": queries.rests_on_it(thing, found, request.user),
         "bundle": weighed(thing, found, request.user),
-        "recall": _recall_of(thing) if kind == "certificate" and request.user.has_role(Role.QUALITY_MANAGER) else None,
+        "recall": _recall_of(thing) if request.user.has_role(Role.QUALITY_MANAGER) else None,
     }
     return render(request, "trace/trace_of.html", shown)
 
 
-def _recall_of(paper: Certificate) -> tuple[str, UUID] | None:
-    """What can be done about a certificate from its trace; about a version that was corrected, nothing any more."""
-    if hasattr(paper, "replaced_by"):
+def _recall_of(thing: Any) -> tuple[str, str] | None:
+    """What can be done about a certificate or a batch of paint from its trace, in a word, and the page's name.
+
+    About a version of a certificate that was corrected it is nothing any more.
+    """
+    if not isinstance(thing, Certificate | PaintBatch) or hasattr(thing, "replaced_by"):
         return None
-    return ("Reinstate" if paper.withdrawn_at else "Recall"), paper.pk
+    page = "recall_batch" if isinstance(thing, PaintBatch) else "recall"
+    return ("Reinstate" if thing.withdrawn_at else "Recall"), page
 
 
 @require_safe

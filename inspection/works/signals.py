@@ -1,6 +1,14 @@
-"""What the rooms above are told of shifts."""
+"""What the rooms above are told of shifts, lots and paint, and what they are asked."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from typing import Any
+from uuid import UUID
 
 from django.dispatch import Signal
+
+from accounts.models import Person
 
 # Sent inside the action's transaction when other shifts than before may hold what people did in a stretch of time, with
 #   by       the person who acted,
@@ -35,3 +43,18 @@ lots_changed = Signal()
 #   until    None, or the moment as of which it is asked: what was recorded or decided of later is left out.
 # Each room that listens answers with a `progress.Told`.
 progress_asked = Signal()
+
+# Sent inside the action's transaction when paint that lots took of counts otherwise than before, with
+#   by       the person who acted,
+#   areas    the ids of the areas where those lots are,
+#   because  one sentence for the journal.
+# A listener answers with the ids of the people it wrote to.
+paint_moved = Signal()
+
+
+def tell_of_paint(sender: Any, by: Person, areas: Collection[UUID], because: str) -> set[UUID]:
+    """Send `paint_moved`, where there is any place; the ids of the people who were written to about what follows."""
+    answers: list[tuple[Any, Any]] = []
+    if areas:
+        answers = paint_moved.send(sender=sender, by=by, areas=areas, because=because)
+    return {person for _, written_to in answers for person in written_to or ()}

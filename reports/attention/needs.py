@@ -17,7 +17,7 @@ from accounts.queries import late_letters
 from inspection.fieldwork.leaving import left_open
 from inspection.fieldwork.models import Record, RecordQuerySet, Sheet, ThicknessRecord
 from inspection.foundation.units import Unit, in_unit
-from inspection.holdpoints.ground import with_climate_since
+from inspection.holdpoints.ground import with_since
 from inspection.holdpoints.leaving import without_anybody_to_decide
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments.leaving import held_by_nobody_here
@@ -131,7 +131,7 @@ def _why_failed(row: ThicknessRecord) -> str:
 
 def doubtful_releases(person: Person, _: datetime) -> Section:
     rows = HoldPoint.objects.visible_to(person).filter(state=HoldPoint.State.RELEASED, doubted_at__isnull=False)
-    doubtful = _points(with_climate_since(rows))
+    doubtful = _points(with_since(rows))
     return _section("doubtful-releases", "Released, but the evidence no longer holds", doubtful, _doubtful_point)
 
 
@@ -148,6 +148,7 @@ def _points(rows: QuerySet[Any]) -> QuerySet[Any]:
 def _doubtful_point(row: Any) -> Need:
     last = next(iter(row.decisions.all()), None)
     since = "; a climate record that failed has arrived since" if row.climate_failed_since else ""
+    since += "; paint under it is of a batch that was withdrawn since" if row.paint_withdrawn_since else ""
     reason = f"Released by {last.signed_as}{since}; look at its evidence again" if last else ""
     place = f"{row.project.code} {row.area.label}"
     url = reverse("point", args=[row.pk])

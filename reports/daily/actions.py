@@ -24,7 +24,7 @@ from reports.daily.facts import DayFacts, Stamp
 from reports.daily.gathering import gather
 from reports.daily.models import Basis, DailyReport, ReportIssue
 from reports.daily.pdf import draw
-from reports.daily.works import worked_on
+from reports.daily.works import lots_of, worked_on
 from reports.work import jobs
 from reports.work.models import Job
 
@@ -97,6 +97,7 @@ def issue_report(
     told = {row.id: row.standing for row in facts.thicknesses} | {row.id: row.standing for row in facts.observed}
     rests_on = [(kind, thing) for kind, things in asdict(facts.rests_on).items() for thing in things]
     rests_on += [(row.kind, row.id) for row in facts.observed]
+    rests_on += [(Basis.LOT, lot) for lot in lots_of(report.project, facts.begins, facts.ends)]
     Basis.objects.bulk_create(
         Basis(issue=issue, kind=kind, thing=thing, told=told.get(thing)) for kind, thing in rests_on
     )

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from datetime import UTC, datetime
+from itertools import chain
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Count, DateTimeField, F, OuterRef, Q, QuerySet, Subquery, Value
+from django.db.models import Count, DateTimeField, Exists, F, OuterRef, Q, QuerySet, Subquery, Value
 from django.db.models.functions import Coalesce
 from django.db.models.lookups import GreaterThan
 
@@ -16,7 +17,11 @@ from accounts.models import Person
 from inspection.fieldwork.kind import Reliance
 from inspection.fieldwork.kinds import names
 from inspection.fieldwork.models import Record
+from inspection.holdpoints.ground import with_since
+from inspection.holdpoints.models import HoldPoint
 from inspection.standing.models import Standing
+from inspection.works.lots.withdrawn_paint import places_of_withdrawn_paint, withdrawn_paint_at
+from inspection.works.models import LotPlace
 from reports.daily.models import Basis, ReportIssue, SetAside
 
 IN_QUESTION = Standing.State.IN_QUESTION
@@ -28,7 +33,8 @@ NEVER = datetime(1, 1, 1, tzinfo=UTC)
 def changed(basis: QuerySet[Basis]) -> QuerySet[Basis]:
     """The things told otherwise than they stand now: fallen into question, out of it, or corrected; with `changed_at`.
 
-    A revision that itself told a record as in question says nothing wrong while that record stays so.
+    A revision that itself told a record as in question says nothing wrong while that record stays so. And the lots
+    that took of a batch withdrawn since, with the releases over such paint that are in doubt.
     """
     questioned = Standing.objects.filter(state=IN_QUESTION).values("record")
     settled = Standing.objects.exclude(state=IN_QUESTION).values("record")
@@ -37,9 +43,38 @@ def changed(basis: QuerySet[Basis]) -> QuerySet[Basis]:
     told = Q(told=IN_QUESTION)
     judged = Subquery(Standing.objects.filter(record=OuterRef("thing")).values("computed_at")[:1])
     received = Subquery(Record.objects.filter(replaces=OuterRef("thing")).values("received_at")[:1])
+    lots, doubted = _withdrawn_in_lots(), _doubted_for_paint().filter(pk=OuterRef("thing"))
+    withdrawn = Subquery(lots.order_by("-batch_withdrawn_at").values("batch_withdrawn_at")[:1])
+    fallen = Exists(doubted.filter(doubted_at__gt=OuterRef("issue__issued_at")))
     return basis.filter(
-        corrected | (relied & ~told & Q(thing__in=questioned)) | (relied & told & Q(thing__in=settled))
-    ).annotate(changed_at=Coalesce(received, judged, output_field=DateTimeField()))
+        corrected
+        | (relied & ~told & Q(thing__in=questioned))
+        | (relied & told & Q(thing__in=settled))
+        | (Q(kind=Basis.LOT) & Exists(lots))
+        | (Q(kind=Basis.HOLDPOINT) & fallen)
+    ).annotate(
+        changed_at=Coalesce(
+            received, judged, withdrawn, Subquery(doubted.values("doubted_at")[:1]), output_field=DateTimeField()
+        )
+    )
+
+
+def over_withdrawn_paint(basis: QuerySet[Basis]) -> QuerySet[Basis]:
+    """The lots among the things that took of a batch withdrawn since the revision was issued."""
+    return basis.filter(Exists(_withdrawn_in_lots()), kind=Basis.LOT)
+
+
+def _withdrawn_in_lots() -> QuerySet[Any]:
+    """Of the outer thing, where it is a lot: what it took of batches that were withdrawn after the outer issue."""
+    rows = places_of_withdrawn_paint().filter(lot=OuterRef("thing"))
+    return rows.filter(batch_withdrawn_at__gt=OuterRef("issue__issued_at"))
+
+
+def _doubted_for_paint() -> QuerySet[HoldPoint]:
+    """Released points that are in doubt since paint under them was withdrawn."""
+    doubted = HoldPoint.objects.filter(state=HoldPoint.State.RELEASED, doubted_at__isnull=False)
+    over = with_since(doubted).filter(paint_withdrawn_since=True).order_by().values("pk")
+    return HoldPoint.objects.filter(pk__in=over)
 
 
 def to_look_at(person: Person) -> QuerySet[Any]:
@@ -67,13 +102,27 @@ def doubts_of(issues: Sequence[ReportIssue]) -> dict[UUID, list[str]]:
     things = {row.thing for row in rows}
     standings = Standing.objects.filter(record__in=things).select_related("record__area", "record__coat")
     stands = {row.record_id: row for row in standings}
-    corrections = _corrections(things)
+    corrections, paint = _corrections(things), _paint_told(rows)
     doubts: dict[UUID, list[str]] = {issue.pk: [] for issue in issues}
     for row in rows:
         if row.kind in RELIED_ON and row.thing in stands:
             doubts[row.issue_id] += _standing_words(stands[row.thing], row.told)
-        doubts[row.issue_id] += corrections.get(row.thing, [])
+        doubts[row.issue_id] += [*corrections.get(row.thing, []), *paint.get(row.thing, [])]
     return doubts
+
+
+def _paint_told(rows: Sequence[Basis]) -> dict[UUID, list[str]]:
+    """By lot and by point, what withdrawn paint has done to it."""
+    found: dict[UUID, list[str]] = defaultdict(list)
+    lots = {row.thing for row in rows if row.kind == Basis.LOT}
+    points = {row.thing for row in rows if row.kind == Basis.HOLDPOINT}
+    areas = set(LotPlace.objects.filter(lot__in=lots).order_by().values_list("area", flat=True)) if lots else set()
+    told = chain.from_iterable(withdrawn_paint_at(areas).values()) if areas else ()
+    for lot, sentence in dict.fromkeys((each.lot.pk, each.sentence) for each in told if each.lot.pk in lots):
+        found[lot].append(sentence)
+    for point in HoldPoint.objects.filter(pk__in=points).select_related("area") if points else ():
+        found[point.pk].append(f"The release of {point} is in doubt: paint under it is of a withdrawn batch.")
+    return found
 
 
 def _standing_words(standing: Standing, told: str | None) -> list[str]:

@@ -88,10 +88,10 @@ class Basis(models.Model):
     """One thing that an issued revision rests on; fixed with it. The trace and the doubts of a report start here."""
 
     # Of what else than records a revision is made.
-    VERIFICATION, HOLDPOINT = "verification", "holdpoint"
+    VERIFICATION, HOLDPOINT, LOT = "verification", "holdpoint", "lot"
 
     issue = models.ForeignKey(ReportIssue, on_delete=models.PROTECT, related_name="basis")
-    kind = models.CharField(max_length=12, help_text="Of a record its kind; else verification or holdpoint")
+    kind = models.CharField(max_length=12, help_text="Of a record its kind; else verification, holdpoint or lot")
     thing = models.UUIDField()
     # How far the revision said that a record can be relied on; unknown of older revisions.
     told = models.CharField(max_length=11, null=True)  # noqa: DJ001 - added to a table of record

@@ -15,12 +15,12 @@ from inspection.projects.models import Membership
 from inspection.standing.models import Standing
 from inspection.trace.bundle_content import columns
 from inspection.trace.kinds import Ids, Kind, Link, Row, narrowed, register
-from reports.daily.against import RELIED_ON
+from reports.daily.against import RELIED_ON, over_withdrawn_paint
 from reports.daily.models import Basis, ReportIssue
 
 
 def register_reports() -> None:
-    kinds = (*BY_NAME, Basis.VERIFICATION, Basis.HOLDPOINT)
+    kinds = (*BY_NAME, Basis.VERIFICATION, Basis.HOLDPOINT, Basis.LOT)
     links = [Link("report", kind, lambda kind=kind: _basis(kind)) for kind in kinds]  # type: ignore[misc]  # a default binds the name of this turn
     register(REPORT, links=links)
 
@@ -29,7 +29,8 @@ def _seen(person: Person) -> QuerySet[ReportIssue]:
     seen: QuerySet[ReportIssue] = ReportIssue.objects.visible_to(person)
     questioned = Standing.objects.filter(state=Standing.State.IN_QUESTION).values("record")
     doubts = Basis.objects.filter(issue=OuterRef("pk"), kind__in=RELIED_ON, thing__in=questioned)
-    return seen.select_related("report__project", "issued_by").annotate(in_question=Exists(doubts))
+    paint = over_withdrawn_paint(Basis.objects.filter(issue=OuterRef("pk")))
+    return seen.select_related("report__project", "issued_by").annotate(in_question=Exists(doubts) | Exists(paint))
 
 
 def _basis(kind: str) -> QuerySet[Basis]:

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from django.db.models import Prefetch, Q
+from django.db.models import Prefetch, Q, QuerySet
 
 from inspection.projects.models import Project
 from inspection.works.models import BatchStep, Lot, LotMix, LotParent, LotPlace, Mix, MixPart, PaintBatch
@@ -62,14 +62,26 @@ def worked_on(project: Project, begins: datetime, ends: datetime) -> bool:
 
 def _lots(project: Project, begins: datetime, ends: datetime) -> list[Lot]:
     """Those that were under way in the day, in the order in which they were begun."""
-    rows = Lot.objects.that_count().filter(project=project, begun_at__lt=ends)
-    rows = rows.filter(Q(ended_at=None) | Q(ended_at__gte=begins))
-    rows = rows.select_related("coat__system", "stripe", "crew__party__organisation", "entered_by").prefetch_related(
-        Prefetch("places", LotPlace.objects.select_related("area").order_by("area__code", "pk")),
-        Prefetch("mixes", LotMix.objects.select_related("mix").order_by("mix__number")),
-        Prefetch("parents", LotParent.objects.select_related("parent").order_by("parent__number")),
+    rows = (
+        _under_way(project, begins, ends)
+        .select_related("coat__system", "stripe", "crew__party__organisation", "entered_by")
+        .prefetch_related(
+            Prefetch("places", LotPlace.objects.select_related("area").order_by("area__code", "pk")),
+            Prefetch("mixes", LotMix.objects.select_related("mix").order_by("mix__number")),
+            Prefetch("parents", LotParent.objects.select_related("parent").order_by("parent__number")),
+        )
     )
     return list(rows.order_by("begun_at", "number"))
+
+
+def _under_way(project: Project, begins: datetime, ends: datetime) -> QuerySet[Lot]:
+    rows: QuerySet[Lot] = Lot.objects.that_count().filter(project=project, begun_at__lt=ends)
+    return rows.filter(Q(ended_at=None) | Q(ended_at__gte=begins))
+
+
+def lots_of(project: Project, begins: datetime, ends: datetime) -> list[UUID]:
+    """The ids of the lots that the report of the day tells."""
+    return list(_under_way(project, begins, ends).order_by("pk").values_list("pk", flat=True))
 
 
 def _lot(lot: Lot, ends: datetime) -> LotTold:

@@ -1,101 +1,209 @@
-"""The recall of a batch of paint: what rests on it is shown first, then it is withdrawn in one step, and taken back."""
+"""The recall of a batch of paint: what rests on it is shown first, then all follows in one step, and is taken back."""
 
 from __future__ import annotations
 
-from datetime import timedelta
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
+import pytest
+import time_machine
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from accounts.models import JournalEntry
-from inspection.fieldwork.models import Record
+from accounts.models import JournalEntry, Letter, Organisation, Role
+from inspection.foundation.refusals import Conflict, NotAllowed, Refused
+from inspection.holdpoints import actions as holdpoints
+from inspection.holdpoints.evidence import evidence_of
+from inspection.holdpoints.ground import wrongly_marked
 from inspection.holdpoints.models import HoldPoint
-from inspection.projects.models import Party
+from inspection.nonconformance.models import Nonconformance
+from inspection.projects.models import Membership, Party
+from inspection.recall.batch_actions import recall_batch, reinstate_batch
 from inspection.recall.batches import touched_by_batch
-from inspection.works.models import Crew, Lot, LotMix, LotPlace, Mix, MixPart, PaintBatch
-from tests.cast import MORNING, Cast
+from inspection.recall.models import Recall
+from inspection.standing.models import Standing
+from inspection.works.models import Lot, LotMix, LotPlace, Mix, MixPart, PaintBatch
+from inspection.works.paint.batches import restore_batch, withdraw_batch
+from inspection.works.paint.mixes import withdraw_mix
+from reports.daily.against import doubts_of, to_look_at
+from reports.daily.models import Basis
+from tests import cast as casting
+from tests.cast import Cast
+from tests.holdpoints.scene import a_point, signed, sound_record
+from tests.past_triggers import rewrite
+from tests.trace.scene import issued
+from tests.works.painted import HOUR, painted
 
-HOUR = timedelta(hours=1)
+NOW = datetime(2026, 3, 9, 12, 0, tzinfo=UTC)
 
 
-def painted(cast: Cast, many: int = 1) -> PaintBatch:
-    """A batch with so many mixes, each in a lot of primer at the first area; a lot over it, records, a point."""
-    site, by = cast.site, cast.ines
-    party = Party.objects.filter(project=site.project).first()
-    common: dict[str, Any] = {"project": site.project, "entered_by": by, "digest": "0" * 64}
-    batch = PaintBatch.objects.create(
-        party=party, product="Paint", component="single", number=f"B-{many}", received=90, unit="l",
-        received_at=MORNING, **common,
-    )  # fmt: skip
-    crew = Crew.objects.create(project=site.project, party=party, name=f"Crew {many}")
-    of_lot = {"crew": crew, "activity": "coat", "method": "airless", **common}
-    first = Lot.objects.count() + 1
-    for number in range(many):
-        mix = Mix.objects.create(
-            party=party, number=Mix.objects.count() + 1, mixed_at=MORNING + HOUR, stirred="power", **common
-        )  # fmt: skip
-        MixPart.objects.create(mix=mix, batch=batch, amount=1, unit="l")
-        lot = Lot.objects.create(number=first + number, coat=site.coats[0], begun_at=MORNING + HOUR, **of_lot)
-        LotPlace.objects.create(lot=lot, area=site.area, m2=8)
-        LotMix.objects.create(lot=lot, mix=mix)
-    HoldPoint.objects.get_or_create(
-        project=site.project, area=site.area, coat=site.coats[0], defaults={"title": "Primer", "state": "released"}
+@pytest.fixture(autouse=True)
+def clock() -> Iterator[Any]:
+    with time_machine.travel(NOW, tick=False) as traveller:
+        yield traveller
+
+
+def as_person(person: Any) -> Client:
+    client = Client()
+    client.force_login(person)
+    return client
+
+
+def released_over(cast: Cast, batch: PaintBatch) -> HoldPoint:
+    """The first coat measured and released over the batch's lot, and told in an issued report; a later coat on top."""
+    record, point = sound_record(cast), a_point(cast)
+    holdpoints.release(cast.clara, **signed(point))
+    issue = issued(cast, cast.site, record)
+    lot = Lot.objects.get(mixes__mix__parts__batch=batch)
+    Basis.objects.create(issue=issue, kind=Basis.LOT, thing=lot.pk)
+    Basis.objects.create(issue=issue, kind=Basis.HOLDPOINT, thing=point.pk)
+    painted(cast, "K-2", coat=1, at=NOW - 60 * HOUR)
+    return point
+
+
+def test_a_recall_is_shown_first_then_all_follows_in_one_step_and_is_taken_back(cast: Cast, clock: Any) -> None:
+    batch = painted(cast)
+    point, address = released_over(cast, batch), reverse("recall_batch", args=[batch.pk])
+    counts = {"mixes": 1, "lots": 1, "areas": 1, "later": 1, "records": 1, "points": 1, "reports": 1}
+    clock.shift(HOUR)
+    quinn = as_person(cast.quinn)
+    page = quinn.get(address)
+    assert (page.context["touched"].counts, Recall.objects.exists()) == (counts, False)
+    assert "Clara" in page.content.decode()
+    assert quinn.post(address, {"reason": ""}).status_code == 422
+    page = quinn.post(address, {"reason": "Called back by the maker"}, follow=True)
+    assert "A1 after Primer" in page.content.decode()
+    done = Recall.objects.get()
+    assert (done.batch, done.way, done.reason) == (batch, "withdrawn", "Called back by the maker")
+    entry = JournalEntry.objects.get(verb="batch.recalled")
+    assert entry.after.items() >= {**counts, "recall": str(done.pk), "nonconformances": 1}.items()
+    # What is in doubt is the film: the release and the paper, and no reading.
+    point.refresh_from_db()
+    assert (point.lies, point.doubted_at) == (HoldPoint.Lies.DOUBT, NOW + HOUR)
+    assert list(Standing.objects.values_list("state", flat=True)) == ["sound"]
+    in_doubt = Letter.objects.get(kind="released-in-doubt", recipient=cast.clara.email)
+    assert "Called back by the maker" in in_doubt.body
+    told = Letter.objects.filter(kind="recall")
+    assert cast.clara.email not in told.values_list("recipient", flat=True), "she was told already"
+    assert "Mix and apply nothing of it." in told.get(recipient=cast.ines.email).body
+    [report] = to_look_at(cast.quinn)
+    assert len(doubts_of([report])[report.pk]) == 2
+    assert "Called back by the maker" in doubts_of([report])[report.pk][0]
+    [raised] = Nonconformance.objects.all()
+    record = evidence_of(point).record
+    assert record
+    assert "found on paint of a withdrawn batch" in quinn.get(reverse("thickness", args=[record.pk])).content.decode()
+    assert "Now in question" in quinn.get(reverse("trace_of", args=["report", report.pk])).content.decode()
+    assert quinn.post(address, {"reason": "Again"}).status_code == 422
+    clock.shift(HOUR)
+    quinn = as_person(cast.quinn)
+    back = quinn.post(
+        reverse("recall_batch_reinstate", args=[batch.pk]), {"reason": "Another batch was meant"}, follow=True
     )
-    later = Lot.objects.create(number=first + many, coat=site.coats[1], begun_at=MORNING + 5 * HOUR, **of_lot)
-    LotPlace.objects.create(lot=later, area=site.area, m2=8)
-    Record.objects.bulk_create(
-        Record(
-            kind="thickness", project=site.project, area=site.area, coat=site.coats[0], taken_by=by, taken_at=at,
-            ended_at=at, digest="0" * 64,
-        )
-        for at in (MORNING, MORNING + 3 * HOUR)
-    )  # fmt: skip
-    return batch
+    assert f"{raised}" in back.content.decode()
+    point.refresh_from_db()
+    raised.refresh_from_db()
+    assert (point.doubted_at, raised.state, list(to_look_at(cast.quinn))) == (None, "closed", [])
+    assert JournalEntry.objects.filter(verb="batch.recall_taken_back").count() == 1
+    with pytest.raises(Conflict):
+        reinstate_batch(cast.quinn, batch=batch, reason="Twice")
+    assert not wrongly_marked().exists()
 
 
-def test_what_rests_on_a_batch_is_shown_before_it_is_withdrawn_and_kept_in_the_journal(cast: Cast) -> None:
-    batch, client = painted(cast), Client()
-    client.force_login(cast.quinn)
-    address = reverse("recall_batch", args=[batch.pk])
-    touched = client.get(address).context["touched"]
-    counts = {"mixes": 1, "lots": 1, "areas": 1, "later": 1, "records": 1, "points": 1, "reports": 0}
-    assert touched.counts == counts
-    assert touched.records[0].taken_at == MORNING + 3 * HOUR
-    assert client.post(address, {"reason": ""}).status_code == 422
-    assert client.post(address, {"reason": "Called back by the maker"}, follow=True).status_code == 200
-    [entry] = JournalEntry.objects.filter(verb="batch.recalled")
-    assert (entry.after, entry.reason) == (counts, "Called back by the maker")
-    page = client.get(reverse("mix", args=[Mix.objects.get().pk])).content.decode()
-    assert "Made of a withdrawn batch" in page
-    assert client.post(address, {"reason": "Again"}).status_code == 422
-    client.post(reverse("batch_restore", args=[batch.pk]), {"reason": "Another batch was meant"})
+def test_whoever_releases_over_withdrawn_paint_says_why_and_is_then_in_no_doubt(cast: Cast, clock: Any) -> None:
+    point = released_over(cast, batch := painted(cast))
+    clock.shift(HOUR)
+    withdraw_batch(cast.quinn, batch=batch, reason="Called back")
+    point.refresh_from_db()
+    assert point.doubted_at
+    assert evidence_of(point).in_doubt
+    page = as_person(cast.clara).get(reverse("point", args=[point.pk])).content.decode()
+    assert "Paint in the film is of a batch that was withdrawn since the release." in page
+    clock.shift(HOUR)
+    with pytest.raises(Refused, match="withdrawn batch; say why the coat is accepted"):
+        holdpoints.release(cast.clara, **signed(point))
+    holdpoints.release(cast.clara, **signed(point, acceptance="The maker tested a sample of it"))
+    point.refresh_from_db()
+    assert (point.doubted_at, evidence_of(point).in_doubt) == (None, False)
+    # A lot that is told since to have taken of it puts the release in doubt again, until that is put right.
+    clock.shift(HOUR)
+    other = painted(cast, "K-3", at=NOW - 80 * HOUR)
+    lot = Lot.objects.get(mixes__mix__parts__batch=other)
+    withdraw_batch(cast.quinn, batch=other, reason="Called back too")
+    point.refresh_from_db()
+    assert point.doubted_at
+    withdraw_mix(cast.quinn, mix=lot.mixes.get().mix, reason="Never mixed")
+    point.refresh_from_db()
+    assert (point.doubted_at, wrongly_marked().exists()) == (None, False)
+
+
+def test_the_first_coat_does_not_stand_on_paint_above_it_but_the_second_does_on_paint_below(
+    cast: Cast, clock: Any
+) -> None:
+    point = released_over(cast, below := painted(cast))
+    above = PaintBatch.objects.get(number="K-2")
+    second = a_point(cast, coat=1)
+    HoldPoint.objects.filter(pk=second.pk).update(state="released")
+    assert [row.pk for row in touched_by_batch(above).points] == [second.pk]
+    assert [row.pk for row in touched_by_batch(below).points] == [point.pk, second.pk]
+    MixPart.objects.filter(batch=below).update(taken_out_at=NOW)
+    assert set(touched_by_batch(below).counts.values()) == {0}
+    clock.shift(HOUR)
+    recall_batch(cast.quinn, batch=below, reason="Called back")
+    point.refresh_from_db()
+    assert point.doubted_at is None
+
+
+def test_by_the_api_and_only_by_quality_managers_of_the_company(cast: Cast, clock: Any) -> None:
+    point, quinn = released_over(cast, batch := painted(cast)), as_person(cast.quinn)
+    clock.shift(HOUR)
+    touched = quinn.get(f"/api/batches/{batch.pk}/touched/").json()
+    assert touched["points"] == [str(point.pk)]
+    sent = quinn.post(f"/api/batches/{batch.pk}/recall/", {"reason": "Called back"}, content_type="application/json")
+    assert (sent.status_code, sent.json()["touched"], len(sent.json()["nonconformances"])) == (201, touched, 1)
+    again = quinn.post(f"/api/batches/{batch.pk}/recall/", {"reason": "Twice"}, content_type="application/json")
+    assert again.status_code == 409
+    assert quinn.get(f"/api/recalls/{sent.json()['id']}/").json() == sent.json()
+    for person in (cast.ines, cast.clara, cast.carl):
+        client = as_person(person)
+        assert client.post(reverse("recall_batch", args=[batch.pk]), {"reason": "No"}).status_code == 403
+        assert client.get("/api/recalls/").status_code == 403
+    # What the company withdrew, the contractor whose paint it is reads of, and does not bring back.
+    painters = Organisation.objects.create(name="Painters", kind=Organisation.Kind.CONTRACTOR)
+    party = Party.objects.create(project=point.project, organisation=painters, kind=Party.Kind.CONTRACTOR)
+    paula = casting.person("Paula Painter", painters, Role.CONTRACTOR)
+    Membership.objects.create(project=point.project, person=paula, organisation=painters, role=Role.CONTRACTOR)
+    rewrite(PaintBatch.objects.filter(pk=batch.pk), party=party)
     batch.refresh_from_db()
-    assert batch.withdrawn_at is None
-
-
-def test_a_batch_of_which_nothing_was_mixed_touches_nothing(cast: Cast) -> None:
-    painted(cast)
-    batch = PaintBatch.objects.get()
-    MixPart.objects.update(taken_out_at=MORNING)
-    assert set(touched_by_batch(batch).counts.values()) == {0}
+    with pytest.raises(NotAllowed, match="they alone bring it back"):
+        restore_batch(paula, batch=batch, reason="It was fine")
+    back = quinn.post(f"/api/batches/{batch.pk}/reinstate/", {"reason": "Tested"}, content_type="application/json")
+    assert (back.status_code, len(back.json()["closed"])) == (201, 1)
+    [letter] = Letter.objects.filter(kind="recall", recipient=paula.email)
+    assert "What rests on it" not in letter.body, "what others found is not a contractor's to read"
 
 
 def test_the_reads_of_a_recall_do_not_grow_with_what_it_touches(cast: Cast) -> None:
-    counts = []
-    for many in (3, 30):
-        batch = painted(cast, many)
+    batch, counts = painted(cast), []
+    [lot], [mix] = Lot.objects.all(), Mix.objects.all()
+    common = {"project": lot.project, "entered_by": cast.ines, "digest": "0" * 64}
+    for many in (2, 30):
+        for _ in range(many):
+            number = Lot.objects.count() + 1
+            more = Mix.objects.create(
+                party=batch.party, number=number, mixed_at=mix.mixed_at, stirred="power", **common
+            )
+            MixPart.objects.create(mix=more, batch=batch, amount=1, unit="l")
+            of_lot = {"crew": lot.crew, "activity": "coat", "method": "airless", "coat": lot.coat}
+            another = Lot.objects.create(
+                number=number, begun_at=lot.begun_at + timedelta(minutes=number), **of_lot, **common
+            )
+            LotPlace.objects.create(lot=another, area=cast.site.area, m2=1)
+            LotMix.objects.create(lot=another, mix=more)
         with CaptureQueriesContext(connection) as queries:
-            assert touched_by_batch(batch).counts["lots"] == many
+            touched_by_batch(batch)
         counts.append(len(queries))
     assert counts[0] == counts[1]
-
-
-def test_only_quality_managers_recall(cast: Cast) -> None:
-    batch = painted(cast)
-    for person in (cast.ines, cast.clara, cast.carl):
-        client = Client()
-        client.force_login(person)
-        assert client.post(reverse("recall_batch", args=[batch.pk]), {"reason": "No"}).status_code == 403

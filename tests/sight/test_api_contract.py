@@ -42,7 +42,7 @@ PHASES = (Phase.explicit, Phase.generate)
 CHECKS = [not_a_server_error, status_code_conformance, content_type_conformance, response_schema_conformance]
 # The thing of the world that an address's {id} names.
 NAMED = {
-    "batches": "batch", "batch-steps": "batch_step", "mixes": "mix",
+    "batches": "batch", "batch-steps": "batch_step", "mixes": "mix", "recalls": "recall",
     "notices": "notice", "photos": "photo", "diary": "diary_entry", "day-signatures": "day_signature",
     "areas": "area", "certificates": "certificate", "climate": "climate", "dispositions": "rework",
     "stations": "station", "logger-files": "logger_file",

@@ -381,7 +381,7 @@ def _rest(place: Place) -> None:
     )
     SetAside.objects.create(issue=things["issue"], by=quinn, covers_until=MORNING, reason="Looked at")
     kept = {"certificate": paper, "by": quinn, "reason": "Oven at fault"}
-    Recall.objects.create(touched={"way": "withdrawn"}, **kept)
+    place.things["recall"] = Recall.objects.create(touched={"way": "withdrawn"}, **kept)
     AskedRecall.objects.create(way="withdrawn", finished_at=MORNING, fault="Stopped", **kept)
 
 

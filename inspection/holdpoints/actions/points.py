@@ -122,22 +122,24 @@ def release(
 ) -> Decision:  # fmt: skip
     """Release the point on the evidence the person was shown.
 
-    Where a link of the chain is not met, as by climate that failed, or rework on the area is open, `acceptance` says
-    why it is accepted; it is kept as the reason. Climate that arrived after a release is accepted by releasing again.
+    Where a link of the chain is not met, as by climate that failed, rework on the area is open, or paint in the film is
+    of a withdrawn batch, `acceptance` says why it is accepted; it is kept as the reason. Climate that failed and paint
+    that was withdrawn since a release are accepted by releasing again.
     Raises Conflict when the evidence or the point has changed since, Refused when the evidence does not carry a
     release, a failed climate is not accepted or the password is wrong, NotAllowed for people whose point it is not.
     """
     _sign(by, point, password, at)
     with transaction.atomic():
         locked, evidence = _about_to_decide(point, evidence_digest)
-        if locked.state != HoldPoint.State.WAITING and not evidence.climate_since:
+        if locked.state != HoldPoint.State.WAITING and not evidence.came_since:
             raise Conflict(_already_decided(by, locked))
         if evidence.why_not:
             raise Refused(Fault(reason) for reason in why_not_told(by, evidence))
         if evidence.to_accept:
             acceptance = reason_given(acceptance, evidence.asks_why, field="acceptance")
         elif acceptance.strip():
-            raise Refused("The chain is met and no rework is open; there is nothing to accept.", field="acceptance")
+            told = "The chain is met, no rework is open and no paint is withdrawn; there is nothing to accept."
+            raise Refused(told, field="acceptance")
         party = _speaking_for(by, locked)
         return decide(by, locked, Decision.Outcome.RELEASED, evidence, reason=acceptance.strip(), at=at, party=party)
 

@@ -29,6 +29,7 @@ from inspection.works.lots import queries
 from inspection.works.lots.mixes import drawn_of, mix_doubts
 from inspection.works.lots.recoat import project_windows, soon
 from inspection.works.lots.windows import windows_of
+from inspection.works.lots.withdrawn_paint import withdrawn_paint_of
 from inspection.works.models import Lot
 
 page = require_http_methods(["GET", "HEAD", "POST"])
@@ -71,7 +72,7 @@ def lot(request: SignedIn, pk: UUID) -> HttpResponse:
         "parents": [now[each.parent.number] for each in parents if each.parent.number in now],
         "mix_doubts": _mix_doubts(found),
         "windows": _windows(found) if stands else [], "may_log": queries.may_log(request.user), "stands": stands,
-        "may_trace": may_trace(request.user),
+        "may_trace": may_trace(request.user), "paint": withdrawn_paint_of(found),
     }  # fmt: skip
     return render(request, "works/lot.html", shown)
 

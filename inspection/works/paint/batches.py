@@ -32,9 +32,11 @@ from inspection.works.entering import (
     require_change,
     sent_before,
 )
-from inspection.works.models import BatchStep, PaintBatch
+from inspection.works.lots.withdrawn_paint import areas_of_mixes
+from inspection.works.models import BatchStep, Mix, PaintBatch
 from inspection.works.paint.fitness import fitness
 from inspection.works.paint.models import DECLARED, WITHDRAWN
+from inspection.works.signals import tell_of_paint
 
 What = BatchStep.What
 NAMING = {"project", "party", "file", "entered_by", "withdrawn_by", "digest"}
@@ -124,26 +126,33 @@ def correct_batch(
 
 
 @transaction.atomic
-def withdraw_batch(by: Person, *, batch: PaintBatch, reason: str) -> PaintBatch:
-    """Say that the batch does not count: entered by mistake, or not to be used. What was mixed of it says so then."""
-    held = _held(by, batch, to="withdraw a batch")
+def withdraw_batch(by: Person, *, batch: PaintBatch, reason: str, told: set[UUID] | None = None) -> PaintBatch:
+    """Say that the batch does not count: entered by mistake, or not to be used. What was mixed of it says so then.
+
+    A maker calls a batch back whenever it does, so of a closed project as well. `told` is given the ids of the people
+    who were written to.
+    """
+    held = _held(by, batch, to="withdraw a batch", closed_too=True)
     if faults := reason_faults(reason):
         raise Refused(faults)
     if held.withdrawn_at:
         raise Conflict(f"{held} was withdrawn already.")
     _set_withdrawn(held, by, reason)
     journal.record("batch.withdrawn", held, by=by, project_id=held.project_id, reason=reason.strip())
+    _tell(by, held, f"{held} was withdrawn: {reason.strip()}", told)
     return held
 
 
 @transaction.atomic
-def restore_batch(by: Person, *, batch: PaintBatch, reason: str) -> PaintBatch:
-    """Take a withdrawal back."""
-    held = _held(by, batch, to="take the withdrawal of a batch back")
+def restore_batch(by: Person, *, batch: PaintBatch, reason: str, told: set[UUID] | None = None) -> PaintBatch:
+    """Take a withdrawal back. `told` is given the ids of the people who were written to."""
+    held = _held(by, batch, to="take the withdrawal of a batch back", closed_too=True)
     if faults := reason_faults(reason):
         raise Refused(faults)
     if held.withdrawn_at is None:
         raise Conflict(f"{held} is not withdrawn.")
+    if by.is_contractors and held.withdrawn_by and not held.withdrawn_by.is_contractors:
+        raise NotAllowed(f"{held.withdrawn_by} of the inspection company withdrew it; they alone bring it back.")
     held.withdrawn_at, held.withdrawn_by, held.withdrawn_why = None, None, ""
     try:
         with transaction.atomic():
@@ -151,6 +160,7 @@ def restore_batch(by: Person, *, batch: PaintBatch, reason: str) -> PaintBatch:
     except IntegrityError:
         raise Conflict(_already(held)) from None
     journal.record("batch.restored", held, by=by, project_id=held.project_id, reason=reason.strip())
+    _tell(by, held, f"The withdrawal of {held} was taken back: {reason.strip()}", told)
     return held
 
 
@@ -272,12 +282,20 @@ def _set_withdrawn(row: PaintBatch | BatchStep, by: Person, reason: str) -> None
     row.save(update_fields=list(WITHDRAWN))
 
 
-def _held(by: Person, batch: PaintBatch, *, to: str) -> PaintBatch:
+def _tell(by: Person, batch: PaintBatch, because: str, told: set[UUID] | None) -> None:
+    areas = areas_of_mixes(Mix.objects.that_count().filter(parts__batch=batch, parts__taken_out_at=None))
+    written_to = tell_of_paint(PaintBatch, by, areas, because)
+    if told is not None:
+        told |= written_to
+
+
+def _held(by: Person, batch: PaintBatch, *, to: str, closed_too: bool = False) -> PaintBatch:
     in_sight(by, batch)
     rows = PaintBatch.objects.select_for_update(of=("self",)).select_related("project", "party__organisation")
     held: PaintBatch = rows.get(pk=batch.pk)
     require_change(by, held.party, to=to)
-    goes_on(held.project)
+    if not closed_too:
+        goes_on(held.project)
     return held
 
 

@@ -30,10 +30,12 @@ from inspection.works.entering import (
     require_change,
     sent_before,
 )
+from inspection.works.lots.withdrawn_paint import areas_of_mixes
 from inspection.works.models import Mix, MixPart, PaintBatch
 from inspection.works.paint.fitness import fitness
 from inspection.works.paint.models import MIXED, WITHDRAWN, Component
 from inspection.works.paint.reckoning import PartSent, Reckoned, part_faults, reckon
+from inspection.works.signals import tell_of_paint
 
 MOST_PARTS = 40
 # What whole containers come to is rounded to the thousandth.
@@ -118,6 +120,7 @@ def correct_mix(by: Person, *, mix: Mix, sent: MixSent, why: str, confirmed: boo
         "mix.corrected", held, by=by, project_id=held.project_id, reason=why.strip(),
         before={name: before[name] for name in changed}, after={name: after[name] for name in changed},
     )  # fmt: skip
+    tell_of_paint(Mix, by, areas_of_mixes([held]), f"{held} was corrected: {why.strip()}")
     return held
 
 
@@ -156,6 +159,7 @@ def withdraw_mix(by: Person, *, mix: Mix, reason: str) -> Mix:
     held.withdrawn_at, held.withdrawn_by, held.withdrawn_why = timezone.now(), by, reason.strip()
     held.save(update_fields=list(WITHDRAWN))
     journal.record("mix.withdrawn", held, by=by, project_id=held.project_id, reason=reason.strip())
+    tell_of_paint(Mix, by, areas_of_mixes([held]), f"{held} was withdrawn: {reason.strip()}")
     return held
 
 
@@ -168,6 +172,7 @@ def restore_mix(by: Person, *, mix: Mix, reason: str) -> Mix:
     held.withdrawn_at, held.withdrawn_by, held.withdrawn_why = None, None, ""
     held.save(update_fields=list(WITHDRAWN))
     journal.record("mix.restored", held, by=by, project_id=held.project_id, reason=reason.strip())
+    tell_of_paint(Mix, by, areas_of_mixes([held]), f"The withdrawal of {held} was taken back: {reason.strip()}")
     return held
 
 
