@@ -372,11 +372,10 @@ def test_one_that_a_person_raised_is_closed_by_a_quality_manager_once_repaired(c
         nonconformance.close_nonconformance(cast.quinn, nonconformance=raised)
 
 
-@pytest.mark.parametrize("who", ["clara", "audrey"])
-def test_outsiders_do_not_raise_one(cast: Cast, who: str) -> None:
+def test_who_only_reads_does_not_raise_one(cast: Cast) -> None:
     with pytest.raises(NotAllowed):
         nonconformance.raise_nonconformance(
-            getattr(cast, who), area=cast.site.area, coat=cast.site.coats[0], title="Dust in the film"
+            cast.audrey, area=cast.site.area, coat=cast.site.coats[0], title="Dust in the film"
         )
 
 
