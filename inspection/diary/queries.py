@@ -18,6 +18,7 @@ from inspection.diary import work
 from inspection.diary.actions import WRITERS, may_change
 from inspection.diary.kinds import KINDS, EntryKind, head_of, whose
 from inspection.diary.models import DaySignature, DiaryEntry, NoteRead
+from inspection.fieldwork.models import Record
 from inspection.foundation.refusals import NotAllowed
 from inspection.projects.models import Project
 from inspection.works.models import Crew, CrewPerson, Shift
@@ -25,6 +26,7 @@ from inspection.works.models import Crew, CrewPerson, Shift
 # A note to the next shift that nobody of the next days read is old news (a declared limit, common practice, no source).
 NOTE_STAYS = timedelta(days=14)
 MOST_NOTES = 20
+WEEK = timedelta(days=7)
 
 
 @dataclass
@@ -69,6 +71,7 @@ class Mine:
     covers: str
     digest: str
     signed: Signed | None
+    things: list[work.Thing]
 
     @property
     def to_sign(self) -> bool:
@@ -150,7 +153,12 @@ def day_of(person: Person, project: Project, day: date) -> Day:
         shifts=_shifts(person, project, day, entries),
         notes=notes_for(person, [project], until=day),
         signed=signed,
-        mine=Mine(work.in_words(mine), work.digest_of(project, day, person, mine) if mine else "", own),
+        mine=Mine(
+            work.in_words(mine),
+            work.digest_of(project, day, person, mine) if mine else "",
+            own,
+            work.things_of(mine, mine),
+        ),
         totals=totals_of(entries),
     )
 
@@ -172,6 +180,25 @@ def notes_for(person: Person, projects: Iterable[Project], until: date | None = 
     read = NoteRead.objects.filter(entry=OuterRef("pk"), person=person.pk, taken_back_at=None)
     rows = rows.exclude(entered_by=person.pk).filter(~Exists(read)).order_by("entered_at", "pk")
     return [_told(person, entry) for entry in rows[:MOST_NOTES]]
+
+
+def unsigned_days(person: Person, projects: Iterable[Project], at: datetime) -> list[tuple[Project, date]]:
+    """The days before today of the last week on which the person recorded or wrote, and which they have not signed.
+
+    Three queries, however many projects there are.
+    """
+    known = {project.pk: project for project in projects}
+    since, mine = at - WEEK, {"project__in": list(known)}
+    records = Record.objects.filter(**mine, taken_by=person.pk, taken_at__gte=since, taken_at__lte=at)
+    days = {
+        (pk, known[pk].day_of(taken)) for pk, taken in records.order_by().values_list("project", "taken_at").distinct()
+    }  # fmt: skip
+    entries = DiaryEntry.objects.that_count().filter(**mine, entered_by=person.pk, day__gte=since.date())
+    days |= set(entries.order_by().values_list("project", "day").distinct())
+    signed = DaySignature.objects.that_stand().filter(**mine, by=person.pk, day__gte=(since - WEEK).date())
+    days -= set(signed.values_list("project", "day"))
+    past = [(known[pk], day) for pk, day in days if day < known[pk].day_of(at)]
+    return sorted(past, key=lambda each: (each[1], each[0].code))
 
 
 def versions_of(entry: DiaryEntry, person: Person) -> list[DiaryEntry]:

@@ -97,7 +97,7 @@ def signature(request: SignedIn, pk: UUID) -> HttpResponse:
     now = work.work_of(found.project, found.day, {found.by_id}).get(found.by_id, [])
     shown = {
         "signature": found, "project": found.project, "since": work.since(found.content, now),
-        "covers": work.in_words(found.content), "lines": [(work.name_of(line), line) for line in found.content],
+        "covers": work.in_words(found.content), "things": work.things_of(found.content, now),
     }  # fmt: skip
     return render(request, "diary/signature.html", shown)
 

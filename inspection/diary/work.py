@@ -14,6 +14,8 @@ from typing import Any
 from uuid import UUID
 
 from django.db.models import Model, Q
+from django.urls import reverse
+from django.utils.text import Truncator
 
 from accounts import journal
 from accounts.models import Person
@@ -27,6 +29,7 @@ from inspection.projects.models import Project
 from inspection.works.models import Lot
 
 Line = dict[str, Any]
+LONGEST_WORDS = 90
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -43,6 +46,9 @@ class Part:
     at: str
     fixed: tuple[str, ...]
     later: tuple[str, ...] = ()
+    # What tells the thing to a reader: columns, of which choices are told in words; and the name of its page.
+    told: tuple[str, ...]
+    page: str = ""
     project: str = "project"
     # The column that names the day itself, where it is no moment.
     by_day: bool = False
@@ -69,23 +75,23 @@ class Part:
 REPLACED, WITHDRAWN = ("replaced_by",), ("withdrawn_at",)
 PARTS: tuple[Part, ...] = (
     Part(name="record", one="record", model=Record, by="taken_by", at="taken_at", fixed=("digest", "verdict"),
-         later=REPLACED),
-    Part(name="check", one="gauge check", model=Verification, by="taken_by", at="taken_at",
-         fixed=("digest", "verdict"), later=REPLACED),
-    Part(name="entry", one="diary entry", model=DiaryEntry, by="entered_by", at="day", by_day=True,
-         fixed=("digest",), later=REPLACED + WITHDRAWN),
-    Part(name="lot", one="lot", model=Lot, by="entered_by", at="begun_at", fixed=("digest",),
-         later=(*REPLACED, *WITHDRAWN, "ended_at", "drawn_l", "returned_l")),
+         later=REPLACED, told=("kind", "area__code", "verdict")),
+    Part(name="check", one="gauge check", model=Verification, by="taken_by", at="taken_at", page="verification",
+         fixed=("digest", "verdict"), later=REPLACED, told=("gauge__identity", "purpose", "verdict")),
+    Part(name="entry", one="diary entry", model=DiaryEntry, by="entered_by", at="day", by_day=True, page="diary_entry",
+         fixed=("digest",), later=REPLACED + WITHDRAWN, told=("kind", "who", "text")),
+    Part(name="lot", one="lot", model=Lot, by="entered_by", at="begun_at", fixed=("digest",), page="lot",
+         later=(*REPLACED, *WITHDRAWN, "ended_at", "drawn_l", "returned_l"), told=("number", "activity")),
     Part(name="nonconformance", one="nonconformance", model=Nonconformance, by="raised_by", at="raised_at",
-         fixed=("number", "title", "description", "area", "coat")),
-    Part(name="rework", one="item of rework", model=ReworkItem, by="opened_by", at="opened_at",
-         fixed=("what", "place", "area")),
+         page="nonconformance", fixed=("number", "title", "description", "area", "coat"), told=("title",)),
+    Part(name="rework", one="item of rework", model=ReworkItem, by="opened_by", at="opened_at", page="rework_item",
+         fixed=("what", "place", "area"), told=("what", "place")),
     Part(name="rework_entry", one="entry of rework", model=ReworkEntry, by="person", at="at", project="item__project",
-         fixed=("item", "kind", "text", "done_by", "done_at"), later=("withdrawn_by",)),
+         fixed=("item", "kind", "text", "done_by", "done_at"), later=("withdrawn_by",), told=("kind", "item__what")),
     Part(name="decision", one="decision on a point", model=Decision, by="person", at="at", project="point__project",
-         fixed=("point", "number", "outcome", "reason", "evidence_digest")),
-    Part(name="photo", one="photo", model=Photo, by="by", at="received_at", fixed=("file",),
-         later=("withdrawn_at", "caption")),
+         fixed=("point", "number", "outcome", "reason", "evidence_digest"), told=("outcome", "point__title")),
+    Part(name="photo", one="photo", model=Photo, by="by", at="received_at", fixed=("file",), page="photo",
+         later=("withdrawn_at", "caption"), told=("caption",)),
 )  # fmt: skip
 BY_NAME = {part.name: part for part in PARTS}
 
@@ -110,6 +116,51 @@ def name_of(line: Line) -> str:
     return BY_NAME[line["kind"]].one if line["kind"] in BY_NAME else str(line["kind"])
 
 
+@dataclass(frozen=True)
+class Thing:
+    """A thing that a signature covers, as a page shows it; `address` is empty where it has no page of its own."""
+
+    one: str
+    words: str
+    address: str
+    line: Line
+    # Whether it was corrected, withdrawn or moved to another day since it was signed.
+    changed: bool
+
+
+def things_of(lines: Sequence[Line], now: Sequence[Line]) -> list[Thing]:
+    """The things of the lines, beside what stands `now`; a query for each kind among them."""
+    stands = {(line["kind"], line["id"]): line for line in now}
+    told: dict[tuple[str, str], tuple[str, str]] = {}
+    for part in PARTS:
+        if ids := [line["id"] for line in lines if line["kind"] == part.name]:
+            told |= {(part.name, pk): shown for pk, shown in _told(part, ids).items()}
+    return [
+        Thing(name_of(line), *told.get(_key(line), ("", "")), line=line, changed=stands.get(_key(line)) != line)
+        for line in lines
+    ]
+
+
+def _told(part: Part, ids: Sequence[str]) -> dict[str, tuple[str, str]]:
+    """By id, what tells the things, and the address of their page; of a record that of its kind."""
+    found = {}
+    for row in part.model._default_manager.filter(pk__in=ids).values("pk", *part.told):
+        words = ", ".join(text for name in part.told if (text := _text(part, name, row[name])))
+        page = row["kind"] if part.model is Record else part.page
+        found[str(row["pk"])] = (Truncator(words).chars(LONGEST_WORDS), reverse(page, args=[row["pk"]]) if page else "")
+    return found
+
+
+def _text(part: Part, name: str, value: Any) -> str:
+    """A column in words: a choice by its label."""
+    labels = {} if "__" in name else dict(getattr(part.model._meta.get_field(name), "flatchoices", ()))
+    return str(labels.get(value, value))
+
+
+def _key(line: Line) -> tuple[str, str]:
+    return line["kind"], line["id"]
+
+
 def digest_of(project: Project, day: date, person: Person, lines: Sequence[Line]) -> str:
     """SHA-256 over the lines, for whom and for which day."""
     return journal.digest_of({"project": project.pk, "day": day, "person": person.pk, "lines": list(lines)})
@@ -123,8 +174,7 @@ def in_words(lines: Iterable[Line]) -> str:
 
 def since(signed: Sequence[Line], now: Sequence[Line]) -> str:
     """What differs now from what was signed, in words; empty while nothing does."""
-    before = {(line["kind"], line["id"]): line for line in signed}
-    after = {(line["kind"], line["id"]): line for line in now}
+    before, after = {_key(line): line for line in signed}, {_key(line): line for line in now}
     added = [line for key, line in after.items() if key not in before]
     changed = [line for key, line in after.items() if key in before and before[key] != line]
     gone = [line for key, line in before.items() if key not in after]

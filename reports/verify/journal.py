@@ -16,7 +16,9 @@ from reports.verify.files import issued_heads
 
 AT_ONCE = 500
 # Entries with these endings tell of a row that is there for good.
-MADE = ("recorded", "corrected", "issued", "raised", "released", "refused", "incident_reported")
+MADE = (
+    "recorded", "corrected", "issued", "raised", "released", "refused", "incident_reported", "entered", "signed",
+)  # fmt: skip
 
 
 def differences(heads: Iterable[Head]) -> Iterator[str]:

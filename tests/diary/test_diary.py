@@ -178,12 +178,20 @@ def test_a_day_is_signed_over_all_of_it_and_tells_what_changed_after(cast: Cast,
         sign(cast, cast.ines, digest="0" * 64)
     assert not DaySignature.objects.exists()
     signature = sign(cast, cast.ines)
+    assert [thing.words for thing in before.things] == [
+        "thickness, A1, Pass", "Narrative of the day, Rain until noon.",
+    ]  # fmt: skip
     kept = signature.content
     assert [line["id"] for line in kept] == [str(record.pk), str(entry.pk)]
     assert JournalEntry.objects.get(verb="day.signed").after["digest"] == signature.digest
     with pytest.raises(Conflict, match="just this already"):
         sign(cast, cast.ines)
     assert list(verified.differences()) == []
+    # The next day says which days of the last week are still to be signed.
+    with time_machine.travel(EVENING + timedelta(days=1), tick=False):
+        assert queries.unsigned_days(cast.ines, [project], EVENING + timedelta(days=1)) == []
+        assert queries.unsigned_days(cast.quinn, [project], EVENING + timedelta(days=1)) == [(project, DAY)]
+    assert queries.unsigned_days(cast.quinn, [project], EVENING) == []
 
     write(cast, "delay", cause="weather", hours=Decimal(2))
     actions.withdraw_entry(cast.quinn, entry=entry, reason="of another day")
@@ -263,6 +271,12 @@ def test_the_pages_enter_ask_correct_and_sign(cast: Cast, crew: Crew) -> None:
     ours.post(f"{day}sign/", {**bad, "password": PASSWORD})
     told = words(ours.get(day))
     assert "You have signed your day as it is." in told
+    kept = DaySignature.objects.get()
+    actions.withdraw_entry(cast.ines, entry=first, reason="twice")
+    covered = ours.get(f"/day-signatures/{kept.pk}/").context["things"]
+    assert [(thing.words, thing.changed) for thing in covered] == [
+        ("Crew on site, Blasting", True), ("Crew on site, Blasting", False),
+    ]  # fmt: skip
     assert f"{DAY:%a} {DAY} Ines Inspector, The Company" in words(ours.get(f"/projects/{project.pk}/days/"))
 
 
