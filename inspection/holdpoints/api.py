@@ -19,7 +19,8 @@ from inspection.holdpoints.chain.of_lot import chains_of_lot
 from inspection.holdpoints.ground import LYING, PLACES, grounded
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.holdpoints.several_views import DEEDS
-from inspection.projects.api import OF_PROJECT, Writes, of_project, one_of
+from inspection.nonconformance.models import Nonconformance
+from inspection.projects.api import OF_PROJECT, Writes, id_of, of_project, one_of
 from inspection.projects.models import Party, Project
 from inspection.works.lots.queries import lots_seen
 from inspection.works.models import Lot
@@ -29,6 +30,7 @@ AWAITS = OpenApiParameter(
     description="Only those that wait for the word of the parties you act for, or that you are asked to witness",
 )  # fmt: skip
 LETTER_SENT = {"party_kind": "", "party": None, "letter": ""}
+RAISED = OpenApiParameter("nonconformance", UUID, description="Only those of the area and coat of this nonconformance")
 PLACE = OpenApiParameter("place", str, enum=list(PLACES), description="Only those that lie there on the board")
 
 
@@ -40,7 +42,7 @@ class PointReads(GenericAPIView):
         return points.select_related("project", "area", "coat")
 
 
-@extend_schema(parameters=[OF_PROJECT, PLACE, AWAITS])
+@extend_schema(parameters=[OF_PROJECT, PLACE, AWAITS, RAISED])
 class PointList(PointReads, ListAPIView):
     """Hold points and witness points of your projects, newest first."""
 
@@ -51,6 +53,10 @@ class PointList(PointReads, ListAPIView):
         points = of_project(super().get_queryset(), asked.get("project"), "project")
         if letter := one_of(asked.get("awaits"), [each.value for each in LETTERS], "awaits"):
             points = points.filter(pk__in=awaited(person_of(self.request), letter).values("pk"))
+        if raised := asked.get("nonconformance"):
+            person = person_of(self.request)
+            found = get_object_or_404(Nonconformance.objects.visible_to(person), pk=id_of(raised))
+            points = points.filter(pk__in=queries.points_held_by(person, found).order_by().values("pk"))
         place = one_of(asked.get("place"), list(PLACES), "place")
         return points.filter(lies=LYING[place]) if place else points
 

@@ -17,7 +17,7 @@ from accounts.rights import require
 from inspection.instruments.models import Gauge
 from inspection.nonconformance import actions, queries, serializers
 from inspection.nonconformance.models import Disposition, Nonconformance
-from inspection.projects.api import OF_PROJECT, Writes, of_project, one_of
+from inspection.projects.api import OF_PROJECT, Writes, id_of, of_project, one_of
 from inspection.projects.models import Coat, InspectionArea, Party, Project
 from inspection.works.lots.models import Lot
 from inspection.works.paint.models import PaintBatch
@@ -27,6 +27,8 @@ NAMED: dict[str, Any] = {
     "project": Project, "area": InspectionArea, "coat": Coat, "lot": Lot, "batch": PaintBatch, "gauge": Gauge,
     "asked": Party,
 }  # fmt: skip
+AREA = OpenApiParameter("area", UUID, description="Only those of this area")
+RECORD = OpenApiParameter("record", UUID, description="Only those that this record raised or closed")
 STATE = OpenApiParameter("state", str, enum=Nonconformance.State.values, description="Only open or only closed ones")
 
 
@@ -46,10 +48,13 @@ class NonconformanceList(NonconformanceReads, ListAPIView, Writes):
     def get_queryset(self) -> QuerySet[Nonconformance]:
         asked = self.request.query_params
         rows = of_project(super().get_queryset(), asked.get("project"), "project")
+        rows = of_project(rows, asked.get("area"), "area")
+        if asked.get("record"):
+            rows = queries.of_record(rows, id_of(asked["record"]))
         state = one_of(asked.get("state"), Nonconformance.State.values, "state")
         return rows.filter(state=state) if state else rows
 
-    @extend_schema(parameters=[OF_PROJECT, STATE])
+    @extend_schema(parameters=[OF_PROJECT, STATE, AREA, RECORD])
     def get(self, request: Request, *args: object, **kwargs: object) -> Response:
         return super().get(request, *args, **kwargs)
 

@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any, cast
 from uuid import UUID
 
-from django.db.models import OuterRef, Q, QuerySet, Subquery
+from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery
 
 from accounts.models import Organisation, Person, Role
 from inspection.nonconformance.models import Disposition, Nonconformance
@@ -86,6 +86,21 @@ def conceded_on(areas: QuerySet[Any]) -> set[UUID]:
     about = {"nonconformance__area__in": areas, "nonconformance__record__isnull": False}
     given = in_force({**about, "kind": Disposition.Kind.CONCESSION})
     return {UUID(pk) for entry in given for pk in entry.covers}
+
+
+def of_record(rows: QuerySet[Nonconformance], record: UUID) -> QuerySet[Nonconformance]:
+    """Those that a record raised or closed, also where it is a correction of the one that did."""
+    return rows.filter(Q(record=record) | Q(closing_record=record) | Q(record__replaced_by=record))
+
+
+def awaiting_another(rows: QuerySet[Nonconformance]) -> QuerySet[Nonconformance]:
+    """Those that `sayings.awaits_another` finds, in one statement."""
+    kinds, entries = Disposition.Kind, Disposition.objects.filter(nonconformance=OuterRef("pk"), withdrawn_by=None)
+    reworked = entries.filter(kind=kinds.REWORK).order_by("-at", "-pk")
+    confirmed = entries.filter(kind=kinds.CONFIRMED, at__gte=OuterRef("closed_at"))
+    rows = rows.filter(state=Nonconformance.State.CLOSED, closing_record__isnull=False)
+    rows = rows.annotate(reworked_by=Subquery(reworked.values("person")[:1]))
+    return rows.filter(~Exists(confirmed), reworked_by=F("closing_record__taken_by"))
 
 
 def with_grade(rows: QuerySet[Nonconformance]) -> QuerySet[Nonconformance]:

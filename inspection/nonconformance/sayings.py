@@ -66,6 +66,8 @@ SAYINGS = {
                "What was done", fields=("about", "done_at"), on_drafts=False, once_closed=True),
         Saying(Kind.EFFECT, "Look at the effect", "look at the effect", "What was seen",
                choices=EFFECTS, on_drafts=False, once_closed=True),
+        Saying(Kind.CONFIRMED, "Confirm the closing", "confirm a closing", "What was looked at",
+               on_drafts=False, once_closed=True),
         Saying(Kind.COMMENT, "Comment on it", "comment on a nonconformance", "The inspector’s comment",
                once_closed=True),
     )
@@ -102,6 +104,21 @@ def is_decided(entries: Iterable[Disposition]) -> bool:
         elif entry.kind == Kind.EFFECT and entry.choice == Choice.NOT_REACHED:
             closed = False
     return closed
+
+
+def awaits_another(row: Nonconformance, entries: Iterable[Disposition]) -> bool:
+    """Whether a measurement settled it that was taken by who entered the rework, and nobody else confirmed it since.
+
+    It is closed by the facts, and holds nothing back; by the rule of closing by hand another person than who entered
+    the rework looks at it.
+    """
+    entries = list(entries)
+    rework, confirmed = last(entries, Kind.REWORK), last(entries, Kind.CONFIRMED)
+    if row.closing_record is None or row.closed_at is None or rework is None:
+        return False
+    if rework.person_id != row.closing_record.taken_by_id:
+        return False
+    return confirmed is None or confirmed.at < row.closed_at
 
 
 def last_recorded(areas: Iterable[UUID]) -> dict[UUID, datetime]:
@@ -146,6 +163,9 @@ def sayings_open_to(person: Person, row: Nonconformance, entries: Iterable[Dispo
     hidden = set()
     if not still_to_do(entries):
         hidden.add(Kind.COMPLETED)
-    if last(entries, Kind.REWORK) is None and not closed:
+    rework = last(entries, Kind.REWORK)
+    if rework is None and not closed:
         hidden.add(Kind.EFFECT)
+    if not awaits_another(row, entries) or rework is None or rework.person_id == person.pk:
+        hidden.add(Kind.CONFIRMED)
     return [saying for saying in may if saying.kind not in hidden]

@@ -10,7 +10,7 @@ from accounts.api import Strict, person_of
 from accounts.serializers import BecauseSigned
 from inspection.nonconformance.models import Disposition, Nonconformance, ReworkEntry, ReworkItem
 from inspection.nonconformance.queries import missing_of
-from inspection.nonconformance.sayings import SAYINGS
+from inspection.nonconformance.sayings import SAYINGS, awaits_another, said_of
 from inspection.projects.serializers import Moment
 
 
@@ -179,11 +179,17 @@ class ReworkItemDetail(ReworkItemOut):
 
 class NonconformanceDetail(NonconformanceOut):
     missing = serializers.SerializerMethodField(help_text="What has to happen before it closes")
+    awaits_another = serializers.SerializerMethodField(
+        help_text="Whether a measurement by who entered the rework settled it, and another person is to confirm that"
+    )
 
     class Meta:
         model = Nonconformance
-        fields = (*NonconformanceOut.Meta.fields, "missing")
+        fields = (*NonconformanceOut.Meta.fields, "missing", "awaits_another")
         read_only_fields = fields
 
     def get_missing(self, row: Nonconformance) -> list[str]:
         return missing_of([row]).get(row.pk, [])
+
+    def get_awaits_another(self, row: Nonconformance) -> bool:
+        return awaits_another(row, said_of([row.pk])[row.pk])

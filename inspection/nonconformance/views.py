@@ -54,7 +54,7 @@ def nonconformance_list(request: SignedIn) -> HttpResponse:
 
 
 def _nonconformance(request: SignedIn, pk: UUID) -> Nonconformance:
-    rows = queries.nonconformances(request.user).select_related(*queries.JOINED, "record", "closing_record")
+    rows = queries.nonconformances(request.user).select_related(*queries.JOINED, "record", "closing_record__taken_by")
     return get_object_or_404(rows, pk=pk)
 
 
@@ -82,6 +82,7 @@ def _show(request: SignedIn, found: Nonconformance, refusal: Refused | None = No
         ],
         "told": [entry for kind in TOLD if (entry := sayings.last(said, kind))],
         "to_do": [(entry, bool(entry.due and entry.due < today)) for entry in sayings.still_to_do(said)],
+        "awaits": sayings.awaits_another(found, said),
         "steps": ageing.steps_of(found, timezone.now()),
         "sayings": _sayings(request, found, said, bound.get("say")),
         "missing": queries.missing_of([found]).get(found.pk, []),

@@ -38,6 +38,14 @@ def of_project(rows: QuerySet[Any], text: str | None, path: str) -> QuerySet[Any
         raise Http404 from None
 
 
+def id_of(text: str) -> UUID:
+    """The id that an address names; 404 for what is no id."""
+    try:
+        return UUID(text)
+    except ValueError:
+        raise Http404 from None
+
+
 class ProjectReads(GenericAPIView):
     serializer_class = ProjectSerializer
     queryset = Project.objects.none()

@@ -24,7 +24,7 @@ from inspection.instruments.leaving import held_by_nobody_here
 from inspection.instruments.models import Gauge, InstrumentRules, ReferenceStandard
 from inspection.nonconformance.ageing import overdue
 from inspection.nonconformance.models import Disposition, Nonconformance
-from inspection.nonconformance.queries import PLACE, conceded_on, missing_of
+from inspection.nonconformance.queries import PLACE, awaiting_another, conceded_on, missing_of
 from inspection.projects.models import Project
 from inspection.standing.models import Standing
 from reports.attention.models import Reminded
@@ -67,7 +67,8 @@ class Section:
 def decisions(person: Person, at: datetime) -> list[Section]:
     """All sections in order of urgency, empty ones included, in a number of queries that does not grow."""
     parts: tuple[Callable[[Person, datetime], Section], ...] = (
-        doubtful_releases, in_question, failing, refused_points, nonconformances, overdue_actions, doubtful_reports,
+        doubtful_releases, in_question, failing, refused_points, nonconformances, unconfirmed, overdue_actions,
+        doubtful_reports,
         awaiting_check, certificates, qualifications, left_behind, questions, reports_to_issue, failed_jobs,
         unsent_letters,
     )  # fmt: skip
@@ -190,6 +191,21 @@ def _open_one(row: Nonconformance, told: list[str]) -> Need:
     place = f"{row.project.code} {where}"
     url = reverse("nonconformance", args=[row.pk])
     return Need(str(row), place, "open", "Open", reason, url, row.raised_at, row.project)
+
+
+def unconfirmed(person: Person, _: datetime) -> Section:
+    """Closed by a measurement of who entered the rework: another person is to look at it."""
+    rows = awaiting_another(Nonconformance.objects.visible_to(person)).order_by("closed_at")
+    rows = rows.select_related(*PLACE, "closing_record__taken_by")
+
+    def line(row: Nonconformance) -> Need:
+        measured = row.closing_record
+        reason = f"{measured.by_name} entered the rework and measured; another person confirms it" if measured else ""
+        url = reverse("nonconformance", args=[row.pk])
+        return Need(str(row), f"{row.project.code} {row.place}", "waiting", "To confirm", reason, url, row.closed_at,
+                    row.project)  # fmt: skip
+
+    return _section("unconfirmed", "Closings to confirm", rows, line)
 
 
 def overdue_actions(person: Person, at: datetime) -> Section:

@@ -23,6 +23,7 @@ from inspection.holdpoints.models import HoldPoint
 from inspection.holdpoints.party_letters import letters_of
 from inspection.instruments.models import CertifiedValue, Gauge
 from inspection.nonconformance.models import Nonconformance, ReworkItem
+from inspection.nonconformance.queries import awaiting_another
 from inspection.nonconformance.queries import nonconformances as nonconformances_seen
 from inspection.nonconformance.rework import rework_items
 from inspection.notices.queries import notices_seen, of_tab
@@ -158,7 +159,9 @@ def _standing_told(scope: Scope, rows: Collection[Latest]) -> list[Lack]:
 
 # --- nonconformances and rework ---------------------------------------------------------------------------------------
 def _nonconformances(scope: Scope) -> QuerySet[Any]:
-    rows = nonconformances_seen(scope.person, project=scope.project.pk).exclude(state=Nonconformance.State.CLOSED)
+    seen = nonconformances_seen(scope.person, project=scope.project.pk)
+    unconfirmed = awaiting_another(seen).order_by().values("pk")
+    rows = seen.filter(~Q(state=Nonconformance.State.CLOSED) | Q(pk__in=unconfirmed))
     of_areas = scope.of_areas(rows.exclude(area=None)).order_by().values("pk")
     # What is against no area belongs to the project, and to no section of it.
     rows = rows.filter(pk__in=of_areas) if scope.section else rows.filter(Q(pk__in=of_areas) | Q(area=None))
@@ -167,7 +170,8 @@ def _nonconformances(scope: Scope) -> QuerySet[Any]:
 
 def _nonconformances_told(scope: Scope, rows: Collection[Nonconformance]) -> list[Lack]:
     return [
-        Lack(str(row), f"{row.area.label}, {row.coat.name}" if row.area and row.coat else row.place,
+        Lack(f"{row}{', closing to be confirmed' if row.state == row.State.CLOSED else ''}",
+             f"{row.area.label}, {row.coat.name}" if row.area and row.coat else row.place,
              MANAGER if row.repair or row.state == row.State.DRAFT
              else CONTRACTOR, row.raised_at, reverse("nonconformance", args=[row.pk]))
         for row in rows

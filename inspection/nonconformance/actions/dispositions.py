@@ -172,7 +172,7 @@ def held(by: Person, nonconformance: Nonconformance) -> Nonconformance:
     if nonconformance.area_id:
         InspectionArea.objects.select_for_update(no_key=True).get(pk=nonconformance.area_id)
     rows = Nonconformance.objects.select_related(
-        "project", "area__structure", "coat", "lot", "batch", "gauge", "record", "closed_by"
+        "project", "area__structure", "coat", "lot", "batch", "gauge", "record", "closed_by", "closing_record"
     )
     return rows.select_for_update(of=("self",)).get(pk=nonconformance.pk)
 

@@ -15,7 +15,7 @@ from inspection.foundation.text import line
 from inspection.nonconformance.actions.dispositions import add_entry, held, refuse_closed
 from inspection.nonconformance.actions.raising import text_of
 from inspection.nonconformance.models import Disposition, Nonconformance
-from inspection.nonconformance.sayings import SAYINGS, Saying, last, said_of, still_to_do
+from inspection.nonconformance.sayings import SAYINGS, Saying, awaits_another, last, said_of, still_to_do
 from inspection.projects.preconditions import in_time
 
 Kind, Choice = Disposition.Kind, Disposition.Choice
@@ -89,6 +89,8 @@ def _refuse_out_of_turn(by: Person, locked: Nonconformance, saying: Saying, said
         _refuse_past(locked, said["due"])
     if saying.kind == Kind.COMPLETED and said["about"].pk not in {entry.pk for entry in still_to_do(entries)}:
         raise Refused("It is no corrective action of this nonconformance that is still to be done.", field="about")
+    if saying.kind == Kind.CONFIRMED:
+        _refuse_confirming(by, locked, entries)
     if saying.kind == Kind.EFFECT:
         _refuse_effect(by, locked, entries, said)
 
@@ -97,6 +99,14 @@ def _refuse_past(locked: Nonconformance, due: date) -> None:
     raised = locked.raised_at.astimezone(locked.project.zone).date()
     if due < raised:
         raise Refused(f"It was raised on {raised}; an action is due on that day or later.", field="due")
+
+
+def _refuse_confirming(by: Person, locked: Nonconformance, entries: list[Disposition]) -> None:
+    if not awaits_another(locked, entries):
+        raise Conflict("Its closing does not wait for another person to confirm it.")
+    rework = last(entries, Kind.REWORK)
+    if rework is not None and rework.person_id == by.pk:
+        raise Refused("Another person confirms the closing than the one who entered the rework.")
 
 
 def _refuse_effect(by: Person, locked: Nonconformance, entries: list[Disposition], said: dict[str, Any]) -> None:
