@@ -328,6 +328,8 @@ SHIFTS = [
     ),
     Shift(3, "platform", "jonas", "TG-05", "A", [finish("LP-W", "11:20", 340)], 11, 4),
 ]
+# Why a tank is released though its dust failed before the first coat.
+ACCEPTED = "Vacuumed again and seen clean in raking light just before the first coat; no tape was taken of it."
 # What a client sees with their own eyes, by area and coat, at the first decision on it; `None` is the bare steel.
 REFUSALS = {
     ("LP-E", 3): "Thickness is in order, but the lower flange of beam 4 has sags. Rub down and recoat.",

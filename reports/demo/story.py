@@ -442,7 +442,10 @@ class Story:
                         client, point=point, password=plot.PASSWORD, evidence_digest=shown.digest, reason=reason
                     )
                 else:
-                    holdpoints.release(client, point=point, password=plot.PASSWORD, evidence_digest=shown.digest)
+                    holdpoints.release(
+                        client, point=point, password=plot.PASSWORD, evidence_digest=shown.digest,
+                        acceptance=plot.ACCEPTED if shown.to_accept else "",
+                    )  # fmt: skip
 
     def today(self) -> None:
         """The open shift: verified, climate taken, one area measured, closing check still to come."""
