@@ -107,14 +107,14 @@ def keep_further(points: QuerySet[HoldPoint]) -> None:
 
 
 @transaction.atomic
-def keep_places(points: QuerySet[HoldPoint]) -> None:
-    """Let where the points are kept as lying on the board follow what the facts say now.
+def keep_places(points: QuerySet[HoldPoint]) -> list[UUID]:
+    """Let where the points are kept as lying on the board follow what the facts say now; the ids of all of them.
 
     They are held first: what somebody else stores at the same moment is then seen by whoever comes second.
     """
     held = list(points.select_for_update(of=("self",)).order_by("pk").values_list("pk", flat=True))
     if not held:
-        return
+        return []
     points = HoldPoint.objects.filter(pk__among=held)
     keep_further(points)
     said: dict[int, list[UUID]] = defaultdict(list)
@@ -124,6 +124,7 @@ def keep_places(points: QuerySet[HoldPoint]) -> None:
         HoldPoint.objects.filter(pk__among=pks).update(lies=place)
     if ready := said.get(HoldPoint.Lies.READY):
         tell_of_ready(ready)
+    return held
 
 
 @transaction.atomic
@@ -140,17 +141,24 @@ def _put_doubts_right(
     points: QuerySet[HoldPoint], *, by: Person | None, because: str, at: datetime
 ) -> tuple[int, set[UUID]]:
     """How many points were marked or unmarked, and the ids of the people who were written to."""
-    keep_places(points)
-    released = points.filter(state=HoldPoint.State.RELEASED)
-    grounded = with_ground(released).order_by("pk").select_related("project", "area", "coat")
-    held = grounded.select_for_update(of=("self",))
-    fallen = list(held.filter(IN_DOUBT, doubted_at=None))
+    released = HoldPoint.objects.filter(pk__among=keep_places(points), state=HoldPoint.State.RELEASED)
+    marked = dict(released.values_list("pk", "doubted_at"))
+    doubted = {pk for pk, since in marked.items() if since is not None}
+    fallen = _found_so(marked.keys() - doubted, IN_DOUBT)
     HoldPoint.objects.filter(pk__in=[point.pk for point in fallen]).update(doubted_at=at)
-    mended = list(held.exclude(doubted_at=None).exclude(IN_DOUBT))
+    mended = _found_so(doubted, ~IN_DOUBT)
     HoldPoint.objects.filter(pk__in=[point.pk for point in mended]).update(doubted_at=None)
     _journal("holdpoint.doubted", fallen, by=by, because=because, at=at)
     _journal("holdpoint.mended", mended, by=by, because=because, at=at)
     return len(fallen) + len(mended), _write_to_those_who_released(fallen, because=because, at=at)
+
+
+def _found_so(pks: Collection[UUID], what: Q) -> list[HoldPoint]:
+    """Those of the points of which it is true now, held; without points nothing is asked, for it takes long to plan."""
+    if not pks:
+        return []
+    points = with_ground(HoldPoint.objects.filter(pk__among=list(pks))).select_related("project", "area", "coat")
+    return list(points.filter(what).order_by("pk").select_for_update(of=("self",)))
 
 
 def _journal(verb: str, points: list[HoldPoint], *, by: Person | None, because: str, at: datetime) -> None:
