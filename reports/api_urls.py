@@ -13,5 +13,10 @@ urlpatterns = [
     path("reading-questions/<uuid:pk>/answer/", questions.QuestionAnswer.as_view(), name="api_question_answer"),
     path("reports/", api.ReportList.as_view(), name="api_report_list"),
     path("reports/<uuid:pk>/", api.ReportDetail.as_view(), name="api_report"),
+    path("reports/<uuid:pk>/review/", api.ReportReview.as_view(), name="api_report_review"),
+    path("reports/<uuid:pk>/review/take-back/", api.ReportUnreview.as_view(), name="api_report_unreview"),
+    path("reports/<uuid:pk>/revisions/<int:revision>/comment/", api.ReportComment.as_view(), name="api_report_comment"),
+    path("reports/<uuid:pk>/revisions/<int:revision>/sign/", api.ReportSign.as_view(), name="api_report_sign"),
+    path("report-words/<uuid:pk>/take-back/", api.ReportWordBack.as_view(), name="api_report_word_back"),
     path("reports/<uuid:pk>/revisions/<int:revision>/file/", api.ReportFile.as_view(), name="api_report_file"),
 ]

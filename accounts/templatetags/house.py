@@ -38,7 +38,7 @@ TONES = {
     "expired": "bad", "in_question": "doubt", "incomplete": "doubt", "open": "doubt", "quarantined": "doubt",
     "passed_over": "doubt", "waived": "good", "attended": "good", "notified": "call",
     "expiring": "doubt", "provisional": "wait", "waiting": "wait", "queued": "wait", "running": "wait",
-    "at_laboratory": "wait", "draft": "wait",
+    "at_laboratory": "wait", "draft": "wait", "reviewed": "good", "commented": "call", "signed": "good",
 }  # fmt: skip
 
 

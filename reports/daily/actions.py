@@ -24,6 +24,7 @@ from reports.daily.facts import DayFacts, Stamp
 from reports.daily.gathering import gather
 from reports.daily.models import Basis, DailyReport, ReportIssue
 from reports.daily.pdf import draw
+from reports.daily.reviewing import keep_review, standing
 from reports.daily.works import lots_of, worked_on
 from reports.work import jobs
 from reports.work.models import Job
@@ -81,6 +82,7 @@ def issue_report(
 
     What is issued is the draft that was looked at: with other facts than the draft's (or than `seen`, the digest the
     asker had before them) it is a Conflict, and so is issuing the same facts twice. A further revision needs a reason.
+    Where nobody has reviewed these facts, issuing them is the review; so whoever wrote something of the day is refused.
     """
     require(by, Role.QUALITY_MANAGER, to="issue a daily report")
     get_object_or_404(DailyReport.objects.visible_to(by), pk=report.pk)
@@ -89,7 +91,11 @@ def issue_report(
     facts, last = gather(report.project, report.day), report.issues.select_related("issued_by").last()
     _refuse_issue(report, facts, last, reason, seen)
     revision = last.revision + 1 if last else 1
-    stamp = Stamp(revision, f"{by.name}, {by.organisation.name}", at, reason, str(chain.head() or ""))
+    reviewed = standing(report.reviews.select_related("by"), facts.digest) or keep_review(by, report, facts, at=at)
+    stamp = Stamp(
+        revision, f"{by.name}, {by.organisation.name}", at, reason, str(chain.head() or ""),
+        f"{reviewed.by_name}, {reviewed.by.organisation.name_at(reviewed.at)}", reviewed.at,
+    )  # fmt: skip
     issue = ReportIssue.objects.create(
         report=report, revision=revision, issued_by=by, issued_at=at, reason=reason, facts_digest=facts.digest,
         file=_store(report, draw(facts, stamp), f"revision-{revision}", by),
@@ -104,7 +110,7 @@ def issue_report(
     journal.record(
         "report.issued", issue, by=by, project_id=report.project_id, at=at, reason=reason,
         before={"facts": last.facts_digest} if last else None,
-        after={"revision": revision, "facts": facts.digest, "file": issue.file_id},
+        after={"revision": revision, "facts": facts.digest, "file": issue.file_id, "review": reviewed.pk},
     )  # fmt: skip
     _tell_client(issue, facts)
     return issue

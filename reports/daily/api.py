@@ -13,13 +13,16 @@ from drf_spectacular.utils import OpenApiResponse, extend_schema
 from rest_framework.generics import GenericAPIView, ListAPIView, RetrieveAPIView
 from rest_framework.renderers import BaseRenderer, JSONRenderer
 from rest_framework.request import Request
+from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from accounts.api import person_of
-from inspection.projects.api import OF_PROJECT, of_project
-from reports.daily import queries
+from accounts.models import Role
+from accounts.rights import require
+from inspection.projects.api import OF_PROJECT, Writes, of_project
+from reports.daily import answering, queries, reviewing, serializers
 from reports.daily.against import doubts_of
-from reports.daily.models import DailyReport
+from reports.daily.models import ClientWord, DailyReport
 from reports.daily.serializers import ReportSerializer
 from reports.daily.views import pdf
 
@@ -82,3 +85,79 @@ class ReportFile(APIView):
         issues = queries.issues_seen_by(person_of(request))
         issue = get_object_or_404(issues, report=pk, revision=revision)
         return pdf(issue.file, issue.file_name)
+
+
+class ReportWrites(Writes):
+    queryset = DailyReport.objects.none()
+
+    def told(self, request: Request, pk: UUID) -> Response:
+        """The report as it stands now."""
+        report = get_object_or_404(queries.reports_seen_by(person_of(request)), pk=pk)
+        doubts = doubts_of(list(report.issues.all()))
+        return Response(ReportSerializer(report, context={"request": request, "doubts": doubts}).data)
+
+
+class ReportReview(ReportWrites):
+    serializer_class = serializers.ReportReviewIn
+
+    @extend_schema(responses=ReportSerializer)
+    def post(self, request: Request, pk: UUID) -> Response:
+        """Say that its draft was looked through, by somebody who wrote nothing of the day. 409 where it has changed."""
+        by = person_of(request)
+        found = get_object_or_404(queries.reports_seen_by(by), pk=pk)
+        require(by, *reviewing.REVIEWERS, to="review a daily report")
+        reviewing.review(by, report=found, **self.sent(request))
+        return self.told(request, pk)
+
+
+class ReportUnreview(ReportWrites):
+    serializer_class = serializers.ReportBackIn
+
+    @extend_schema(responses=ReportSerializer)
+    def post(self, request: Request, pk: UUID) -> Response:
+        """Take the review of its draft back, before anything is issued on it."""
+        by = person_of(request)
+        found = get_object_or_404(queries.reports_seen_by(by), pk=pk)
+        require(by, *reviewing.REVIEWERS, to="take a review back")
+        reviewing.take_review_back(by, report=found, **self.sent(request))
+        return self.told(request, pk)
+
+
+class ReportComment(ReportWrites):
+    serializer_class = serializers.ReportCommentIn
+
+    @extend_schema(responses=ReportSerializer)
+    def post(self, request: Request, pk: UUID, revision: int) -> Response:
+        """As the client, say something of a revision. 409 where you have said the same already."""
+        by = person_of(request)
+        found = get_object_or_404(queries.issues_seen_by(by), report=pk, revision=revision)
+        require(by, Role.CLIENT, to="comment on a daily report")
+        answering.comment(by, issue=found, **self.sent(request))
+        return self.told(request, pk)
+
+
+class ReportSign(ReportWrites):
+    serializer_class = serializers.ReportSignIn
+
+    @extend_schema(responses=ReportSerializer)
+    def post(self, request: Request, pk: UUID, revision: int) -> Response:
+        """As the client, sign the newest revision. 409 where it has been replaced, or you have signed it."""
+        by = person_of(request)
+        found = get_object_or_404(queries.issues_seen_by(by), report=pk, revision=revision)
+        require(by, Role.CLIENT, to="sign a daily report")
+        answering.sign(by, issue=found, **self.sent(request))
+        return self.told(request, pk)
+
+
+class ReportWordBack(ReportWrites):
+    serializer_class = serializers.ReportBackIn
+
+    @extend_schema(responses=ReportSerializer)
+    def post(self, request: Request, pk: UUID) -> Response:
+        """As the client, take back what you said of a revision."""
+        by = person_of(request)
+        rows: Any = ClientWord.objects.visible_to(by)
+        word = get_object_or_404(rows.select_related("issue"), pk=pk)
+        require(by, Role.CLIENT, to="take back what was said of a daily report")
+        answering.take_back(by, word=word, **self.sent(request))
+        return self.told(request, word.issue.report_id)

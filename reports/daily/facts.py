@@ -394,3 +394,6 @@ class Stamp:
     reason: str
     # How far the chain over the journal had come; it leaves the house with the paper.
     journal_head: str = ""
+    # Who looked the draft through, and when.
+    reviewed_by: str = ""
+    reviewed_at: datetime | None = None

@@ -43,6 +43,45 @@ class IssueReport(forms.Form):
             self.fields["reason"].error_messages["required"] = f"Say why revision {last} is replaced."
 
 
+class Apart(forms.Form):
+    """A form beside others on one page: its fields have ids of their own."""
+
+    apart = ""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **{"auto_id": f"{self.apart}_%s", **kwargs})
+
+
+class ReviewReport(Apart):
+    apart = "review"
+    # The facts that were on the page; what came in since must be looked at first.
+    seen = forms.CharField(widget=forms.HiddenInput)
+    note = forms.CharField(
+        label="Note on the review", required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 2}),
+        help_text="What was compared, if you want it kept",
+    )  # fmt: skip
+
+
+class WhyBack(Apart):
+    apart = "back"
+    reason = forms.CharField(
+        label="Why it is taken back", max_length=2000, widget=forms.Textarea(attrs={"rows": 2}),
+        help_text="The journal keeps it.",
+    )  # fmt: skip
+
+
+class CommentReport(Apart):
+    apart = "comment"
+    text = forms.CharField(label="Comment", max_length=2000, widget=forms.Textarea(attrs={"rows": 3}))
+
+
+class SignReport(Apart):
+    apart = "sign"
+    text = forms.CharField(
+        label="Remark with the signature", required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 2})
+    )
+
+
 class SetAside(forms.Form):
     # What had come up as the page showed it; anything else must be looked at first.
     seen = forms.CharField(widget=forms.HiddenInput, required=False)

@@ -8,7 +8,9 @@ from uuid import UUID
 from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
 
 from accounts.models import Person
-from reports.daily.models import DailyReport, ReportIssue, SetAside
+from reports.daily.answering import that_stand
+from reports.daily.models import ClientWord, DailyReport, ReportIssue, Review, SetAside
+from reports.daily.reviewing import standing
 from reports.work.models import Job
 
 # Where each role's work begins; a person of several roles lands on the first they hold.
@@ -22,6 +24,8 @@ def reports_seen_by(person: Person) -> QuerySet[DailyReport]:
         seen.select_related("project__client", "draft")
         .prefetch_related(
             Prefetch("issues", ReportIssue.objects.select_related("issued_by", "file")),
+            Prefetch("reviews", Review.objects.select_related("by")),
+            Prefetch("issues__words", ClientWord.objects.select_related("person")),
             Prefetch("issues__set_asides", SetAside.objects.select_related("by")),
         )
         .annotate(
@@ -29,6 +33,18 @@ def reports_seen_by(person: Person) -> QuerySet[DailyReport]:
         )
         .order_by("-day", "project__code")
     )
+
+
+def stage_of(report: DailyReport) -> str:
+    """How far it has come: none, draft, reviewed, issued, commented, signed. It comes from `reports_seen_by`."""
+    issues = list(report.issues.all())
+    if not issues:
+        reviewed = standing(report.reviews.all(), report.facts_digest)
+        return "none" if report.draft_id is None else "reviewed" if reviewed else "draft"
+    said = {word.what for word in that_stand(issues[-1])}
+    if ClientWord.What.SIGNED in said:
+        return "signed"
+    return "commented" if said else "issued"
 
 
 def jobs_of(reports: Iterable[DailyReport]) -> dict[UUID, Job]:

@@ -6,7 +6,34 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.reverse import reverse
 
-from reports.daily.models import DailyReport, ReportIssue
+from reports.daily.models import ClientWord, DailyReport, ReportIssue
+from reports.daily.queries import stage_of
+
+
+class ReportReviewIn(serializers.Serializer):
+    seen = serializers.CharField(max_length=64, help_text="SHA-256 of the facts that were looked through")
+    note = serializers.CharField(max_length=2000, allow_blank=True, default="")
+
+
+class ReportBackIn(serializers.Serializer):
+    reason = serializers.CharField(max_length=2000)
+
+
+class ReportCommentIn(serializers.Serializer):
+    text = serializers.CharField(max_length=2000)
+
+
+class ReportSignIn(serializers.Serializer):
+    text = serializers.CharField(max_length=2000, allow_blank=True, default="", help_text="A remark, if there is one")
+
+
+class WordSerializer(serializers.ModelSerializer):
+    """What the client said of a revision; what was taken back is named by the word that does so."""
+
+    class Meta:
+        model = ClientWord
+        fields = ("id", "what", "text", "signed_as", "at", "withdraws")
+        read_only_fields = fields
 
 
 class IssueSerializer(serializers.ModelSerializer):
@@ -15,12 +42,14 @@ class IssueSerializer(serializers.ModelSerializer):
     size = serializers.IntegerField(source="file.size", read_only=True, help_text="Bytes of the PDF")
     issued_by = serializers.CharField(source="by_name", read_only=True)
     in_question = serializers.SerializerMethodField(help_text="What has come up since against what it rests on")
+    words = WordSerializer(many=True, read_only=True)
     file = serializers.SerializerMethodField(help_text="Address of the PDF")
 
     class Meta:
         model = ReportIssue
         fields = (
-            "revision", "issued_at", "issued_by", "reason", "sha256", "facts_sha256", "size", "in_question", "file",
+            "revision", "issued_at", "issued_by", "reason", "sha256", "facts_sha256", "size", "in_question", "words",
+            "file",
         )  # fmt: skip
         read_only_fields = fields
 
@@ -37,9 +66,17 @@ class IssueSerializer(serializers.ModelSerializer):
 
 class ReportSerializer(serializers.ModelSerializer):
     project_code = serializers.CharField(source="project.code", read_only=True)
+    stage = serializers.SerializerMethodField(help_text="none, draft, reviewed, issued, commented or signed")
+    facts_sha256 = serializers.SerializerMethodField(help_text="Of the draft’s facts; empty but for the company")
     issues = IssueSerializer(many=True, read_only=True)
 
     class Meta:
         model = DailyReport
-        fields = ("id", "project", "project_code", "day", "issues")
+        fields = ("id", "project", "project_code", "day", "stage", "facts_sha256", "issues")
         read_only_fields = fields
+
+    def get_stage(self, report: DailyReport) -> str:
+        return stage_of(report)
+
+    def get_facts_sha256(self, report: DailyReport) -> str:
+        return report.facts_digest if self.context["request"].user.is_company else ""

@@ -20,9 +20,11 @@ from accounts.models import Role, StoredFile
 from accounts.rights import require
 from accounts.stepping import step_up
 from inspection.projects.models import Project
-from reports.daily import actions, forms, queries, setting_aside
+from reports.daily import actions, answering, forms, queries, reviewing, setting_aside
 from reports.daily.against import doubts_of
-from reports.daily.models import DailyReport, ReportIssue
+from reports.daily.answering import that_stand
+from reports.daily.models import ClientWord, DailyReport, ReportIssue
+from reports.daily.reviewing import REVIEWERS, standing, writers_of
 from reports.papers.actions import SETTERS
 
 page = require_http_methods(["GET", "HEAD", "POST"])
@@ -69,6 +71,7 @@ def _row(report: DailyReport, job: Any, doubts: dict[UUID, list[str]]) -> dict[s
     issues = list(report.issues.all())
     last = issues[-1] if issues else None
     return {
+        "stage": queries.stage_of(report),
         "report": report, "job": job, "last": last, "doubts": len(doubts.get(last.pk, ())) if last else 0,
         "changed": bool(last and report.facts_digest and report.facts_digest != last.facts_digest),
     }  # fmt: skip
@@ -85,9 +88,8 @@ def _last_revision(report: DailyReport) -> int | None:
     return max((issue.revision for issue in report.issues.all()), default=None)
 
 
-def _show(
-    request: SignedIn, report: DailyReport, form: forms.IssueReport | None = None, aside: forms.SetAside | None = None
-) -> HttpResponse:
+def _show(request: SignedIn, report: DailyReport, form: forms.IssueReport | None = None, **more: Any) -> HttpResponse:
+    """The report with its forms; `more` are those that were sent and are not right, by their names in the page."""
     issues = list(report.issues.all())
     doubts = doubts_of(issues)
     row = _row(report, queries.jobs_of([report]).get(report.pk), doubts)
@@ -100,10 +102,41 @@ def _show(
         "is_company": request.user.is_company,
         "may_build": request.user.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER),
         "form": form,
-        **_aside(request, row["last"], doubts, aside),
+        **_aside(request, row["last"], doubts, more.get("aside")),
+        **_review(request, report, row["changed"] or not issues, more),
+        **_words(request, issues, more),
     }
-    wrong = next((each for each in (form, aside) if each and each.errors), None)
+    wrong = next((each for each in (form, *more.values()) if each and each.errors), None)
     return render(request, "reports/report.html", shown, status=status_of(wrong) if wrong else 200)
+
+
+def _review(request: SignedIn, report: DailyReport, to_issue: bool, sent: dict[str, Any]) -> dict[str, Any]:
+    """What was seen of the draft, for the company; and the ways to review it or to take that back."""
+    if not request.user.is_company:
+        return {}
+    stands = standing(report.reviews.all(), report.facts_digest) if report.draft_id and to_issue else None
+    found: dict[str, Any] = {"review": stands}
+    if not (report.draft_id and to_issue) or not request.user.has_role(*REVIEWERS):
+        return found
+    if stands is None:
+        writes = request.user.pk in writers_of(report)
+        seen = forms.ReviewReport(initial={"seen": report.facts_digest})
+        return {**found, "wrote": writes, "to_review": None if writes else sent.get("to_review") or seen}
+    may = stands.by_id == request.user.pk or request.user.has_role(Role.QUALITY_MANAGER)
+    return {**found, "unreview": (sent.get("unreview") or forms.WhyBack()) if may else None}
+
+
+def _words(request: SignedIn, issues: list[ReportIssue], sent: dict[str, Any]) -> dict[str, Any]:
+    """What the client said of the revisions, newest first; and for the client's people the ways to say something."""
+    said = [(issue, issue.words.all(), {word.pk for word in that_stand(issue)}) for issue in reversed(issues)]
+    found: dict[str, Any] = {"said": [row for row in said if row[1]], "me": request.user}
+    if not issues or not request.user.has_role(Role.CLIENT):
+        return found
+    signed = any(
+        word.person_id == request.user.pk and word.what == ClientWord.What.SIGNED for word in that_stand(issues[-1])
+    )
+    found["comment"] = sent.get("comment") or forms.CommentReport()
+    return {**found, "sign": None if signed else sent.get("sign") or forms.SignReport()}
 
 
 def _aside(
@@ -143,6 +176,72 @@ def report_issue(request: SignedIn, pk: UUID) -> HttpResponse:
         messages.success(request, "Issued. The client’s people are sent a link.")
         return redirect("report", found.pk)
     return _show(request, found, form)
+
+
+@require_POST
+def report_review(request: SignedIn, pk: UUID) -> HttpResponse:
+    found = _report(request, pk)
+    require(request.user, *REVIEWERS, to="review a daily report")
+    form = forms.ReviewReport(request.POST)
+    if carried_out(form, lambda values: reviewing.review(request.user, report=found, **values)):
+        messages.success(request, "Reviewed. A quality manager can issue it now.")
+        return redirect("report", found.pk)
+    return _show(request, found, to_review=form)
+
+
+@require_POST
+def report_unreview(request: SignedIn, pk: UUID) -> HttpResponse:
+    found = _report(request, pk)
+    require(request.user, *REVIEWERS, to="take a review back")
+    form = forms.WhyBack(request.POST)
+    if carried_out(form, lambda values: reviewing.take_review_back(request.user, report=found, **values)):
+        messages.success(request, "The review is taken back; the draft wants another look.")
+        return redirect("report", found.pk)
+    return _show(request, found, unreview=form)
+
+
+def _newest(request: SignedIn, report: DailyReport, to: str) -> ReportIssue:
+    require(request.user, Role.CLIENT, to=to)
+    issue = next((each for each in report.issues.all() if each.revision == _last_revision(report)), None)
+    if issue is None:
+        raise Http404
+    return issue
+
+
+@require_POST
+def report_comment(request: SignedIn, pk: UUID) -> HttpResponse:
+    """A client's comment on the newest revision."""
+    found = _report(request, pk)
+    issue, form = _newest(request, found, "comment on a daily report"), forms.CommentReport(request.POST)
+    if carried_out(form, lambda values: answering.comment(request.user, issue=issue, **values)):
+        messages.success(request, "Kept, and told to whoever issued it.")
+        return redirect("report", found.pk)
+    return _show(request, found, comment=form)
+
+
+@require_POST
+@step_up
+def report_sign(request: SignedIn, pk: UUID) -> HttpResponse:
+    """A client's signature on the newest revision."""
+    found = _report(request, pk)
+    issue, form = _newest(request, found, "sign a daily report"), forms.SignReport(request.POST)
+    if carried_out(form, lambda values: answering.sign(request.user, issue=issue, **values)):
+        messages.success(request, f"Revision {issue.revision} is signed.")
+        return redirect("report", found.pk)
+    return _show(request, found, sign=form)
+
+
+@page
+def report_word_back(request: SignedIn, pk: UUID) -> HttpResponse:
+    """A client takes back what they said of a revision."""
+    rows: Any = ClientWord.objects.visible_to(request.user)
+    word = get_object_or_404(rows.select_related("issue__report__project"), pk=pk)
+    require(request.user, Role.CLIENT, to="take back what was said of a daily report")
+    form = forms.WhyBack(sent(request))
+    if carried_out(form, lambda values: answering.take_back(request.user, word=word, **values)):
+        messages.success(request, "It is taken back; it stays readable, with why.")
+        return redirect("report", word.issue.report_id)
+    return render(request, "reports/word_back.html", {"word": word, "form": form}, status=status_of(form))
 
 
 @require_POST

@@ -60,7 +60,8 @@ def test_issuing_fixes_file_digest_and_revision(cast: Cast) -> None:
     assert issue.basis.get(kind="thickness").thing == record.pk
     assert issue.basis.filter(kind="verification").count() == 2
     entry = JournalEntry.objects.get(verb="report.issued")
-    assert entry.after == {"revision": 1, "facts": issue.facts_digest, "file": issue.file_id}
+    told = {"revision": 1, "facts": issue.facts_digest, "file": issue.file_id}
+    assert entry.after == {**told, "review": str(report.reviews.get().pk)}
 
 
 @pytest.mark.parametrize("change", ["update", "delete"])

@@ -55,7 +55,7 @@ NAMED = {
     "cure": "cure", "hardness": "hardness", "defects": "defects", "wetfilm": "wetfilm",
     "rework": "rework_item", "rework-entries": "rework_entry",
     "reading-questions": "question",
-    "reports": "report", "sections": "section", "standards": "shim", "systems": "system",
+    "reports": "report", "report-words": "word", "sections": "section", "standards": "shim", "systems": "system",
     "lots": "lot", "thickness": "record", "verifications": "verification", **{name: name for name in SAMPLES},
 }  # fmt: skip
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from datetime import datetime
 from xml.sax.saxutils import escape
 
 from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer, Table
@@ -201,16 +202,22 @@ def notices(facts: DayFacts) -> list[Flowable]:
 
 def sign_off(facts: DayFacts, stamp: Stamp | None) -> list[Flowable]:
     prepared = listed(person.name for person in facts.people) or "–"
-    reviewed = f"{stamp.issued_by}\n{facts.local(stamp.issued_at):%Y-%m-%d %H:%M}" if stamp else "Not yet reviewed"
-    third = BREADTH / 3
+    reviewed = "Not yet reviewed" if stamp is None else _when(facts, stamp.reviewed_by, stamp.reviewed_at)
+    issued = "Not yet issued" if stamp is None else _when(facts, stamp.issued_by, stamp.issued_at)
+    part = BREADTH / 4
     rows = [
-        ["Prepared from the records of", "Reviewed and issued by", "For the client"],
-        [cell(prepared, third), cell(reviewed, third), cell(f"{facts.client}\nName, date and signature", third, SOFT)],
-        ["", "", ""],
-    ]
+        ["Prepared from the records of", "Reviewed by", "Issued by", "For the client"],
+        [cell(prepared, part), cell(reviewed, part), cell(issued, part),
+         cell(f"{facts.client}\nName, date and signature", part, SOFT)],
+        ["", "", "", ""],
+    ]  # fmt: skip
     style = [
         *PAIRS, ("TEXTCOLOR", (0, 0), (-1, 0), QUIET), ("BOX", (0, 0), (-1, -1), 0.7, QUIET),
-        ("LINEAFTER", (0, 0), (1, -1), 0.4, QUIET),
+        ("LINEAFTER", (0, 0), (2, -1), 0.4, QUIET),
     ]  # fmt: skip
-    block = Table(rows, [third] * 3, [14, None, 34], style=style, hAlign="LEFT")
+    block = Table(rows, [part] * 4, [14, None, 34], style=style, hAlign="LEFT")
     return [KeepTogether([*section("Sign-off", [block]), Spacer(0, 6), Paragraph(CAUTION, SOFT)])]
+
+
+def _when(facts: DayFacts, who: str, at: datetime | None) -> str:
+    return f"{who}\n{facts.local(at):%Y-%m-%d %H:%M}" if at else who or "–"

@@ -5,10 +5,23 @@ from __future__ import annotations
 from typing import Any
 
 from reports.attention.calendar import make_link
-from tests.sight.rows import ADMIN, CONTRACTOR, EVERYBODY, INSPECTOR, MANAGER, Row, in_project, pk_of, project_pk
+from tests.sight.rows import (
+    ADMIN,
+    CLIENT,
+    CONTRACTOR,
+    EVERYBODY,
+    INSPECTOR,
+    MANAGER,
+    Row,
+    in_project,
+    pk_of,
+    project_pk,
+)
 from tests.sight.world import Place
 
 BUILDERS = (INSPECTOR, MANAGER)
+SEEN = {"seen": "1" * 64}
+WHY = {"reason": "Typing"}
 COMPANY = (INSPECTOR, MANAGER, ADMIN)
 
 
@@ -63,6 +76,17 @@ ROWS = [
     Row("report", args=pk_of("report"), scoped=True),
     Row("report_build", "POST", args=pk_of("report"), scoped=True, allowed=BUILDERS),
     Row("report_issue", "POST", args=pk_of("report"), scoped=True, allowed=(MANAGER,)),
+    Row("report_review", "POST", args=pk_of("report"), scoped=True, allowed=BUILDERS),
+    Row("report_unreview", "POST", args=pk_of("report"), scoped=True, allowed=BUILDERS),
+    Row("report_comment", "POST", args=pk_of("report"), scoped=True, allowed=(CLIENT,)),
+    Row("report_sign", "POST", args=pk_of("report"), scoped=True, allowed=(CLIENT,)),
+    Row("report_word_back", args=pk_of("word"), scoped=True, allowed=(CLIENT,)),
+    Row("report_word_back", "POST", args=pk_of("word"), scoped=True, allowed=(CLIENT,)),
+    Row("api_report_review", "POST", args=pk_of("report"), scoped=True, allowed=BUILDERS, data=lambda _: SEEN),
+    Row("api_report_unreview", "POST", args=pk_of("report"), scoped=True, allowed=BUILDERS, data=lambda _: WHY),
+    Row("api_report_comment", "POST", args=a_file, scoped=True, allowed=(CLIENT,), data=lambda _: {"text": "Why?"}),
+    Row("api_report_sign", "POST", args=a_file, scoped=True, allowed=(CLIENT,)),
+    Row("api_report_word_back", "POST", args=pk_of("word"), scoped=True, allowed=(CLIENT,), data=lambda _: WHY),
     Row("report_set_aside", "POST", args=pk_of("report"), scoped=True, allowed=(MANAGER,)),
     Row("report_draft", args=pk_of("report"), scoped=True, allowed=COMPANY, refusal=404),
     Row("report_file", args=a_file, scoped=True),
