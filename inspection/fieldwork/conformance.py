@@ -121,10 +121,10 @@ def checks_of(record: ThicknessRecord) -> list[GaugeCheck]:
     rows = rows.annotate(k=Min("uses__certified_value__certificate__coverage_factor"))
     return [
         GaugeCheck(
-            certified_um=Fraction(point.certified_nm, 1000),
-            expanded_uncertainty_um=Fraction(point.expanded_uncertainty_nm, 1000),
+            certified_um=Fraction(point.thickness_nm, 1000),
+            expanded_uncertainty_um=Fraction(point.expanded_uncertainty_nm or 0, 1000),
             coverage_factor=Fraction(point.k or USUAL_K),
-            readings_um=tuple(Fraction(nm, 1000) for nm in point.readings_nm),
+            readings_um=tuple(Fraction(nm, 1000) for nm in point.shown_nm),
         )
         for point in rows
     ]

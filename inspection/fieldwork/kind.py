@@ -25,7 +25,7 @@ class Reliance(StrEnum):
     SEEN = "seen"
     """whoever looked: no instrument is read"""
     CERTIFIED = "certified"
-    """the certificate of its instrument on its day"""
+    """the certificate of its instrument on its day; its checks before and after, where it is checked on site"""
     CHECKED = "checked"
     """the checks of its instrument before and after it"""
 
@@ -68,7 +68,7 @@ class ToMend:
 SOUND_BECAUSE = {
     Reliance.SEEN: "It rests on who looked; no instrument of ours was read.",
     Reliance.CERTIFIED: "A certificate of the instrument covers the day. It was not checked before and after.",
-    Reliance.CHECKED: "The gauge was checked before and after on valid standards, and both checks passed.",
+    Reliance.CHECKED: "The instrument was checked before and after on valid standards, and both checks passed.",
 }
 
 
@@ -136,6 +136,11 @@ class RecordKind:
     @property
     def sound_because(self) -> str:
         return SOUND_BECAUSE.get(self.reliance, "")
+
+    @property
+    def sound_when_checked(self) -> str:
+        """The same of a record whose instrument was checked before it and after, whatever the kind rests on else."""
+        return SOUND_BECAUSE[Reliance.CHECKED]
 
     def place(self, record: Record) -> str:
         """Where the record was taken, in words."""

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
 from accounts.models import Person
 from inspection.foundation.units import Unit, in_unit, um
 from inspection.instruments import doubt
-from inspection.instruments.actions.verifications import out_of_use
+from inspection.instruments.actions.check_points import out_of_use
 from inspection.instruments.models import CertifiedValue, Equipment, Gauge, InstrumentRules, ReferenceStandard
 from inspection.instruments.queries import Reliance
 from inspection.instruments.registers import zone_of
+from inspection.instruments.site_checks import SITE_CHECKS
 from inspection.projects.models import Project
 from inspection.standards import InputFault, calculate
 
@@ -45,9 +47,11 @@ class Choice:
         words = f"{self.standard.identity}, {self.standard.get_kind_display().lower()}"
         if not self.value:
             return words
-        value, uncertainty = in_unit(self.value_nm, unit), in_unit(self.value.expanded_uncertainty_nm or 0, unit)
         hands = "" if self.held else ", not in your hands"
         warning = f"; {self.warning}" if self.warning else ""
+        if self.value.value_nm is None:
+            return f"{words}{f' {self.value.told}' if self.value.told else ''}{hands}{warning}"
+        value, uncertainty = in_unit(self.value_nm, unit), in_unit(self.value.expanded_uncertainty_nm or 0, unit)
         return f"{words} {value} ± {uncertainty} {Unit(unit).label}{hands}{warning}"
 
 
@@ -67,8 +71,8 @@ def gauge_choice(gauge: Gauge, reliance: Reliance, at: datetime, reported: str =
 
 
 def gauge_choices(person: Person, day: date, at: datetime) -> list[GaugeChoice]:
-    """Thickness gauges, those to hand and in date first."""
-    gauges = list(Gauge.objects.visible_to(person).filter(kind=Gauge.Kind.THICKNESS).select_related("holder"))
+    """The instruments that have a check on site, those to hand and in date first."""
+    gauges = list(Gauge.objects.visible_to(person).filter(kind__in=SITE_CHECKS).select_related("holder"))
     gauges = [gauge for gauge in gauges if gauge.state != Equipment.State.RETIRED]
     reliance = Reliance.on(day, gauges=gauges, warns=InstrumentRules.now().warns)
     reported = doubt.beside(gauges, zone_of(person))
@@ -79,9 +83,12 @@ def gauge_choices(person: Person, day: date, at: datetime) -> list[GaugeChoice]:
     )
 
 
-def standard_choices(person: Person, project: Project, at: datetime, *, warns: bool) -> list[Choice]:
-    """Standards, those to hand and in date at the moment first, thin before thick."""
-    standards = list(ReferenceStandard.objects.visible_to(person).exclude(state=Equipment.State.RETIRED))
+def standard_choices(
+    person: Person, project: Project, at: datetime, *, kinds: Sequence[str], warns: bool
+) -> list[Choice]:
+    """Standards of these kinds, those to hand and in date at the moment first, thin before thick."""
+    seen = ReferenceStandard.objects.visible_to(person).filter(kind__in=kinds)
+    standards = list(seen.exclude(state=Equipment.State.RETIRED))
     reliance = Reliance.on(project.day_of(at), standards=standards, warns=warns)
     rows = []
     for standard in standards:
@@ -91,7 +98,7 @@ def standard_choices(person: Person, project: Project, at: datetime, *, warns: b
     return sorted(
         rows,
         key=lambda row: (
-            bool(row.why_not), bool(row.warning), not row.held, row.standard.nominal_nm, row.standard.identity,
+            bool(row.why_not), bool(row.warning), not row.held, row.standard.nominal_nm or 0, row.standard.identity,
         ),
     )  # fmt: skip
 

@@ -179,7 +179,9 @@ def points_sent(person: Person, points: list[dict[str, Any]]) -> list[PointSent]
     return [
         PointSent(
             [standards[pk] for pk in point["standards"]],
-            point["readings_um"] if "readings_um" in point else point["readings_mil"],
+            point.get("readings_um") or point.get("readings_mil") or [],
+            point.get("readings", []),
+            point["reference"],
         )
         for point in points
     ]

@@ -129,7 +129,7 @@ def _read_value(row: Row, thing: Gauge | ReferenceStandard | None) -> None:
         except Refused as refusal:
             row.faults += refusal.faults
     if thing and len(figures) == 2:
-        row.value = StandardValue(thing, *figures)
+        row.value = StandardValue(thing, figures[0], figures[1])
 
 
 def _parents(by: Person, rows: list[Row]) -> dict[str, Certificate]:

@@ -72,7 +72,7 @@ def series_of(gauge: Gauge, person: Person, *, as_found: bool = False) -> list[S
         standards = stood_on[point.pk]
         key = ".".join(str(pk) for pk, _ in sorted(standards))
         found = series.setdefault(key, Series(key, " + ".join(name for _, name in standards), 0))
-        found.certified_um = um(point.certified_nm)
+        found.certified_um = um(point.thickness_nm)
         found.errors.append(_error(check, point))
     return sorted(series.values(), key=lambda one: (-len(one.errors), one.certified_um))
 
@@ -89,7 +89,7 @@ def _standards(points: list[VerificationPoint]) -> dict[int, list[tuple[UUID, st
 
 
 def _error(check: Verification, point: VerificationPoint) -> ErrorAt:
-    mean = Fraction(sum(point.readings_nm), len(point.readings_nm) * 1000)
+    mean = Fraction(sum(point.shown_nm), len(point.shown_nm) * 1000)
     return ErrorAt(
         verification=check.pk,
         order=point.order,
@@ -98,7 +98,7 @@ def _error(check: Verification, point: VerificationPoint) -> ErrorAt:
         purpose=check.get_purpose_display(),
         as_left=check.as_left,
         passed=check.verdict == Verification.Verdict.PASS,
-        error_um=float(mean - Fraction(point.certified_nm, 1000)),
+        error_um=float(mean - Fraction(point.thickness_nm, 1000)),
         mean_um=float(mean),
     )
 

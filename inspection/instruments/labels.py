@@ -10,7 +10,6 @@ from django.urls import reverse
 
 from accounts.queries import company_name
 from inspection.foundation.labels import Label, Sheet, sheets_pdf
-from inspection.foundation.units import in_unit
 from inspection.instruments.models import Gauge, ReferenceStandard
 
 
@@ -32,5 +31,4 @@ def labels_pdf(things: Sequence[Gauge | ReferenceStandard], *, sheet: Sheet, sta
 def _about(thing: Gauge | ReferenceStandard) -> tuple[str, ...]:
     if isinstance(thing, Gauge):
         return (thing.get_kind_display(), f"serial {thing.serial}" if thing.serial else "")
-    nominal = "" if thing.kind == ReferenceStandard.Kind.ZERO else f"{in_unit(thing.nominal_nm, 'um')} µm nominal"
-    return (thing.get_kind_display(), nominal)
+    return (thing.get_kind_display().split(",")[0], f"{thing.sold_as} nominal" if thing.sold_as else "")

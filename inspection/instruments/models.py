@@ -14,7 +14,20 @@ from accounts.models import Person, Role, StoredFile
 from inspection.foundation.ids import new_id
 from inspection.foundation.of_record import of_record
 from inspection.foundation.text_columns import LongText, ShortText
+from inspection.foundation.units import Unit, in_unit
 from inspection.projects.models import OfProject, Project
+
+# Of standard solutions, at 25 °C.
+SOLUTION_UNIT = "µS/cm"
+
+
+def stated(nm: int | None, uncertainty_nm: int | None, value: Decimal | None, uncertainty: Decimal | None) -> str:
+    """A thickness, or the conductivity of a solution, with its uncertainty and unit; empty where there is neither."""
+    if value is not None and uncertainty is not None:
+        return f"{value.normalize():f} ± {uncertainty.normalize():f} {SOLUTION_UNIT}"
+    if nm is None or uncertainty_nm is None:
+        return ""
+    return f"{in_unit(nm, Unit.UM)} ± {in_unit(uncertainty_nm, Unit.UM, 2)} {Unit.UM.label}"
 
 
 class EquipmentQuerySet(models.QuerySet):
@@ -81,6 +94,19 @@ class Gauge(Equipment):
         max_digits=5, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0), MaxValueValidator(50)]
     )
     accuracy_nm = models.PositiveIntegerField(null=True, blank=True)
+    # A thickness gauge always is; of other instruments it is chosen, and a choice does not reach back.
+    checked_since = models.DateTimeField(
+        null=True, blank=True,
+        help_text="From when on it is checked on site before and after work; null: its certificate alone, or always",
+    )  # fmt: skip
+    check_tolerance_pct = models.DecimalField(
+        max_digits=5, decimal_places=2, null=True, blank=True, validators=[MinValueValidator(0), MaxValueValidator(50)],
+        help_text="± share of the reference; null: what is usual for its kind",
+    )  # fmt: skip
+    check_tolerance = models.DecimalField(
+        max_digits=9, decimal_places=3, null=True, blank=True, validators=[MinValueValidator(0)],
+        help_text="± fixed part, in the unit of its kind",
+    )  # fmt: skip
 
     objects = GaugeQuerySet.as_manager()
 
@@ -111,11 +137,42 @@ class ReferenceStandard(Equipment):
         SHIM = "shim", "Shim"
         COATED = "coated", "Coated reference standard"
         ZERO = "zero", "Zero plate"
+        SOLUTION = "solution", "Standard solution"
+        INSTRUMENT = "instrument", "Reference instrument, such as a voltmeter"
 
-    kind = models.CharField(max_length=8, choices=Kind, default=Kind.SHIM)
-    nominal_nm = models.PositiveIntegerField(help_text="The thickness it is sold as; its certificate gives the value")
+    kind = models.CharField(max_length=10, choices=Kind, default=Kind.SHIM)
+    nominal_nm = models.PositiveIntegerField(
+        null=True, blank=True, help_text="The thickness it is sold as; its certificate gives the value"
+    )
+    nominal = models.DecimalField(
+        max_digits=12, decimal_places=3, null=True, blank=True, validators=[MinValueValidator(0)],
+        help_text="Of a standard solution the conductivity it is sold as, in µS/cm at 25 °C",
+    )  # fmt: skip
 
     objects = StandardQuerySet.as_manager()
+
+    class Meta(Equipment.Meta):
+        constraints = (
+            models.CheckConstraint(
+                condition=Q(kind__in=("solution", "instrument")) | Q(nominal_nm__isnull=False, nominal=None),
+                name="standard_of_thickness_has_nominal",
+            ),
+            models.CheckConstraint(
+                condition=~Q(kind="solution") | Q(nominal_nm=None, nominal__isnull=False),
+                name="standard_solution_has_nominal",
+            ),
+            models.CheckConstraint(
+                condition=~Q(kind="instrument") | Q(nominal_nm=None, nominal=None),
+                name="reference_instrument_has_no_nominal",
+            ),
+        )
+
+    @property
+    def sold_as(self) -> str:
+        """What it is sold as, with its unit; empty of a zero plate and of an instrument."""
+        if self.kind == self.Kind.SOLUTION and self.nominal is not None:
+            return f"{self.nominal.normalize():f} {SOLUTION_UNIT}"
+        return f"{in_unit(self.nominal_nm, Unit.UM)} {Unit.UM.label}" if self.nominal_nm else ""
 
 
 class CertificateQuerySet(models.QuerySet["Certificate"]):
@@ -192,13 +249,25 @@ class CertifiedValue(models.Model):
     )
     value_nm = models.PositiveIntegerField(null=True, blank=True)
     expanded_uncertainty_nm = models.PositiveIntegerField(null=True, blank=True)
+    # Of a standard solution, µS/cm at 25 °C; a reference instrument has no value of its own.
+    value = models.DecimalField(max_digits=12, decimal_places=3, null=True, blank=True)
+    expanded_uncertainty = models.DecimalField(max_digits=12, decimal_places=3, null=True, blank=True)
 
     class Meta:
         constraints = (
             models.CheckConstraint(
-                condition=Q(gauge__isnull=False, standard=None)
-                | Q(gauge=None, standard__isnull=False, value_nm__isnull=False, expanded_uncertainty_nm__isnull=False),
+                condition=Q(gauge__isnull=False, standard=None) | Q(gauge=None, standard__isnull=False),
                 name="certified_value_of_one_thing",
+            ),
+            models.CheckConstraint(
+                condition=Q(value_nm__isnull=False, expanded_uncertainty_nm__isnull=False, value=None)
+                | Q(value_nm=None, expanded_uncertainty_nm=None),
+                name="certified_thickness_has_uncertainty",
+            ),
+            models.CheckConstraint(
+                condition=Q(value__isnull=False, expanded_uncertainty__isnull=False)
+                | Q(value=None, expanded_uncertainty=None),
+                name="certified_value_has_uncertainty",
             ),
             models.UniqueConstraint(
                 fields=("certificate", "standard"), condition=Q(standard__isnull=False), name="one_value_a_standard"
@@ -210,6 +279,11 @@ class CertifiedValue(models.Model):
 
     def __str__(self) -> str:
         return f"{self.certificate} for {self.gauge or self.standard}"
+
+    @property
+    def told(self) -> str:
+        """The value with its uncertainty and unit, as the certificate states it; empty where it states none."""
+        return stated(self.value_nm, self.expanded_uncertainty_nm, self.value, self.expanded_uncertainty)
 
     @property
     def coverage_factor(self) -> Decimal:
@@ -320,6 +394,16 @@ class Verification(models.Model):
         return InstrumentRules.Combination(self.inputs.get("combination", InstrumentRules.Combination.ROOT_SUM_SQUARE))
 
     @property
+    def tolerance_in_words(self) -> str:
+        """What its means were held to, in words."""
+        inputs = self.inputs
+        if "accuracy_pct" in inputs:
+            return f"accuracies of gauge and standard combined {self.combination.in_words}"
+        parts = [f"{inputs['tolerance_pct']:g} % of the reference"] if "tolerance_pct" in inputs else []
+        parts += [f"{inputs['tolerance']:g} {inputs['unit']}"] if "tolerance" in inputs else []
+        return f"± {' ± '.join(parts)}"
+
+    @property
     def by_name(self) -> str:
         """Who took it, under the name of that time."""
         return self.taken_by.name_at(self.taken_at)
@@ -336,13 +420,40 @@ class VerificationPoint(models.Model):
 
     verification = models.ForeignKey(Verification, on_delete=models.PROTECT, related_name="points")
     order = models.PositiveSmallIntegerField()
-    certified_nm = models.PositiveIntegerField()
-    expanded_uncertainty_nm = models.PositiveIntegerField()
-    readings_nm = models.JSONField(help_text="Readings in nanometres, in the order taken")
+    certified_nm = models.PositiveIntegerField(null=True)
+    expanded_uncertainty_nm = models.PositiveIntegerField(null=True)
+    readings_nm = models.JSONField(null=True, help_text="Readings in nanometres, in the order taken")
+    # Of what is no thickness, in the unit of the instrument's kind: what was certified, or the reference showed.
+    reference = models.DecimalField(max_digits=12, decimal_places=3, null=True)
+    readings = models.JSONField(null=True, help_text="Readings in the unit of the kind, in the order taken")
 
     class Meta:
         ordering = ("verification", "order")
-        constraints = (models.UniqueConstraint(fields=("verification", "order"), name="point_order_once"),)
+        constraints = (
+            models.UniqueConstraint(fields=("verification", "order"), name="point_order_once"),
+            models.CheckConstraint(
+                condition=Q(certified_nm__isnull=False, expanded_uncertainty_nm__isnull=False, reference=None)
+                | Q(certified_nm=None, expanded_uncertainty_nm=None, reference__isnull=False),
+                name="point_of_one_quantity",
+            ),
+        )
+
+    @property
+    def thickness_nm(self) -> int:
+        """What is certified under the gauge; 0 where it is no thickness."""
+        return self.certified_nm or 0
+
+    @property
+    def shown_nm(self) -> list[int]:
+        """What a gauge of thickness read; nothing of another."""
+        return list(self.readings_nm or ())
+
+    @property
+    def readings_told(self) -> list[str]:
+        """The readings as figures, thickness in µm."""
+        if self.readings is None:
+            return [in_unit(nm, Unit.UM) for nm in self.shown_nm]
+        return [f"{reading:g}" for reading in self.readings]
 
 
 @of_record

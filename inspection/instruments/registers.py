@@ -63,6 +63,8 @@ def with_papers(things: QuerySet[Any], field: str, day: date) -> QuerySet[Any]:
         paper_expires=Subquery(usable.values("certificate__expires")[:1], output_field=DateField()),
         certified_nm=Subquery(usable.values("value_nm")[:1]),
         uncertainty_nm=Subquery(usable.values("expanded_uncertainty_nm")[:1]),
+        certified_value=Subquery(usable.values("value")[:1]),
+        uncertainty_value=Subquery(usable.values("expanded_uncertainty")[:1]),
     )
     return annotated
 
@@ -99,10 +101,17 @@ def gauges_for(person: Person, day: date) -> QuerySet[Gauge]:
 
 
 def standards_for(person: Person, day: date) -> QuerySet[ReferenceStandard]:
-    return _register(ReferenceStandard.objects.visible_to(person), "standard", person, day, "nominal_nm", "identity")
+    return _register(
+        ReferenceStandard.objects.visible_to(person),
+        "standard",
+        person,
+        day,
+        F("nominal_nm").asc(nulls_last=True),
+        "identity",
+    )
 
 
-def _register(things: QuerySet[Any], field: str, person: Person, day: date, *then: str) -> QuerySet[Any]:
+def _register(things: QuerySet[Any], field: str, person: Person, day: date, *then: Any) -> QuerySet[Any]:
     """What the person holds first, then what is in service, then the rest."""
     held = Case(When(holder=person, then=Value(0)), default=Value(1), output_field=IntegerField())
     used = Case(When(state=Equipment.State.IN_SERVICE, then=Value(0)), default=Value(1), output_field=IntegerField())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from decimal import Decimal
 from typing import Any
 
@@ -21,6 +22,7 @@ from inspection.instruments.models import (
     Verification,
     VerificationPoint,
 )
+from inspection.instruments.site_checks import site_check_of
 from inspection.projects.serializers import Micrometres, Moment
 
 
@@ -46,7 +48,23 @@ class GaugeReading(serializers.Field):
         return value
 
 
+@extend_schema_field({"type": "number"})
+class Figure(serializers.Field):
+    """A JSON number, as a Decimal: of a reading in the unit of its instrument's kind."""
+
+    def to_internal_value(self, data: Any) -> Decimal:
+        if isinstance(data, bool) or not isinstance(data, int | float) or not math.isfinite(data):
+            raise serializers.ValidationError("Give a JSON number, such as 84.2, without quotation marks.")
+        return Decimal(str(data))
+
+    def to_representation(self, value: Any) -> float:
+        return float(value)
+
+
 # --- what is sent -----------------------------------------------------------------------------------------------------
+READINGS = ("readings_um", "readings_mil", "readings")
+
+
 class PointIn(Strict):
     standards = serializers.ListField(
         child=serializers.UUIDField(), min_length=1, help_text="One standard, or a stack of them from the bottom up"
@@ -55,10 +73,20 @@ class PointIn(Strict):
     readings_mil = serializers.ListField(
         child=GaugeReading(Unit.MIL), required=False, help_text="Instead of `readings_um`, in all points alike"
     )
+    readings = serializers.ListField(
+        child=Figure(), required=False,
+        help_text="Instead, of an instrument that reads no thickness, in the `unit` of its `site_check`",
+    )  # fmt: skip
+    reference = Figure(
+        required=False, allow_null=True, default=None,
+        help_text="What the reference instrument showed, in that unit; of a standard solution its certificate says it",
+    )  # fmt: skip
 
     def validate(self, point: dict[str, Any]) -> dict[str, Any]:
-        if ("readings_um" in point) == ("readings_mil" in point):
-            raise serializers.ValidationError({"readings_um": "Give readings_um or readings_mil, one of the two."})
+        if sum(name in point for name in READINGS) != 1:
+            raise serializers.ValidationError(
+                {"readings_um": "Give readings_um or readings_mil, one of the two; of no thickness readings."}
+            )
         return point
 
 
@@ -67,8 +95,8 @@ class VerificationIn(Strict):
     gauge = serializers.UUIDField()
     project = serializers.UUIDField()
     purpose = serializers.ChoiceField(Verification.Purpose.choices)
-    adjustment = serializers.ChoiceField(Verification.Adjustment.choices)
-    surface = serializers.ChoiceField(Verification.Surface.choices)
+    adjustment = serializers.ChoiceField(Verification.Adjustment.choices, default=Verification.Adjustment.NONE)
+    surface = serializers.ChoiceField(Verification.Surface.choices, default=Verification.Surface.SMOOTH)
     as_left = serializers.BooleanField(default=True, help_text="false: as found, before any adjusting")
     taken_at = Moment()
     points = PointIn(many=True)
@@ -82,7 +110,7 @@ class VerificationIn(Strict):
     replacement_reason = serializers.CharField(required=False, allow_blank=True, default="", max_length=1000)
 
     def validate_points(self, points: list[dict[str, Any]]) -> list[dict[str, Any]]:
-        if len({unit for point in points for unit in ("readings_um", "readings_mil") if unit in point}) > 1:
+        if len({unit for point in points for unit in READINGS if unit in point}) > 1:
             raise serializers.ValidationError("Give all readings in one unit.")
         return points
 
@@ -111,6 +139,7 @@ class EquipmentOut(serializers.ModelSerializer):
         return PaperInForce(thing).data if thing.paper_id else None
 
 
+OF_A_SOLUTION = "Of a standard solution, at 25 °C"
 COMMON = ("id", "identity", "kind", "maker", "model", "serial", "state", "holder", "certificate")
 
 
@@ -124,7 +153,20 @@ class IncidentOut(serializers.Serializer):
     what = serializers.CharField(source="reported_what")
 
 
+class SiteCheckOut(serializers.Serializer):
+    """What the check on site of an instrument of this kind is."""
+
+    on = serializers.ListField(child=serializers.ChoiceField(ReferenceStandard.Kind.choices))
+    wants = serializers.ListField(
+        child=serializers.ChoiceField(ReferenceStandard.Kind.choices), help_text="Each must be among the points"
+    )
+    unit = serializers.CharField(help_text="Of its readings; empty where they are thicknesses")
+    readings = serializers.IntegerField(help_text="Usual on a point")
+    each_shift = serializers.BooleanField(help_text="Made before and after work; else now and then")
+
+
 class GaugeOut(EquipmentOut):
+    site_check = serializers.SerializerMethodField()
     check_it_first = serializers.SerializerMethodField()
     range_from_um = Micrometres(source="range_from_nm")
     range_to_um = Micrometres(source="range_to_nm")
@@ -132,8 +174,17 @@ class GaugeOut(EquipmentOut):
 
     class Meta:
         model = Gauge
-        fields = (*COMMON, "range_from_um", "range_to_um", "accuracy_pct", "accuracy_um", "check_it_first")
+        fields = (
+            *COMMON, "range_from_um", "range_to_um", "accuracy_pct", "accuracy_um", "site_check", "checked_since",
+            "check_tolerance_pct", "check_tolerance", "check_it_first",
+        )  # fmt: skip
         read_only_fields = fields
+
+    @extend_schema_field(SiteCheckOut(allow_null=True))
+    def get_site_check(self, gauge: Any) -> dict[str, Any] | None:
+        """Null for an instrument that nothing on site can check."""
+        check = site_check_of(gauge)
+        return SiteCheckOut(check).data if check else None
 
     @extend_schema_field(IncidentOut(allow_null=True))
     def get_check_it_first(self, gauge: Any) -> dict[str, Any] | None:
@@ -144,20 +195,30 @@ class StandardOut(EquipmentOut):
     nominal_um = Micrometres(source="nominal_nm")
     certified_um = Micrometres(source="certified_nm")
     expanded_uncertainty_um = Micrometres(source="uncertainty_nm")
+    nominal_us_cm = Figure(source="nominal", read_only=True, allow_null=True, help_text=OF_A_SOLUTION)
+    certified_us_cm = Figure(source="certified_value", read_only=True, allow_null=True)
+    expanded_uncertainty_us_cm = Figure(source="uncertainty_value", read_only=True, allow_null=True)
 
     class Meta:
         model = ReferenceStandard
-        fields = (*COMMON, "nominal_um", "certified_um", "expanded_uncertainty_um")
+        fields = (
+            *COMMON, "nominal_um", "certified_um", "expanded_uncertainty_um", "nominal_us_cm", "certified_us_cm",
+            "expanded_uncertainty_us_cm",
+        )  # fmt: skip
         read_only_fields = fields
 
 
 class CertifiedValueOut(serializers.ModelSerializer):
     value_um = Micrometres(source="value_nm")
     expanded_uncertainty_um = Micrometres(source="expanded_uncertainty_nm")
+    value_us_cm = Figure(source="value", read_only=True, allow_null=True, help_text=OF_A_SOLUTION)
+    expanded_uncertainty_us_cm = Figure(source="expanded_uncertainty", read_only=True, allow_null=True)
 
     class Meta:
         model = CertifiedValue
-        fields = ("gauge", "standard", "value_um", "expanded_uncertainty_um")
+        fields = (
+            "gauge", "standard", "value_um", "expanded_uncertainty_um", "value_us_cm", "expanded_uncertainty_us_cm",
+        )  # fmt: skip
         read_only_fields = fields
 
 
@@ -178,12 +239,16 @@ class CertificateOut(serializers.ModelSerializer):
 class PointOut(serializers.ModelSerializer):
     certified_um = Micrometres(source="certified_nm")
     expanded_uncertainty_um = Micrometres(source="expanded_uncertainty_nm")
-    readings_um = serializers.ListField(child=Micrometres(), source="readings_nm", read_only=True)
+    readings_um = serializers.ListField(child=Micrometres(), source="readings_nm", read_only=True, allow_null=True)
+    reference = Figure(read_only=True, allow_null=True, help_text="Of an instrument that reads no thickness")
+    readings = serializers.ListField(child=serializers.FloatField(), read_only=True, allow_null=True)
     standards = serializers.SerializerMethodField()
 
     class Meta:
         model = VerificationPoint
-        fields = ("order", "standards", "certified_um", "expanded_uncertainty_um", "readings_um")
+        fields = (
+            "order", "standards", "certified_um", "expanded_uncertainty_um", "readings_um", "reference", "readings",
+        )  # fmt: skip
         read_only_fields = fields
 
     def get_standards(self, point: VerificationPoint) -> list[str]:

@@ -149,8 +149,7 @@ def _earlier(check: Verification) -> list[tuple[Sequence[int], float]]:
     before = Verification.objects.current().filter(gauge=check.gauge, taken_at__lt=check.taken_at)
     newest = before.exclude(pk=check.replaces_id).order_by("-taken_at").values("pk")[:CHECKS_BEFORE]
     rows = VerificationPoint.objects.filter(verification__in=list(newest.values_list("pk", flat=True)))
-    found = rows.order_by().values_list("readings_nm", "certified_nm")
-    return [(readings, accuracy_nm(check.gauge, certified)) for readings, certified in found]
+    return [(row.shown_nm, accuracy_nm(check.gauge, row.thickness_nm)) for row in rows.order_by()]
 
 
 def _set_of(gauge: Gauge, certified: Iterable[CertifiedValue]) -> list[Shim]:

@@ -15,6 +15,7 @@ urlpatterns = [
     path("instruments/gauges/<uuid:pk>/hand-over/", equipment.hand_over, GAUGE, name="gauge_hand_over"),
     path("instruments/gauges/<uuid:pk>/state/", equipment.equipment_state, GAUGE, name="gauge_state"),
     path("instruments/gauges/<uuid:pk>/correct/", equipment.equipment_correct, GAUGE, name="gauge_correct"),
+    path("instruments/gauges/<uuid:pk>/checks/", equipment.gauge_checks, name="gauge_checks"),
     path("instruments/gauges/<uuid:pk>/incidents/new/", equipment.incident_new, name="incident_new"),
     path("instruments/standards/new/", equipment.standard_new, name="standard_new"),
     path("instruments/standards/<uuid:pk>/", equipment.standard, name="standard"),

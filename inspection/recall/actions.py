@@ -175,8 +175,7 @@ def _correct(
         if row.gauge:
             gauges.append(row.gauge)
         elif row.standard:
-            as_was = StandardValue(row.standard, row.value_nm or 0, row.expanded_uncertainty_nm or 0)
-            values.append(named.get(row.standard.pk, as_was))
+            values.append(named.get(row.standard.pk, StandardValue.of(row)))
     return instruments.correct_certificate(
         by, certificate=certificate, reason=reason, number=on_one_line(certificate.number),
         laboratory=on_one_line(certificate.laboratory), accreditation=on_one_line(certificate.accreditation),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Sequence
+from decimal import Decimal
 from functools import partial
 from uuid import UUID
 
@@ -50,7 +51,7 @@ def begin(
 def _ask(
     by: Person, certificate: Certificate, way: str, reason: str, corrected: Sequence[StandardValue]
 ) -> AskedRecall:
-    values = [[str(v.standard.pk), v.value_nm, v.expanded_uncertainty_nm] for v in corrected]
+    values = [[str(v.standard.pk), v.value_nm, v.expanded_uncertainty_nm, *_of_solution(v)] for v in corrected]
     try:
         with transaction.atomic():
             asked = AskedRecall.objects.create(
@@ -112,8 +113,16 @@ def carry_out(asked_id: UUID) -> Recall | None:
 
 
 def _values(asked: AskedRecall) -> list[StandardValue]:
-    standards = ReferenceStandard.objects.in_bulk([pk for pk, _, _ in asked.values])
-    return [StandardValue(standards[UUID(pk)], value, uncertainty) for pk, value, uncertainty in asked.values]
+    standards = ReferenceStandard.objects.in_bulk([pk for pk, *_ in asked.values])
+    return [
+        StandardValue(standards[UUID(pk)], nm, uncertainty_nm, *(Decimal(figure) for figure in of_solution))
+        for pk, nm, uncertainty_nm, *of_solution in asked.values
+    ]
+
+
+def _of_solution(value: StandardValue) -> list[str]:
+    """What a worker is told of a standard solution beside the thicknesses; nothing of another standard."""
+    return [] if value.value is None else [str(value.value), str(value.expanded_uncertainty)]
 
 
 @transaction.atomic

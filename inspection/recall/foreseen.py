@@ -177,9 +177,7 @@ def turned_thin(turned: Iterable[Flip]) -> set[UUID]:
 def _next_values(certificate: Certificate, corrected: Sequence[StandardValue]) -> list[StandardValue]:
     """All that the next version of the certificate would state: what is corrected, and the rest as it is."""
     next_version = {
-        row.standard.pk: StandardValue(row.standard, row.value_nm or 0, row.expanded_uncertainty_nm or 0)
-        for row in certificate.values.select_related("standard")
-        if row.standard
+        row.standard.pk: StandardValue.of(row) for row in certificate.values.select_related("standard") if row.standard
     }
     return list((next_version | {value.standard.pk: value for value in corrected}).values())
 
@@ -279,7 +277,9 @@ def assuming(certificate: Certificate, corrected: Iterable[StandardValue]) -> As
     """The values as the next version of the certificate would state them."""
     name, coverage = f"{certificate.number} v{certificate.version + 1}", float(certificate.coverage_factor)
     return {
-        (certificate.pk, value.standard.pk): Correction(name, value.value_nm, value.expanded_uncertainty_nm, coverage)
+        (certificate.pk, value.standard.pk): Correction(
+            name, value.value_nm, value.expanded_uncertainty_nm, coverage, value.value, value.expanded_uncertainty
+        )
         for value in corrected
     }
 

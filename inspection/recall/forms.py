@@ -6,9 +6,9 @@ from typing import Any
 
 from django import forms
 
-from inspection.foundation.form_fields import Thickness
+from inspection.foundation.form_fields import Figure, Thickness
 from inspection.instruments.actions import StandardValue
-from inspection.instruments.models import Certificate, CertifiedValue
+from inspection.instruments.models import SOLUTION_UNIT, Certificate, CertifiedValue
 
 REASON = forms.Textarea(attrs={"rows": 3})
 
@@ -24,12 +24,25 @@ class CorrectValues(forms.Form):
 
     def __init__(self, *args: Any, certificate: Certificate, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        rows = certificate.values.exclude(standard=None).select_related("standard")
-        self.rows: list[CertifiedValue] = list(rows.order_by("value_nm", "pk"))
+        stating = certificate.values.exclude(standard=None).exclude(value_nm=None, value=None)
+        rows = stating.select_related("standard")
+        self.rows: list[CertifiedValue] = list(rows.order_by("value_nm", "value", "pk"))
         for row in self.rows:
+            if row.value is not None:
+                self._ask_of_solution(row)
+                continue
             self.fields[f"value-{row.pk}"] = Thickness(label=f"{row.standard}, value in µm", initial=row.value_nm)
             self.fields[f"uncertainty-{row.pk}"] = Thickness(
                 label=f"{row.standard}, expanded uncertainty in µm", initial=row.expanded_uncertainty_nm
+            )
+
+    def _ask_of_solution(self, row: CertifiedValue) -> None:
+        for name, what, initial in (
+            ("value", "value", row.value), ("uncertainty", "expanded uncertainty", row.expanded_uncertainty),
+        ):  # fmt: skip
+            label = f"{row.standard}, {what} in {SOLUTION_UNIT}"
+            self.fields[f"{name}-{row.pk}"] = Figure(
+                label=label, example="84.2", initial=None if initial is None else f"{initial.normalize():f}"
             )
 
     def corrected(self) -> list[StandardValue]:
@@ -37,8 +50,16 @@ class CorrectValues(forms.Form):
         found = []
         for row in self.rows:
             value, uncertainty = (self.cleaned_data[f"{name}-{row.pk}"] for name in ("value", "uncertainty"))
-            if row.standard and (value, uncertainty) != (row.value_nm, row.expanded_uncertainty_nm):
-                found.append(StandardValue(row.standard, value, uncertainty))
+            if row.standard is None:
+                continue
+            now = StandardValue.of(row)
+            asked = (
+                StandardValue(row.standard, value, uncertainty)
+                if row.value is None
+                else StandardValue(row.standard, value=value, expanded_uncertainty=uncertainty)
+            )
+            if asked != now:
+                found.append(asked)
         return found
 
     def changes(self) -> list[tuple[CertifiedValue, StandardValue]]:

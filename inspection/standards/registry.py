@@ -57,8 +57,8 @@ PROVENANCES = ("stored source", "from memory", "common practice, no source", "co
 
 MODULES = (
     "thickness_pa2", "thickness_iso19840", "thickness_imo", "thickness_custom", "guidance", "sampling",
-    "sampling_choice", "extent", "verification", "verification_shims", "climate", "surface", "film", "holiday",
-    "adhesion", "metrology", "drift", "site_climate", "drying", "profile", "salts", "curing", "conformity",
+    "sampling_choice", "extent", "verification", "verification_shims", "site_check", "climate", "surface", "film",
+    "holiday", "adhesion", "metrology", "drift", "site_climate", "drying", "profile", "salts", "curing", "conformity",
     "control_charts", "intervals", "lateness",
     "thickness_statistics", "profile_locations", "gauge_comparison", "gauge_study",
     "thickness_iso1461", "thickness_iso2063", "imo_counts", "water_jetting", "salts_patches",

@@ -1,4 +1,7 @@
-"""The standing of records without checks before and after: by the certificate of their instrument, or by who looked."""
+"""The standing of records without checks before and after: by the certificate of their instrument, or by who looked.
+
+Which of them rest on checks all the same follows from their instrument, as it is declared in `site_checks`.
+"""
 
 from __future__ import annotations
 
@@ -11,14 +14,24 @@ from uuid import UUID
 from inspection.fieldwork.kind import Reliance
 from inspection.fieldwork.kinds import names
 from inspection.fieldwork.models import Record, RecordQuerySet
-from inspection.instruments.models import CertifiedValue, Gauge
+from inspection.instruments.models import CertifiedValue, Gauge, Verification
+from inspection.instruments.site_checks import measured_between_checks
 from inspection.standing.judgement import IN_QUESTION, SOUND, Judgement
 from inspection.standing.papers import Papers
 
 SEEN = frozenset(names(Reliance.SEEN))
 
 
+def between_checks() -> RecordQuerySet:
+    """The records of such kinds that rest on checks all the same: their instrument was to be checked on site."""
+    return _of_kinds().filter(measured_between_checks())
+
+
 def of_certified_kinds() -> RecordQuerySet:
+    return _of_kinds().exclude(pk__in=between_checks().values("pk"))
+
+
+def _of_kinds() -> RecordQuerySet:
     return cast("RecordQuerySet", Record.objects.filter(kind__in=names(Reliance.CERTIFIED, Reliance.SEEN)))
 
 
@@ -44,11 +57,36 @@ def judged(record_ids: Sequence[UUID], lost: Collection[UUID] = ()) -> dict[UUID
         ((record.pk, record.gauge) for record in records if record.gauge or record.kind not in SEEN),
         {record.pk: record for record in records}, lost,
     )  # fmt: skip
+    failed = _failed_nearby(records)
     found = {}
     for record in records:
-        why = against.get(record.pk, "")
-        state = IN_QUESTION if why else SOUND
-        found[record.pk] = Judgement(state, (why,) if why else (), None, None, record.ended_at)
+        why = tuple(words for words in (against.get(record.pk, ""), failed.get(record.pk, "")) if words)
+        found[record.pk] = Judgement(IN_QUESTION if why else SOUND, why, None, None, record.ended_at)
+    return found
+
+
+def _failed_nearby(records: Sequence[Record]) -> dict[UUID, str]:
+    """By record, that the last comparison of its instrument before it failed, or the first one after it.
+
+    Nothing asks for either; but where one was made and failed, what was measured since the last passing one is suspect.
+    """
+    checks: dict[UUID, list[Verification]] = defaultdict(list)
+    gauges = {record.gauge_id for record in records if record.gauge_id}
+    rows = Verification.objects.current().filter(gauge__in=gauges).select_related("project")
+    for check in rows.only("gauge", "taken_at", "verdict", "project").order_by("taken_at", "pk"):
+        checks[check.gauge_id].append(check)
+    found = {}
+    for record in records:
+        of_gauge = checks[record.gauge_id] if record.gauge_id else []
+        before = [check for check in of_gauge if check.taken_at <= record.taken_at][-1:]
+        after = [check for check in of_gauge if check.taken_at >= record.ended_at][:1]
+        for check, when in (*((check, "before") for check in before), *((check, "after") for check in after)):
+            if check.verdict == Verification.Verdict.FAIL:
+                at = check.taken_at.astimezone(record.project.zone)
+                words = (
+                    f"The check of {record.gauge} {when} it, on {at:%Y-%m-%d} at {at:%H:%M}, failed: what was measured"
+                )
+                found[record.pk] = f"{words} since the last passing one is suspect (common practice, no source)."
     return found
 
 

@@ -6,15 +6,19 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from decimal import Decimal
 from itertools import groupby
 from typing import Any
 from uuid import UUID
 
 from inspection.instruments.models import CertifiedValue, StandardUse, Verification
+from inspection.instruments.site_checks import BY_ACCURACY, SITE_CHECKS
 from inspection.instruments.stack import stack_input
 from inspection.standards.registry import InputFault, calculate
 from inspection.standing.judgement import Check
 from inspection.standing.papers import Papers
+
+Stated = tuple[int | None, int | None, Decimal | None, Decimal | None, float]
 
 
 @dataclass(frozen=True)
@@ -26,18 +30,32 @@ class Use:
     coverage_factor: float
     standard: UUID
     identity: str
-    value_nm: int
-    expanded_uncertainty_nm: int
+    value_nm: int | None
+    expanded_uncertainty_nm: int | None
+    # Of a standard solution; a reference instrument has no value of its own.
+    value: Decimal | None = None
+    expanded_uncertainty: Decimal | None = None
+
+    @property
+    def stated(self) -> Stated:
+        return self.value_nm, self.expanded_uncertainty_nm, self.value, self.expanded_uncertainty, self.coverage_factor
 
 
 @dataclass(frozen=True)
 class Correction:
-    """What today's version of the certificate says of a standard; no value where it no longer names it."""
+    """What today's version of the certificate says of a standard, or that it no longer names it."""
 
     certificate: str
     value_nm: int | None
     expanded_uncertainty_nm: int | None
     coverage_factor: float
+    value: Decimal | None = None
+    expanded_uncertainty: Decimal | None = None
+    named: bool = True
+
+    @property
+    def stated(self) -> Stated:
+        return self.value_nm, self.expanded_uncertainty_nm, self.value, self.expanded_uncertainty, self.coverage_factor
 
 
 # By certificate, in its newest version, and standard: values as if they had been corrected already.
@@ -75,7 +93,8 @@ def checks_of(verifications: Sequence[Verification], assumed: Assumed = NOTHING)
             doubts,
         )
         if verification.pk in inputs:
-            check = _recomputed(check, inputs[verification.pk], found, corrections)
+            rule = SITE_CHECKS[verification.gauge.kind].calculation
+            check = _recomputed(check, rule, inputs[verification.pk], found, corrections)
         checks[verification.pk] = check
     return checks
 
@@ -86,12 +105,15 @@ def _uses(verifications: Iterable[Verification]) -> dict[UUID, list[Use]]:
         "point__verification", "point__order", "certified_value__certificate",
         "certified_value__certificate__coverage_factor", "certified_value__standard",
         "certified_value__standard__identity", "certified_value__value_nm", "certified_value__expanded_uncertainty_nm",
+        "certified_value__value", "certified_value__expanded_uncertainty",
     )  # fmt: skip
     for row in rows.order_by("point__order", "pk"):
-        verification, order, certificate, coverage, standard, identity, value, uncertainty = row
+        verification, order, certificate, coverage, standard, identity, nm, uncertainty_nm, value, uncertainty = row
         found[verification].append(
-            Use(order, certificate, float(coverage), standard, identity or "", value or 0, uncertainty or 0)
-        )
+            Use(
+                order, certificate, float(coverage), standard, identity or "", nm, uncertainty_nm, value, uncertainty
+            )
+        )  # fmt: skip
     return found
 
 
@@ -121,10 +143,11 @@ def _corrections(uses: Sequence[Use], papers: Papers, assumed: Assumed) -> dict[
                 value.value_nm if value else None,
                 value.expanded_uncertainty_nm if value else None,
                 float(row.coverage_factor),
+                value.value if value else None,
+                value.expanded_uncertainty if value else None,
+                named=value is not None,
             )
-        if correction and (
-            correction.value_nm, correction.expanded_uncertainty_nm, correction.coverage_factor,
-        ) != (use.value_nm, use.expanded_uncertainty_nm, use.coverage_factor):  # fmt: skip
+        if correction and (not correction.named or correction.stated != use.stated):
             found[use.certificate, use.standard] = correction
     return found
 
@@ -132,7 +155,7 @@ def _corrections(uses: Sequence[Use], papers: Papers, assumed: Assumed) -> dict[
 def _corrected_by(uses: Iterable[Use], corrections: Mapping[tuple[UUID, UUID], Correction]) -> list[str]:
     """The certificates whose corrected values change this verification."""
     found = (corrections.get((use.certificate, use.standard)) for use in uses)
-    return sorted({correction.certificate for correction in found if correction and correction.value_nm is not None})
+    return sorted({correction.certificate for correction in found if correction and correction.named})
 
 
 def _gauge_doubts(verification: Verification, certificates: Sequence[UUID], papers: Papers, on: date) -> Iterator[str]:
@@ -157,7 +180,7 @@ def _standard_doubts(
     by_reason: dict[str, list[str]] = defaultdict(list)
     for use in uses:
         correction = corrections.get((use.certificate, use.standard))
-        if correction and correction.value_nm is None:
+        if correction and not correction.named:
             by_reason[f"certificate {correction.certificate} no longer names it"].append(use.identity)
         if reason := papers.doubt(use.certificate, on):
             by_reason[reason].append(use.identity)
@@ -166,16 +189,20 @@ def _standard_doubts(
 
 
 def _recomputed(
-    check: Check, given: Mapping[str, Any], uses: Sequence[Use], corrections: Mapping[tuple[UUID, UUID], Correction]
+    check: Check,
+    rule: str,
+    given: Mapping[str, Any],
+    uses: Sequence[Use],
+    corrections: Mapping[tuple[UUID, UUID], Correction],
 ) -> Check:
-    """The check judged again by verify-gauge with what the certificates say today."""
+    """The check judged again by its rule with what the certificates say today."""
     papers = " and ".join(_corrected_by(uses, corrections))
     points = [
         point | _corrected_point(point, list(stack), corrections)
         for point, (_, stack) in zip(given["points"], groupby(uses, key=lambda use: use.order), strict=True)
     ]
     try:
-        answer = calculate("verify-gauge", {**given, "points": points})
+        answer = calculate(rule, {**given, "points": points})
     except InputFault as fault:
         why = f"cannot be judged with the values of certificate {papers}: {fault}"
         return replace(check, passed=False, recomputed=why, corrected_by=papers)
@@ -184,6 +211,8 @@ def _recomputed(
         return replace(
             check, passed=False, recomputed=f"does not pass with the corrected values of certificate {papers}"
         )
+    if rule != BY_ACCURACY:
+        return replace(check, passed=True)
     from_nm, to_nm = (round(answer[f"verified_{end}_um"] * 1000) for end in ("from", "to"))
     return replace(check, passed=True, from_nm=from_nm, to_nm=to_nm)
 
@@ -195,8 +224,9 @@ def _corrected_point(
     now = [corrections.get((use.certificate, use.standard)) for use in stack]
     if not any(now):
         return {}
-    said = [
-        correction if correction and correction.value_nm is not None else use
-        for use, correction in zip(stack, now, strict=True)
-    ]
+    said = [correction if correction and correction.named else use for use, correction in zip(stack, now, strict=True)]
+    if "reference" in point:
+        # What a reference instrument showed stays what it showed.
+        value = said[0].value
+        return {} if value is None else {"reference": float(value)}
     return stack_input(said)

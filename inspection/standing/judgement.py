@@ -1,8 +1,9 @@
-"""From the facts about one thickness record to its standing. Pure: no database, no clock.
+"""From the facts about one record to its standing by the checks of its gauge. Pure: no database, no clock.
 
 The rules are those of SSPC-PA 2 for the checks of a gauge (accuracy verified at the beginning and the end of each work
 shift, from memory; where a check fails, all readings since the last passing one are suspect, stored source) and of
-docs/explanation/standing.md for the rest.
+docs/explanation/standing.md for the rest. Of other instruments that are checked on site the same
+holds (common practice, no source).
 """
 
 from __future__ import annotations
@@ -70,6 +71,8 @@ class Facts:
     incidents: tuple[Incident, ...] = ()
     # What stands against where the correction was taken from, a sentence each.
     correction: tuple[str, ...] = ()
+    # What of the gauge is doubted after a failed check, and by whom.
+    suspect: str = "all readings since the last passing check are suspect (SSPC-PA 2)"
 
 
 @dataclass(frozen=True)
@@ -142,8 +145,7 @@ def _closing_faults(facts: Facts, closing: Check | None) -> Iterable[str]:
         )
     if not closing.passed:
         yield (
-            f"The check after work, at {_clock(facts, closing.at)}, {closing.recomputed or 'failed'}: "
-            "all readings since the last passing check are suspect (SSPC-PA 2)."
+            f"The check after work, at {_clock(facts, closing.at)}, {closing.recomputed or 'failed'}: {facts.suspect}."
         )
     for doubt in closing.doubts:
         yield f"Check after work: {doubt}."

@@ -19,6 +19,8 @@ from inspection.foundation.refusals import Refused
 from inspection.foundation.units import with_unit
 from inspection.instruments.models import CertifiedValue
 from inspection.standing import certified
+from inspection.standing.judgement import IN_QUESTION
+from inspection.standing.models import Standing
 
 BY_BASE_METAL = ThicknessRecord.ProfileWay.BASE_METAL
 
@@ -88,6 +90,7 @@ def doubts(taken: Sequence[Taken], lost: Collection[UUID] = ()) -> Mapping[UUID,
     newer = _newest_versions(profiles)
     by_profile = certified.against_gauges(((each.pk, each.gauge) for each in profiles.values()), profiles, lost)
     by_base = certified.against_gauges(((each.pk, each.base_metal_gauge) for each in profiles.values()), profiles, lost)
+    by_profile = _by_their_checks(profiles) | by_profile
     found = {}
     for each in taken:
         against = (by_base if each.way == BY_BASE_METAL else by_profile).get(each.profile, "")
@@ -96,6 +99,13 @@ def doubts(taken: Sequence[Taken], lost: Collection[UUID] = ()) -> Mapping[UUID,
         if told:
             found[each.thickness] = tuple(told)
     return found
+
+
+def _by_their_checks(profiles: Collection[UUID]) -> dict[UUID, str]:
+    """By profile record that rests on checks of its instrument, the first that stands against it; as it is stored."""
+    checked = certified.between_checks().filter(pk__in=profiles)
+    standings = Standing.objects.filter(record__in=checked.values("pk"), state=IN_QUESTION)
+    return {pk: str(reasons[0]) for pk, reasons in standings.values_list("record", "reasons")}
 
 
 def _in_question(profile: ProfileRecord, against: str) -> str:

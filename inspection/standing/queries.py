@@ -65,6 +65,8 @@ COLUMNS = (
     "pk", "project", "taken_by", "gauge", "taken_at", "ended_at", "unit", "reading_count", "lowest_nm",
     "highest_nm", "correction_nm", "profile_way", "profile_record",
 )  # fmt: skip
+OF_OTHER_KINDS = ("pk", "project", "taken_by", "gauge", "taken_at", "ended_at", "reading_count")
+SUSPECT = "all that was measured since the last passing check is suspect (common practice, no source)"
 
 
 def compute(
@@ -100,7 +102,9 @@ def gather(
 ) -> Iterator[Facts]:
     """The facts about these records, in a number of queries that does not grow with them."""
     rows = ThicknessRecord.objects.filter(pk__in=record_ids).order_by("taken_at", "pk")
-    records = [Measured(*row) for row in rows.values_list(*COLUMNS)]
+    thicknesses = [Measured(*row) for row in rows.values_list(*COLUMNS)]
+    of_thickness = {record.pk for record in thicknesses}
+    records = thicknesses + _of_other_kinds([pk for pk in record_ids if pk not in of_thickness])
     if not records:
         return
     projects = Project.objects.in_bulk({record.project for record in records})
@@ -129,7 +133,19 @@ def gather(
             checks=tuple(within[record.pk]),
             incidents=tuple(_during(incidents[record.gauge], *shifts[record.pk])),
             correction=corrections.get(record.pk, ()),
+            **({} if record.pk in of_thickness else {"suspect": SUSPECT}),
         )
+
+
+def _of_other_kinds(record_ids: Sequence[UUID]) -> list[Measured]:
+    """Those of the records whose instrument was to be checked on site before and after; they have no range to keep."""
+    if not record_ids:
+        return []
+    rows = certified.between_checks().filter(pk__in=record_ids).order_by("taken_at", "pk")
+    return [
+        Measured(pk, project, person, gauge, first, last, Unit.UM.value, count, None, None, 0, "", None)
+        for pk, project, person, gauge, first, last, count in rows.values_list(*OF_OTHER_KINDS)
+    ]
 
 
 def _shifts(records: Iterable[Measured], projects: dict[UUID, Project]) -> dict[UUID, Span]:

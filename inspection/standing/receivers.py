@@ -5,12 +5,14 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
+from django.db.models import Q
 from django.dispatch import receiver
 
 from inspection.fieldwork.kind import Reliance
 from inspection.fieldwork.kinds import names
 from inspection.fieldwork.models import Record
 from inspection.instruments.signals import evidence_changed, tell_of_evidence
+from inspection.instruments.site_checks import measured_between_checks
 from inspection.projects.models import Project
 from inspection.projects.signals import shifts_corrected
 from inspection.standing import profile_used
@@ -18,6 +20,8 @@ from inspection.standing.actions import refresh
 from inspection.standing.models import Standing
 from inspection.works.models import Shift
 from inspection.works.signals import shifts_moved
+
+BY_INSTRUMENT = (Reliance.CERTIFIED, Reliance.SEEN)
 
 
 @receiver(shifts_corrected, dispatch_uid="standing")
@@ -41,8 +45,9 @@ def judge_by_the_shifts_moved(
     **sent: Any,
 ) -> None:
     """What those people measured in that stretch may lie in other shifts now."""
-    measured = Record.objects.filter(
-        project=project, kind__in=names(Reliance.CHECKED), taken_by__in=people, taken_at__gte=since
+    measured = Record.objects.filter(project=project, taken_by__in=people, taken_at__gte=since)
+    measured = measured.filter(
+        Q(kind__in=names(Reliance.CHECKED)) | Q(measured_between_checks(), kind__in=names(*BY_INSTRUMENT))
     )
     if until is not None:
         measured = measured.filter(taken_at__lt=until)

@@ -38,6 +38,11 @@ def certificate(row: Certificate) -> dict[str, Any]:
             "of": str(value.gauge or value.standard),
             "value_nm": value.value_nm,
             "expanded_uncertainty_nm": value.expanded_uncertainty_nm,
+            **(
+                {}
+                if value.value is None
+                else plain({"value": value.value, "expanded_uncertainty": value.expanded_uncertainty})
+            ),
         }
         for value in row.values.all()
     ]

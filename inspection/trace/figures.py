@@ -25,8 +25,10 @@ RESULTS = {True: "pass", False: "fail", None: "not decided yet"}
 def certificate(row: Certificate) -> list[str]:
     k = f"{row.coverage_factor.normalize():f}"
     return [
-        f"{value.standard}: {in_unit(value.value_nm or 0, Unit.UM)} µm, "
+        f"{value.standard}: {in_unit(value.value_nm, Unit.UM)} µm, "
         f"expanded uncertainty {in_unit(value.expanded_uncertainty_nm or 0, Unit.UM, 2)} µm (k = {k})"
+        if value.standard and value.value_nm is not None
+        else f"{value.standard}: {f'{value.told} (k = {k})' if value.told else 'calibrated'}"
         if value.standard
         else f"Gauge {value.gauge}"
         for value in row.values.all()
@@ -38,21 +40,31 @@ def verification(row: Verification) -> list[str]:
     lines = []
     for point, found in zip(row.points.all(), answers, strict=False):
         names = " + ".join(str(use.certified_value.standard) for use in point.uses.all())
-        shown = " ".join(in_unit(nm, Unit.UM) for nm in point.readings_nm)
+        if point.readings is not None:
+            lines.append(_compared(names, row.inputs["unit"], point.readings, found))
+            continue
+        shown = " ".join(in_unit(nm, Unit.UM) for nm in point.shown_nm)
         lines.append(
-            f"{names}, certified {in_unit(point.certified_nm, Unit.UM)} µm: readings {shown}; error "
+            f"{names}, certified {in_unit(point.thickness_nm, Unit.UM)} µm: readings {shown}; error "
             f"{found['error_um']:+.2f} µm, tolerance ±{found['tolerance_um']:.2f} µm: {found['verdict']}"
         )
     if row.replaces:
-        old = [" ".join(in_unit(nm, Unit.UM) for nm in point.readings_nm) for point in row.replaces.points.all()]
+        old = [" ".join(point.readings_told) for point in row.replaces.points.all()]
         was = f"then {row.replaces.verdict}, readings {'; '.join(old)}"
         why = "" if words_withheld(row) else f" {row.replacement_reason}"
         lines.append(f"Corrects an earlier version ({was}):{why} By {row.corrector_name}")
     newer = getattr(row, "replaced_by", None)
     if newer:
         lines.append("Replaced by a correction" + ("" if words_withheld(row) else f": {newer.replacement_reason}"))
-    combined = row.combination.in_words
-    return [*lines, f"Accuracy of gauge and standard combined: {combined}"]
+    return [*lines, f"Tolerance: {row.tolerance_in_words}"]
+
+
+def _compared(name: str, unit: str, readings: Sequence[float], found: dict[str, Any]) -> str:
+    shown = " ".join(f"{reading:g}" for reading in readings)
+    return (
+        f"{name}, {found['reference']:g} {unit}: readings {shown}; error {found['error']:+.4g} {unit}, "
+        f"tolerance ±{found['tolerance']:.4g} {unit}: {found['verdict']}"
+    )
 
 
 def record(row: Record, kind: RecordKind) -> list[str]:

@@ -96,7 +96,8 @@ def _under_records(kind: RecordKind) -> list[Link]:
         links.append(Link(kind.name, "gauge", lambda: pairs(base_metal, "pk", "base_metal_gauge")))
     if kind.model not in BESIDE_THE_WORK:
         links.append(Link(kind.name, "lot", lambda: records_over_lots(kind)))
-    if kind.reliance is Reliance.CHECKED:
+    # Of other kinds than thickness only where the instrument was to be checked; without such a check no row is found.
+    if kind.reliance in (Reliance.CHECKED, Reliance.CERTIFIED):
         links += [Link(kind.name, "verification", lambda end=end: _bracketed(end)) for end in ("opening", "closing")]  # type: ignore[misc]  # a default binds the name of this turn
     if kind.reliance is Reliance.CERTIFIED:
         links.append(Link(kind.name, "certificate", lambda: _covered("records", gauge__records__kind=kind.name)))

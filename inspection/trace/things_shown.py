@@ -65,7 +65,7 @@ def gauge(row: Gauge) -> Row:
 
 
 def standard(row: ReferenceStandard) -> Row:
-    return _equipment(row, f"{row.get_kind_display()}, nominal {_um(row.nominal_nm)}", "standard")
+    return _equipment(row, f"{row.get_kind_display()}{f', nominal {row.sold_as}' if row.sold_as else ''}", "standard")
 
 
 def verification(row: Verification) -> Row:
@@ -82,7 +82,7 @@ def verification(row: Verification) -> Row:
 def verification_facts(row: Verification) -> list[tuple[str, str]]:
     newer, withheld = getattr(row, "replaced_by", None), words_withheld(row)
     why = "" if withheld or not row.replaces else f" {row.replacement_reason}"
-    covered = f"{_um(row.verified_from_nm)} to {_um(row.verified_to_nm)}" if row.verdict == "pass" else "none"
+    covered = "none" if row.verified_to_nm is None else f"{_um(row.verified_from_nm)} to {_um(row.verified_to_nm)}"
     return [
         ("Gauge", str(row.gauge)),
         ("Taken", f"{_at(row.taken_at, row.project)} by {row.by_name}"),

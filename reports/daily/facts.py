@@ -17,7 +17,7 @@ LATER = (
     "station", "more", "stations", "photos", "lots", "mixes", "batches", "draft",
     "grade", "of_record", "on", "said", "progress", "notices",
     "diary", "person_hours", "hours_lost", "signed",
-    "address", "logo", "order_number", "references", "distribution",
+    "address", "logo", "order_number", "references", "distribution", "compared",
 )  # fmt: skip
 
 
@@ -177,6 +177,23 @@ class CheckPoint:
 
 
 @dataclass(frozen=True)
+class ComparedPoint:
+    """What an instrument that reads no thickness was compared with, in `unit`."""
+
+    standard: str
+    certificate: str
+    expires: date
+    unusable: str
+    unit: str
+    reference: float
+    readings: int
+    mean: float
+    error: float
+    tolerance: float
+    verdict: str
+
+
+@dataclass(frozen=True)
 class GaugeCheck:
     id: str
     at: datetime
@@ -193,6 +210,8 @@ class GaugeCheck:
     note: str
     # Where values were corrected since: what was found with the old ones. All else is with the corrected ones.
     as_found: str = ""
+    # Of an instrument that reads no thickness, in place of the points.
+    compared: tuple[ComparedPoint, ...] = ()
 
 
 @dataclass(frozen=True)

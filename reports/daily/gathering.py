@@ -29,6 +29,7 @@ from reports.daily.diary import diary_told
 from reports.daily.facts import (
     CheckPoint,
     Climate,
+    ComparedPoint,
     Correction,
     DayFacts,
     FailedCheck,
@@ -369,7 +370,9 @@ def _gauge_check(check: Verification, now: Check, day: date, project: Project) -
     points = list(check.points.all())
     answers = list((now.now or check.result).get("points", []))
     answers += [{}] * (len(points) - len(answers))
-    told = [_check_point(point, answer, day) for point, answer in zip(points, answers, strict=False)]
+    pairs = list(zip(points, answers, strict=False))
+    told = [_check_point(point, answer, day) for point, answer in pairs if point.readings is None]
+    compared = [_compared_point(point, answer, check.inputs["unit"], day) for point, answer in pairs if point.readings]
     covers = now.passed and bool(now.to_nm)
     return GaugeCheck(
         id=str(check.pk),
@@ -382,20 +385,43 @@ def _gauge_check(check: Verification, now: Check, day: date, project: Project) -
         verified_from_nm=now.from_nm if covers else None,
         verified_to_nm=now.to_nm if covers else None,
         points=tuple(told),
-        combination=check.combination.in_words,
+        combination="" if compared else check.combination.in_words,
         note=check.note if check.project_id == project.pk else "",
         as_found=_as_found(check, now, points, unit),
+        compared=tuple(compared),
     )
 
 
 def _as_found(check: Verification, now: Check, points: Sequence[Any], unit: Unit) -> str:
     if not now.corrected_by:
         return ""
-    relied_on = ", ".join(in_unit(point.certified_nm, unit) for point in points)
+    in_its_unit = unit.label
+    relied_on = ", ".join(in_unit(point.certified_nm, unit) for point in points if point.certified_nm is not None)
+    if not relied_on:
+        relied_on, in_its_unit = ", ".join(f"{point.reference:g}" for point in points), check.inputs["unit"]
     outcome = f"it {now.recomputed}" if now.recomputed else "it still passes"
     return (
         f"Certificate {now.corrected_by} has been corrected since. Judged with the corrected values, as shown here, "
-        f"{outcome}. As found then, relying on {relied_on} {unit.label}: {check.get_verdict_display().lower()}."
+        f"{outcome}. As found then, relying on {relied_on} {in_its_unit}: {check.get_verdict_display().lower()}."
+    )
+
+
+def _compared_point(point: Any, answer: dict[str, Any], unit: str, day: date) -> ComparedPoint:
+    (use,) = point.uses.all()
+    value = use.certified_value
+    reference, mean = float(point.reference), sum(point.readings) / len(point.readings)
+    return ComparedPoint(
+        standard=value.standard.identity,
+        certificate=str(value.certificate),
+        expires=value.certificate.expires,
+        unusable=value.certificate.unusable_because(day),
+        unit=unit,
+        reference=answer.get("reference", reference),
+        readings=len(point.readings),
+        mean=answer.get("mean", mean),
+        error=answer.get("error", mean - reference),
+        tolerance=answer.get("tolerance", 0),
+        verdict=answer.get("verdict", ""),
     )
 
 

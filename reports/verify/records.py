@@ -13,10 +13,10 @@ from inspection.fieldwork.judging import ReadingSent, judge_again
 from inspection.fieldwork.kinds import TAKEN_BY_FORM
 from inspection.fieldwork.models import Reading, ThicknessRecord
 from inspection.foundation.refusals import Refused
-from inspection.foundation.units import um
-from inspection.instruments.actions.verifications import PointSent, check_digest
+from inspection.instruments.actions.check_results import as_given, as_sent
+from inspection.instruments.actions.verifications import check_digest
 from inspection.instruments.models import Certificate, Verification
-from inspection.instruments.stack import stack_input
+from inspection.instruments.site_checks import SITE_CHECKS
 from inspection.projects.preconditions import snapshot
 from inspection.standards import InputFault, calculate
 from reports.verify.told import disagreements, told_of
@@ -115,23 +115,21 @@ def _checks() -> Iterator[str]:
             what = f"check {check.pk} ({check})"
             points = sorted(check.points.all(), key=lambda point: point.order)
             values = [[use.certified_value for use in sorted(point.uses.all(), key=_by_id)] for point in points]
-            sent = [
-                PointSent([value.standard for value in stack if value.standard], point.readings_nm)
-                for point, stack in zip(points, values, strict=True)
-            ]
+            sent = [as_sent(point, stack) for point, stack in zip(points, values, strict=True)]
             if check_digest(check, sent) != check.digest:
                 yield f"{what}: the check and its readings do not match their digest"
-            given = [
-                stack_input(stack) | {"readings_um": [um(reading) for reading in point.readings_nm]}
-                for point, stack in zip(points, values, strict=True)
-                if stack
-            ]
+            given = [as_given(point, stack) for point, stack in zip(points, values, strict=True) if stack]
             if given != check.inputs["points"]:
                 yield f"{what}: the certified values or readings it was judged by are not those that are stored"
-            verdict = _verdict("verify-gauge", {**check.inputs, "points": given})
+            verdict = _verdict(SITE_CHECKS[check.gauge.kind].calculation, {**check.inputs, "points": given})
             if verdict != check.verdict:
                 yield f"{what}: its verdict is {check.verdict}, its readings give {verdict}"
             yield from disagreements(what, {"digest": check.digest, "verdict": check.verdict}, entry)
+
+
+def _stated(*values: Any) -> tuple[float, ...]:
+    """What a certificate states of a standard, one way to write it; of a reference instrument nothing."""
+    return tuple(-1.0 if value is None else float(value) for value in values)
 
 
 def _by_id(row: Any) -> int:
@@ -155,8 +153,13 @@ def _certificates() -> Iterator[str]:
             if entry is None:
                 continue
             stated = sorted(
-                (v["value_nm"], v["expanded_uncertainty_nm"]) for v in (entry.after or {}).get("values", ())
+                _stated(v["value_nm"], v["expanded_uncertainty_nm"], v.get("value"), v.get("expanded_uncertainty"))
+                for v in (entry.after or {}).get("values", ())
             )
             values = certificate.values.all()
-            if stated != sorted((v.value_nm, v.expanded_uncertainty_nm) for v in values if v.standard_id):
+            if stated != sorted(
+                _stated(v.value_nm, v.expanded_uncertainty_nm, v.value, v.expanded_uncertainty)
+                for v in values
+                if v.standard_id
+            ):
                 yield f"{what}: its certified values are not those of journal entry {entry.pk}"

@@ -68,7 +68,7 @@ def test_standing_follows_and_both_versions_stay_readable(cast: Cast, mistyped: 
     assert REASON in old_page
     assert reverse("verification", args=[new.pk]) in old_page
     assert "70.2 70.4 70.0" in old_page
-    assert "No thickness record yet." in old_page
+    assert "No record yet." in old_page
     new_page = text_of(client.get(reverse("verification", args=[new.pk])))
     assert f"Corrected by Quinn Quality at {new.received_at:%Y-%m-%d %H:%M}: {REASON}" in new_page
     assert reverse("verification", args=[mistyped.pk]) in new_page

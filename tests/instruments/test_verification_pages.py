@@ -226,7 +226,7 @@ def test_a_check_names_the_records_it_bears_on_with_their_standing(cast: Cast) -
     assert "In question</span> The check after work, at 17:30, was made after adjusting the gauge" in words
     assert reverse("thickness", args=[elsewhere.pk]) not in words  # a foreign project's
     found = checked(cast, days=1, purpose="closing", adjustment="none", as_left=False)
-    assert "No thickness record yet." in text_of(as_person(cast.ines).get(reverse("verification", args=[found.pk])))
+    assert "No record yet." in text_of(as_person(cast.ines).get(reverse("verification", args=[found.pk])))
 
 
 def test_a_closing_check_as_found_names_the_record_it_makes_sound(cast: Cast) -> None:

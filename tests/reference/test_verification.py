@@ -91,6 +91,14 @@ CHECKS = [
     adjustment({"target_um": 240, "surface": "blasted", "profile_known": False},
                {"method": "zero", "adjust_on": "smooth uncoated steel", "subtract_correction": True},
                "ISO 19840 clause 7: correction values belong to a gauge adjusted on smooth steel", STORED),
+    # ±5 % of 84 µS/cm is 4.2: the bound passes, a hair beyond does not.
+    *(Check("check-instrument", "Conductivity meters: a standard solution each shift, within 5 %", COMMON,
+            {"tolerance_pct": 5, "points": [{"reference": 84, "readings": [shown]}]}, {"verdict": verdict})
+      for shown, verdict in ((88.2, "pass"), (88.21, "fail"), (79.8, "pass"), (79.79, "fail"))),
+    Check("check-instrument", "Holiday detectors: set voltage against a voltmeter, within 5 %", MEMORY,
+          {"tolerance_pct": 5, "points": [{"reference": 9500, "readings": [9975]}]}, {"verdict": "pass"}),
+    Check("check-instrument", "By hand: half a degree either side of -2 °C", COMPUTED,
+          {"tolerance": 0.5, "points": [{"reference": -2, "readings": [-2.5, -2.6]}]}, {"verdict": "fail"}),
 ]  # fmt: skip
 
 

@@ -16,7 +16,7 @@ from inspection.fieldwork.judging import ReadingSent, plan_of
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
 from inspection.foundation.ids import new_id
 from inspection.holdpoints.models import Decision, HoldPoint
-from inspection.instruments.actions.verifications import PointSent, record_verification
+from inspection.instruments.actions import PointSent, record_verification
 from inspection.instruments.models import Verification
 from inspection.projects.models import InspectionArea
 from tests.cast import MORNING, Cast, Site

@@ -140,7 +140,7 @@ NO_WRITING = {
     "works.Lot.digest", "works.PaintBatch.digest", "works.Mix.digest",
     "projects.Project.time_zone", "projects.Project.shift_starts",
     "instruments.Verification.inputs", "instruments.Verification.result", "instruments.Verification.digest",
-    "instruments.VerificationPoint.readings_nm",
+    "instruments.VerificationPoint.readings_nm", "instruments.VerificationPoint.readings",
     "fieldwork.LoggerFile.time_zone",
     "fieldwork.Record.kind", "fieldwork.Record.digest", "fieldwork.Latest.kind", "fieldwork.ClimateRecord.inputs",
     "fieldwork.ThicknessRecord.inputs", "fieldwork.ThicknessRecord.calculation", "fieldwork.KeptUpload.digest",

@@ -43,9 +43,9 @@ from inspection.foundation.attachments import UploadedContent
 from inspection.foundation.ids import new_id
 from inspection.holdpoints.actions.keeping import keep_places
 from inspection.holdpoints.models import Decision, HoldPoint, PointLetter, Requirement
+from inspection.instruments.actions import PointSent, record_verification
 from inspection.instruments.actions.certificates import StandardValue, record_certificate
 from inspection.instruments.actions.equipment import register_gauge, register_standard, report_incident
-from inspection.instruments.actions.verifications import PointSent, record_verification
 from inspection.instruments.models import Custody, GaugeIncident
 from inspection.nonconformance.models import Disposition, Nonconformance, ReworkEntry, ReworkItem
 from inspection.notices.models import Notice, NoticeParty, NoticePlace, NoticeStep

@@ -1,6 +1,7 @@
 """Every change to instruments, their certificates and their checks."""
 
 from inspection.foundation.attachments import UploadedContent
+from inspection.instruments.actions.asking_checks import ask_for_checks
 from inspection.instruments.actions.certificates import (
     Paper,
     StandardValue,
@@ -11,6 +12,7 @@ from inspection.instruments.actions.certificates import (
     reinstate_certificate,
     withdraw_certificate,
 )
+from inspection.instruments.actions.check_points import PointSent
 from inspection.instruments.actions.company_rules import choose_rules
 from inspection.instruments.actions.corrections import correct_equipment
 from inspection.instruments.actions.equipment import (
@@ -20,13 +22,14 @@ from inspection.instruments.actions.equipment import (
     report_incident,
     set_state,
 )
-from inspection.instruments.actions.verifications import PointSent, record_verification
+from inspection.instruments.actions.verifications import record_verification
 
 __all__ = [
     "Paper",
     "PointSent",
     "StandardValue",
     "UploadedContent",
+    "ask_for_checks",
     "choose_rules",
     "correct_certificate",
     "correct_equipment",

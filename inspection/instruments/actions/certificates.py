@@ -18,7 +18,14 @@ from accounts.rights import require
 from inspection.foundation.attachments import UploadedContent, file_faults, media_type_of
 from inspection.foundation.refusals import Conflict, Fault, NotAllowed, Refused
 from inspection.foundation.units import Unit, in_unit
-from inspection.instruments.models import Certificate, CertifiedValue, Gauge, ReferenceStandard
+from inspection.instruments.models import (
+    SOLUTION_UNIT,
+    Certificate,
+    CertifiedValue,
+    Gauge,
+    ReferenceStandard,
+    stated,
+)
 from inspection.instruments.queries import gauges_resting_on
 from inspection.instruments.signals import tell_of_evidence
 from inspection.projects.preconditions import in_sight, row_faults, save_new, snapshot
@@ -30,11 +37,28 @@ FAR_FROM_NOMINAL_NM = 5_000
 
 @dataclass(frozen=True)
 class StandardValue:
-    """What a certificate says of one reference standard, in nm."""
+    """What a certificate says of one reference standard: a thickness in nm, or a conductivity in µS/cm.
+
+    Of a reference instrument it states no value: that it was calibrated.
+    """
 
     standard: ReferenceStandard
-    value_nm: int
-    expanded_uncertainty_nm: int
+    value_nm: int | None = None
+    expanded_uncertainty_nm: int | None = None
+    value: Decimal | None = None
+    expanded_uncertainty: Decimal | None = None
+
+    @property
+    def told(self) -> str:
+        """As a certificate would state it, with its unit."""
+        return stated(self.value_nm, self.expanded_uncertainty_nm, self.value, self.expanded_uncertainty)
+
+    @classmethod
+    def of(cls, row: CertifiedValue) -> StandardValue:
+        """As a certificate states it already."""
+        if row.standard is None:
+            raise ValueError(f"{row} is of no standard")
+        return cls(row.standard, row.value_nm, row.expanded_uncertainty_nm, row.value, row.expanded_uncertainty)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -242,16 +266,41 @@ def _date_faults(certificate: Certificate) -> list[Fault]:
 
 def value_faults(value: StandardValue, row: int | None = None) -> list[Fault]:
     """What cannot be right in one certified value."""
-    faults = []
-    nominal, unit = value.standard.nominal_nm, Unit.UM
-    allowed = max(nominal * FAR_FROM_NOMINAL_PCT // 100, FAR_FROM_NOMINAL_NM)
-    if abs(value.value_nm - nominal) > allowed:
-        sold_as = f"the {in_unit(nominal, unit)} µm {value.standard} is sold as"
-        words = f"{in_unit(value.value_nm, unit)} µm is far from {sold_as}; check value and row."
-        faults.append(Fault(words, "value", row))
-    if value.expanded_uncertainty_nm < 0 or (value.expanded_uncertainty_nm == 0 and nominal):
+    if value.standard.kind == ReferenceStandard.Kind.INSTRUMENT:
+        given = (value.value_nm, value.value, value.expanded_uncertainty_nm, value.expanded_uncertainty)
+        words = f"{value.standard} is an instrument: its certificate covers it, and states no value of its own here."
+        return [Fault(words, "value", row)] if any(each is not None for each in given) else []
+    if value.standard.kind == ReferenceStandard.Kind.SOLUTION:
+        return _solution_faults(value, row)
+    if value.value_nm is None or value.expanded_uncertainty_nm is None:
+        return [Fault("Give its certified thickness and the uncertainty of that.", "value", row)]
+    return _thickness_faults(value.standard, value.value_nm, value.expanded_uncertainty_nm, row)
+
+
+def _solution_faults(value: StandardValue, row: int | None) -> list[Fault]:
+    if value.value is None or value.expanded_uncertainty is None:
+        return [
+            Fault(f"Give its certified conductivity and the uncertainty of that, in {SOLUTION_UNIT}.", "value", row)
+        ]
+    faults, nominal = [], value.standard.nominal or Decimal(0)
+    if abs(value.value - nominal) * 100 > nominal * FAR_FROM_NOMINAL_PCT:
+        words = f"{value.value:f} {SOLUTION_UNIT} is far from the {value.standard.sold_as} {value.standard} is sold as."
+        faults.append(Fault(f"{words[:-1]}; check value and row.", "value", row))
+    if not 0 < value.expanded_uncertainty <= nominal / 2:
         faults.append(Fault("Give the expanded uncertainty printed with the value, more than 0.", "uncertainty", row))
-    elif value.expanded_uncertainty_nm > max(nominal // 2, 10_000):
+    return faults
+
+
+def _thickness_faults(standard: ReferenceStandard, value_nm: int, uncertainty_nm: int, row: int | None) -> list[Fault]:
+    faults, nominal, unit = [], standard.nominal_nm or 0, Unit.UM
+    allowed = max(nominal * FAR_FROM_NOMINAL_PCT // 100, FAR_FROM_NOMINAL_NM)
+    if abs(value_nm - nominal) > allowed:
+        sold_as = f"the {in_unit(nominal, unit)} µm {standard} is sold as"
+        words = f"{in_unit(value_nm, unit)} µm is far from {sold_as}; check value and row."
+        faults.append(Fault(words, "value", row))
+    if uncertainty_nm < 0 or (uncertainty_nm == 0 and nominal):
+        faults.append(Fault("Give the expanded uncertainty printed with the value, more than 0.", "uncertainty", row))
+    elif uncertainty_nm > max(nominal // 2, 10_000):
         faults.append(Fault("An expanded uncertainty this large cannot be right; check it.", "uncertainty", row))
     return faults
 
@@ -271,6 +320,8 @@ def _store(by: Person, certificate: Certificate, paper: Paper, *, already: str) 
                     standard=value.standard,
                     value_nm=value.value_nm,
                     expanded_uncertainty_nm=value.expanded_uncertainty_nm,
+                    value=value.value,
+                    expanded_uncertainty=value.expanded_uncertainty,
                 )
                 for value in paper.values
             ),
@@ -287,6 +338,7 @@ def _as_journalled(certificate: Certificate, paper: Paper) -> dict[str, object]:
                 "standard": v.standard.identity,
                 "value_nm": v.value_nm,
                 "expanded_uncertainty_nm": v.expanded_uncertainty_nm,
+                **({} if v.value is None else {"value": v.value, "expanded_uncertainty": v.expanded_uncertainty}),
             }
             for v in paper.values
         ],

@@ -11,13 +11,13 @@ from accounts.models import Person, Role
 from accounts.rights import require
 from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.foundation.text import line
-from inspection.instruments.actions.equipment import identity_faults, nominal_faults, range_faults
+from inspection.instruments.actions.equipment import check_faults, identity_faults, nominal_faults, range_faults
 from inspection.instruments.models import Gauge, ReferenceStandard
 from inspection.instruments.signals import evidence_changed
 from inspection.projects.preconditions import in_sight, row_faults, snapshot
 
 # What the platform computes with; the rest only describes the thing.
-COMPUTED_WITH = {"range_from_nm", "range_to_nm", "accuracy_pct", "accuracy_nm", "nominal_nm"}
+COMPUTED_WITH = {"range_from_nm", "range_to_nm", "accuracy_pct", "accuracy_nm", "nominal_nm", "nominal"}
 
 
 @transaction.atomic
@@ -38,7 +38,11 @@ def correct_equipment(
     after = snapshot(locked)
     changed = {column for column in after if after[column] != before[column]}
     faults = identity_faults(locked.identity, but=locked)
-    faults += range_faults(locked) if isinstance(locked, Gauge) else nominal_faults(locked.kind, locked.nominal_nm)
+    faults += (
+        range_faults(locked) + check_faults(locked)
+        if isinstance(locked, Gauge)
+        else nominal_faults(locked.kind, locked.nominal_nm, locked.nominal)
+    )
     faults += row_faults(locked)
     if not faults and not changed:
         faults.append(Fault("Nothing differs from what is stored."))

@@ -15,12 +15,15 @@ from accounts.rights import require
 from inspection.foundation.refusals import Conflict, Fault, NotAllowed, Refused
 from inspection.foundation.units import MOST_NM, Unit, in_unit
 from inspection.instruments import overdue, registers
-from inspection.instruments.models import Custody, Equipment, Gauge, GaugeIncident, ReferenceStandard
+from inspection.instruments.models import SOLUTION_UNIT, Custody, Equipment, Gauge, GaugeIncident, ReferenceStandard
 from inspection.instruments.signals import evidence_changed
+from inspection.instruments.site_checks import CHOSEN_KINDS, site_check_of
 from inspection.projects.preconditions import in_sight, in_time, save_new, snapshot
 
 # No shift is longer than a day; the hour is for the night the clocks go back.
 A_SHIFT_AT_MOST = timedelta(hours=25)
+# Sea water conducts about half of this.
+MOST_US_CM = 100_000
 Registered = TypeVar("Registered", Gauge, ReferenceStandard)
 
 
@@ -37,14 +40,23 @@ def register_gauge(
     range_to_nm: int | None = None,
     accuracy_pct: Decimal | None = None,
     accuracy_nm: int | None = None,
+    checked_on_site: bool = False,
+    check_tolerance_pct: Decimal | None = None,
+    check_tolerance: Decimal | None = None,
 ) -> Gauge:
-    """Register an instrument. A thickness gauge states its range and its accuracy as ± a % ± b µm."""
+    """Register an instrument. A thickness gauge states its range and its accuracy as ± a % ± b µm.
+
+    One that is `checked_on_site` is checked before and after work from now on, as its kind has it.
+    """
     require(by, Role.QUALITY_MANAGER, to="register instruments")
     gauge = Gauge(
         identity=identity.strip(), kind=kind, maker=maker.strip(), model=model.strip(), serial=serial.strip(),
         range_from_nm=range_from_nm, range_to_nm=range_to_nm, accuracy_pct=accuracy_pct, accuracy_nm=accuracy_nm,
+        check_tolerance_pct=check_tolerance_pct, check_tolerance=check_tolerance,
     )  # fmt: skip
-    faults = range_faults(gauge) + identity_faults(gauge.identity)
+    if checked_on_site and kind != Gauge.Kind.THICKNESS:
+        gauge.checked_since = timezone.now()
+    faults = range_faults(gauge) + identity_faults(gauge.identity) + check_faults(gauge)
     if faults:
         raise Refused(faults)
     return _register(by, gauge, "gauge.registered")
@@ -73,6 +85,24 @@ def range_faults(gauge: Gauge) -> list[Fault]:
     return []
 
 
+def check_faults(gauge: Gauge) -> list[Fault]:
+    """What cannot be right in how its checks on site are asked and judged."""
+    check, (pct, fixed) = site_check_of(gauge), (gauge.check_tolerance_pct, gauge.check_tolerance)
+    told = [(pct, "check_tolerance_pct"), (fixed, "check_tolerance")]
+    if check is None or check.of_thickness:
+        words = "Checks of this kind are held to the stated accuracy; give no tolerance of its own." if check else (
+            "An instrument of this kind is not checked on site; give no tolerance.")  # fmt: skip
+        faults = [Fault(words, name) for value, name in told if value is not None]
+        if gauge.checked_since and check and not gauge.accuracy_pct and not gauge.accuracy_nm:
+            faults.append(Fault("Its checks are held to the stated accuracy; give it.", "accuracy_pct"))
+    else:
+        faults = [Fault("Give a tolerance that is more than 0, or none.", name) for value, name in told
+                  if value is not None and value <= 0]  # fmt: skip
+    if gauge.checked_since and gauge.kind not in CHOSEN_KINDS:
+        faults.append(Fault("An instrument of this kind is not checked before and after work.", "checked_on_site"))
+    return faults
+
+
 def identity_faults(identity: str, *, but: Equipment | None = None) -> list[Fault]:
     """A label is read back by its identity alone, so one identity is never on two things, whatever their kind.
 
@@ -93,28 +123,47 @@ def register_standard(
     *,
     identity: str,
     kind: str = ReferenceStandard.Kind.SHIM,
-    nominal_nm: int,
+    nominal_nm: int | None = None,
+    nominal: Decimal | None = None,
     maker: str = "",
     model: str = "",
     serial: str = "",
 ) -> ReferenceStandard:
-    """Register a shim, coated standard or zero plate by the thickness it is sold as."""
+    """Register a shim, coated standard or zero plate by the thickness it is sold as, a solution by its conductivity.
+
+    A reference instrument, such as a voltmeter, is sold as neither.
+    """
     require(by, Role.QUALITY_MANAGER, to="register reference standards")
     standard = ReferenceStandard(
-        identity=identity.strip(), kind=kind, nominal_nm=nominal_nm, maker=maker.strip(), model=model.strip(),
-        serial=serial.strip(),
+        identity=identity.strip(), kind=kind, nominal_nm=nominal_nm, nominal=nominal, maker=maker.strip(),
+        model=model.strip(), serial=serial.strip(),
     )  # fmt: skip
-    faults = identity_faults(standard.identity) + nominal_faults(kind, nominal_nm)
+    faults = identity_faults(standard.identity) + nominal_faults(kind, nominal_nm, nominal)
     if faults:
         raise Refused(faults)
     return _register(by, standard, "standard.registered")
 
 
-def nominal_faults(kind: str, nominal_nm: int) -> list[Fault]:
-    if kind == ReferenceStandard.Kind.ZERO and nominal_nm:
+def nominal_faults(kind: str, nominal_nm: int | None, nominal: Decimal | None = None) -> list[Fault]:
+    """What cannot be right in what a standard is sold as: a thickness, a conductivity, or neither."""
+    if kind in (ReferenceStandard.Kind.SOLUTION, ReferenceStandard.Kind.INSTRUMENT):
+        return _faults_without_thickness(kind, nominal_nm, nominal)
+    if nominal is not None:
+        return [Fault("Only a standard solution is sold by its conductivity.", "nominal")]
+    if kind == ReferenceStandard.Kind.ZERO and nominal_nm != 0:
         return [Fault("A zero plate has no thickness; give 0, or choose another kind.", "nominal_nm")]
-    if kind != ReferenceStandard.Kind.ZERO and not 0 < nominal_nm <= MOST_NM:
+    if kind != ReferenceStandard.Kind.ZERO and (nominal_nm is None or not 0 < nominal_nm <= MOST_NM):
         return [Fault("Give the thickness it is sold as, more than 0.", "nominal_nm")]
+    return []
+
+
+def _faults_without_thickness(kind: str, nominal_nm: int | None, nominal: Decimal | None) -> list[Fault]:
+    if nominal_nm is not None:
+        return [Fault("It has no thickness; leave that empty.", "nominal_nm")]
+    if kind == ReferenceStandard.Kind.INSTRUMENT and nominal is not None:
+        return [Fault("What it shows is read at each check; give no conductivity.", "nominal")]
+    if kind == ReferenceStandard.Kind.SOLUTION and (nominal is None or not 0 < nominal <= MOST_US_CM):
+        return [Fault(f"Give the conductivity on its label, in {SOLUTION_UNIT} at 25 °C.", "nominal")]
     return []
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
 from uuid import UUID
 
 from django.db import IntegrityError, transaction
@@ -13,8 +13,10 @@ from accounts import journal
 from accounts.models import Person, Role
 from accounts.rights import require
 from inspection.foundation.refusals import Asked, Conflict, Fault, Refused
-from inspection.foundation.units import MOST_NM, Unit, in_unit, um
+from inspection.foundation.units import Unit, in_unit
 from inspection.instruments import losing, overdue, slips
+from inspection.instruments.actions.check_points import MOST_POINTS, PointSent, out_of_use, point_faults
+from inspection.instruments.actions.check_results import judge, store_points
 from inspection.instruments.actions.equipment import A_SHIFT_AT_MOST
 from inspection.instruments.models import (
     CertifiedValue,
@@ -22,35 +24,19 @@ from inspection.instruments.models import (
     Gauge,
     InstrumentRules,
     ReferenceStandard,
-    StandardUse,
     Verification,
-    VerificationPoint,
 )
 from inspection.instruments.queries import Reliance
 from inspection.instruments.signals import evidence_changed
-from inspection.instruments.stack import stack_input
+from inspection.instruments.site_checks import SITE_CHECKS, is_checked, kinds_told, site_check_of, tolerance_of
 from inspection.projects.models import Project
 from inspection.projects.preconditions import in_sight, in_time, row_faults
-from inspection.standards import InputFault, calculate
 
-MOST_POINTS = 20
-MOST_READINGS = 100
-MOST_IN_A_STACK = 5
 LONGEST_REASON = 1_000
-# On a zero plate a gauge may well show a little less than nothing.
-LEAST_NM = -1_000_000
 FOUND_IS_UNADJUSTED = (
     "Readings as found come before any adjusting, so no adjustment belongs to them. Choose none, or record the check "
     "as left."
 )
-
-
-@dataclass(frozen=True)
-class PointSent:
-    """One standard, or a stack of them from the bottom up, and the readings on it in the order taken, in nm."""
-
-    standards: list[ReferenceStandard]
-    readings_nm: list[int]
 
 
 @transaction.atomic
@@ -61,8 +47,8 @@ def record_verification(
     gauge: Gauge,
     project: Project,
     purpose: str,
-    adjustment: str,
-    surface: str,
+    adjustment: str = Verification.Adjustment.NONE,
+    surface: str = Verification.Surface.SMOOTH,
     as_left: bool,
     taken_at: datetime,
     points: list[PointSent],
@@ -106,13 +92,14 @@ def _stored(
     _refuse_for([*faults, *_correction_faults(verification)])
     rules, replaces = InstrumentRules.now(), verification.replaces
     certified, warnings = _relied_on(verification, points, rules, sent_in=sent_in)
-    _judge(verification, points, certified, str(replaces.combination if replaces else rules.combination))
-    asked = slips.of_check(verification, points, certified)
+    judge(verification, points, certified, str(replaces.combination if replaces else rules.combination))
+    of_thickness = SITE_CHECKS[verification.gauge.kind].of_thickness
+    asked = slips.of_check(verification, points, certified) if of_thickness else []
     verification.confirmed = [fault.message for fault in asked]
     _refuse_for(row_faults(verification))
     if not _inserted(verification):
         return _already(verification), False
-    _store_points(verification, points, certified)
+    store_points(verification, points, certified)
     resting = losing.resting_near(verification)
     _announce(by, verification, warnings)
     _ask(by, verification, [*asked, *losing.by_the_way_it_was_made(verification, resting, by)], confirmed=confirmed)
@@ -218,7 +205,7 @@ def check_digest(verification: Verification, points: list[PointSent]) -> str:
             "taken_at": verification.taken_at.timestamp(),
             "taken_by": verification.taken_by_id,
             "note": verification.note,
-            "points": [[[standard.pk for standard in p.standards], list(p.readings_nm)] for p in points],
+            "points": [_digested_point(point) for point in points],
             **_digested(verification),
         }
     )
@@ -229,6 +216,14 @@ def _digested(verification: Verification) -> dict[str, object]:
     if not verification.replaces_id:
         return {}
     return {"replaces": verification.replaces_id, "reason": verification.replacement_reason}
+
+
+def _digested_point(point: PointSent) -> list[Any]:
+    named = [standard.pk for standard in point.standards]
+    if not point.readings:
+        return [named, list(point.readings_nm)]
+    reference = None if point.reference is None else float(point.reference)
+    return [named, reference, [float(reading) for reading in point.readings]]
 
 
 def _same(known: Verification, sent: Verification) -> Verification:
@@ -242,38 +237,30 @@ def _faults(verification: Verification, points: list[PointSent]) -> list[Fault]:
     faults = []
     if not verification.as_left and verification.adjustment != Verification.Adjustment.NONE:
         faults.append(Fault(FOUND_IS_UNADJUSTED, "adjustment"))
-    if gauge.kind != Gauge.Kind.THICKNESS:
-        faults.append(Fault(f"{gauge} is no coating thickness gauge; shims say nothing of it.", "gauge"))
-    elif out_of_use(gauge, at) and not (
+    check = site_check_of(gauge)
+    if check is None:
+        words = f"{gauge} is a {gauge.get_kind_display().lower()}, which nothing on site can check; it has no check."
+        return [Fault(words, "gauge")]
+    if check.of_thickness and not gauge.accuracy_pct and not gauge.accuracy_nm:
+        words = f"The stated accuracy of {gauge} is not registered, and its checks are judged by it; correct its data."
+        faults.append(Fault(words, "gauge"))
+    if not check.of_thickness and not any(tolerance_of(gauge)):
+        faults.append(
+            Fault(f"Nobody has said within what {gauge} is to agree; set the tolerance of its checks.", "gauge")
+        )
+    if out_of_use(gauge, at) and not (
         gauge.state == Equipment.State.QUARANTINED and verification.purpose == Verification.Purpose.SUSPICION
     ):
         faults.append(Fault(out_of_use(gauge, at), "gauge"))
     if not 1 <= len(points) <= MOST_POINTS:
         faults.append(Fault(f"Give readings on 1 to {MOST_POINTS} points.", "points"))
     for row, point in enumerate(points, start=1):
-        faults += [Fault(message, "points", row) for message in _point_faults(point, at)]
+        faults += [Fault(message, "points", row) for message in point_faults(point, check, at)]
+    used = {standard.kind for point in points for standard in point.standards}
+    if points and not faults and (missing := [kind for kind in check.wants if kind not in used]):
+        words = f"A check of {gauge} wants a point on a {kinds_told(missing)} too: {check.source}."
+        faults.append(Fault(words, "points"))
     return faults
-
-
-def _point_faults(point: PointSent, at: datetime) -> list[str]:
-    found = [words for standard in point.standards if (words := out_of_use(standard, at))]
-    if not 1 <= len(point.standards) <= MOST_IN_A_STACK:
-        found.append(f"Name 1 to {MOST_IN_A_STACK} standards.")
-    if len(set(point.standards)) < len(point.standards):
-        found.append("A standard lies in a stack only once.")
-    if not 1 <= len(point.readings_nm) <= MOST_READINGS:
-        found.append(f"Give 1 to {MOST_READINGS} readings.")
-    if any(not LEAST_NM <= reading <= MOST_NM for reading in point.readings_nm):
-        found.append(f"A reading is at most {MOST_NM // 1_000_000} mm; check the unit.")
-    return found
-
-
-def out_of_use(thing: Gauge | ReferenceStandard, at: datetime) -> str:
-    """Why a thing was not to be used at the moment, by its state, in the moment's own zone; empty when it was."""
-    if thing.state == Equipment.State.IN_SERVICE or at < thing.state_since:
-        return ""
-    since = thing.state_since.astimezone(at.tzinfo)
-    return f"{thing} is {thing.get_state_display().lower()} since {since:%Y-%m-%d %H:%M %Z}."
 
 
 def _certified(
@@ -295,52 +282,15 @@ def _certified(
 
 
 def _range_faults(gauge: Gauge, points: list[PointSent], certified: dict[UUID, CertifiedValue]) -> list[Fault]:
-    faults = []
+    faults: list[Fault] = []
+    if not SITE_CHECKS[gauge.kind].of_thickness:
+        return faults
     for row, point in enumerate(points, start=1):
         thickness = sum(certified[standard.pk].value_nm or 0 for standard in point.standards)
         if gauge.range_to_nm is not None and thickness > gauge.range_to_nm:
             words = f"{in_unit(thickness, Unit.UM)} µm lies beyond the range of {gauge}, which ends at "
             faults.append(Fault(f"{words}{in_unit(gauge.range_to_nm, Unit.UM)} µm.", "points", row))
     return faults
-
-
-def _judge(
-    verification: Verification, points: list[PointSent], certified: dict[UUID, CertifiedValue], combination: str
-) -> None:
-    """Let the standards core judge, and keep what it was given and what it answered."""
-    gauge = verification.gauge
-    verification.inputs = {
-        "accuracy_pct": float(gauge.accuracy_pct or 0),
-        "accuracy_um": um(gauge.accuracy_nm or 0),
-        "combination": combination,
-        "points": [
-            stack_input([certified[standard.pk] for standard in point.standards])
-            | {"readings_um": [um(reading) for reading in point.readings_nm]}
-            for point in points
-        ],
-    }
-    try:
-        verification.result = calculate("verify-gauge", verification.inputs)
-    except InputFault as wrong:
-        raise Refused(Fault(fault.message, fault.field) for fault in wrong.faults) from wrong
-    verification.verdict = verification.result["verdict"]
-    if verification.verdict == Verification.Verdict.PASS:
-        verification.verified_from_nm = round(verification.result["verified_from_um"] * 1000)
-        verification.verified_to_nm = round(verification.result["verified_to_um"] * 1000)
-
-
-def _store_points(verification: Verification, points: list[PointSent], certified: dict[UUID, CertifiedValue]) -> None:
-    answers = zip(points, verification.inputs["points"], verification.result["points"], strict=True)
-    for order, (point, given, judged) in enumerate(answers, start=1):
-        values = [certified[standard.pk] for standard in point.standards]
-        row = VerificationPoint.objects.create(
-            verification=verification,
-            order=order,
-            certified_nm=sum(value.value_nm or 0 for value in values),
-            expanded_uncertainty_nm=round(judged["standard_uncertainty_um"] * given["coverage_factor"] * 1000),
-            readings_nm=list(point.readings_nm),
-        )
-        StandardUse.objects.bulk_create([StandardUse(point=row, certified_value=value) for value in values])
 
 
 def _announce(by: Person, verification: Verification, warnings: list[str]) -> None:
@@ -353,7 +303,7 @@ def _announce(by: Person, verification: Verification, warnings: list[str]) -> No
         after={
             "gauge": verification.gauge.identity, "purpose": verification.purpose, "taken_at": verification.taken_at,
             "verdict": verification.verdict, "digest": verification.digest,
-            "combination": verification.inputs["combination"], **({"run_out": warnings} if warnings else {}),
+            **_judged_by(verification), **({"run_out": warnings} if warnings else {}),
         },
     )  # fmt: skip
     versions = [verification, *([old] if old else [])]
@@ -361,6 +311,25 @@ def _announce(by: Person, verification: Verification, warnings: list[str]) -> No
         sender=Verification,
         by=by,
         gauges=sorted({check.gauge_id for check in versions}),
-        since=min(check.taken_at for check in versions) - A_SHIFT_AT_MOST,
+        since=_since(versions),
         because=f"{verification}{' was corrected' if old else ''}: {verification.get_verdict_display().lower()}",
     )
+
+
+def _judged_by(verification: Verification) -> dict[str, Any]:
+    """By what the check was judged, as the journal tells it."""
+    return {
+        name: verification.inputs[name]
+        for name in ("combination", "tolerance_pct", "tolerance")
+        if name in verification.inputs
+    }
+
+
+def _since(versions: list[Verification]) -> datetime | None:
+    """From when on the standing of records may differ: a shift back, or since the check before where none is asked."""
+    first = min(check.taken_at for check in versions)
+    if all(is_checked(check.gauge, check.taken_at) for check in versions):
+        return first - A_SHIFT_AT_MOST
+    gauges = {check.gauge_id for check in versions}
+    before = Verification.objects.current().filter(gauge__in=gauges, taken_at__lt=first).order_by("-taken_at").first()
+    return before.taken_at - A_SHIFT_AT_MOST if before else None

@@ -10,12 +10,13 @@ from django.conf import settings
 from django.core.files.uploadedfile import UploadedFile
 
 from accounts.models import Person
-from inspection.foundation.form_fields import Day, Figure, Thickness, Uncertainty
+from inspection.foundation.form_fields import Day, Figure, Thickness, Uncertainty, number
 from inspection.foundation.units import Unit
 from inspection.instruments.actions import StandardValue, UploadedContent
-from inspection.instruments.models import Certificate, Gauge, ReferenceStandard
+from inspection.instruments.models import SOLUTION_UNIT, Certificate, Gauge, ReferenceStandard
 
 FEWEST_ROWS, MOST_ROWS = 6, 60
+WITHOUT_THICKNESS = (ReferenceStandard.Kind.SOLUTION, ReferenceStandard.Kind.INSTRUMENT)
 
 
 class CertificateForm(forms.Form):
@@ -40,7 +41,9 @@ class CertificateForm(forms.Form):
         Gauge.objects.none(), label="Gauges it calibrates", required=False, widget=forms.CheckboxSelectMultiple
     )
     file = forms.FileField(label="The certificate itself", required=False, help_text="PDF, PNG or JPEG")
-    unit = forms.ChoiceField(label="Values are stated in", choices=Unit.choices)
+    unit = forms.ChoiceField(
+        label="Thicknesses are stated in", choices=Unit.choices, help_text=f"Of a standard solution: {SOLUTION_UNIT}"
+    )
 
     def __init__(self, *args: Any, by: Person, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -96,6 +99,9 @@ class ValueRow(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}
+        standard = values.get("standard")
+        if standard and standard.kind in WITHOUT_THICKNESS:
+            return self._of_no_thickness(values, standard)
         if self.errors or not any(value is not None for value in values.values()):
             return values
         for name, words in (
@@ -107,19 +113,33 @@ class ValueRow(forms.Form):
                 self.add_error(name, words)
         return values
 
+    def _of_no_thickness(self, values: dict[str, Any], standard: ReferenceStandard) -> dict[str, Any]:
+        """The figures as they were typed: a conductivity has no unit to choose, an instrument has none at all."""
+        for name in ("value", "uncertainty"):
+            self.errors.pop(name, None)
+            typed = self.data.get(self.add_prefix(name), "").strip().removeprefix("±")
+            try:
+                values[name] = number(typed, "write it as 84.2") if typed else None
+            except ValueError as wrong:
+                self.add_error(name, str(wrong))
+            if standard.kind == ReferenceStandard.Kind.SOLUTION and not typed:
+                self.add_error(name, f"Give its certified conductivity and the uncertainty, in {SOLUTION_UNIT}.")
+        return values
+
     @property
     def filled(self) -> bool:
         return self.cleaned_data.get("standard") is not None
 
     def sent(self) -> StandardValue:
-        return StandardValue(
-            self.cleaned_data["standard"], self.cleaned_data["value"], self.cleaned_data["uncertainty"]
-        )
+        standard, value, uncertainty = (self.cleaned_data[name] for name in ("standard", "value", "uncertainty"))
+        if standard.kind in WITHOUT_THICKNESS:
+            return StandardValue(standard, value=value, expanded_uncertainty=uncertainty)
+        return StandardValue(standard, value, uncertainty)
 
 
 def standard_label(standard: ReferenceStandard) -> str:
-    nominal = f"{standard.nominal_nm / 1000:g} µm"
-    return f"{standard.identity}, {standard.get_kind_display().lower()} {nominal}"
+    kind = standard.get_kind_display().split(",")[0].lower()
+    return f"{standard.identity}, {kind} {standard.sold_as}".rstrip()
 
 
 def value_rows(data: Any, *, by: Person, count: int, initial: list[dict[str, Any]]) -> list[ValueRow]:

@@ -10,12 +10,13 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from accounts.models import Person, Role
-from inspection.foundation.form_fields import Figure, LocalMoment, Thickness, WholeFigure
+from inspection.foundation.form_fields import Figure, LocalMoment, Thickness, WholeFigure, set_up
 from inspection.foundation.labels import SHEETS
 from inspection.foundation.units import Unit
 from inspection.instruments import registers
 from inspection.instruments.actions.equipment import identity_faults
 from inspection.instruments.models import Equipment, Gauge, ReferenceStandard
+from inspection.instruments.site_checks import CHOSEN_KINDS
 
 
 class Identified(forms.Form):
@@ -59,10 +60,23 @@ class RegisterGauge(Identified):
         label="Stated accuracy, ± % of the thickness", required=False, example="1", help_text="From its data sheet"
     )
     accuracy_nm = Thickness(label="Stated accuracy, ± fixed part", required=False)
+    checked_on_site = forms.BooleanField(
+        label="Checked on site before and after work", required=False, initial=True,
+        help_text="Of a micrometer, conductivity meter or holiday detector: what it measures rests on these checks. "
+        "Not of a comparator or a kit without a meter.",
+    )  # fmt: skip
+    check_tolerance_pct = Figure(
+        label="Tolerance of its checks, ± % of the reference", required=False, example="5",
+        help_text="Empty: ± 5 % of a conductivity meter (common practice, no source) or holiday detector (from memory)",
+    )  # fmt: skip
+    check_tolerance = Figure(
+        label="Tolerance of its checks, ± fixed part", required=False, example="0.5",
+        help_text="In its own unit: °C of a climate meter, MPa of an adhesion tester",
+    )  # fmt: skip
 
     field_order = (
         "identity", "kind", "maker", "model", "serial", "unit", "range_from_nm", "range_to_nm", "accuracy_pct",
-        "accuracy_nm",
+        "accuracy_nm", "checked_on_site", "check_tolerance_pct", "check_tolerance",
     )  # fmt: skip
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -71,14 +85,26 @@ class RegisterGauge(Identified):
             field: Any = self.fields[name]
             field.needed_by = "coating thickness gauges must have it"
 
+    def clean(self) -> dict[str, Any]:
+        """What only some kinds have is not asked of the others: the box is ticked when the page comes."""
+        values = super().clean()
+        if values.get("kind") not in CHOSEN_KINDS and "checked_on_site" in values:
+            values["checked_on_site"] = False
+        return values
+
 
 class RegisterStandard(Identified):
     kind = forms.ChoiceField(label="Kind", choices=ReferenceStandard.Kind.choices)
     nominal_nm = Thickness(
-        label="Thickness it is sold as", help_text="0 for a zero plate. What it really is, its certificate says."
-    )
+        label="Thickness it is sold as", required=False,
+        help_text="0 for a zero plate. What it really is, its certificate says. Empty for a solution or an instrument.",
+    )  # fmt: skip
+    nominal = Figure(
+        label="Conductivity of a standard solution, µS/cm at 25 °C", required=False, example="84",
+        help_text="As on the bottle; its certificate or lot paper gives value, uncertainty and expiry.",
+    )  # fmt: skip
 
-    field_order = ("identity", "kind", "maker", "model", "serial", "unit", "nominal_nm")
+    field_order = ("identity", "kind", "maker", "model", "serial", "unit", "nominal_nm", "nominal")
 
 
 class _Correct(Identified):
@@ -87,7 +113,8 @@ class _Correct(Identified):
     def __init__(self, data: Any = None, *, thing: Gauge | ReferenceStandard) -> None:
         super().__init__(data, initial={name: getattr(thing, name, None) for name in self.base_fields})
         self.thing = thing
-        del self.fields["kind"]
+        for name in ("kind", "checked_on_site"):
+            self.fields.pop(name, None)
         self.fields["identity"].help_text = "As on its label; with another number it needs a new label"
         self.fields["reason"] = forms.CharField(
             label="Why it is corrected", max_length=1_000, help_text="The journal keeps it."
@@ -170,6 +197,22 @@ class SetState(forms.Form):
         ]  # fmt: skip
         field: Any = self.fields["state"]
         field.choices = [choice for choice in states if choice[0] != thing.state]
+
+
+class AskForChecks(forms.Form):
+    since = LocalMoment(label="From when on", help_text="What was measured before rests on its certificate, as it did.")
+    reason = forms.CharField(label="Reason", max_length=1_000, help_text="The journal keeps it.")
+
+    def __init__(self, data: Any = None, *, zone: ZoneInfo) -> None:
+        super().__init__(data, initial={"since": timezone.now()})
+        set_up(self, "since", zone=zone, label=f"From when on, time in {zone.key}")
+
+
+class NoMoreChecks(forms.Form):
+    reason = forms.CharField(
+        label="Reason", max_length=1_000,
+        help_text="The journal keeps it. All that it measured then rests on its certificate alone.",
+    )  # fmt: skip
 
 
 class ReportIncident(forms.Form):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import statistics
+from collections import defaultdict
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -16,9 +17,12 @@ from accounts.models import Person
 from inspection.foundation.form_fields import LocalMoment
 from inspection.foundation.refusals import Refused
 from inspection.foundation.units import Unit, in_unit, to_nm
+from inspection.instruments.actions.check_points import PointSent
 from inspection.instruments.actions.verifications import FOUND_IS_UNADJUSTED, LONGEST_REASON
 from inspection.instruments.advice import Choice
+from inspection.instruments.forms.other_checks import figures_field, written
 from inspection.instruments.models import Gauge, ReferenceStandard, Verification
+from inspection.instruments.site_checks import SiteCheck
 from inspection.projects.models import Project
 
 FOUND, LEFT = "found", "left"
@@ -232,6 +236,7 @@ class Readings(forms.Form):
         data: Any = None,
         *,
         points: list[list[Choice]],
+        check: SiteCheck,
         project: Project,
         now: datetime,
         corrected: Verification | None = None,
@@ -239,13 +244,10 @@ class Readings(forms.Form):
         super().__init__(data, initial={"taken_at": now, "note": corrected.note if corrected else ""})
         moment: Any = self.fields["taken_at"]
         moment.zone, moment.label = project.zone, f"Taken at, time in {project.time_zone}"
-        self.points_asked = points
+        self.points_asked, self.check = points, check
         self.names = [f"readings{number}" for number in range(1, len(points) + 1)]
         for name, point in zip(self.names, points, strict=True):
-            words = f"Readings on {names(point)}"
-            field = ReadingsField(unit=project.unit, label=f"{words}, {Unit(project.unit).label}")
-            field.error_messages["required"] = f"Give the {words[0].lower()}{words[1:]}, such as 50.1 50.3 49.9."
-            self.fields[name] = field
+            self.fields[name] = self._field(point, project.unit)
         if corrected:
             self.fields["replacement_reason"] = forms.CharField(
                 label="Why it is corrected", max_length=LONGEST_REASON, widget=forms.Textarea(attrs={"rows": 2}),
@@ -254,16 +256,51 @@ class Readings(forms.Form):
             self._fill_in(corrected)
         self.order_fields([*self.names, "taken_at", "note", "replacement_reason"])
 
+    def _field(self, point: list[Choice], unit: str) -> forms.CharField:
+        words = f"Readings on {names(point)}"
+        if not self.check.of_thickness:
+            return figures_field(self.check, label=f"{words}, {self.check.unit}")
+        field = ReadingsField(unit=unit, label=f"{words}, {Unit(unit).label}")
+        field.error_messages["required"] = f"Give the {words[0].lower()}{words[1:]}, such as 50.1 50.3 49.9."
+        return field
+
     def _fill_in(self, corrected: Verification) -> None:
         """The readings as they were stored, for the points that lie on the same standards."""
+        if not self.check.of_thickness:
+            self._fill_in_figures(corrected)
+            return
         stored = {
-            tuple(use.certified_value.standard_id for use in point.uses.all()): point.readings_nm
+            tuple(use.certified_value.standard_id for use in point.uses.all()): point.shown_nm
             for point in corrected.points.all()
         }
         for name, point in zip(self.names, self.points_asked, strict=True):
             field: Any = self.fields[name]
             readings = stored.get(tuple(choice.standard.pk for choice in point), [])
             field.initial = " ".join(field.written(nm) for nm in readings)
+
+    def _fill_in_figures(self, corrected: Verification) -> None:
+        lines: dict[Any, list[str]] = defaultdict(list)
+        for point in corrected.points.all():
+            for use in point.uses.all():
+                shown = point.reference if use.certified_value.value is None else None
+                lines[use.certified_value.standard_id].append(written(shown, point.readings or []))
+        for name, (choice,) in zip(self.names, self.points_asked, strict=True):
+            self.fields[name].initial = "\n".join(lines[choice.standard.pk])
+
+    def sent(self) -> list[PointSent]:
+        """The points as they are stored: of a reference instrument each line is one."""
+        found = []
+        for name, point in zip(self.names, self.points_asked, strict=True):
+            standards = [choice.standard for choice in point]
+            if self.check.of_thickness:
+                found.append(PointSent(standards, self.readings(name)))
+            elif self.check.by_reference_read:
+                found += [PointSent(standards, [], row["readings"], row["reference"]) for row in self.readings(name)]
+            else:
+                found.append(
+                    PointSent(standards, [], [each for row in self.readings(name) for each in row["readings"]])
+                )
+        return found
 
     def point_fields(self) -> list[dict[str, Any]]:
         """Each point with its field, its certified thickness and what its readings say so far."""
@@ -282,19 +319,20 @@ class Readings(forms.Form):
 
     def as_asked(self) -> str:
         """A short name of the readings as they are, so that a question once answered is asked anew of others."""
-        return str(journal.digest_of({"readings": [self.readings(name) for name in self.names]}))[:16]
+        readings = [self.readings(name) for name in self.names]
+        return str(journal.digest_of({"readings": readings if self.check.of_thickness else str(readings)}))[:16]
 
     @property
     def is_confirmed(self) -> bool:
         return bool(self.is_valid() and self.cleaned_data["confirmed"] == self.as_asked())
 
-    def readings(self, name: str) -> list[int]:
-        found: list[int] = getattr(self, "cleaned_data", {}).get(name) or []
+    def readings(self, name: str) -> list[Any]:
+        found: list[Any] = getattr(self, "cleaned_data", {}).get(name) or []
         return found
 
     def _so_far(self, name: str, point: list[Choice]) -> SoFar | None:
         found = self.readings(name)
-        if not found:
+        if not found or not self.check.of_thickness:
             return None
         mean = statistics.fmean(found)
         scatter = statistics.stdev(found) if len(found) > 1 else None

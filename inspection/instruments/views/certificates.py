@@ -10,6 +10,7 @@ from uuid import UUID
 
 from django.contrib import messages
 from django.core.paginator import Paginator
+from django.db.models import F
 from django.http import FileResponse, Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -84,7 +85,9 @@ def certificate(request: SignedIn, pk: UUID) -> HttpResponse:
         "paper": paper,
         "state": queries.certificate_state(paper, day, replaced=later is not None),
         "later": later,
-        "values": paper.values.select_related("gauge", "standard").order_by("standard__nominal_nm", "gauge__identity"),
+        "values": paper.values.select_related("gauge", "standard").order_by(
+            F("standard__nominal_nm").asc(nulls_last=True), "standard__identity", "gauge__identity"
+        ),
         "chain": [
             {"paper": above, "linked": above.pk in seen, "state": queries.certificate_state(above, day)}
             for above in chain
@@ -130,7 +133,13 @@ def certificate_correct(request: SignedIn, pk: UUID) -> HttpResponse:
     initial = {name: getattr(paper, name) for name in names}
     initial["gauges"] = list(paper.values.exclude(gauge=None).values_list("gauge", flat=True))
     rows = [
-        {"standard": str(value.standard_id), "value": value.value_nm, "uncertainty": value.expanded_uncertainty_nm}
+        {
+            "standard": str(value.standard_id),
+            "value": value.value_nm if value.value is None else f"{value.value.normalize():f}",
+            "uncertainty": value.expanded_uncertainty_nm
+            if value.expanded_uncertainty is None
+            else f"{value.expanded_uncertainty.normalize():f}",
+        }
         for value in paper.values.exclude(standard=None).order_by("standard__nominal_nm", "pk")
     ]
     form = forms.CorrectionForm(request.POST or None, request.FILES or None, by=request.user, initial=initial)

@@ -39,6 +39,7 @@ from inspection.instruments.models import (
     ReferenceStandard,
     Verification,
 )
+from inspection.instruments.site_checks import CHOSEN_KINDS, site_check_of, tolerance_told
 
 page = require_http_methods(["GET", "HEAD", "POST"])
 A_PAGE = 60
@@ -102,6 +103,9 @@ def gauge(request: SignedIn, pk: UUID) -> HttpResponse:
         "thing": found,
         "kind": "gauge",
         "accuracy": stated_accuracy(found),
+        "site_check": site_check_of(found),
+        "tolerance": tolerance_told(found),
+        "may_be_asked": found.kind in CHOSEN_KINDS,
         "papers": queries.papers_state(found.paper_expires, day),
         "certificates": _certificates(found, day),
         **_checks(checks),
@@ -331,6 +335,23 @@ def equipment_correct(request: SignedIn, kind: str, pk: UUID) -> HttpResponse:
 
 
 @page
+def gauge_checks(request: SignedIn, pk: UUID) -> HttpResponse:
+    """From now on, or no longer, checked on site before and after work."""
+    thing = _thing(request, "gauge", pk)
+    require(request.user, Role.QUALITY_MANAGER, to="choose how instruments are checked")
+    zone = registers.zone_of_gauge(thing, request.user)
+    asked = thing.checked_since is None
+    form = forms.AskForChecks(request.POST or None, zone=zone) if asked else forms.NoMoreChecks(request.POST or None)
+    heading = f"Check {thing} on site before and after work" if asked else f"No longer check {thing} before and after"
+    return _deed(
+        request, "gauge", thing, form,
+        lambda values: actions.ask_for_checks(request.user, gauge=thing, **{"since": None, **values}),
+        heading=heading, submit="From then on" if asked else "No longer",
+        done=f"How {thing} is checked is changed; the standing of what it measured follows.",
+    )  # fmt: skip
+
+
+@page
 def incident_new(request: SignedIn, pk: UUID) -> HttpResponse:
     thing = _thing(request, "gauge", pk)
     require(request.user, Role.INSPECTOR, Role.QUALITY_MANAGER, to="report an incident")
@@ -338,5 +359,5 @@ def incident_new(request: SignedIn, pk: UUID) -> HttpResponse:
     return _deed(
         request, "gauge", thing, form, lambda values: actions.report_incident(request.user, gauge=thing, **values),
         heading=f"Report an incident with {thing}", submit="Report it",
-        done=f"Reported. Check {thing} on shims before it is used again.",
+        done=f"Reported. Check {thing} before it is used again.",
     )  # fmt: skip

@@ -5,6 +5,7 @@ The steps keep their state in the address, id included, so that a page can be re
 
 from __future__ import annotations
 
+from datetime import datetime
 from fractions import Fraction
 from typing import Any
 from urllib.parse import urlencode
@@ -22,17 +23,22 @@ from accounts.models import Person, Role
 from accounts.rights import require
 from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Asked, Fault, NotAllowed, Refused
-from inspection.foundation.units import in_unit
+from inspection.foundation.units import Unit, in_unit
 from inspection.instruments import actions, advice, doubt, losing, overdue, queries, registers
-from inspection.instruments.actions import PointSent
+from inspection.instruments.forms import other_checks as other_forms
 from inspection.instruments.forms import verifications as forms
 from inspection.instruments.models import Gauge, InstrumentRules, ReferenceStandard, Verification
+from inspection.instruments.site_checks import SITE_CHECKS, tolerance_told
 from inspection.projects.models import Project
 
 A_PAGE = 50
 BEGIN_NAMES = ("project", "purpose", "surface", "profile_known", "target")
 CHOICE_NAMES = ("adjustment", "on", "stack")
 STEPS = ("Gauge", "Purpose", "Shims", "Readings")
+OTHER_STEPS = ("Instrument", "Purpose and reference", "Readings")
+# What both ways through the steps have.
+Beginning = forms.Begin | other_forms.Begin
+Chosen = forms.OnWhat | other_forms.Begin
 
 
 @require_safe
@@ -74,9 +80,15 @@ def verification(request: SignedIn, pk: UUID) -> HttpResponse:
     day = timezone.now().date()
     resting, resting_count = registers.resting_on(check, request.user)
     used = {use.certified_value.certificate for point in points for use in point.uses.all()}
+    answers, compared = check.result["points"], not SITE_CHECKS[check.gauge.kind].of_thickness
+    pairs = list(zip(points, answers, strict=True))
     shown = {
         "check": check,
-        "points": [
+        "site_check": SITE_CHECKS[check.gauge.kind],
+        "compared": [{"point": point, "judged": judged} for point, judged in pairs] if compared else [],
+        "points": []
+        if compared
+        else [
             {
                 "point": point,
                 "judged": judged,
@@ -86,7 +98,7 @@ def verification(request: SignedIn, pk: UUID) -> HttpResponse:
                 "observed_nm": _nm(said["observed"]),
                 "tolerance_nm": _nm(judged["tolerance_um"]),
             }
-            for point, judged, said in zip(points, check.result["points"], check.result["checks"], strict=True)
+            for (point, judged), said in zip(pairs, check.result["checks"], strict=True)
         ],
         "papers": [
             {
@@ -129,16 +141,24 @@ def _ways_on(check: Verification) -> dict[str, str]:
 
 
 def _again(check: Verification, **chosen: str) -> str:
+    if not SITE_CHECKS[check.gauge.kind].of_thickness:
+        return _compared_again(check, **chosen)
     alone: list[str] = []
     stack: list[str] = []
     for point in check.points.all():
         standards = [str(use.certified_value.standard_id) for use in point.uses.all()]
         (alone if len(standards) == 1 else stack).extend(standards)
-    target = max(point.certified_nm for point in check.points.all())
+    target = max(point.thickness_nm for point in check.points.all())
     given = {
         "gauge": check.gauge_id, "project": check.project_id, "purpose": check.purpose,
         "surface": check.surface, "target": in_unit(target, check.project.unit), "on": alone, "stack": stack, **chosen,
     }  # fmt: skip
+    return urlencode(given, doseq=True)
+
+
+def _compared_again(check: Verification, **chosen: str) -> str:
+    on = [str(use.certified_value.standard_id) for point in check.points.all() for use in point.uses.all()]
+    given = {"gauge": check.gauge_id, "project": check.project_id, "purpose": check.purpose, "on": on, **chosen}
     return urlencode(given, doseq=True)
 
 
@@ -149,7 +169,7 @@ def verification_new(request: SignedIn) -> HttpResponse:
     require(person, Role.INSPECTOR, Role.QUALITY_MANAGER, to="verify a gauge")
     corrected = _corrected(request)
     now = corrected.taken_at if corrected else timezone.now()
-    gauges = Gauge.objects.visible_to(person).filter(kind=Gauge.Kind.THICKNESS)
+    gauges = Gauge.objects.visible_to(person).filter(kind__in=SITE_CHECKS)
     gauge = gauges.filter(pk=_uuid(asked.get("gauge"))).first() if _uuid(asked.get("gauge")) else None
     rules = InstrumentRules.now()
     shown: dict[str, Any] = {
@@ -164,27 +184,65 @@ def verification_new(request: SignedIn) -> HttpResponse:
             "project": _uuid(asked.get("project")),
         }
         return render(request, "instruments/verify_gauge.html", shown)
+    if gauge.kind != Gauge.Kind.THICKNESS:
+        return _other_check(request, gauge, shown)
     begin = forms.Begin(
         asked if "target" in asked else None, by=person, gauge=gauge, corrected=corrected, initial=asked.dict()
     )
     ready = begin.is_bound and begin.is_valid()
-    day = begin.cleaned_data["project"].day_of(now) if ready else now.date()
-    project = begin.cleaned_data["project"] if ready else None
+    shown |= _against(person, gauge, begin.cleaned_data["project"] if ready else None, shown, now)
+    if not ready:
+        shown |= {"form": begin, "step": 1}
+        return render(request, "instruments/verify_purpose.html", shown, status=422 if begin.errors else 200)
+    return _on_what(request, gauge, begin, shown)
+
+
+def _against(
+    person: Person, gauge: Gauge, project: Project | None, shown: dict[str, Any], now: datetime
+) -> dict[str, Any]:
+    """What stands against a check of the gauge now, and what awaits one."""
+    corrected, rules = shown["corrected"], shown["rules"]
+    day = project.day_of(now) if project else now.date()
     zone = project.zone if project else registers.zone_of(person)
     reliance = queries.Reliance.on(day, gauges=[gauge], warns=rules.warns or bool(corrected))
     reported = doubt.sentences([gauge], zone)
     waiting = 0 if corrected else losing.awaiting(gauge, now)
-    shown |= {
+    return {
         "of_person": [] if corrected else overdue.of_person(person, day, project),
         "awaited": forms.awaited(waiting),
         "used": not corrected and bool(waiting or reported or losing.noted(gauge, now).exists()),
         "choice": advice.gauge_choice(gauge, reliance, now),
         "reported": reported,
     }
+
+
+def _other_check(request: SignedIn, gauge: Gauge, shown: dict[str, Any]) -> HttpResponse:
+    """What for and on what an instrument that measures no coating is checked; then its readings."""
+    person, asked, corrected = request.user, request.GET, shown["corrected"]
+    check, now = SITE_CHECKS[gauge.kind], corrected.taken_at if corrected else timezone.now()
+    used = not corrected and bool(losing.awaiting(gauge, now))
+    initial: dict[str, Any] = {
+        "purpose": asked.get("purpose"), "project": asked.get("project"), "on": asked.getlist("on"),
+        "as_left": asked.get("as_left") or forms.usual_when(asked.get("purpose", ""), used=used),
+        "adjustment": asked.get("adjustment", Verification.Adjustment.NONE),
+    }  # fmt: skip
+    begin = other_forms.Begin(
+        asked if "as_left" in asked and "adjustment" in asked else None,
+        by=person, check=check, corrected=corrected, initial=initial,
+    )  # fmt: skip
+    project = Project.objects.visible_to(person).filter(pk=_uuid(asked.get("project")) or new_id()).first()
+    project = project or begin.fields["project"].queryset.first()  # type: ignore[attr-defined]  # a choice of rows
+    choices = [] if project is None else advice.standard_choices(
+        person, project, now, kinds=check.on, warns=bool(corrected) or shown["rules"].warns
+    )  # fmt: skip
+    begin.offer(choices, project.unit if project else Unit.UM)
+    ready = begin.is_bound and begin.is_valid()
+    shown |= {"steps": OTHER_STEPS, "site_check": check, "tolerance": tolerance_told(gauge)}
+    shown |= _against(person, gauge, project if ready else None, shown, now)
     if not ready:
-        shown |= {"form": begin, "step": 1}
-        return render(request, "instruments/verify_purpose.html", shown, status=422 if begin.errors else 200)
-    return _on_what(request, gauge, begin, shown)
+        shown |= {"form": begin, "step": 1, "unusable": [choice for choice in choices if choice.why_not]}
+        return render(request, "instruments/check_purpose.html", shown, status=422 if begin.errors else 200)
+    return _readings(request, gauge, begin, begin, shown)
 
 
 def _on_what(request: SignedIn, gauge: Gauge, begin: forms.Begin, shown: dict[str, Any]) -> HttpResponse:
@@ -193,7 +251,8 @@ def _on_what(request: SignedIn, gauge: Gauge, begin: forms.Begin, shown: dict[st
     project = values["project"]
     corrected, used = shown["corrected"], shown["used"]
     at, warns = (corrected.taken_at, True) if corrected else (timezone.now(), shown["rules"].warns)
-    choices = advice.standard_choices(request.user, project, at, warns=warns)
+    kinds = SITE_CHECKS[gauge.kind].on
+    choices = advice.standard_choices(request.user, project, at, kinds=kinds, warns=warns)
     advised = advice.advise(
         choices, gauge=gauge, target_nm=values["target_nm"], surface=values["surface"],
         profile_known=values["profile_known"],
@@ -222,13 +281,14 @@ def _on_what(request: SignedIn, gauge: Gauge, begin: forms.Begin, shown: dict[st
 
 
 def _readings(
-    request: SignedIn, gauge: Gauge, begin: forms.Begin, on_what: forms.OnWhat, shown: dict[str, Any]
+    request: SignedIn, gauge: Gauge, begin: Beginning, on_what: Chosen, shown: dict[str, Any]
 ) -> HttpResponse:
     """The readings: looked at as often as wished, and stored once."""
     values, how = begin.cleaned_data, on_what.cleaned_data
     corrected: Verification | None = shown["corrected"]
     form = forms.Readings(
-        request.POST or None, points=on_what.points(), project=values["project"], corrected=corrected,
+        request.POST or None, points=on_what.points(), check=SITE_CHECKS[gauge.kind], project=values["project"],
+        corrected=corrected,
         now=corrected.taken_at if corrected else timezone.now(),
     )  # fmt: skip
     look = "look" in request.POST
@@ -239,7 +299,7 @@ def _readings(
                 request.user, id=shown["id"], gauge=gauge, project=values["project"], purpose=values["purpose"],
                 adjustment=how["adjustment"], surface=values["surface"],
                 as_left=how["as_left"] == forms.LEFT, taken_at=form.cleaned_data["taken_at"],
-                points=_sent(form), note=form.cleaned_data["note"], confirmed=form.is_confirmed, replaces=corrected,
+                points=form.sent(), note=form.cleaned_data["note"], confirmed=form.is_confirmed, replaces=corrected,
                 replacement_reason=form.cleaned_data.get("replacement_reason", ""),
             )  # fmt: skip
         except NotAllowed:
@@ -253,8 +313,8 @@ def _readings(
             messages.success(request, f"{_named(check)} {stored if new else 'was already stored'}.")
             return redirect("verification", check.pk)
     shown |= {
-        "form": form, "step": 3, "handling": advice.HANDLING, "warned": _warned(on_what),
-        "facts": _facts(begin, on_what),
+        "form": form, "step": len(shown["steps"]) - 1, "warned": _warned(on_what),
+        "handling": SITE_CHECKS[gauge.kind].handling or advice.HANDLING, "facts": _facts(begin, on_what),
         "loses": forms.loses_evidence(values["purpose"], how["as_left"], how["adjustment"], used=shown["used"])
         and forms.LOSES_EVIDENCE,
         "asking": asking,
@@ -280,7 +340,7 @@ def _named(check: Verification) -> str:
     return f"{check.gauge} {check.get_purpose_display().split(',')[0].lower()} check of {taken:%Y-%m-%d %H:%M}"
 
 
-def _facts(begin: forms.Begin, on_what: forms.OnWhat) -> list[tuple[str, str]]:
+def _facts(begin: Beginning, on_what: Chosen) -> list[tuple[str, str]]:
     """What was chosen in the steps before, in the words it was chosen by."""
     values, how = begin.cleaned_data, on_what.cleaned_data
     return [
@@ -288,27 +348,21 @@ def _facts(begin: forms.Begin, on_what: forms.OnWhat) -> list[tuple[str, str]]:
         ("Purpose", str(Verification.Purpose(values["purpose"]).label)),
         ("When", dict(forms.WHENS)[how["as_left"]]),
         ("Adjustment", str(Verification.Adjustment(how["adjustment"]).label)),
-        ("Surface", str(Verification.Surface(values["surface"]).label)),
+        *([("Surface", str(Verification.Surface(values["surface"]).label))] if "target" in values else []),
     ]
 
 
-def _warned(on_what: forms.OnWhat) -> list[str]:
+def _warned(on_what: Chosen) -> list[str]:
     """The chosen standards whose certificate has run out."""
     chosen = {choice.standard.pk: choice for point in on_what.points() for choice in point}
     return [f"{choice.standard}: {choice.warning}." for choice in chosen.values() if choice.warning]
 
 
-def _sent(form: forms.Readings) -> list[PointSent]:
-    return [
-        PointSent([choice.standard for choice in point], form.readings(name))
-        for name, point in zip(form.names, form.points_asked, strict=True)
-    ]
-
-
 def _show(refusal: Refused, form: forms.Readings) -> None:
     """Faults of a point go beside its readings, the rest on top."""
+    of_lines = form.check.by_reference_read
     for fault in refusal.faults:
-        if fault.field == "points" and fault.row and fault.row <= len(form.names):
+        if fault.field == "points" and fault.row and fault.row <= len(form.names) and not of_lines:
             form.add_error(form.names[fault.row - 1], fault.message)
         else:
             form.add_error(fault.field if fault.field in form.fields else None, fault.message)

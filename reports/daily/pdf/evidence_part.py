@@ -9,7 +9,18 @@ from xml.sax.saxutils import escape
 from reportlab.platypus import Flowable, KeepTogether, Paragraph, Spacer, Table
 
 from inspection.foundation.charts import QUIET
-from reports.daily.facts import CheckPoint, DayFacts, GaugeCheck, Instrument, Nonconforming, Point, Said, Stamp
+from reports.daily.facts import (
+    CheckPoint,
+    ComparedPoint,
+    DayFacts,
+    GaugeCheck,
+    Instrument,
+    Nonconforming,
+    Point,
+    Said,
+    Stamp,
+    StandardUsed,
+)
 from reports.daily.pdf.pieces import (
     BREADTH,
     MARKS,
@@ -60,7 +71,7 @@ def _instrument(facts: DayFacts, one: Instrument) -> list[Flowable]:
             title, [papers, *(nothing("No check on reference standards is on record.") if one.judged else [])]
         )
     rows = [row for check in one.checks for row in _check_rows(facts, check)]
-    unit = label(facts.unit)
+    unit = _unit_of(facts, one)
     figures = (f"Certified {unit}", "Readings", f"Mean {unit}", f"Error {unit}", f"Tolerance {unit}")
     heads = ("Reference standards", *figures, "Verdict")
     checks = table(heads, (170, 62, 52, 60, 58, 62, 46), rows, numbers=range(1, 6), marks=(6,))
@@ -82,8 +93,8 @@ def _check_rows(facts: DayFacts, check: GaugeCheck) -> list[tuple[str, ...]]:
     verified = f"Verified from {lowest} to {highest} {label(facts.unit)}." if check.verified_to_nm is not None else ""
     words = (
         f"{clock(facts, check.at)}  {check.purpose}: {MARKS[check.verdict][0]}.",
-        f"Adjustment: {check.adjustment.lower()}, on {check.surface.lower()}.",
-        verified or "No range verified.",
+        f"Adjustment: {check.adjustment.lower()}{'' if check.compared else f', on {check.surface.lower()}'}.",
+        verified or ("" if check.compared else "No range verified."),
         f"Tolerance: accuracies combined {check.combination}." if check.points else "",
         f"By {check.by}.",
     )
@@ -97,18 +108,35 @@ def _check_rows(facts: DayFacts, check: GaugeCheck) -> list[tuple[str, ...]]:
             )
             for point in check.points
         ),
+        *(
+            (
+                point.standard, f"{point.reference:g}", str(point.readings), f"{point.mean:.4g}", f"{point.error:+.3g}",
+                f"±{point.tolerance:.4g}", point.verdict,
+            )
+            for point in check.compared
+        ),
     ]  # fmt: skip
+
+
+def _unit_of(facts: DayFacts, one: Instrument) -> str:
+    """In which unit the checks of the instrument are told."""
+    return next((point.unit for check in one.checks for point in check.compared), label(facts.unit))
 
 
 def _papers(checks: Sequence[GaugeCheck]) -> list[str]:
     """Each certificate once, with the standards it covers."""
     points: list[CheckPoint] = [point for check in checks for point in check.points]
     covers: dict[str, list[str]] = {}
-    for point in points:
-        for standard in point.standards:
-            state = f"▲ {standard.unusable}" if standard.unusable else "✔ valid that day"
-            words = f"{standard.certificate}, expires {standard.expires:%Y-%m-%d}, {state}"
-            covers.setdefault(words, []).append(standard.identity)
+    used = [standard for point in points for standard in point.standards]
+    compared = [point for check in checks for point in check.compared]
+    named: list[tuple[str, StandardUsed | ComparedPoint]] = [
+        *((standard.identity, standard) for standard in used),
+        *((point.standard, point) for point in compared),
+    ]
+    for identity, standard in named:
+        state = f"▲ {standard.unusable}" if standard.unusable else "✔ valid that day"
+        words = f"{standard.certificate}, expires {standard.expires:%Y-%m-%d}, {state}"
+        covers.setdefault(words, []).append(identity)
     return [f"{words}: {listed(sorted(identities))}" for words, identities in covers.items()]
 
 

@@ -47,6 +47,8 @@ ROWS = [
     Row("gauge_correct", allowed=(MANAGER,), **GAUGE),
     Row("gauge_correct", "POST", allowed=(MANAGER,), **GAUGE),
     Row("gauge_state", "POST", allowed=KEEPERS, **GAUGE),
+    Row("gauge_checks", allowed=(MANAGER,), **GAUGE),
+    Row("gauge_checks", "POST", allowed=(MANAGER,), **GAUGE),
     Row("incident_new", allowed=KEEPERS, **GAUGE),
     Row("incident_new", "POST", allowed=KEEPERS, **GAUGE),
     Row("standard", **SHIM),
