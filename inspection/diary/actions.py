@@ -40,7 +40,7 @@ def write_entry(
     digest = digest_of(by, project, sent)
     if stored := entering.sent_before(by, DiaryEntry, id, digest):
         return stored, False
-    return _store(by, id, project, sent, digest=digest, confirmed=confirmed), True
+    return _store(by, id, project, sent, digest=digest, confirmed=confirmed)
 
 
 @transaction.atomic
@@ -53,15 +53,13 @@ def correct_entry(
         raise Refused(faults)
     sent = _checked(by, entry.project, replace(sent, kind=entry.kind, day=entry.day))
     digest = digest_of(by, entry.project, sent, replaces=entry.pk, why=reason)
+    DiaryEntry.objects.select_for_update(of=("self",)).get(pk=entry.pk)
     if stored := entering.sent_before(by, DiaryEntry, id, digest):
         return stored, False
     held = _current(entry)
     if all(getattr(held, name) == getattr(sent, name) for name in COLUMNS):
         raise Refused("Nothing differs from what is stored.")
-    new = _store(
-        by, id, held.project, sent, digest=digest, confirmed=confirmed, replaces=held, why=reason.strip()
-    )  # fmt: skip
-    return new, True
+    return _store(by, id, held.project, sent, digest=digest, confirmed=confirmed, replaces=held, why=reason.strip())
 
 
 @transaction.atomic
@@ -156,20 +154,28 @@ def _checked(by: Person, project: Project, sent: EntrySent) -> EntrySent:
 def _store(
     by: Person, pk: UUID, project: Project, sent: EntrySent, *, digest: str, confirmed: bool,
     replaces: DiaryEntry | None = None, why: str = "",
-) -> DiaryEntry:  # fmt: skip
+) -> tuple[DiaryEntry, bool]:  # fmt: skip
+    """The entry, kept and journalled; or what the same sender stored under the id at the same moment, and False."""
     gone_over = entering.ask(doubts_of(by, project, sent, replaces), confirmed=confirmed)
-    entry = DiaryEntry.objects.create(
+    entry = DiaryEntry(
         id=pk, project=project, day=sent.day, kind=sent.kind, version=replaces.version + 1 if replaces else 1,
         entered_by=by, digest=digest, replaces=replaces, why=why, gone_over=gone_over,
         **{name: getattr(sent, name) for name in COLUMNS},
     )  # fmt: skip
+    try:
+        with transaction.atomic():
+            entry.save(force_insert=True)
+    except IntegrityError:
+        if stored := entering.sent_before(by, DiaryEntry, pk, digest):
+            return stored, False
+        raise
     told: dict[str, Any] = {
         "kind": entry.kind, "day": entry.day, "told": head_of(entry), "gone_over": gone_over, "digest": digest,
     }  # fmt: skip
     before = {"entry": replaces.pk, "digest": replaces.digest} if replaces else None
     verb = "diary.corrected" if replaces else "diary.entered"
     journal.record(verb, entry, by=by, project_id=project.pk, before=before, after=told, reason=why)
-    return entry
+    return entry, True
 
 
 def _set_withdrawn(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from uuid import UUID
 
-from django.db import IntegrityError, transaction
+from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
@@ -39,6 +39,8 @@ def sign_day(
         raise Refused(faults)
     confirm_password(by, password, to=f"sign {day} of {project.code}", so="nothing was signed", project_id=project.pk)
     with transaction.atomic():
+        # Of two signatures at once the second finds the first.
+        Person.objects.select_for_update(of=("self",), no_key=True).get(pk=by.pk)
         stored = DaySignature.objects.filter(pk=id).first()
         if stored:
             if (stored.by_id, stored.project_id, stored.day, stored.digest) != (by.pk, project.pk, day, digest):
@@ -54,14 +56,10 @@ def sign_day(
         if last and last.digest == digest:
             raise Conflict(SIGNED)
         number = (of_day.aggregate(last=Max("number"))["last"] or 0) + 1
-        try:
-            with transaction.atomic():
-                signature = DaySignature.objects.create(
-                    id=id, project=project, day=day, by=by, number=number, signed_as=f"{by.name}, {by.organisation}",
-                    content=lines, digest=digest,
-                )  # fmt: skip
-        except IntegrityError:
-            raise Conflict(SIGNED) from None
+        signature = DaySignature.objects.create(
+            id=id, project=project, day=day, by=by, number=number, signed_as=f"{by.name}, {by.organisation}",
+            content=lines, digest=digest,
+        )  # fmt: skip
         told = {"day": day, "number": number, "things": work.in_words(lines), "digest": digest}
         journal.record("day.signed", signature, by=by, project_id=project.pk, after=told)
     return signature, True
