@@ -25,7 +25,7 @@ from inspection.standards.climate import USUAL_MARGIN_C
 from inspection.standards.units import exact
 from inspection.standing.checks import checks_of
 from inspection.standing.judgement import Check
-from reports.daily.diary import diary_told
+from reports.daily.diary import diary_told, entries_of
 from reports.daily.facts import (
     CheckPoint,
     Climate,
@@ -81,16 +81,18 @@ def gather(project: Project, day: date) -> DayFacts:
     checks = _verifications(project, begins, ends, current)
     points = points_told(project, begins, ends, current)
     works = works_told(project, begins, ends)
+    entries = entries_of(project, day)
     return DayFacts(
         **_head(project, begins, ends),
         structures=tuple(sorted({record.area.structure.name for record in (*current, *current_climates, *observed)})),
         day=day,
         begins=begins,
         ends=ends,
-        people=_people(
-            day, begins, [*current_climates, *current, *observed],
-            [check for check in checks if check.project_id == project.pk],
-        ),
+        people=_people(day, begins, [
+            *((kind_of(record).one, record.taken_by) for record in (*current_climates, *current, *observed)),
+            *(("gauge check", check.taken_by) for check in checks if check.project_id == project.pk),
+            *(("diary note", entry.entered_by) for entry in entries),
+        ]),
         climates=tuple(_climate(record, ends) for record in current_climates),
         thicknesses=tuple(_thickness(record, readings[record.pk], ends) for record in current),
         observed=tuple(_observed(record, ends) for record in observed),
@@ -108,7 +110,7 @@ def gather(project: Project, day: date) -> DayFacts:
         batches=works.batches,
         progress=progress_told(project, begins, ends),
         notices=notices_told(project, ends),
-        **diary_told(project, day, ends),
+        **diary_told(project, day, ends, entries),
         stations=stations_told(project, current_climates, begins, ends),
         rests_on=RestsOn(
             thickness=_ids(current), climate=_ids(current_climates), verification=_ids(checks),
@@ -272,18 +274,13 @@ def _observed(record: Any, ends: datetime) -> Observed:
 # --- people ----------------------------------------------------------------------------------------------------------
 
 
-def _people(
-    day: date,
-    begins: datetime,
-    records: Sequence[Record],
-    checks: Sequence[Verification],
-) -> tuple[PersonOnSite, ...]:
+def _people(day: date, begins: datetime, done: Iterable[tuple[str, Person]]) -> tuple[PersonOnSite, ...]:
+    """Who recorded or wrote something, each with what of it and how many, and the qualifications valid that day."""
     deeds: dict[UUID, Counter[str]] = defaultdict(Counter)
     who: dict[UUID, Person] = {}
-    done: list[tuple[str, Any]] = [(kind_of(row).one, row) for row in records]
-    for what, row in (*done, *(("gauge check", check) for check in checks)):
-        who[row.taken_by_id] = row.taken_by
-        deeds[row.taken_by_id][what] += 1
+    for what, person in done:
+        who[person.pk] = person
+        deeds[person.pk][what] += 1
     held: dict[UUID, list[str]] = defaultdict(list)
     valid = Qualification.objects.filter(Q(expires=None) | Q(expires__gte=day), person__in=list(who), issued__lte=day)
     for paper in valid.standing().order_by("scheme__name", "number"):

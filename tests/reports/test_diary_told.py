@@ -53,6 +53,7 @@ def test_the_report_tells_who_and_what_was_there_and_who_signed(cast: Cast) -> N
     ]  # fmt: skip
     assert [(row.cause, row.whose, row.hours) for row in facts.hours_lost] == [("Weather", "", 3.5)]
     assert [row.since for row in facts.signed] == [""]
+    assert [(row.name, row.recorded) for row in facts.people] == [("Ines Inspector", "5 diary notes")]
     text = told(cast)
     for words in (
         "Who and what was there", "The Company, 6 people, 7.5 h each", "Corrected: two came late.", "Weather: 3.5 h",
