@@ -8,7 +8,7 @@ from django.db.models import Case, Exists, IntegerField, OuterRef, Q, QuerySet, 
 from django.db.models.functions import Coalesce
 
 from accounts.models import Person, Role
-from inspection.holdpoints.ground import MOST_LISTED
+from inspection.holdpoints.ground import LYING, MOST_LISTED, PLACES
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.holdpoints.outcomes import NOTED, SAID
 from inspection.holdpoints.party_letters import has_letter
@@ -17,13 +17,13 @@ from inspection.projects.models import Membership, Party, Project
 from inspection.projects.queries import acting_for
 
 Kind, Lies, State = HoldPoint.Kind, HoldPoint.Lies, HoldPoint.State
-# What the list can be narrowed to, as addresses name it, in the order in which it comes.
+# What the list can be narrowed to, by the names and in the words of the board, in the order in which it comes.
 STATES: dict[str, tuple[str, Q]] = {
-    "in-doubt": ("In doubt", Q(lies=Lies.DOUBT)),
-    "passed-over": ("Passed over", ~Q(lies=Lies.DOUBT) & Q(passed_over_at__isnull=False)),
-    "ready": ("Ready", Q(lies=Lies.READY, passed_over_at=None)),
-    "not-due": ("Not due", Q(lies=Lies.UNREADY, passed_over_at=None)),
+    name: (PLACES[name], Q(lies=LYING[name], passed_over_at=None))
+    for name in ("doubt", "passed_over", "ready", "notified", "passed", "unready")
 }
+STATES["doubt"] = (PLACES["doubt"], Q(lies=Lies.DOUBT))
+STATES["passed_over"] = (PLACES["passed_over"], ~Q(lies=Lies.DOUBT) & Q(passed_over_at__isnull=False))
 LETTERS = {Meaning.HOLD: "Points that wait for your word", Meaning.WITNESS: "Points that you are asked to witness"}
 
 
@@ -67,8 +67,8 @@ def _last_word(*outcomes: str) -> QuerySet[Decision]:
 
 
 def counted(points: QuerySet[HoldPoint]) -> dict[str, int]:
-    """How many of the points are in each state, none counted beyond `MOST_LISTED` and one; those not due not at all."""
-    wanted = {name: points.filter(is_so).order_by() for name, (_, is_so) in STATES.items() if name != "not-due"}
+    """How many of the points are in each state, to `MOST_LISTED` and one; those not ready not at all."""
+    wanted = {name: points.filter(is_so).order_by() for name, (_, is_so) in STATES.items() if name != "unready"}
     return {name: found[: MOST_LISTED + 1].count() for name, found in wanted.items()}
 
 

@@ -18,7 +18,7 @@ from accounts.middleware import SignedIn
 from inspection.foundation.narrowing import keeping, narrowed, page_number
 from inspection.holdpoints import actions, awaited, forms
 from inspection.holdpoints.evidence import Evidence, evidence_of_many
-from inspection.holdpoints.ground import MOST_LISTED
+from inspection.holdpoints.ground import MARKS, MOST_LISTED
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.holdpoints.outline import Outline, outline_of
 from inspection.holdpoints.queries import MOST_AT_ONCE
@@ -38,6 +38,10 @@ class AwaitedRow:
     @property
     def words(self) -> str:
         return self.point.get_lies_display()
+
+    @property
+    def mark(self) -> str:
+        return MARKS[HoldPoint.Lies(self.point.lies)]
 
     @property
     def decidable(self) -> bool:
@@ -80,7 +84,7 @@ def _shown(request: SignedIn) -> dict[str, Any]:
     listed = awaited.in_order(points, state)
     many = next((each for each in WINDOWS if str(each) == narrow.get("many")), WINDOWS[0])
     total = min(counts[state] if state in counts else sum(counts.values()), MOST_LISTED)
-    if state == "not-due":
+    if state == "unready":
         total = min(listed.order_by()[: MOST_LISTED + 1].count(), MOST_LISTED)
     shown = Paginator(range(total), many).get_page(page_number(request))
     first = (shown.number - 1) * many
@@ -93,6 +97,8 @@ def _shown(request: SignedIn) -> dict[str, Any]:
         "states": [
             {"key": key, "words": words, "count": _counted(counts, key), "query": keeping(**keep, state=key)}
             for key, (words, _) in awaited.STATES.items()
+            # Nobody holds what is passed, so that it waits for nobody's word.
+            if key != "passed" or letter == Meaning.WITNESS
         ],
         "every": keeping(**keep), "query": keeping(**narrow), "narrow": narrow, "letters": awaited.LETTERS.items(),
         "projects": projects, "sections": sections, "activities": PlanLine.Activity.choices, "windows": WINDOWS,

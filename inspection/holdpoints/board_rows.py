@@ -7,22 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from inspection.fieldwork.models import ThicknessRecord
+from inspection.holdpoints.ground import MARKS
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.holdpoints.queries import last_decisions
-
-Lies = HoldPoint.Lies
-# The mark of each place, by a state that the house's marks know.
-MARKS = {
-    Lies.READY: "waiting",
-    Lies.DOUBT: "in_question",
-    Lies.NOTIFIED: "notified",
-    Lies.UNREADY: "not ready",
-    Lies.REFUSED: "refused",
-    Lies.RELEASED: "released",
-    Lies.PASSED_OVER: "passed_over",
-    Lies.WAIVED: "waived",
-    Lies.CLOSED: "plain",
-}
 
 
 @dataclass(frozen=True)
@@ -37,7 +24,7 @@ class BoardRow:
 
     @property
     def mark(self) -> str:
-        return MARKS[Lies(self.point.lies)]
+        return MARKS[HoldPoint.Lies(self.point.lies)]
 
 
 def board_rows(points: Sequence[Any]) -> list[BoardRow]:

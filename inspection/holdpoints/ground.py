@@ -41,6 +41,19 @@ Lies = HoldPoint.Lies
 # The places of the board by the name that addresses and the API use, in the order in which they want somebody.
 LYING = {each.name.lower(): each for each in Lies}
 PLACES: dict[str, str] = {name: str(each.label) for name, each in LYING.items()}
+# The mark of each, by a state that the house's marks know.
+MARKS = {
+    Lies.READY: "waiting",
+    Lies.DOUBT: "in_question",
+    Lies.PASSED_OVER: "passed_over",
+    Lies.NOTIFIED: "notified",
+    Lies.UNREADY: "not ready",
+    Lies.REFUSED: "refused",
+    Lies.RELEASED: "released",
+    Lies.PASSED: "pass",
+    Lies.WAIVED: "waived",
+    Lies.CLOSED: "plain",
+}
 # The board counts and lists no more of one place than this: of an old or a large project nobody pages through more.
 MOST_LISTED = 1_000
 
@@ -207,18 +220,17 @@ def _with_facts(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
 
 def _lies() -> Case:
     its_own = Requirement.objects.filter(point=OuterRef("pk"))
+    # Where no record is required, it is decided by what is seen on site: ready once somebody there presents it.
+    complete = HOLDS & (Q(measured=True) | Exists(its_own) | Q(presented_at__isnull=False))
     return Case(
         When(state=HoldPoint.State.CLOSED, then=Value(Lies.CLOSED)),
         When(state=HoldPoint.State.REFUSED, then=Value(Lies.REFUSED)),
         When(IN_DOUBT, state=HoldPoint.State.RELEASED, then=Value(Lies.DOUBT)),
         When(state=HoldPoint.State.RELEASED, then=Value(Lies.RELEASED)),
         When(state=HoldPoint.State.WAIVED, then=Value(Lies.WAIVED)),
-        # Where no record is required, it is decided by what is seen on site: ready once somebody there presents it.
-        When(
-            HOLDS & (Q(measured=True) | Exists(its_own) | Q(presented_at__isnull=False)),
-            has_open=False,
-            then=Value(Lies.READY),
-        ),
+        # A witness point that was planned by hand is released; one of a line waits for no word.
+        When(complete, has_open=False, kind=HoldPoint.Kind.WITNESS, line__isnull=False, then=Value(Lies.PASSED)),
+        When(complete, has_open=False, then=Value(Lies.READY)),
         When(passed_over_at__isnull=False, then=Value(Lies.PASSED_OVER)),
         When(notified_for__isnull=False, then=Value(Lies.NOTIFIED)),
         default=Value(Lies.UNREADY),

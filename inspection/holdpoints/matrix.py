@@ -16,38 +16,17 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from accounts.models import Person
 from inspection.holdpoints.departures import letters_given
+from inspection.holdpoints.ground import LYING, MARKS, PLACES
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.plan.models import Intervention, PlanLine
 from inspection.plan.queries import lines_in_force
 from inspection.projects.models import InspectionArea, Project, Section
 
 Lies = HoldPoint.Lies
-# What a cell says, by where its point lies, and the mark that goes with it.
-NOT_DUE, READY, PASSED = ("Not due", "plain"), ("Ready", "waiting"), ("Passed", "pass")
-SAID: dict[int, tuple[str, str]] = {
-    Lies.READY: READY,
-    Lies.DOUBT: ("In doubt", "in_question"),
-    Lies.PASSED_OVER: ("Passed over", "passed_over"),
-    Lies.NOTIFIED: ("Notified", "notified"),
-    Lies.UNREADY: NOT_DUE,
-    Lies.REFUSED: ("Rejected", "refused"),
-    Lies.RELEASED: ("Released", "released"),
-    Lies.WAIVED: ("Waived", "waived"),
-    Lies.CLOSED: ("Not applicable", "plain"),
-}
-# What the matrix can be narrowed to, as addresses name it.
-STATES: dict[str, tuple[str, Q]] = {
-    "ready": ("Ready", Q(lies=Lies.READY, kind=HoldPoint.Kind.HOLD)),
-    "passed": ("Passed", Q(lies=Lies.READY, kind=HoldPoint.Kind.WITNESS)),
-    "notified": ("Notified", Q(lies=Lies.NOTIFIED)),
-    "not-due": ("Not due", Q(lies=Lies.UNREADY)),
-    "rejected": ("Rejected", Q(lies=Lies.REFUSED)),
-    "in-doubt": ("In doubt", Q(lies=Lies.DOUBT)),
-    "passed-over": ("Passed over", Q(passed_over_at__isnull=False)),
-    "released": ("Released", Q(lies=Lies.RELEASED)),
-    "waived": ("Waived", Q(lies=Lies.WAIVED)),
-    "not-applicable": ("Not applicable", Q(lies=Lies.CLOSED)),
-}
+# What the matrix can be narrowed to: where a point lies, by the names and in the words of the board.
+STATES: dict[str, tuple[str, Q]] = {name: (PLACES[name], Q(lies=each)) for name, each in LYING.items()}
+# Wherever it lies by now: that work went on over it while it held stays to be told.
+STATES["passed_over"] = (PLACES["passed_over"], Q(passed_over_at__isnull=False))
 
 
 class Cell(NamedTuple):
@@ -115,7 +94,7 @@ def rows_of(
     with_why = person is None or not person.is_contractors
     now = carried_on(project, lines)
     points = HoldPoint.objects.filter(area__in=[area.pk for area in areas], line__in=list(now)).order_by()
-    found = points.values_list("area", "line", "pk", "lies", "kind", "passed_over_at")
+    found = points.values_list("area", "line", "pk", "lies", "passed_over_at")
     place, column = {area.pk: n for n, area in enumerate(areas)}, {line.pk: n for n, line in enumerate(lines)}
     columns = {of: column[line] for of, line in now.items()}
     grid: list[list[Any]] = [[None] * len(lines) for _ in areas]
@@ -146,15 +125,16 @@ def carried_on(project: Project, lines: Sequence[PlanLine]) -> dict[UUID, UUID]:
 
 
 def _cell(line: PlanLine, facts: list[Any] | None, why: dict[UUID, str]) -> Cell:
-    """`facts` of the point: its id, where it lies, its kind, when it was passed over."""
+    """`facts` of the point: its id, where it lies, when it was passed over."""
     if facts is None:
         return Cell(line, None, "–", "plain")
-    pk, lies, kind, passed_over_at = facts
-    return Cell(line, pk, *_said(lies, kind, passed_over_at is not None), why.get(pk, "") if why else "")
+    pk, lies, passed_over_at = facts
+    return Cell(line, pk, *_said(lies, passed_over_at is not None), why.get(pk, "") if why else "")
 
 
 @cache
-def _said(lies: int, kind: str, passed_over: bool) -> tuple[str, str]:
+def _said(lies: int, passed_over: bool) -> tuple[str, str]:
     """The words of a cell and their mark."""
-    words, mark = PASSED if lies == Lies.READY and kind != HoldPoint.Kind.HOLD else SAID[lies]
-    return f"{words}, passed over" if passed_over and lies != Lies.PASSED_OVER else words, mark
+    lie = Lies(lies)
+    words = str(lie.label)
+    return f"{words}, passed over" if passed_over and lie != Lies.PASSED_OVER else words, MARKS[lie]

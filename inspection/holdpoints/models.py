@@ -45,7 +45,7 @@ class HoldPoint(models.Model):
         RELEASED = "released", "Released"
         REFUSED = "refused", "Refused"
         WAIVED = "waived", "Waived"
-        CLOSED = "closed", "Closed"
+        CLOSED = "closed", "Not applicable"
 
     class Further(models.TextChoices):
         """How what it requires beside its measurement stands: the worst of its requirements."""
@@ -55,17 +55,19 @@ class HoldPoint(models.Model):
         LOST = "lost", "Fails, is in question, or there is none"
 
     class Lies(models.IntegerChoices):
-        """Where it lies on the board, in the order in which it wants somebody."""
+        """Where it lies, in the order in which it wants somebody; the words of the board, the matrix and every list."""
 
-        READY = 10, "Ready to release"
-        DOUBT = 20, "Released, now in doubt"
+        READY = 10, "Ready"
+        DOUBT = 20, "In doubt"
         PASSED_OVER = 30, "Passed over"
         NOTIFIED = 35, "Notified"
-        UNREADY = 40, "Evidence not complete"
+        UNREADY = 40, "Not ready"
         REFUSED = 50, "Refused"
         RELEASED = 60, "Released"
+        # Of a line that nobody holds: its evidence is complete, and nobody has to say so.
+        PASSED = 65, "Passed"
         WAIVED = 70, "Waived"
-        CLOSED = 90, "Closed"
+        CLOSED = 90, "Not applicable"
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="holdpoints")
@@ -201,7 +203,7 @@ class Decision(models.Model):
         RELEASED = "released", "Released"
         REFUSED = "refused", "Refused"
         PRESENTED = "presented", "Presented again"
-        CLOSED = "closed", "Closed"
+        CLOSED = "closed", "Not applicable"
         WITHDRAWN = "withdrawn", "Refusal or waiver taken back"
         WAIVED = "waived", "Waived"
         ATTENDED = "attended", "Attended"

@@ -47,12 +47,13 @@ REMOVE = Change(
     to="board",
 )  # fmt: skip
 CLOSE = Change(
-    Because, actions.close_point, "Close the point", "Close it",
-    "Nobody is asked to decide on it any more; what was decided stays readable. It can be opened again.",
-    "The point is closed.",
+    Because, actions.close_point, "The point is not applicable", "Not applicable",
+    "Nobody is asked to decide on it any more; what was decided stays readable. It can be taken back.",
+    "The point is not applicable.",
 )  # fmt: skip
 REOPEN = Change(
-    Because, actions.reopen_point, "Open the point again", "Open it again", "It then waits for a decision.",
+    Because, actions.reopen_point, "Take back that the point is not applicable", "Take it back",
+    "It then waits for a decision.",
     "The point waits for a decision again.",
 )  # fmt: skip
 

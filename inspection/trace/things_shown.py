@@ -155,7 +155,7 @@ def holdpoint(row: HoldPoint) -> Row:
     detail = f"{row.get_kind_display()} {row.falls}, {row.project.code}"
     short = f"{row.area.label} {row.step}"
     in_doubt = row.state == HoldPoint.State.RELEASED and row.doubted_at is not None
-    state, words = ("in_question", "Released, now in doubt") if in_doubt else (row.state, row.get_state_display())
+    state, words = ("in_question", "In doubt") if in_doubt else (row.state, row.get_state_display())
     return Row(str(row), detail, state, words, _page("point", row), short=short)
 
 

@@ -242,16 +242,17 @@ def _instruments_told(scope: Scope, rows: Iterable[Gauge]) -> list[Lack]:
 
 
 KINDS: tuple[Kind, ...] = (
-    Kind("in-doubt", "Released, now in doubt", _points(Lies.DOUBT, since="doubted_at"), _point_told("doubted_at")),
-    Kind("passed-over", "Passed over", _points(Lies.PASSED_OVER, since="passed_over_at"),
+    Kind("in-doubt", Lies.DOUBT.label, _points(Lies.DOUBT, since="doubted_at"), _point_told("doubted_at")),
+    Kind("passed-over", Lies.PASSED_OVER.label, _points(Lies.PASSED_OVER, since="passed_over_at"),
          _point_told("passed_over_at")),
-    Kind("refused", "Refused", _points(Lies.REFUSED, since="planned_at"), _point_told("planned_at", CONTRACTOR)),
+    Kind("refused", Lies.REFUSED.label, _points(Lies.REFUSED, since="planned_at"),
+         _point_told("planned_at", CONTRACTOR)),
     Kind("nonconformances", "Nonconformances", _nonconformances, _nonconformances_told),
     Kind("rework", "Rework", _rework, _rework_told),
     Kind("in-question", "Records in question", _standing(Standing.State.IN_QUESTION), _standing_told),
     Kind("provisional", "Records provisional", _standing(Standing.State.PROVISIONAL), _standing_told),
     Kind("not-released", "Ready, not released", _ready, _point_told("planned_at")),
-    Kind("evidence", "Evidence not complete", _points(Lies.UNREADY, Lies.NOTIFIED, since="planned_at"),
+    Kind("evidence", Lies.UNREADY.label, _points(Lies.UNREADY, Lies.NOTIFIED, since="planned_at"),
          _point_told("planned_at", INSPECTORS)),
     Kind("not-planned", "Plan not applied", _unplanned, _unplanned_told),
     Kind("instruments", "Instruments without a certificate", _instruments, _instruments_told),

@@ -59,20 +59,20 @@ def test_each_party_is_asked_for_its_own_letters_in_every_project(cast: Cast) ->
     )
     cast.foreign.project.parties.create(organisation=olga.organisation, kind="owner")
     a_point(cast, site=cast.foreign, kind="hold")
-    not_due = {"state": "not-due"}
+    not_ready = {"state": "unready"}
     assert titles(cast.clara) == []
-    assert titles(cast.clara, **not_due) == ["Line 1 A1", "Line 1 A2"]
-    assert titles(olga, **not_due) == ["Line 2 A1", "Line 2 A2", "Primer accepted A1"]
-    assert titles(olga, **not_due, project=str(cast.foreign.project.pk)) == ["Primer accepted A1"]
-    assert titles(olga, **not_due, letter="witness") == ["Line 1 A1", "Line 1 A2"]
-    assert titles(cast.ines, **not_due) == ["Line 2 A1", "Line 2 A2"]
-    assert titles(cast.audrey) == titles(cast.igor, **not_due) == []
+    assert titles(cast.clara, **not_ready) == ["Line 1 A1", "Line 1 A2"]
+    assert titles(olga, **not_ready) == ["Line 2 A1", "Line 2 A2", "Primer accepted A1"]
+    assert titles(olga, **not_ready, project=str(cast.foreign.project.pk)) == ["Primer accepted A1"]
+    assert titles(olga, **not_ready, letter="witness") == ["Line 1 A1", "Line 1 A2"]
+    assert titles(cast.ines, **not_ready) == ["Line 2 A1", "Line 2 A2"]
+    assert titles(cast.audrey) == titles(cast.igor, **not_ready) == []
     sound_record(cast)
     assert titles(cast.clara) == ["Line 1 A1"]
     by_api = of(cast.clara).get(reverse("api_point_list"), {"awaits": "hold", "place": "ready"}).json()["results"]
     assert [row["title"] for row in by_api] == ["Line 1"]
     assert of(cast.clara).get(reverse("api_point_list"), {"awaits": "king"}).status_code == 422
-    assert titles(cast.clara, activity="salts") == titles(cast.clara, state="in-doubt") == []
+    assert titles(cast.clara, activity="salts") == titles(cast.clara, state="doubt") == []
 
 
 def test_in_doubt_comes_first_then_passed_over_then_ready(cast: Cast) -> None:
@@ -87,10 +87,15 @@ def test_in_doubt_comes_first_then_passed_over_then_ready(cast: Cast) -> None:
     assert titles(cast.clara) == ["Line 2 A1", "Line 1 A1"]
     HoldPoint.objects.filter(pk=third.pk).update(lies=HoldPoint.Lies.DOUBT, doubted_at=timezone.now())
     assert titles(cast.clara) == ["Line 3 A1", "Line 2 A1", "Line 1 A1"]
-    assert titles(cast.clara, state="passed-over") == ["Line 2 A1"]
+    assert titles(cast.clara, state="passed_over") == ["Line 2 A1"]
     # Another party that did not release it is not asked about the doubt.
     assert set(awaited(an_owner(cast))) == set()
     assert first in awaited(cast.clara)
+    # One that an inspection is called for has a tab of its own, and is counted among what wants somebody.
+    HoldPoint.objects.filter(pk=first.pk).update(lies=HoldPoint.Lies.NOTIFIED)
+    assert titles(cast.clara, state="notified") == ["Line 1 A1"]
+    page = of(cast.clara).get(PAGE)
+    assert (page.context["page"].paginator.count, page.context["rows"][2].mark) == (3, "notified")
 
 
 def test_points_of_several_projects_are_decided_under_one_signature(cast: Cast) -> None:
@@ -102,7 +107,7 @@ def test_points_of_several_projects_are_decided_under_one_signature(cast: Cast) 
     cast.foreign.project.parties.create(organisation=cast.owner, kind="owner")
     other = a_point(cast, site=cast.foreign)
     client = of(cast.clara)
-    page = client.get(PAGE, {"state": "not-due"})
+    page = client.get(PAGE, {"state": "unready"})
     shown = [f"{row.point.pk} {row.outline.digest}" for row in page.context["rows"]]
     page = client.get(PAGE)
     shown += [f"{row.point.pk} {row.outline.digest}" for row in page.context["rows"]]
@@ -119,7 +124,7 @@ def test_points_of_several_projects_are_decided_under_one_signature(cast: Cast) 
     assert cast.site.project.code in letter.body
     assert cast.foreign.project.code in letter.body
     # A second time nothing of it waits, and the same again is told.
-    assert titles(cast.clara, state="not-due") == []
+    assert titles(cast.clara, state="unready") == []
     assert client.post(PAGE, {**sent, "reason": "Too far"}).status_code == 422
 
 

@@ -38,7 +38,7 @@ def test_every_page_fits_and_axe_finds_nothing(page_as: PageAs, axe: Axe, cast: 
     several, matrix = (reverse(name, args=[project.pk]) for name in ("points_several", "points_matrix"))
     waits = reverse("points_awaited")
     pages = {
-        cast.clara: [waits, f"{waits}?state=not-due", f"{waits}?letter=witness"],
+        cast.clara: [waits, f"{waits}?state=unready", f"{waits}?letter=witness"],
         cast.quinn: [several, matrix, reverse("plan", args=[project.pk])],
         painter: [
             waits, reverse("board"), matrix, reverse("plan", args=[project.pk]), several,

@@ -72,7 +72,7 @@ def test_each_line_becomes_a_point_at_each_area_and_applying_again_adds_nothing(
     assert (second.coat, second.measured, second.requirements.count()) == (cast.site.coats[0], True, 0)
     assert actions.apply_plan(cast.quinn, project=cast.site.project, areas=areas).planned == 0
     page = text_of(as_person(cast.quinn).get(reverse("points_matrix", args=[cast.site.project.pk])))
-    assert page.count("Not due</a>") == 4
+    assert page.count("Not ready</a>") == 4
     assert "bare steel" in text_of(as_person(cast.clara).get(reverse("board")))
 
 
@@ -184,6 +184,7 @@ def test_attendance_and_absence_are_noted_and_release_nothing(cast: Cast) -> Non
     sound_record(cast)
     page = text_of(client.get(reverse("points_matrix", args=[cast.site.project.pk])))
     assert "Passed</a>" in page
+    assert "Passed</span>" in text_of(client.get(reverse("board"), {"place": "passed"}))
     with pytest.raises(NotAllowed):
         actions.release(cast.clara, **signed(point))
 
@@ -281,7 +282,7 @@ def test_a_revision_moves_what_nobody_decided_and_leaves_what_was(cast: Cast) ->
     assert HoldPoint.objects.filter(line__number="3").count() == 2
     # What was decided stands in the column of the line that carries its own on.
     page = text_of(as_person(cast.quinn).get(reverse("points_matrix", args=[cast.site.project.pk])))
-    assert (page.count("Waived</a>"), page.count("Not due</a>")) == (1, 3)
+    assert (page.count("Waived</a>"), page.count("Not ready</a>")) == (1, 3)
 
 
 def test_the_matrix_costs_the_same_for_many_areas_and_narrows(cast: Cast) -> None:
@@ -305,11 +306,11 @@ def test_the_matrix_costs_the_same_for_many_areas_and_narrows(cast: Cast) -> Non
     assert len(made) == 3 * 61
     assert cost() == few <= 12
     actions.close_point(cast.quinn, point=made[0], reason="No weld here")
-    page = text_of(client.get(address, {"state": "not-applicable"}))
+    page = text_of(client.get(address, {"state": "closed"}))
     assert ("No weld here" in page, "B0001" in page) == (True, False)
     assert lines[2].title in page
     assert lines[2].title not in text_of(client.get(address, {"activity": "dust"}))
-    told = client.get(reverse("api_points_matrix", args=[site.project.pk]), {"state": "not-applicable"}).json()
+    told = client.get(reverse("api_points_matrix", args=[site.project.pk]), {"state": "closed"}).json()
     assert [cell["state"] for cell in told["results"][0]["cells"]].count("Not applicable") == 1
     stranger = as_person(cast.carl)
     assert stranger.get(address).status_code == 404

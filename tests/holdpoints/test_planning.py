@@ -56,12 +56,14 @@ def test_a_point_nobody_decided_on_is_removed_and_can_be_planned_again(cast: Cas
 
 def test_a_point_with_a_decision_stays_and_is_closed_with_its_reason(cast: Cast) -> None:
     point, client = refused(cast), as_person(cast.quinn)
-    assert "close it instead" in text_of(client.post(f"/hold-points/{point.pk}/remove/", {"reason": "Not needed"}))
+    assert "not applicable instead" in text_of(
+        client.post(f"/hold-points/{point.pk}/remove/", {"reason": "Not needed"})
+    )
     assert client.post(f"/hold-points/{point.pk}/close/", {"reason": "Taken out of the plan"}).status_code == 302
     shown = text_of(as_person(cast.clara).get(f"/hold-points/{point.pk}/"))
     assert "Taken out of the plan" in shown
     assert "Sign and release" not in shown
-    assert "Closed (1)" in text_of(client.get("/hold-points/"))
+    assert "Not applicable (1)" in text_of(client.get("/hold-points/"))
     assert point.title not in text_of(client.get("/decisions/"))
     # The API says the same, and takes no decision.
     told = as_person(cast.clara).get(f"/api/hold-points/{point.pk}/").json()

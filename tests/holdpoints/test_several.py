@@ -196,7 +196,7 @@ def test_several_cells_are_not_applicable_with_one_reason_and_apply_again(cast: 
     assert matrix.count("Stainless") == 2
     again = client.post(page, {**sent, "reason": "Stainless"})
     assert again.status_code == 422
-    assert "is closed already" in again.content.decode()
+    assert "is not applicable already" in again.content.decode()
     api = reverse("api_points_several", args=[project(cast).pk])
     back = client.post(api, {"deed": "reopen", "points": ids, "reason": "Painted after all"}, "application/json")
     assert [row["place"] for row in back.json()] == ["unready", "unready"]

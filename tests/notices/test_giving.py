@@ -36,7 +36,7 @@ def refused(cast: Cast, line: Any, **more: Any) -> list[tuple[str, str]]:
     with pytest.raises(Refused) as told:
         give(cast, line, **more)
     assert not Notice.objects.exists()
-    assert set(lies(cast)) <= {"Evidence not complete", "Released", "Refused", "Waived", "Closed"}
+    assert set(lies(cast)) <= {"Not ready", "Released", "Refused", "Waived", "Not applicable"}
     return [(fault.field, fault.message) for fault in told.value.faults]
 
 
@@ -59,8 +59,8 @@ def test_a_notice_is_kept_with_what_it_is_of_and_its_cells_say_so(cast: Cast) ->
     matrix = as_person(cast.clara).get(reverse("points_matrix", args=[cast.site.project.pk]) + "?state=notified")
     assert "Notified" in matrix.content.decode()
     assert [row.area.code for row in matrix.context["rows"]] == ["A1", "A2"]
-    not_due = as_person(cast.clara).get(reverse("points_matrix", args=[cast.site.project.pk]) + "?state=not-due")
-    assert not not_due.context["rows"]
+    not_ready = as_person(cast.clara).get(reverse("points_matrix", args=[cast.site.project.pk]) + "?state=unready")
+    assert not not_ready.context["rows"]
     assert "Notified (2)" in as_person(cast.clara).get(reverse("board")).content.decode()
     call_command("standing", "--check")
 
@@ -239,7 +239,7 @@ def test_the_page_gives_notice_of_what_it_is_narrowed_to_and_asks_before_a_short
     WorkingCalendar.objects.create(project=cast.site.project, weekdays="1234567")
     asked(cast, 48)
     address = reverse("notice_new", args=[cast.site.project.pk])
-    shown = client.get(f"{address}?words=Shell&activity=thickness&state=not-due")
+    shown = client.get(f"{address}?words=Shell&activity=thickness&state=unready")
     assert [area.code for area in shown.context["offered"]] == ["A2"]
     form = {
         "id": str(new_id()), "lines": [str(line.pk)], "every": "on", "begins_at": ahead(10), "ends_at": ahead(11),

@@ -122,7 +122,7 @@ def test_moved_its_lead_time_counts_again_and_whoever_looked_before_is_told_so(c
 def test_a_withdrawal_is_taken_back_while_its_time_is_to_come(cast: Cast) -> None:
     notice = give(cast, planned(cast))
     actions.withdraw_notice(cast.ines, notice=notice, reason="Rain", at=MORNING)
-    assert set(lies(cast)) == {"Evidence not complete"}
+    assert set(lies(cast)) == {"Not ready"}
     with pytest.raises(Conflict, match="is withdrawn"):
         actions.withdraw_notice(cast.ines, notice=notice, reason="Rain", at=MORNING)
     with pytest.raises(Conflict, match="give another notice"):
@@ -172,7 +172,7 @@ def test_an_outcome_is_told_once_it_has_begun_with_why_and_where_and_taken_back(
         with pytest.raises(Refused, match="places"):
             tell("partly", why="not_ready", places=wrong)
     tell("partly", why="not_ready", places=[places[0].pk])
-    assert set(lies(cast)) == {"Evidence not complete"}
+    assert set(lies(cast)) == {"Not ready"}
     page = as_person(cast.clara).get(reverse("notice", args=[notice.pk])).content.decode()
     assert "the work was not ready" in page
     assert "Not held</span>" in page
@@ -191,7 +191,7 @@ def test_a_decided_point_is_told_as_decided_and_one_presented_again_as_notified(
     give(cast, planned(cast))
     point = HoldPoint.objects.get(area=cast.site.area)
     holdpoints.close_point(cast.quinn, point=point, reason="Not asked for")
-    assert lies(cast) == ["Closed", "Notified"]
+    assert lies(cast) == ["Not applicable", "Notified"]
     holdpoints.reopen_point(cast.quinn, point=point, reason="Asked for after all")
     assert lies(cast) == ["Notified", "Notified"]
 

@@ -180,9 +180,9 @@ def test_what_lost_its_ground_is_shown_so_in_every_trace(cast: Cast, client: Cli
     done = recalled_shims(cast)
     for page in (trace, reverse("recalled", args=[done.pk])):
         shown_there = client.get(page).content.decode()
-        assert "Released, now in doubt" in shown_there
+        assert "In doubt" in shown_there
         assert "Now in question" in shown_there
-    assert "now in doubt" in client.get(reverse("trace_of", args=["holdpoint", point.pk])).content.decode()
+    assert "In doubt" in client.get(reverse("trace_of", args=["holdpoint", point.pk])).content.decode()
     assert "Now in question" in client.get(reverse("trace_of", args=["report", issue.pk])).content.decode()
 
 

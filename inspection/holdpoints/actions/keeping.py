@@ -34,6 +34,9 @@ from inspection.projects.models import Project, StationArea
 from inspection.projects.queries import who_sees
 from inspection.standing.actions import LONGEST_SHIFT
 
+# Where points lie whose evidence is complete and of which nothing has been said.
+COMPLETE = (HoldPoint.Lies.READY, HoldPoint.Lies.PASSED)
+
 
 @transaction.atomic
 def follow_evidence(
@@ -122,7 +125,7 @@ def keep_places(points: QuerySet[HoldPoint]) -> list[UUID]:
         said[place].append(pk)
     for place, pks in said.items():
         HoldPoint.objects.filter(pk__among=pks).update(lies=place)
-    if ready := said.get(HoldPoint.Lies.READY):
+    if ready := said[HoldPoint.Lies.READY] + said[HoldPoint.Lies.PASSED]:
         tell_of_ready(ready)
     return held
 
@@ -130,7 +133,7 @@ def keep_places(points: QuerySet[HoldPoint]) -> list[UUID]:
 @transaction.atomic
 def sweep_run_out(at: datetime | None = None) -> int:
     """Let points whose evidence has grown older than their line lets it be no longer lie as ready; how many did."""
-    old = required().filter(run_out(at or timezone.now()), point__lies=HoldPoint.Lies.READY)
+    old = required().filter(run_out(at or timezone.now()), point__lies__in=COMPLETE)
     points = HoldPoint.objects.filter(pk__in=list(old.order_by().values_list("point", flat=True)))
     many = len(points)
     keep_places(points)

@@ -36,7 +36,7 @@ def remove_point(by: Person, *, point: HoldPoint, reason: str) -> None:
     locked = _to_plan(by, point)
     reason = reason_given(reason, "Say why; the journal keeps it.")
     if locked.decisions.exists():
-        raise Conflict("Somebody has decided on this point, so it stays; close it instead.")
+        raise Conflict("Somebody has decided on this point, so it stays; say that it is not applicable instead.")
     journal.record(
         "holdpoint.removed", locked, by=by, project_id=locked.project_id,
         before={**snapshot(locked), "area": locked.area.label, "coat": locked.step}, reason=reason,
@@ -50,7 +50,7 @@ def close_point(by: Person, *, point: HoldPoint, reason: str) -> Decision:
     locked = _to_plan(by, point)
     reason = reason_given(reason, "Say why; it stands among the decisions.")
     if locked.state == HoldPoint.State.CLOSED:
-        raise Conflict("This point is closed already.")
+        raise Conflict("This point is not applicable already.")
     return decide(by, locked, Decision.Outcome.CLOSED, evidence_of(locked), reason=reason)
 
 
@@ -60,7 +60,7 @@ def reopen_point(by: Person, *, point: HoldPoint, reason: str) -> Decision:
     locked = _to_plan(by, point)
     reason = reason_given(reason, "Say why; it stands among the decisions.")
     if locked.state != HoldPoint.State.CLOSED:
-        raise Conflict("Only a closed point is opened again; this one is not closed.")
+        raise Conflict("This point is applicable; there is nothing to take back.")
     return decide(by, locked, Decision.Outcome.PRESENTED, evidence_of(locked), reason=reason)
 
 

@@ -263,7 +263,7 @@ def note_attendance(
     if not of_company and (not attended or not parties_of(by, locked.project).filter(pk=party.pk).exists()):
         raise NotAllowed("Your own attendance is yours to note; that somebody did not come, the inspection company's.")
     if locked.state == HoldPoint.State.CLOSED:
-        raise Conflict("The point is closed.")
+        raise Conflict("The point is not applicable.")
     outcome = Decision.Outcome.ATTENDED if attended else Decision.Outcome.ABSENT
     return decide(by, locked, outcome, evidence_of(locked), reason=note, at=at, party=party)
 

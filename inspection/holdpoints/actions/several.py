@@ -34,7 +34,7 @@ def close_points(by: Person, *, project: Project, points: Sequence[UUID], reason
     """Say of points that they are not applicable, with one reason; `reopen_points` is the way back."""
     require(by, Role.QUALITY_MANAGER, to="change what was planned")
     reason = reason_given(reason, WHY)
-    held = _held(by, project, points, lambda point: "closed already" if point.state == State.CLOSED else "")
+    held = _held(by, project, points, lambda point: "not applicable already" if point.state == State.CLOSED else "")
     return _decided(by, held, Outcome.CLOSED, reason)
 
 
@@ -43,7 +43,7 @@ def reopen_points(by: Person, *, project: Project, points: Sequence[UUID], reaso
     """Take back that points are not applicable: they wait again, whatever was decided before."""
     require(by, Role.QUALITY_MANAGER, to="change what was planned")
     reason = reason_given(reason, WHY)
-    held = _held(by, project, points, lambda point: "" if point.state == State.CLOSED else "not closed")
+    held = _held(by, project, points, lambda point: "" if point.state == State.CLOSED else "applicable")
     return _decided(by, held, Outcome.PRESENTED, reason)
 
 
