@@ -356,8 +356,9 @@ class Observed(forms.Form):
             return
         meters = Gauge.objects.visible_to(self.by).filter(kind=self.instrument)
         meters = meters.exclude(state=Gauge.State.RETIRED)
-        reported = doubt.beside(meters, self.project.zone)
-        today = self.project.day_of(timezone.now())
+        now = timezone.now()
+        reported = measuring.beside(meters, self.by, self.project, now)
+        today = self.project.day_of(now)
         self.fields["gauge"].offer(meters, today, reported, overdue.of_meters)  # type: ignore[attr-defined]  # the field is a GaugeField
 
     @property

@@ -13,15 +13,18 @@ from inspection.fieldwork.queries import last_checks
 from inspection.foundation.units import Unit, in_unit
 from inspection.instruments import doubt
 from inspection.instruments.models import Gauge, Verification
+from inspection.instruments.site_checks import is_checked
 from inspection.instruments.verified_range import BEYOND_PCT, covers
 from inspection.projects.models import Project
 from inspection.works.belonging import shift_of
 
 
 def unchecked(gauges: Iterable[Gauge], person: Person, project: Project, at: datetime) -> dict[UUID, str]:
-    """By gauge id, that nobody has checked it in the person's shift under way, for each of which that is so."""
+    """By gauge id, that nobody has checked it in the person's shift under way, for each that is to be and is not."""
+    gauges = [gauge for gauge in gauges if is_checked(gauge, at)]
+    if not gauges:
+        return {}
     start, end = shift_of(person.pk, project, at)
-    gauges = list(gauges)
     checked = last_checks(gauges, start, end)
     began = f"{start.astimezone(project.zone):%H:%M}"
     return {gauge.pk: f"not checked in the shift that began at {began}" for gauge in gauges if gauge.pk not in checked}

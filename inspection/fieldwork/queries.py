@@ -195,8 +195,11 @@ def slips_of(sheet: UUID) -> list[Slip]:
 
 
 def thickness_gauges(person: Person) -> QuerySet[Gauge]:
-    gauges = Gauge.objects.visible_to(person).filter(kind=Gauge.Kind.THICKNESS)
-    return gauges.exclude(state=Gauge.State.RETIRED)
+    return gauges_in_use(person).filter(kind=Gauge.Kind.THICKNESS)
+
+
+def gauges_in_use(person: Person) -> QuerySet[Gauge]:
+    return Gauge.objects.visible_to(person).exclude(state=Gauge.State.RETIRED)
 
 
 def last_checks(

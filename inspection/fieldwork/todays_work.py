@@ -31,9 +31,10 @@ from inspection.fieldwork.judging import UNSPECIFIED
 from inspection.fieldwork.kind import RecordKind
 from inspection.fieldwork.kinds import KINDS
 from inspection.fieldwork.models import ClimateRecord, Latest, Record, RecordQuerySet, Sheet, ThicknessRecord
-from inspection.fieldwork.queries import RunOut, open_projects, seen_of_kind, thickness_gauges
+from inspection.fieldwork.queries import RunOut, gauges_in_use, open_projects, seen_of_kind
 from inspection.instruments import doubt, overdue
 from inspection.instruments.models import Gauge, InstrumentRules, Verification
+from inspection.instruments.site_checks import to_be_checked
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.projects.steps import stands_for_outer
 from inspection.works.belonging import shifts_of
@@ -151,7 +152,7 @@ def _own_sheets(person: Person) -> QuerySet[Sheet]:
 
 def _add_gauges(person: Person, shown: list[ProjectToday], at: datetime) -> None:
     """The gauges in the person's hands, each with its newest check of the person's shift there."""
-    gauges = list(thickness_gauges(person).filter(holder=person))
+    gauges = list(gauges_in_use(person).filter(to_be_checked(at), holder=person))
     of_projects = shifts_of(person.pk, [item.project for item in shown], at)
     shifts = [of_projects[item.project.pk] for item in shown]
     # The day is one or, around midnight or across zones, two; never as many as there are projects.

@@ -166,6 +166,12 @@ class ReferenceStandard(Equipment):
         )
 
     @property
+    def certified_told(self) -> str:
+        """What the certificate in force states, as a register reads it beside each standard; empty without one."""
+        names = ("certified_nm", "uncertainty_nm", "certified_value", "uncertainty_value")
+        return stated(*(getattr(self, name, None) for name in names))
+
+    @property
     def sold_as(self) -> str:
         """What it is sold as, with its unit; empty of a zero plate and of an instrument."""
         if self.kind == self.Kind.SOLUTION and self.nominal is not None:
