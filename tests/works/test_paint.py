@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -360,6 +361,36 @@ def test_paint_that_is_running_stands_on_the_page_of_the_day(ines: Client, cast:
     answer = post(ines, "api_mix_list", a_mix(cast, *parts, mixed_at=(now - HOUR).isoformat()))
     assert answer.status_code == 201
     assert "Usable until" in ines.get(reverse("today")).content.decode()
+
+
+def test_a_file_that_was_chosen_is_held_through_a_question_and_a_fault(ines: Client, cast: Cast) -> None:
+    address = reverse("batch_new", args=[cast.site.project.pk])
+    typed = {
+        "id": str(new_id()), "product": "Unknown", "component": "base", "number": "K-7", "received": "much",
+        "unit": "l", "received_at": "2026-03-02T08:30",
+    }  # fmt: skip
+    paper = SimpleUploadedFile("receipt.pdf", b"%PDF-1.4 receipt")
+    wrong = ines.post(address, typed | {"file": paper})
+    assert wrong.status_code == 422
+    held = wrong.context["held"]
+    assert "receipt.pdf is held with what you typed" in wrong.content.decode()
+    typed |= {"received": "160", "held": held.digest}
+    asked = ines.post(address, typed)
+    assert "is no product of the project" in asked.content.decode()
+    # Another session holds nothing of it, whatever digest is named.
+    other = signed_in(cast.quinn).post(address, typed | {"id": str(new_id()), "number": "K-8"})
+    assert other.context["held"] is None
+    confirmed = typed | {"confirmed": asked.context["confirmed"], "held": asked.context["held"].digest}
+    assert ines.post(address, confirmed).status_code == 302
+    batch = PaintBatch.objects.get()
+    assert (batch.file_id, batch.file_name) == (held.digest, "receipt.pdf")
+    # A file chosen anew takes its place.
+    newer = SimpleUploadedFile("newer.pdf", b"%PDF-1.4 newer")
+    correct = reverse("batch_correct", args=[batch.pk])
+    sent = confirmed | {"reason": "Another paper", "product": "Paint", "file": newer}
+    assert ines.post(correct, sent).status_code == 302
+    batch.refresh_from_db()
+    assert batch.file_name == "newer.pdf"
 
 
 # --- sight ------------------------------------------------------------------------------------------------------------

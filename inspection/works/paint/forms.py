@@ -28,9 +28,15 @@ FEWEST_PARTS, MOST_PARTS = 4, 40
 
 
 class WithFile(forms.Form):
+    """With a file, or one that was chosen when the form was sent before."""
+
+    def __init__(self, *args: Any, held: UploadedContent | None = None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.held = held
+
     def clean_file(self) -> UploadedContent | None:
         file = self.cleaned_data["file"]
-        return UploadedContent(file.name, file.read(settings.UPLOAD_MAX_BYTES + 1)) if file else None
+        return UploadedContent(file.name, file.read(settings.UPLOAD_MAX_BYTES + 1)) if file else self.held
 
 
 def party_field(form: forms.Form, by: Person, project: Project) -> None:

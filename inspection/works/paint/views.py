@@ -17,7 +17,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
-from accounts import journal, vault
+from accounts import held_files, journal, vault
 from accounts.asking import stored_or_asked
 from accounts.forms import carried_out, status_of
 from accounts.middleware import SignedIn
@@ -38,7 +38,7 @@ from inspection.works.paint.models import Component
 
 page = require_http_methods(["GET", "HEAD", "POST"])
 A_PAGE = 60
-UNSTAMPED = {"csrfmiddlewaretoken", "confirmed", "reason"}
+UNSTAMPED = {"csrfmiddlewaretoken", "confirmed", "reason", held_files.NAMED}
 
 
 def project_of(request: SignedIn, pk: UUID) -> Project:
@@ -92,7 +92,9 @@ def batch(request: SignedIn, pk: UUID) -> HttpResponse:
 def batch_new(request: SignedIn, pk: UUID) -> HttpResponse:
     project = project_of(request, pk)
     require(request.user, *WORKERS, to="enter batches of paint")
-    form = paint_forms.ReceiveBatch(request.POST or None, request.FILES or None, by=request.user, project=project)
+    form = paint_forms.ReceiveBatch(
+        request.POST or None, request.FILES or None, by=request.user, project=project, held=held_files.held_for(request)
+    )
     kept: list[PaintBatch] = []
 
     def act(values: dict[str, Any]) -> None:
@@ -110,7 +112,9 @@ def batch_new(request: SignedIn, pk: UUID) -> HttpResponse:
 def batch_correct(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _batch(request, pk)
     _require(request, found, "correct a batch")
-    form = paint_forms.CorrectBatch(request.POST or None, request.FILES or None, by=request.user, batch=found)
+    form = paint_forms.CorrectBatch(
+        request.POST or None, request.FILES or None, by=request.user, batch=found, held=held_files.held_for(request)
+    )
 
     def act(values: dict[str, Any]) -> None:
         confirmed = request.POST.get("confirmed") == stamp(request)
@@ -135,10 +139,10 @@ def _form(
     asking: list[str] | None = None, **more: Any,
 ) -> HttpResponse:  # fmt: skip
     asking = list(asking or ())
-    if asking and request.FILES:
-        asking.append("Choose the file again before you send it: a browser does not keep it.")
+    file = form.cleaned_data.get("file") if form.is_bound else None
     shown = {
         "project": project, "form": form, "heading": heading, "submit": submit, "cancel": cancel, "touched": asking,
+        "held": held_files.hold(request, file) if file else None,
         "confirmed": stamp(request) if asking else "", "touched_head": "Is this right?", **more,
     }  # fmt: skip
     return render(request, "works/paint/form.html", shown, status=status_of(form))
@@ -190,7 +194,8 @@ DEEDS = {
 def batch_change(request: SignedIn, pk: UUID, deed: str) -> HttpResponse:
     found, of = _batch(request, pk), DEEDS[deed]
     _require(request, found, of.to)
-    form = of.form(request.POST or None, request.FILES or None, thing=found)
+    more = {"held": held_files.held_for(request)} if of.form is paint_forms.Extend else {}
+    form = of.form(request.POST or None, request.FILES or None, thing=found, **more)
     if carried_out(form, lambda values: of.act(request.user, batch=found, **values)):
         messages.success(request, f"{of.heading}: done. The journal keeps it.")
         return redirect("batch", found.pk)
