@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
+from datetime import timedelta
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -15,6 +17,10 @@ from django.db import connection, transaction
 
 from accounts import chain, journal, keys, post, vault
 from accounts.models import ChainLink, JournalEntry, Letter, StoredFile
+from inspection.fieldwork.climate.logger_files import store_file
+from inspection.fieldwork.climate.models import LoggerFile
+from inspection.fieldwork.climate.samples import packed, unpacked
+from inspection.fieldwork.climate.stations import declare_station
 from inspection.fieldwork.models import ClimateRecord, Reading, ThicknessRecord
 from inspection.holdpoints.actions import refuse, release
 from inspection.holdpoints.evidence import evidence_of
@@ -22,7 +28,8 @@ from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments.models import CertifiedValue, Verification
 from reports.daily.actions import issue_report
 from reports.daily.models import ReportIssue
-from tests.cast import PASSWORD, Cast
+from reports.verify import logs
+from tests.cast import MORNING, PASSWORD, Cast
 from tests.holdpoints.scene import a_point
 from tests.past_triggers import no_triggers, rewrite
 from tests.reports.day import worked
@@ -232,3 +239,24 @@ def test_an_entry_that_was_never_chained_is_named(told: Cast) -> None:
     with transaction.atomic():
         entry = journal.record("area.measured", told.site.area, by=told.ines, project_id=told.site.project.pk)
     assert verify() == [f"journal entry {entry.pk} is not in the chain (manage.py journal --chain)"]
+
+
+def test_the_samples_of_a_loggers_file_are_compared_with_the_file_they_were_read_from(cast: Cast) -> None:
+    station, _ = declare_station(
+        cast.ines, project=cast.site.project, code="CS-1", name="Tower", where="outdoors", areas=[cast.site.area],
+        since=MORNING - timedelta(days=1),
+    )  # fmt: skip
+    rows = "time;air;RH;steel\n" + "".join(
+        f"{MORNING + timedelta(hours=n):%Y-%m-%d %H:%M}Z;18;6{n};17\n" for n in range(3)
+    )
+    row, _ = store_file(cast.ines, station=station, content=rows.encode(), name="log.csv", gap_min=90)
+    assert list(logs.differences()) == []
+    log = unpacked(row.samples)
+    dry = packed(replace(log, humidity_pct=log.humidity_pct - 20))
+    rewrite(LoggerFile.objects.filter(pk=row.pk), samples=dry)
+    found = list(logs.differences())
+    assert len(found) == 2, found
+    assert "journal entry" in found[0]
+    assert found[1].endswith("its samples are not those of its file")
+    rewrite(LoggerFile.objects.filter(pk=row.pk), samples=b"nothing")
+    assert "its samples cannot be read" in list(logs.differences())[1]

@@ -163,7 +163,7 @@ def _store(
     journal.record(
         "loggerfile.stored", row, by=by, project_id=station.project_id,
         after={"station": station.code, "file": row.file_name, "digest": digest, "rows": row.rows, "first": first,
-               "last": last, "columns": row.columns},
+               "last": last, "columns": row.columns, "samples": hashlib.sha256(log).hexdigest()},
     )  # fmt: skip
     return row, True
 
