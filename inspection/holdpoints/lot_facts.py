@@ -17,7 +17,7 @@ from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.holdpoints.passing import FREED
 from inspection.projects.models import Coat, Project
 from inspection.works.lots.progress import Step, Told
-from inspection.works.signals import holds_asked, lots_changed, paint_moved, progress_asked
+from inspection.works.signals import holds_asked, lots_changed, paint_about_to_move, paint_moved, progress_asked
 
 
 @receiver(holds_asked, dispatch_uid="holdpoints")
@@ -37,6 +37,12 @@ def follow_lots(sender: Any, by: Person, areas: Collection[UUID], **sent: Any) -
     if HoldPoint.objects.filter(area__among=list(areas), state=HoldPoint.State.RELEASED).exists():
         # A lot told otherwise may have taken of a withdrawn batch, or no longer.
         follow_evidence(by=by, areas=areas, because="What was painted there is told otherwise than before.")
+
+
+@receiver(paint_about_to_move, dispatch_uid="holdpoints")
+def hold_points(sender: Any, areas: Collection[UUID], **sent: Any) -> None:
+    points = HoldPoint.objects.filter(area__among=list(areas)).order_by("pk")
+    list(points.select_for_update(of=("self",)).values_list("pk"))
 
 
 @receiver(paint_moved, dispatch_uid="holdpoints")

@@ -16,10 +16,9 @@ from accounts.rights import require
 from inspection.foundation.charts import many_of
 from inspection.foundation.refusals import Conflict
 from inspection.holdpoints import actions as holdpoints
-from inspection.holdpoints.models import HoldPoint
 from inspection.nonconformance.models import Nonconformance
 from inspection.projects.preconditions import in_sight
-from inspection.recall.batches import Touched, people_concerned, released_over, touched_by_batch
+from inspection.recall.batches import Touched, people_concerned, touched_by_batch
 from inspection.recall.foreseen import REINSTATED, WITHDRAWN
 from inspection.recall.models import Recall
 from inspection.works.models import PaintBatch
@@ -36,11 +35,13 @@ def recall_batch(by: Person, *, batch: PaintBatch, reason: str) -> Recall:
     those over them, fall into doubt; each area and coat of those gets a nonconformance; everybody concerned is told
     once. Raises Conflict where it is withdrawn already.
     """
-    held, touched = _held(by, batch)
+    held = _held(by, batch)
     if held.withdrawn_at:
         raise Conflict(f"{held} is withdrawn already; take that back first, or look at what it touched.")
     told: set[UUID] = set()
     batches.withdraw_batch(by, batch=held, reason=reason, told=told)
+    # The points are held by now: none is released over it any more without seeing this.
+    touched = touched_by_batch(held)
     because = f"{held} was {WITHDRAWN}: {reason.strip()}"
     raised = holdpoints.raise_for_lost_ground(by, points=touched.points, because=because, already=_raised_before(held))
     return _completed(by, held, WITHDRAWN, reason, touched, because=because, told=told, raised=raised)
@@ -53,25 +54,20 @@ def reinstate_batch(by: Person, *, batch: PaintBatch, reason: str) -> Recall:
     Nonconformances that recalls of the batch raised are closed where nobody has begun to repair; others stay open, for
     somebody to look at. Raises Conflict where it is not withdrawn.
     """
-    held, touched = _held(by, batch)
-    told: set[UUID] = set()
+    held, told = _held(by, batch), set[UUID]()
+    touched = touched_by_batch(held)
     batches.restore_batch(by, batch=held, reason=reason, told=told)
     because = f"The withdrawal of {held} was taken back: {reason.strip()}"
     closed = holdpoints.close_regained_ground(by, raised=_raised_before(held), because=because)
     return _completed(by, held, REINSTATED, reason, touched, because=because, told=told, closed=closed)
 
 
-def _held(by: Person, batch: PaintBatch) -> tuple[PaintBatch, Touched]:
-    """The batch, the released points over it held: who releases at this moment comes before, or sees the withdrawal."""
+def _held(by: Person, batch: PaintBatch) -> PaintBatch:
     require(by, Role.QUALITY_MANAGER, to=TO)
     in_sight(by, batch)
-    held: PaintBatch = PaintBatch.objects.select_related("project", "party").get(pk=batch.pk)
-    lots = [lot.pk for lot in touched_by_batch(held).lots]
-    points = HoldPoint.objects.filter(pk__in=released_over(lots).order_by().values("pk"))
-    list(points.select_for_update(of=("self",)).order_by("pk").values_list("pk"))
     rows = PaintBatch.objects.select_for_update(of=("self",)).select_related("project", "party")
-    locked: PaintBatch = rows.get(pk=held.pk)
-    return locked, touched_by_batch(locked)
+    held: PaintBatch = rows.get(pk=batch.pk)
+    return held
 
 
 def _raised_before(batch: PaintBatch) -> list[UUID]:

@@ -52,6 +52,12 @@ progress_asked = Signal()
 paint_moved = Signal()
 
 
+# Sent inside the action's transaction before such a change, with
+#   areas  the ids of the areas.
+# Who decides over the paint at that moment comes before, or sees the change: a listener holds what is decided there.
+paint_about_to_move = Signal()
+
+
 def tell_of_paint(sender: Any, by: Person, areas: Collection[UUID], because: str) -> set[UUID]:
     """Send `paint_moved`, where there is any place; the ids of the people who were written to about what follows."""
     answers: list[tuple[Any, Any]] = []

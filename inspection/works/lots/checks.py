@@ -220,7 +220,7 @@ def _fitting(sent: LotSent) -> set[UUID]:
 
 def doubts_of(project: Project, sent: LotSent) -> list[Fault]:
     """What is asked about before it is stored, each with what it would be against."""
-    mixes = mix_doubts(project, sent.coat, sent.begun_at, sent.ended_at, sent.mixes)
+    mixes = mix_doubts(project, sent.coat, sent.begun_at, sent.ended_at, sent.mixes, number=sent.number)
     return [*_thinner(sent), *_windows(project, sent), *_climate(sent), *_holds(sent), *mixes, *_again(sent)]
 
 

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
+from uuid import UUID
 
 from inspection.foundation.refusals import Fault
 from inspection.projects.models import Coat, Project
 from inspection.works.models import Lot, LotMix, Mix, MixPart
 from inspection.works.paint.fitness import fitness
+from inspection.works.paint.models import Unit
 
 ALL_THE_SAME = "Do not begin. If it was applied all the same, record the lot with its end."
 
@@ -67,9 +69,11 @@ def unfit(mixes: Sequence[MixDrawn], at: datetime) -> list[tuple[int, str]]:
 
 
 def mix_doubts(
-    project: Project, coat: Coat | None, begun_at: datetime, ended_at: datetime | None, mixes: Sequence[MixDrawn]
-) -> Iterator[Fault]:
-    """What is doubtful about them: another coat, induction not over, pot life, an unfit batch in what ended."""
+    project: Project, coat: Coat | None, begun_at: datetime, ended_at: datetime | None, mixes: Sequence[MixDrawn],
+    *, number: int | None = None,
+) -> Iterator[Fault]:  # fmt: skip
+    """What is doubtful about them: another coat, induction not over, pot life, too much drawn, an unfit batch in what
+    ended. `number` is the lot's own, where it has one already."""
     for row, mix in enumerate((each.mix for each in mixes), start=1):
         if mix.coat_id and coat and mix.coat_id != coat.pk:
             yield Fault(f"{mix} was mixed for another coat than {coat.name}.", "mixes", row)
@@ -80,9 +84,40 @@ def mix_doubts(
         if mix.usable_until and last > mix.usable_until:
             until = f"{mix.usable_until.astimezone(project.zone):%Y-%m-%d %H:%M}"
             yield Fault(f"{mix}: its pot life ended {until}, before the lot did.", "mixes", row)
+    yield from _overdrawn(mixes, number)
     if ended_at:
         for row, words in unfit(mixes, begun_at):
             yield Fault(words, "mixes", row)
+
+
+def _overdrawn(mixes: Sequence[MixDrawn], number: int | None) -> Iterator[Fault]:
+    """More litres drawn of a mix, over all lots and less what came back, than were mixed with its thinner.
+
+    Nothing is said of a mix whose parts were not all measured in litres.
+    """
+    told = [(row, each) for row, each in enumerate(mixes, start=1) if each.drawn_l is not None]
+    if not told:
+        return
+    ids = [each.mix.pk for _, each in told]
+    mixed: dict[UUID, list[tuple[Decimal, str]]] = defaultdict(list)
+    for mix, amount, unit in MixPart.objects.filter(taken_out_at=None, mix__in=ids).values_list(
+        "mix", "amount", "unit"
+    ):
+        mixed[mix].append((amount, unit))
+    others = LotMix.objects.filter(mix__in=ids, lot__in=Lot.objects.that_count().order_by().values("pk"))
+    used: Counter[UUID] = Counter()
+    for mix, drawn, returned in others.exclude(lot__number=number).values_list("mix", "drawn_l", "returned_l"):
+        used[mix] += (drawn or 0) - (returned or 0)
+    for row, each in told:
+        parts = mixed[each.mix.pk]
+        if not parts or any(unit != Unit.LITRES for _, unit in parts):
+            continue
+        made = sum(amount for amount, _ in parts) * (100 + (each.mix.thinner_pct or 0)) / 100
+        drawn = used[each.mix.pk] + (each.drawn_l or 0) - (each.returned_l or 0)
+        if drawn > made:
+            yield Fault(
+                f"With this {_litres(drawn)} l are drawn of {each.mix}, of {_litres(made)} l mixed.", "mixes", row
+            )
 
 
 def keep(lot: Lot, mixes: Iterable[MixDrawn]) -> None:

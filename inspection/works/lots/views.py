@@ -80,7 +80,7 @@ def lot(request: SignedIn, pk: UUID) -> HttpResponse:
 def _mix_doubts(found: Lot) -> list[str]:
     """What speaks against the lot's mixes by what is known now, and was not told when it was entered."""
     drawn = drawn_of(found)
-    doubts = mix_doubts(found.project, found.coat, found.begun_at, found.ended_at, drawn)
+    doubts = mix_doubts(found.project, found.coat, found.begun_at, found.ended_at, drawn, number=found.number)
     now = [fault.message for fault in doubts] if drawn else []
     return [words for words in now if words not in found.gone_over]
 

@@ -36,7 +36,7 @@ from inspection.works.lots.withdrawn_paint import areas_of_mixes
 from inspection.works.models import BatchStep, Mix, PaintBatch
 from inspection.works.paint.fitness import fitness
 from inspection.works.paint.models import DECLARED, WITHDRAWN
-from inspection.works.signals import tell_of_paint
+from inspection.works.signals import paint_about_to_move, tell_of_paint
 
 What = BatchStep.What
 NAMING = {"project", "party", "file", "entered_by", "withdrawn_by", "digest"}
@@ -137,6 +137,7 @@ def withdraw_batch(by: Person, *, batch: PaintBatch, reason: str, told: set[UUID
         raise Refused(faults)
     if held.withdrawn_at:
         raise Conflict(f"{held} was withdrawn already.")
+    paint_about_to_move.send(sender=PaintBatch, areas=_areas_of(held))
     _set_withdrawn(held, by, reason)
     journal.record("batch.withdrawn", held, by=by, project_id=held.project_id, reason=reason.strip())
     _tell(by, held, f"{held} was withdrawn: {reason.strip()}", told)
@@ -282,9 +283,12 @@ def _set_withdrawn(row: PaintBatch | BatchStep, by: Person, reason: str) -> None
     row.save(update_fields=list(WITHDRAWN))
 
 
+def _areas_of(batch: PaintBatch) -> list[UUID]:
+    return areas_of_mixes(Mix.objects.that_count().filter(parts__batch=batch, parts__taken_out_at=None))
+
+
 def _tell(by: Person, batch: PaintBatch, because: str, told: set[UUID] | None) -> None:
-    areas = areas_of_mixes(Mix.objects.that_count().filter(parts__batch=batch, parts__taken_out_at=None))
-    written_to = tell_of_paint(PaintBatch, by, areas, because)
+    written_to = tell_of_paint(PaintBatch, by, _areas_of(batch), because)
     if told is not None:
         told |= written_to
 
