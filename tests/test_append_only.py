@@ -89,7 +89,8 @@ MAY_CHANGE["works.mix"] = {
     "gone_over", "reason", "withdrawn_at", "withdrawn_by", "withdrawn_why",
 }  # fmt: skip
 MAY_CHANGE["photos.photo"] = {
-    "caption", "shown", "in_report", "withdrawn_at", "withdrawn_by", "withdrawn_why"
+    "caption", "shown", "in_report", "withdrawn_at", "withdrawn_by", "withdrawn_why", "record", "area",
+    "came_with",
 }  # fmt: skip
 MAY_CHANGE["diary.noteread"] = {"taken_back_at"}
 MAY_CHANGE["works.mixpart"] = {"taken_out_at"}

@@ -14,11 +14,13 @@ from django.utils import timezone
 from accounts import journal, vault
 from accounts.models import Person, Role
 from accounts.rights import require
+from inspection.fieldwork.models import Record
 from inspection.foundation.attachments import UploadedContent
 from inspection.foundation.refusals import Conflict, Fault, NotAllowed, Refused
 from inspection.foundation.text import line, wrong_in_a_note
 from inspection.photos import layers, picture, queries, shown, subjects
 from inspection.photos.models import Photo, PhotoLayer
+from inspection.photos.taking_over import standing_of
 from inspection.projects.preconditions import in_sight
 
 LONGEST = 200
@@ -31,13 +33,17 @@ def add_photo(
 ) -> tuple[Photo, bool]:  # fmt: skip
     """Keep a photo of a thing; True when it is new. The same bytes under the same id answer with what is stored.
 
-    Raises Refused naming the file for what is no photo, Conflict for other content under a used id.
+    One of a record that was corrected meanwhile goes to the version that stands. Raises Refused naming the file for
+    what is no photo, Conflict for other content under a used id.
     """
     require(by, *queries.SENDERS, to="add a photo")
     name = subjects.of(of)
     kind = subjects.SUBJECTS[name]
     thing = subjects.found(by, name, of.pk)
     caption = line(caption, field="caption", most=LONGEST, needed=False)
+    came_with = None
+    if isinstance(thing, Record) and (now := standing_of(thing)).pk != thing.pk:
+        thing, came_with = now, thing
     project, file_name = kind.project(thing), vault.name_of(file.name)
     stored = Photo.objects.filter(pk=id).select_related("project", "file").first()
     if stored is None:
@@ -51,7 +57,7 @@ def add_photo(
     photo = Photo.objects.create(
         id=id, project=project, area=kind.area(thing), file=kept, file_name=file_name, format=read.format,
         width=read.width, height=read.height, taken_at=read.taken_at, received_at=at or timezone.now(),
-        at_once=at_once, by=by, caption=caption, **{kind.column: thing},
+        at_once=at_once, by=by, caption=caption, came_with=came_with, **{kind.column: thing},
     )  # fmt: skip
     told = {"of": kind.told(thing), "digest": kept.pk, "caption": caption, "taken_at": read.taken_at}
     journal.record("photo.added", photo, by=by, project_id=project.pk, after=told)

@@ -54,7 +54,11 @@ class PhotoQuerySet(OfProject):
         return self.filter(withdrawn_at=None)
 
 
-@of_record(may_change=("caption", "shown", "in_report", "withdrawn_at", "withdrawn_by", "withdrawn_why"))
+@of_record(
+    may_change=(
+        "caption", "shown", "in_report", "withdrawn_at", "withdrawn_by", "withdrawn_why", "record", "area", "came_with",
+    )
+)  # fmt: skip
 class Photo(models.Model):
     """One photo of one thing. Its id is the sender's, so sending it again is safe; width and height as it is looked at.
 
@@ -71,6 +75,8 @@ class Photo(models.Model):
     project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="photos")
     area = models.ForeignKey(InspectionArea, on_delete=models.PROTECT, null=True, blank=True, related_name="photos")
     record = models.ForeignKey(Record, on_delete=models.PROTECT, null=True, blank=True, related_name="photos")
+    # Where its record was corrected since: the version that it was sent with.
+    came_with = models.ForeignKey(Record, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     nonconformance = models.ForeignKey(
         Nonconformance, on_delete=models.PROTECT, null=True, blank=True, related_name="photos"
     )

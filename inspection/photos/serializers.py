@@ -82,6 +82,10 @@ class PhotoOut(serializers.ModelSerializer):
     by = serializers.SerializerMethodField()
     of = serializers.SerializerMethodField(help_text="What it is of")
     thing = serializers.SerializerMethodField(help_text="The id of that")
+    came_with = serializers.UUIDField(
+        source="came_with_id", read_only=True, allow_null=True,
+        help_text="Where its record was corrected since: the version that it was sent with",
+    )  # fmt: skip
     digest = serializers.CharField(source="file_id", read_only=True, help_text="SHA-256 of the bytes as they came")
     size = serializers.IntegerField(source="file.size", read_only=True, help_text="Of the bytes as they came")
     image = serializers.SerializerMethodField(help_text="Where it is shown as JPEG, without position and camera data")
@@ -89,8 +93,9 @@ class PhotoOut(serializers.ModelSerializer):
     class Meta:
         model = Photo
         fields: tuple[str, ...] = (
-            "id", "project", "area", "of", "thing", "digest", "size", "format", "width", "height", "taken_at",
-            "received_at", "at_once", "by", "caption", "shown", "in_report", "withdrawn_at", "withdrawn_why", "image",
+            "id", "project", "area", "of", "thing", "came_with", "digest", "size", "format", "width", "height",
+            "taken_at", "received_at", "at_once", "by", "caption", "shown", "in_report", "withdrawn_at",
+            "withdrawn_why", "image",
         )  # fmt: skip
         read_only_fields: tuple[str, ...] = fields
 

@@ -65,8 +65,9 @@ def photo_bytes(kind: str = "JPEG", *, size: tuple[int, int] = (64, 48), **save:
     return out.getvalue()
 
 
-def record(cast: Cast) -> Any:
-    return stored(cast, DEFECTS, {"defects": [{"kind": "runs", "extent": "3", "place": "web", "acceptable": False}]})
+def record(cast: Cast, **more: Any) -> Any:
+    found = {"defects": [{"kind": "runs", "extent": "3", "place": "web", "acceptable": False}]}
+    return stored(cast, DEFECTS, found, **more)
 
 
 def add(
@@ -285,6 +286,29 @@ def test_several_are_sent_at_once_all_or_none_and_stand_on_the_page_of_their_rec
     too_many = client.post(address, {"files": [upload(f"{n}.jpg") for n in range(13)]})
     assert "at most 12" in too_many.content.decode()
     assert signed_in(cast.carl).get(address).status_code == 404
+
+
+def test_a_corrected_record_takes_over_the_photos_of_its_former_versions(cast: Cast) -> None:
+    first = record(cast)
+    photo, _ = actions.add_photo(cast.ines, id=new_id(), of=first, file=UploadedContent("a.jpg", photo_bytes()))
+    gone, _ = actions.add_photo(cast.ines, id=new_id(), of=first, file=UploadedContent("b.png", photo_bytes("PNG")))
+    actions.withdraw_photo(cast.ines, photo=gone, reason="Blurred")
+    wanted = {"replacement_reason": "Another area", "area": cast.site.other_area}
+    second = record(cast, replaces=first, **wanted)
+    photo.refresh_from_db()
+    assert (photo.record, photo.area, photo.came_with) == (second, cast.site.other_area, first)
+    entry = JournalEntry.objects.get(verb="photo.taken_over", object_id=str(photo.pk))
+    assert (entry.before, entry.after) == ({"record": str(first.pk)}, {"record": str(second.pk)})
+    # What was sent to a version corrected meanwhile goes to the one that stands, and sent again changes nothing.
+    own, content = new_id(), UploadedContent("c.jpg", photo_bytes(size=(32, 24)))
+    late, new = actions.add_photo(cast.ines, id=own, of=first, file=content)
+    assert (late.record, late.came_with, new) == (second, first, True)
+    assert actions.add_photo(cast.ines, id=own, of=first, file=content) == (late, False)
+    third = record(cast, replaces=second, **wanted | {"area": cast.site.area})
+    rows = Photo.objects.values_list("record", "came_with")
+    assert set(rows) == {(third.pk, first.pk)}, "the withdrawn one too, so that it can be brought back"
+    page = signed_in(cast.ines).get(reverse("defects", args=[third.pk])).content.decode()
+    assert page.count("from the former version") == 2
 
 
 def test_it_is_drawn_over_by_cells_of_the_grid_without_scripts(cast: Cast) -> None:
