@@ -71,6 +71,7 @@ FOLLOWING = (
     "inspection.standing.receivers.keep_standings_true",
     "inspection.holdpoints.receivers.mark_points",
     "inspection.nonconformance.receivers.settle_nonconformances",
+    "inspection.photos.taking_over.take_over",
 )
 
 

@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
@@ -33,7 +33,7 @@ from inspection.nonconformance.models import Nonconformance, ReworkItem
 from inspection.nonconformance.rework import open_on
 from inspection.nonconformance.settling import by_place
 from inspection.standing.models import Standing
-from inspection.works.lots.withdrawn_paint import PaintWithdrawn, withdrawn_paint_at
+from inspection.works.lots.withdrawn_paint import PaintWithdrawn, under, withdrawn_paint_at
 
 # So many items of rework are named where some are open; the rest are counted.
 MOST_NAMED = 3
@@ -430,14 +430,9 @@ def evidence_of_many(points: Sequence[HoldPoint]) -> dict[UUID, Evidence]:
             released_at=released.get(point.pk),
             rework=tuple(rework.get(point.area_id, ())),
             chain=chain,
-            paint=_under(point, paint.get(point.area_id, ())),
+            paint=under(point.coat, paint.get(point.area_id, ())),
         )
     return found
-
-
-def _under(point: HoldPoint, paint: Iterable[PaintWithdrawn]) -> tuple[PaintWithdrawn, ...]:
-    """Of what lies on the area, what is of the point's coat or of one below it; under the first coat lies none."""
-    return tuple(each for each in paint if point.coat and each.order <= point.coat.order)
 
 
 def _required(points: Sequence[HoldPoint]) -> dict[UUID, list[Required]]:

@@ -6,7 +6,7 @@ A mix and a lot count while nobody withdrew or replaced them. A lot that names n
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -14,6 +14,7 @@ from uuid import UUID
 
 from django.db.models import F, QuerySet
 
+from inspection.projects.models import Coat
 from inspection.works.models import Lot, LotPlace, PaintBatch
 
 
@@ -66,6 +67,11 @@ def withdrawn_paint_at(areas: Collection[UUID]) -> dict[UUID, list[PaintWithdraw
         order = row.lot.coat.order if row.lot.coat else 0
         found[row.area_id].append(PaintWithdrawn(order, row.lot, batches[row.batch]))
     return found
+
+
+def under(coat: Coat | None, paint: Iterable[PaintWithdrawn]) -> tuple[PaintWithdrawn, ...]:
+    """Of what lies on an area, what is of the coat or of one below it; under the first coat lies none."""
+    return tuple(each for each in paint if coat and each.order <= coat.order)
 
 
 def areas_of_mixes(mixes: Any) -> list[UUID]:

@@ -7,7 +7,7 @@ from typing import Any
 from django import template
 
 from accounts.models import Person
-from inspection.works.lots.withdrawn_paint import PaintWithdrawn, withdrawn_paint_at
+from inspection.works.lots.withdrawn_paint import PaintWithdrawn, under, withdrawn_paint_at
 from inspection.works.models import PaintBatch
 
 register = template.Library()
@@ -18,9 +18,7 @@ def withdrawn_paint_under(person: Person, record: Any) -> dict[str, list[PaintWi
     """Of what was found after a coat: the withdrawn paint in it and below, begun by then, as far as seen."""
     if record.coat is None or record.area_id is None:
         return {"paint": []}
-    lying = [
-        each for each in withdrawn_paint_at([record.area_id]).get(record.area_id, ())
-        if each.order <= record.coat.order and each.lot.begun_at <= record.taken_at
-    ]  # fmt: skip
+    there = under(record.coat, withdrawn_paint_at([record.area_id]).get(record.area_id, ()))
+    lying = [each for each in there if each.lot.begun_at <= record.taken_at]
     seen = set(PaintBatch.objects.visible_to(person).filter(pk__in=[each.batch.pk for each in lying])) if lying else ()
     return {"paint": [each for each in lying if each.batch in seen]}
