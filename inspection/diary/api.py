@@ -142,28 +142,17 @@ class EntryRestore(EntryDeed):
 
 
 class NoteReading(EntryWrites):
-    serializer_class = serializers.NoContent
+    serializer_class = serializers.NoteReadIn
 
     @extend_schema(responses=serializers.EntryOut)
     def post(self, request: Request, pk: UUID) -> Response:
-        """Say that you have read a note to the next shift. Said again, it changes nothing."""
+        """Say that you have read a note to the next shift, which said again changes nothing; or take that back."""
         by = person_of(request)
         found = self.entry(by, pk)
-        self.sent(request)
-        actions.mark_read(by, entry=found)
-        return self.told(by, found)
-
-
-class NoteUnreading(EntryWrites):
-    serializer_class = serializers.NoContent
-
-    @extend_schema(responses=serializers.EntryOut)
-    def post(self, request: Request, pk: UUID) -> Response:
-        """Take it back that you have read the note; it is shown to you again."""
-        by = person_of(request)
-        found = self.entry(by, pk)
-        self.sent(request)
-        actions.mark_unread(by, entry=found)
+        if self.sent(request)["read"]:
+            actions.mark_read(by, entry=found)
+        else:
+            actions.mark_unread(by, entry=found)
         return self.told(by, found)
 
 

@@ -12,7 +12,6 @@ urlpatterns = [
     path("diary/<uuid:pk>/withdraw/", api.EntryWithdraw.as_view(), name="api_diary_withdraw"),
     path("diary/<uuid:pk>/restore/", api.EntryRestore.as_view(), name="api_diary_restore"),
     path("diary/<uuid:pk>/read/", api.NoteReading.as_view(), name="api_note_read"),
-    path("diary/<uuid:pk>/unread/", api.NoteUnreading.as_view(), name="api_note_unread"),
     path("day-signatures/", api.SignatureList.as_view(), name="api_day_signature_list"),
     path("day-signatures/<uuid:pk>/", api.SignatureDetail.as_view(), name="api_day_signature"),
     path("day-signatures/<uuid:pk>/withdraw/", api.SignatureWithdraw.as_view(), name="api_day_signature_withdraw"),

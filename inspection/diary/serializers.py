@@ -23,6 +23,9 @@ class EntryOut(serializers.ModelSerializer):
     told = serializers.SerializerMethodField(help_text="The entry in a line, without its words")
     by = serializers.CharField(source="by_name", read_only=True)
     replaced_by = serializers.SerializerMethodField(help_text="The version that corrects it, if any")
+    cause = serializers.ChoiceField(DiaryEntry.Cause.choices, allow_blank=True, read_only=True)
+    state = serializers.ChoiceField(DiaryEntry.State.choices, allow_blank=True, read_only=True)
+    way = serializers.ChoiceField(DiaryEntry.Way.choices, allow_blank=True, read_only=True)
     gone_over = serializers.ListField(
         child=serializers.CharField(), read_only=True, help_text="What was asked about and gone on with all the same"
     )
@@ -82,8 +85,8 @@ class EntryWhy(Strict):
     reason = serializers.CharField(max_length=1_000)
 
 
-class NoContent(Strict):
-    """Nothing need be sent."""
+class NoteReadIn(Strict):
+    read = serializers.BooleanField(help_text="False takes it back that you have read it; it is shown to you again")
 
 
 class SignIn(Strict):

@@ -312,6 +312,10 @@ def test_the_api_takes_corrects_reads_and_signs_as_the_pages_do(cast: Cast) -> N
     assert (signed.status_code, signed.json()["changed"]) == (201, "")
     assert ours.get(f"/api/projects/{project.pk}/day/?day={DAY}").json()["signed"][0]["changed"] == ""
     assert ours.get("/api/diary/?day=4.3.2026").status_code == 422
+    note = write(cast, "handover", by=cast.quinn, text="Lamps are off after six.")
+    assert ours.get(f"/api/projects/{project.pk}/day/?day={DAY}").json()["unread"] == [str(note.pk)]
+    said = [post(f"/api/diary/{note.pk}/read/", {"read": read}).status_code for read in (True, True, False, False)]
+    assert said == [200, 200, 200, 409]
     withdrawn = post(f"/api/day-signatures/{signed.json()['id']}/withdraw/", {"reason": "too early"})
     assert withdrawn.json()["withdrawn_why"] == "too early"
 
