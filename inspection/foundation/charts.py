@@ -58,15 +58,8 @@ def histogram(
     if not values_nm:
         return plot.empty("No readings")
     scale = Unit(unit).nm
-    limits = [limit for limit in (minimum_nm, nominal_nm, maximum_nm) if limit is not None]
-    step = nice_step((max(*values_nm, *limits) - min(*values_nm, *limits)) / scale or 1, 16) * scale
-    # Readings are whole nanometres and one at the maximum conforms, so what is above begins one nanometre later.
-    above_nm = None if maximum_nm is None else maximum_nm + 1
-    cuts = [cut for cut in (minimum_nm, above_nm) if cut is not None]
-    # A limit at the edge of the plot would hide its own line.
-    low = math.floor((min(*values_nm, *limits) - step / 2) / step) * step
-    high = math.ceil((max(*values_nm, *limits) + step / 2) / step) * step
-    edges = sorted({*_steps(low, high, step), *cuts})
+    edges = edges_of(values_nm, unit, minimum_nm, nominal_nm, maximum_nm)
+    low, high, above_nm = edges[0], edges[-1], None if maximum_nm is None else maximum_nm + 1
     counts = [sum(1 for value in values_nm if left <= value < right) for left, right in pairwise(edges)]
     plot.scale_x(low, high)
     plot.scale_y(0, max(counts))
@@ -81,6 +74,21 @@ def histogram(
     plot.axis_x([(tick, f"{tick / scale:g}") for tick in ticks], "" if narrow else f"Thickness in {label}")
     _draw_limits(plot, minimum_nm, nominal_nm, maximum_nm, unit=unit, narrow=narrow)
     return plot.drawing
+
+
+def edges_of(
+    values_nm: Sequence[int], unit: Unit | str, minimum_nm: int | None, nominal_nm: int | None, maximum_nm: int | None
+) -> list[float]:
+    """Where the bars of a histogram begin and end, in nm; cut where a limit lies in one, with room about all limits."""
+    scale = Unit(unit).nm
+    known = [*values_nm, *(limit for limit in (minimum_nm, nominal_nm, maximum_nm) if limit is not None)]
+    step = nice_step((max(known) - min(known)) / scale or 1, 16) * scale
+    # Readings are whole nanometres and one at the maximum conforms, so what is above begins one nanometre later.
+    cuts = [cut for cut in (minimum_nm, None if maximum_nm is None else maximum_nm + 1) if cut is not None]
+    # A limit at the edge of the plot would hide its own line.
+    low = math.floor((min(known) - step / 2) / step) * step
+    high = math.ceil((max(known) + step / 2) / step) * step
+    return sorted({*_steps(low, high, step), *cuts})
 
 
 def _draw_limits(
@@ -215,7 +223,7 @@ def _steps(low: float, high: float, step: float) -> list[float]:
     return [low + count * step for count in range(math.floor((high - low) / step + 1e-9) + 1)]
 
 
-def _fitted(words: str, width: float, font: str, size: float) -> str:
+def fitted(words: str, width: float, font: str, size: float) -> str:
     """The words, cut in the middle where they are wider than there is room: long codes differ most at their ends."""
     if pdfmetrics.stringWidth(words, font, size) <= width:
         return words
@@ -247,7 +255,7 @@ class Plot:
         self.left, self.right, self.foot, self.head = left, width - right, foot, height - top
         self.under = height - 14
         for line in title.split("\n"):
-            self.text(self.margin, self.under, _fitted(line, width - 2 * self.margin, BOLD, 9), size=9, bold=True)
+            self.text(self.margin, self.under, fitted(line, width - 2 * self.margin, BOLD, 9), size=9, bold=True)
             self.under -= TITLE_LINE
         self.text(self.margin, self.under, summary, colour=QUIET)
         self.under -= 11

@@ -21,8 +21,12 @@ LATER = (
 )  # fmt: skip
 
 
+# What follows from a record's id, for records never change, and came later than their reports: in no digest.
+BY_ID = ("spots",)
+
+
 def _told(items: list[tuple[str, Any]]) -> dict[str, Any]:
-    return {name: value for name, value in items if value or name not in LATER}
+    return {name: value for name, value in items if name not in BY_ID and (value or name not in LATER)}
 
 
 @dataclass(frozen=True)
@@ -142,6 +146,8 @@ class Thickness(Relied):
     correction_nm: int
     began: datetime
     ended: datetime
+    # Of each of the values the spot it was taken at.
+    spots: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -230,6 +230,7 @@ def _thickness(record: ThicknessRecord, readings: Sequence[Shown], ends: datetim
         nominal_nm=nominal,
         maximum_nm=maximum,
         values_nm=tuple(reading.value_nm - record.correction_nm for reading in readings if not reading.void_reason),
+        spots=tuple(reading.spot for reading in readings if not reading.void_reason),
         wanted=record.readings_wanted,
         mean_nm=record.mean_nm,
         lowest_nm=record.lowest_nm,

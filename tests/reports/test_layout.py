@@ -23,7 +23,7 @@ from reports.daily.pdf import draw
 from reports.daily.pdf.pieces import TEXT, table
 from tests.cast import DAY, MORNING, Cast
 from tests.fieldwork.build import sent
-from tests.reports.day import CLOSING, HOUR, check, measure, worked
+from tests.reports.day import CLOSING, HOUR, check, long_day, measure, worked
 
 LONG = "Mannlochdeckel mit Süllrand, Unterseite backbord; øvre dørk på styrbord side. "
 
@@ -147,3 +147,24 @@ def test_no_label_of_a_histogram_meets_another_or_a_line_or_leaves_its_plate(
             assert right <= other_left or other_right <= left or high_y <= other_low or other_high <= low_y
         for line in (shape for shape in drawing.contents if isinstance(shape, Line) and shape.x1 == shape.x2):
             assert not (left < line.x1 < right and line.y1 < high_y and line.y2 > low_y) or line.y2 < line.y1
+
+
+def test_a_day_of_many_areas_is_told_in_small_multiples_and_an_annex_on_few_pages(cast: Cast) -> None:
+    """One page in ten areas and two more at most, where single charts alone took one for fifteen records."""
+    long_day(cast, 30)
+    facts = facts_of(cast)
+    told = pages(draw(facts))
+    assert len(told) <= 30 / 10 + 2
+    text = " ".join(told)
+    assert "lines at minimum 60.0, nominal 75.0, maximum 120.0; each axis from" in text
+    failing = next(row for row in facts.thicknesses if row.verdict == "fail")
+    assert f"✘ {failing.area}" in text.split("Distribution of the readings")[1]
+    annex = text.split("Annex: readings")[1]
+    assert all(row.area in annex for row in facts.thicknesses)
+    of_primer = next(row for row in facts.thicknesses if row.coat == "Primer")
+    # SSPC-PA 2: five spots of three readings; the annex tells the mean of each.
+    first = [value for spot, value in zip(of_primer.spots, of_primer.values_nm, strict=True) if spot == 1]
+    assert len(first) == 3
+    assert f"{of_primer.area} {facts.local(of_primer.began):%H:%M} {sum(first) / 3000:.1f} " in annex
+    without = replace(facts, thicknesses=tuple(replace(row, spots=()) for row in facts.thicknesses))
+    assert without.digest == facts.digest, "reports of before the annex keep their digest"

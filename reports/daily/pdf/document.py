@@ -14,7 +14,7 @@ from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
 
 from inspection.foundation.charts import BOLD, QUIET, REGULAR, RULE, register_fonts
 from reports.daily.facts import DayFacts, Stamp
-from reports.daily.pdf import diary_part, evidence_part, site_part, thickness_part, works_part
+from reports.daily.pdf import annex_part, diary_part, evidence_part, site_part, thickness_part, works_part
 from reports.daily.pdf.pieces import Heading
 
 WIDTH, HEIGHT = A4
@@ -43,7 +43,8 @@ def story(facts: DayFacts, stamp: Stamp | None) -> list[Flowable]:
         evidence_part.notices, diary_part.signatures,
     )  # fmt: skip
     told = [flowable for part in parts for flowable in part(facts)]
-    return [*site_part.head(facts, stamp), *told, *evidence_part.sign_off(facts, stamp)]
+    ended = [*evidence_part.sign_off(facts, stamp), *annex_part.readings(facts)]
+    return [*site_part.head(facts, stamp), *told, *ended]
 
 
 class _Document(BaseDocTemplate):

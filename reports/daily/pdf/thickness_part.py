@@ -10,6 +10,7 @@ from reportlab.platypus import Flowable, Table
 
 from inspection.foundation.charts import histogram
 from reports.daily.facts import DayFacts, Thickness
+from reports.daily.pdf.multiples import multiples
 from reports.daily.pdf.photo_part import photos
 from reports.daily.pdf.pieces import (
     BREADTH,
@@ -29,6 +30,9 @@ from reports.daily.pdf.pieces import (
 )  # fmt: skip
 
 ACROSS = 3
+# More histograms than this are drawn small, so that a day of many areas still reads well.
+MANY = 12
+WORDS = "Single readings, without voided ones, less the profile correction."
 
 
 def thickness(facts: DayFacts) -> list[Flowable]:
@@ -107,8 +111,12 @@ def _standings(rows: Sequence[Thickness]) -> list[str]:
 
 
 def charts(facts: DayFacts) -> list[Flowable]:
-    """One small histogram a record, several across; the figures are in the table above."""
+    """One histogram a record, several across, and of many records small ones; the figures are in the table above."""
     ordered = sorted(facts.thicknesses, key=lambda row: (row.coat_order, row.coat, row.area, row.began, row.id))
+    if len(ordered) > MANY:
+        content = multiples(facts, ordered)
+        words = f"{WORDS} Bars beyond a full line lie outside the limits; ✘ marks a record that fails."
+        return section("Distribution of the readings", [*nothing(words), *content], room=150) if content else []
     drawings = [
         histogram(
             row.values_nm, unit=facts.unit, minimum_nm=row.minimum_nm, nominal_nm=row.nominal_nm,
@@ -118,7 +126,6 @@ def charts(facts: DayFacts) -> list[Flowable]:
     ]  # fmt: skip
     if not drawings:
         return []
-    words = "Single readings, without voided ones, less the profile correction. Hatched bars lie outside the limits."
     rows = [
         Table(
             [[*drawings[at : at + ACROSS], *([""] * (at + ACROSS - len(drawings)))]],
@@ -132,4 +139,6 @@ def charts(facts: DayFacts) -> list[Flowable]:
         )
         for at in range(0, len(drawings), ACROSS)
     ]
-    return section("Distribution of the readings", [*nothing(words), *rows], room=185)
+    return section(
+        "Distribution of the readings", [*nothing(f"{WORDS} Hatched bars lie outside the limits."), *rows], room=185
+    )
