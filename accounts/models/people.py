@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from functools import cached_property
 from typing import ClassVar
 from uuid import UUID
@@ -195,6 +195,10 @@ class QualificationQuerySet(models.QuerySet["Qualification"]):
         """Without those that were withdrawn; with their schemes, by the day they run out, those that never do last."""
         rows = self.filter(withdrawn_at=None).select_related("scheme")
         return rows.order_by(models.F("expires").asc(nulls_last=True), "issued", "pk")
+
+    def valid_on(self, day: date) -> QualificationQuerySet:
+        """Those standing that had been issued by the day and had not run out on it."""
+        return self.standing().filter(Q(expires=None) | Q(expires__gte=day), issued__lte=day)
 
 
 class Qualification(models.Model):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
@@ -14,7 +14,7 @@ from rest_framework import serializers
 
 from accounts.api import Strict
 from inspection.fieldwork.storing import LONGEST_REASON
-from inspection.foundation.form_fields import Figure
+from inspection.foundation.form_fields import Day, Figure
 from inspection.foundation.refusals import Fault
 from inspection.foundation.text import wrong_on_a_line
 from inspection.projects.models import Project
@@ -23,6 +23,7 @@ from inspection.projects.serializers import Moment as MomentSent
 
 LONGEST_LINES = 20_000
 MOST_TOLD = 20
+FIRST_YEAR, LAST_YEAR = 2000, 2100
 
 
 class JsonNumber(serializers.DecimalField):
@@ -42,6 +43,8 @@ class Asked:
     label: str
     help: str = ""
     required: bool = True
+    # Asked only since a later version: where nothing was given, digests stay what they were.
+    later: bool = False
 
     @property
     def empty(self) -> Any:
@@ -215,6 +218,28 @@ class MomentAsked(Asked):
 
     def shown(self, value: Any, project: Project) -> str:
         return "" if value is None else f"{value.astimezone(project.zone):%Y-%m-%d %H:%M}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class DayAsked(Asked):
+    """A date."""
+
+    @property
+    def empty(self) -> Any:
+        return None
+
+    def in_form(self) -> forms.Field:
+        return Day(label=self.label, help_text=self.help, required=self.required)
+
+    def sent(self) -> serializers.Field:
+        return serializers.DateField(**self._for_api(allow_null=not self.required))
+
+    def faults(self, value: date) -> Iterator[str]:
+        if not FIRST_YEAR <= value.year <= LAST_YEAR:
+            yield f"{value} cannot be right; check the year."
+
+    def shown(self, value: Any, project: Project) -> str:
+        return "" if value is None else f"{value:%Y-%m-%d}"
 
 
 @dataclass(frozen=True, kw_only=True)

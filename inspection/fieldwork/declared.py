@@ -13,7 +13,7 @@ from uuid import UUID
 from rest_framework import serializers
 
 from accounts.models import Person
-from inspection.fieldwork.asked import Asked, Choice, Number, Rows, Words, plain
+from inspection.fieldwork.asked import Asked, Choice, DayAsked, Number, Rows, Words, plain
 from inspection.fieldwork.forms import Corrected, Observed, OnArea
 from inspection.fieldwork.kind import Facts, Parts, TakenByForm
 from inspection.fieldwork.models import JudgedRecord, Record
@@ -70,12 +70,29 @@ class Declared(Generic[R]):
     # What the rule's fields are called among those asked.
     fields: Mapping[str, str]
     instrument: Gauge.Kind | None = None
+    # What is used up in the test, such as tape, by its batch and its day; empty where nothing is.
+    consumable: str = ""
     # Fills in the figures found beside the verdict, which stands in `result` already.
     found: Callable[[R], None] = lambda record: None
 
     @property
     def every(self) -> tuple[Asked, ...]:
-        return (*self.asked, PUT_RIGHT)
+        return (*self.asked, *self._of_consumable, PUT_RIGHT)
+
+    @property
+    def _of_consumable(self) -> tuple[Asked, ...]:
+        """Batch and last day of what is used up; a kind that asked for its batch before keeps its own name of it."""
+        if not self.consumable:
+            return ()
+        batch = Words(
+            name="consumable_batch", label=f"Batch of the {self.consumable}", required=False, later=True,
+            help="As on the packet.",
+        )  # fmt: skip
+        last = DayAsked(
+            name="consumable_expires", label=f"Last day of the {self.consumable}", required=False, later=True,
+            help="As on the packet; empty where it never runs out.",
+        )  # fmt: skip
+        return (last,) if any(each.name == "patch_batch" for each in self.asked) else (batch, last)
 
     def record(
         self,
@@ -111,14 +128,21 @@ class Declared(Generic[R]):
 
     def digest(self, record: R) -> str:
         """SHA-256 of what the sender sent."""
-        return content_digest(record, ("gauge_id", *(each.name for each in self.every)))
+        sent = (each.name for each in self.every if not each.later or getattr(record, each.name) not in (None, ""))
+        return content_digest(record, ("gauge_id", *sent))
 
     def verdict(self, record: R) -> str:
         """The verdict that what is stored gives under the limits it was judged by."""
         return str(self._answer(self.given(record))["verdict"])
 
     def all_doubts(self, record: R) -> list[Fault]:
-        return [*self.doubts(record), *_after_a_failure(record)]
+        return [*self.doubts(record), *self._consumable_run_out(record), *_after_a_failure(record)]
+
+    def _consumable_run_out(self, record: R) -> Iterator[Fault]:
+        last = getattr(record, "consumable_expires", None)
+        if last and record.project.day_of(record.taken_at) > last:
+            words = f"The {self.consumable} could be used until {last:%Y-%m-%d}, which was past."
+            yield Fault(words, "consumable_expires")
 
     def warnings(self, record: R) -> list[str]:
         return [fault.message for fault in self.all_doubts(record)]
@@ -169,7 +193,15 @@ class Declared(Generic[R]):
         )
 
     def _form(self, name: str) -> type[Any]:
-        order = ("area", "id", "taken_at", *(each.name for each in self.asked), "gauge", PUT_RIGHT.name, "note")
+        order = (
+            "area",
+            "id",
+            "taken_at",
+            *(each.name for each in (*self.asked, *self._of_consumable)),
+            "gauge",
+            PUT_RIGHT.name,
+            "note",
+        )
         made = {
             "instrument": self.instrument, "figures": tuple(each.name for each in self.every), "field_order": order,
             **{each.name: each.in_form() for each in self.every},

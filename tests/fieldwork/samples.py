@@ -14,7 +14,8 @@ SAMPLES: dict[str, dict[str, Any]] = {
             {"place": "Flange", "type": "rolled-edge", "grade": "P3", "radius_mm": 2.5},
         ],
     },
-    "air": {"compressor": "C-2", "oil": "no", "water": "no", "held_s": 60, "distance_cm": 50},
+    "air": {"compressor": "C-2", "oil": "no", "water": "no", "held_s": 60, "distance_cm": 50,
+            "consumable_batch": "Blotters 5"},
     "abrasive": {
         "product": "Garnet 30/60", "delivery": "D-17", "use": "new", "method": "D4940", "conductivity_unit": "us_cm",
         "water": 2, "leachates": [{"conductivity": 180}, {"place": "Hopper", "conductivity": 186}], "limit": "AB1",
@@ -32,6 +33,6 @@ SAMPLES: dict[str, dict[str, Any]] = {
     },
     "dust": {
         "tapes": [{"place": "Frame 3", "quantity": 1, "size_class": 2}, {"quantity": 2, "size_class": 2}],
-        "pressed_by": "Thumb",
+        "pressed_by": "Thumb", "consumable_batch": "Roll 7",
     },
 }  # fmt: skip

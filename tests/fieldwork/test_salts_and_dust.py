@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -10,12 +10,15 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from accounts.models import Qualification
+from inspection.fieldwork.dust.kind import DECLARED as DUST
 from inspection.fieldwork.kinds import BY_NAME
 from inspection.fieldwork.models import Record
+from inspection.fieldwork.storing import content_digest
 from inspection.foundation.refusals import Asked, Refused
 from inspection.projects.models import Coat
 from inspection.standing.models import Standing
-from tests.cast import MORNING, Cast
+from tests.cast import DAY, MORNING, Cast, scheme
 from tests.fieldwork.test_declared_kinds import specified, taken
 from tests.fieldwork.test_sheet_pages import words
 
@@ -172,3 +175,25 @@ def test_dust_without_limits_is_not_judged_and_a_rating_beyond_the_pictures_is_r
     assert "give 0 to 5" in fault.message
     with pytest.raises(Asked, match="check both figures"):
         taken(cast, "dust", tapes=[{"quantity": 2, "size_class": 0}], taken_at=MORNING + timedelta(hours=1), ask=True)
+
+
+def test_what_is_used_up_has_a_batch_and_a_last_day_and_what_nobody_gave_changes_no_digest(
+    cast: Cast, client: Client
+) -> None:
+    with pytest.raises(Asked, match="tape could be used until 2026-01-31, which was past"):
+        taken(cast, "dust", consumable_expires=date(2026, 1, 31), ask=True)
+    plain = taken(cast, "dust", consumable_batch="")
+    before = ("gauge_id", "tapes", "tapes_wanted", "pressed_by", "put_right")
+    assert plain.digest == content_digest(plain, before)
+    told = taken(cast, "dust", consumable_batch="Roll 7", consumable_expires=DAY)
+    assert not [words for words in DUST.warnings(told) if "until" in words]
+    assert BY_NAME["dust"].digest(told) == told.digest != plain.digest
+    client.force_login(cast.ines)
+    shown = words(client.get(reverse("dust", args=[told.pk])))
+    assert "Roll 7" in shown
+    assert "Who looked was qualified in nothing on record that day" in shown
+    level = {"scheme": scheme(), "level": "2", "number": "4711", "issued": date(2025, 1, 1)}
+    Qualification.objects.create(person=cast.ines, **level, expires=DAY)
+    Qualification.objects.create(person=cast.ines, **level, expires=DAY - timedelta(days=1))
+    shown = words(client.get(reverse("dust", args=[told.pk])))
+    assert f"qualified in Coating inspector 2, to {DAY} Came by" in shown

@@ -64,6 +64,7 @@ DECLARED = Declared(
     doubts=_doubts,
     told=_told,
     fields={},
+    consumable="collector",
 )
 
 KIND = RecordKind(

@@ -27,6 +27,8 @@ class AirRecord(JudgedRecord):
     distance_cm = models.DecimalField(max_digits=5, decimal_places=1)
     running_h = models.DecimalField(max_digits=5, decimal_places=1, null=True, blank=True)
     every_h = models.DecimalField(max_digits=5, decimal_places=1, null=True, blank=True)
+    consumable_batch = ShortText(max_length=200, blank=True)
+    consumable_expires = models.DateField(null=True, blank=True)
 
     def __str__(self) -> str:
         return f"Compressed air at {self.area.label}, {self.taken_at:%Y-%m-%d %H:%M} UTC"

@@ -87,6 +87,7 @@ DECLARED = Declared(
     doubts=_doubts,
     told=lambda record: {"tapes": len(record.tapes), "quantity": record.worst_quantity},
     fields={"ratings": "tapes", "tapes": "tapes_wanted"},
+    consumable="tape",
     found=_found,
 )
 

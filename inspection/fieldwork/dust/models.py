@@ -18,6 +18,8 @@ class DustRecord(JudgedRecord):
     tapes = models.JSONField(help_text="`place`, `quantity` and `size_class` of each")
     tapes_wanted = models.PositiveSmallIntegerField(null=True, blank=True)
     pressed_by = ShortText(max_length=200, blank=True)
+    consumable_batch = ShortText(max_length=200, blank=True)
+    consumable_expires = models.DateField(null=True, blank=True)
     worst_quantity = models.PositiveSmallIntegerField()
     worst_size_class = models.PositiveSmallIntegerField()
 

@@ -202,6 +202,7 @@ DECLARED = Declared(
     told=lambda record: {"patches": len(record.patches), "highest_mg_m2": record.highest_mg_m2},
     fields={"blank_us_cm": "blank", "species": "salt"},
     instrument=Gauge.Kind.SALTS,
+    consumable="patches",
     found=_found,
 )
 

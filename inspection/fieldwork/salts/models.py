@@ -42,6 +42,7 @@ class SaltsRecord(JudgedRecord):
     tests_wanted = models.PositiveSmallIntegerField(null=True, blank=True)
     minutes = models.DecimalField(max_digits=5, decimal_places=1, null=True, blank=True)
     patch_batch = ShortText(max_length=200, blank=True)
+    consumable_expires = models.DateField(null=True, blank=True)
     # As the limit is expressed; empty where no patch has a result.
     mean_mg_m2 = models.FloatField(null=True)
     highest_mg_m2 = models.FloatField(null=True)

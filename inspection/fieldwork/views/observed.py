@@ -13,6 +13,7 @@ from django.views.decorators.http import require_safe
 
 from accounts.forms import status_of
 from accounts.middleware import SignedIn
+from accounts.models import Qualification
 from inspection.fieldwork import forms, kinds, queries
 from inspection.fieldwork.cautions import confirm_cautions, confirmed_at
 from inspection.fieldwork.kind import RecordKind, Reliance, TakenByForm
@@ -89,6 +90,15 @@ def _run_out(request: SignedIn, site: Project, form: forms.Observed) -> queries.
     return queries.RunOut(overdue.sentences(held, against), [], InstrumentRules.now().warns)
 
 
+def _qualified(kind: RecordKind, record: Any) -> list[str] | None:
+    """Of what rests on who looked: what they were qualified in on its day, eyesight too; None of another kind."""
+    if kind.reliance is not Reliance.SEEN:
+        return None
+    day = record.project.day_of(record.taken_at)
+    held = Qualification.objects.filter(person=record.taken_by_id).valid_on(day)
+    return [f"{paper}, {f'to {paper.expires:%Y-%m-%d}' if paper.expires else 'without end'}" for paper in held]
+
+
 @require_safe
 def all_records(request: SignedIn) -> HttpResponse:
     """The records of every kind in one list."""
@@ -131,6 +141,7 @@ def record(request: SignedIn, pk: UUID, kind: RecordKind) -> HttpResponse:
         "parts": kind.parts(found),
         "judged_under": found.coat.system if found.coat else system_at(found.area, found.taken_at),
         "has_standing": kind.reliance is not Reliance.NONE,
+        "qualified": _qualified(kind, found),
         "standing": standing_of(found),
         "checks": checks_shown(found.result, found.project.unit),
         "notes": [words for words in found.result.get("notes", ()) if words not in warnings],
