@@ -109,7 +109,9 @@ def doubts_of(by: Person, project: Project, sent: EntrySent, replaces: DiaryEntr
     """What is asked about before it is stored; a person who means it says so."""
     found = []
     if sent.kind == DiaryEntry.Kind.CREW and sent.hours and float(sent.hours) > LONGEST_SHIFT_H:
-        found.append(Fault(f"{sent.hours} h each is more than a shift of {LONGEST_SHIFT_H:.0f} h.", "hours"))
+        found.append(
+            Fault(f"{sent.hours.normalize():f} h each is more than a shift of {LONGEST_SHIFT_H:.0f} h.", "hours")
+        )
     rows = DiaryEntry.objects.that_count().filter(project=project, day=sent.day, kind=sent.kind)
     if replaces:
         rows = rows.exclude(pk=replaces.pk)
