@@ -49,6 +49,11 @@ class Row:
         """Its line in the file, where the head is line 1."""
         return self.line.number
 
+    @property
+    def wants_look(self) -> bool:
+        """Whether whoever looks through the rows wants to see it first."""
+        return bool(self.faults)
+
     def fault(self, column: str, message: str) -> None:
         self.faults.append(Fault(message, column, self.number))
 
@@ -74,8 +79,14 @@ class Table:
         return as_csv([row.line for row in self.rows], self.columns)
 
     def window(self, asked: str | None) -> Page[Any]:
-        """A window of the rows, each with its cells, named, in the order of the columns."""
-        page: Page[Any] = Paginator(self.rows, ROWS_A_PAGE).get_page(asked)
+        """A window of the rows, each with its cells, named, in the order of the columns.
+
+        Of more than one window holds, those come first that want a look.
+        """
+        rows = self.rows
+        if len(rows) > ROWS_A_PAGE:
+            rows = sorted(rows, key=lambda row: not row.wants_look)
+        page: Page[Any] = Paginator(rows, ROWS_A_PAGE).get_page(asked)
         columns = self.columns
         page.object_list = [(row, [(column, row.line[column]) for column in columns]) for row in page.object_list]
         return page

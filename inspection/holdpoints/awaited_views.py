@@ -18,7 +18,7 @@ from accounts.middleware import SignedIn
 from inspection.foundation.narrowing import keeping, narrowed, page_number
 from inspection.holdpoints import actions, awaited, forms
 from inspection.holdpoints.evidence import Evidence, evidence_of_many
-from inspection.holdpoints.ground import MARKS, MOST_LISTED
+from inspection.holdpoints.ground import MOST_LISTED
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.holdpoints.outline import Outline, outline_of
 from inspection.holdpoints.queries import MOST_AT_ONCE
@@ -34,14 +34,6 @@ class AwaitedRow:
     outline: Outline
     # What the records say, each in a line; nothing of it to a painting contractor's people.
     found: tuple[str, ...]
-
-    @property
-    def words(self) -> str:
-        return self.point.get_lies_display()
-
-    @property
-    def mark(self) -> str:
-        return MARKS[HoldPoint.Lies(self.point.lies)]
 
     @property
     def decidable(self) -> bool:

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from inspection.fieldwork.models import ThicknessRecord
-from inspection.holdpoints.ground import MARKS
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.holdpoints.queries import last_decisions
 
@@ -17,14 +16,6 @@ class BoardRow:
     point: HoldPoint
     record: ThicknessRecord | None
     decision: Decision | None
-
-    @property
-    def words(self) -> str:
-        return self.point.get_lies_display()
-
-    @property
-    def mark(self) -> str:
-        return MARKS[HoldPoint.Lies(self.point.lies)]
 
 
 def board_rows(points: Sequence[Any]) -> list[BoardRow]:

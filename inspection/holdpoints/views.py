@@ -272,7 +272,8 @@ def points_release(request: SignedIn, pk: UUID) -> HttpResponse:
         done.extend(actions.decide_many(request.user, project=project, outcome=outcome, shown=shown, **values))
 
     if carried_out(form, act):
-        messages.success(request, f"{len(done)} points are {outcome.label.lower()} under one signature.")
+        points = "1 point is" if len(done) == 1 else f"{len(done)} points are"
+        messages.success(request, f"{points} {outcome.label.lower()} under one signature.")
         return redirect("points_release", pk) if queries.to_decide(request.user, project) else redirect("board")
     shown = {
         "project": project, "form": form, "rows": rows, "most": queries.MOST_AT_ONCE, "outcome": outcome,

@@ -41,6 +41,10 @@ class Row(tables.Row):
     outcome: str = ""
     changes: list[str] = field(default_factory=list)
 
+    @property
+    def wants_look(self) -> bool:
+        return bool(self.faults or self.changes)
+
 
 @dataclass
 class Table(tables.Table):
@@ -259,6 +263,9 @@ def _sizes(row: Row, *, new: bool) -> dict[str, Decimal | None]:
 
 def _size(row: Row, column: str, faults_of: Callable[[Decimal], list[Fault]]) -> Decimal | None:
     text = row.line[column]
+    if not text:
+        row.fault(column, "is missing; give the square metres, such as 12.5.")
+        return None
     try:
         size = Decimal(text.replace(",", ".") if text.count(",") == 1 and "." not in text else text)
     except InvalidOperation:

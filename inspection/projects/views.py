@@ -293,7 +293,7 @@ def _of_table(request: SignedIn, table: area_table.Table) -> dict[str, Any]:
 def _table_stored(request: SignedIn, found: Project, stored: bulk.Stored) -> HttpResponse:
     added, changed = len(stored.added), len(stored.changed)
     told = [f"{added} inspection area{'s are' if added != 1 else ' is'} added"] if added else []
-    told += [f"{changed} changed"] if changed else []
+    told += [f"{changed} inspection area{'s are' if changed != 1 else ' is'} changed"] if changed else []
     messages.success(request, f"{', '.join(told) or 'Nothing differs from what is stored'}.")
     codes = queries.areas_of(found, retired=True).values_list("code", flat=True)
     tell_alike(request, [area.code for area in stored.added], codes)

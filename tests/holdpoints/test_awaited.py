@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from typing import Any
@@ -95,7 +96,7 @@ def test_in_doubt_comes_first_then_passed_over_then_ready(cast: Cast) -> None:
     HoldPoint.objects.filter(pk=first.pk).update(lies=HoldPoint.Lies.NOTIFIED)
     assert titles(cast.clara, state="notified") == ["Line 1 A1"]
     page = of(cast.clara).get(PAGE)
-    assert (page.context["page"].paginator.count, page.context["rows"][2].mark) == (3, "notified")
+    assert (page.context["page"].paginator.count, page.context["rows"][2].point.get_lies_display()) == (3, "Notified")
 
 
 def test_points_of_several_projects_are_decided_under_one_signature(cast: Cast) -> None:
@@ -114,6 +115,9 @@ def test_points_of_several_projects_are_decided_under_one_signature(cast: Cast) 
     assert len(shown) == 2
     sent = {"shown": shown, "every": "1", "outcome": "waived", "password": PASSWORD, "reason": ""}
     assert "Say why; it is kept with each of them." in client.post(PAGE, sent).content.decode()
+    # What was ticked stays so, for what is shown of it is the same; a signature over all is asked for again.
+    ticked = client.post(PAGE, {**sent, "every": "", "points": shown[1:]}).content.decode()
+    assert re.findall(r'value="([0-9a-f -]+)"\s+checked>', ticked) == shown[1:]
     refused = client.post(PAGE, {**sent, "outcome": "released"})
     assert refused.status_code == 422
     assert "No thickness has been measured" in refused.content.decode()

@@ -108,7 +108,7 @@ def test_what_a_row_may_not_change_is_told_beside_it_and_nothing_is_kept(cast: C
         "row 2, code: R1 was retired on", "row 3, edges_m: A length is 0 m or more",
         "row 4, system: A2 has System 1; give it another on its page",
         "row 5, code: Tank already has an area a1 in row 3; give each one row.",
-        "row 6, section: has a name of more than 60", "row 7, name: is missing.", "row 7, area_m2: “” is not a number",
+        "row 6, section: has a name of more than 60", "row 7, name: is missing.", "row 7, area_m2: is missing; give",
     ):  # fmt: skip
         assert words in page
     assert not InspectionArea.objects.filter(code="B3").exists()

@@ -5,12 +5,14 @@ from __future__ import annotations
 from functools import lru_cache
 
 from django import template
+from django.forms import Form
 from django.urls import reverse
 from django.utils.html import escape, format_html
 from django.utils.safestring import SafeString
 
 from accounts.templatetags.house import TONES, moment, status, thickness
 from inspection.holdpoints.board_rows import BoardRow
+from inspection.holdpoints.ground import MARKS
 from inspection.holdpoints.matrix import MatrixRow
 from inspection.holdpoints.models import HoldPoint
 
@@ -58,10 +60,23 @@ def board_point(row: BoardRow) -> SafeString:
     point = row.point
     return format_html(
         '<th scope="row"><a href="{}">{}</a> <span class="quiet small">{}, {}</span></th>'
-        '<td data-label="Area">{} <span class="quiet small">{}</span></td><td data-label="State">{}{}</td>',
+        '<td data-label="Area">{} <span class="quiet small">{}</span></td><td data-label="State">{}</td>',
         _address("point").replace(NOBODY, str(point.pk)), point.title, point.get_kind_display(), point.step, point.area,
-        point.project.code, status(row.mark, row.words), _passed_over(point),
+        point.project.code, lies(point),
     )  # fmt: skip
+
+
+@register.simple_tag
+def lies(point: HoldPoint) -> SafeString:
+    """Where the point lies, in the words and marks of the board."""
+    mark = status(MARKS[HoldPoint.Lies(point.lies)], point.get_lies_display())
+    return format_html("{}{}", mark, _passed_over(point))
+
+
+@register.simple_tag
+def ticked(form: Form, *sent: object) -> str:
+    """Of a form that was sent and refused: that a point was chosen, with the evidence that is shown now."""
+    return " checked" if form.is_bound and " ".join(map(str, sent)) in (form["points"].value() or ()) else ""
 
 
 def _passed_over(point: HoldPoint) -> str:
