@@ -1,4 +1,4 @@
-"""The bytes of a CSV or XLSX file as lines of text cells, whatever program wrote it; what it is not is told.
+"""The bytes of a text or a workbook as lines of text cells, whatever program wrote it; what it is not is told.
 
 Every table that comes in is read here, within limits of time, memory and size. What is more than a little text is read
 by a process of its own (`unpacking.py`): a file made to unpack to gigabytes ends that process and nothing else.
@@ -12,7 +12,7 @@ import signal
 import subprocess
 import sys
 from collections.abc import Iterator
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from django.conf import settings
@@ -34,7 +34,23 @@ SMALL_TEXT = 256 * 1024
 def numbered_lines(
     content: bytes, *, most_rows: int, most_lines: int, most_cells: int = MOST_CELLS
 ) -> tuple[Iterator[tuple[int, list[str]]], str]:
-    """The lines that hold anything, with their numbers in the file from 1, and the file's media type.
+    """The lines of the first sheet that hold anything, numbered in the file from 1, and its media type."""
+    found, media_type = sheets(content, most_rows=most_rows, most_lines=most_lines, most_cells=most_cells)
+    return iter(found[0].lines), media_type
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A sheet of a workbook, or a text, which has no name: the lines that hold anything, numbered from 1."""
+
+    name: str
+    lines: list[tuple[int, list[str]]]
+
+
+def sheets(
+    content: bytes, *, most_rows: int, most_lines: int, most_cells: int = MOST_CELLS, separator: str = ""
+) -> tuple[list[Sheet], str]:
+    """The sheets of a file, at least one, and its media type; `separator` is one of `unpacking.read`.
 
     `most_rows` bounds the rows under the head, `most_lines` all lines with the empty ones, of which a worksheet may
     have very many. Raises Refused, naming what would be right, for a file that is no table, is more than is read, or
@@ -50,13 +66,16 @@ def numbered_lines(
         characters=2 * settings.UPLOAD_MAX_BYTES, unpacked=MOST_UNPACKED,
         memory=settings.TABLE_READ_MEMORY_MB * 2**20, seconds=settings.TABLE_READ_SECONDS,
     )  # fmt: skip
-    packed = content.startswith(unpacking.PACKED)
+    packed = content.startswith((unpacking.PACKED, unpacking.OLD_WORKBOOK))
     read = _read_apart if packed or len(content) > SMALL_TEXT else unpacking.read
     try:
-        lines, media_type = read(content, limits)
+        found, media_type = read(content, limits, separator)
     except Unreadable as refusal:
         raise Refused(str(refusal), field="file") from None
-    return ((number, [unshielded(cell) for cell in cells]) for number, cells in lines), media_type
+    return [
+        Sheet(name, [(number, [unshielded(cell) for cell in cells]) for number, cells in lines])
+        for name, lines in found
+    ], media_type
 
 
 def shielded(cell: str) -> str:
@@ -73,9 +92,9 @@ def _would_run(cell: str) -> bool:
     return cell.startswith(FORMULA) and not NUMBER.fullmatch(cell)
 
 
-def _read_apart(content: bytes, limits: Limits) -> tuple[unpacking.Lines, str]:
+def _read_apart(content: bytes, limits: Limits, separator: str) -> tuple[unpacking.Sheets, str]:
     """Read by a process of its own, which knows nothing of the site: no settings, no environment, no database."""
-    command = [sys.executable, "-I", unpacking.__file__, json.dumps(asdict(limits))]
+    command = [sys.executable, "-I", unpacking.__file__, json.dumps(asdict(limits)), separator]
     too_long = Unreadable(
         f"The file was not read within {limits.seconds} seconds; save the sheet that is wanted as CSV, or divide it."
     )
@@ -94,4 +113,4 @@ def _read_apart(content: bytes, limits: Limits) -> tuple[unpacking.Lines, str]:
             answer["unreadable"]
             or "The file takes more memory than a table of that size can need; save the sheet that is wanted as CSV."
         )
-    return answer["lines"], answer["media_type"]
+    return answer["sheets"], answer["media_type"]

@@ -148,7 +148,7 @@ def test_what_was_found_is_seen_without_scrolling_sideways(cast: Cast, page_as: 
         (b"", "The submitted file is empty."),
         (b"\x00\x01\x02", "The file is no text"),
         (b"PK\x03\x04 broken", "cannot be read as an XLSX workbook"),
-        (b"\xd0\xcf\x11\xe0", "old format (.xls)"),
+        (b"\xd0\xcf\x11\xe0", "cannot be read as an XLS workbook"),
         (b"number;laboratory\n1;2", "There is no column thing."),
         (HEAD.encode(), "no rows under it"),
         ((HEAD + ";colour\n").encode(), "Column “colour” is not known here"),
