@@ -45,8 +45,11 @@ def packed(read: Read) -> bytes:
     table = read.table
     what = {
         "release": release(), "zone": read.zone, "columns": table.columns, "unit": table.unit,
-        "media_type": table.media_type, "not_read": table.not_read,
-        "rows": [(row.number, row.cells, _plain(row.reading), _faults(row.faults)) for row in table.rows],
+        "media_type": table.media_type, "not_read": table.not_read, "notes": table.notes, "value": table.value_field,
+        "rows": [
+            (row.number, row.cells, [_plain(each) for each in row.readings], _faults(row.faults), row.area, row.around)
+            for row in table.rows
+        ],
         "answer": (read.answer.of, read.answer.result) if read.answer else None,
     }  # fmt: skip
     return zlib.compress(json.dumps(what, separators=(",", ":")).encode(), level=1)
@@ -58,23 +61,25 @@ def unpacked(kept: bytes) -> Read | None:
     if what["release"] != release():
         return None
     rows = tuple(
-        Row(number, tuple(cells), _reading(reading), tuple(Fault(*fault) for fault in faults))
-        for number, cells, reading, faults in what["rows"]
-    )
-    table = Table(tuple(what["columns"]), Unit(what["unit"]), rows, what["media_type"], tuple(what["not_read"]))
+        Row(
+            number, tuple(cells), tuple(map(_reading, readings)), tuple(Fault(*fault) for fault in faults), area,
+            tuple(tuple(each) if each else None for each in around),
+        )
+        for number, cells, readings, faults, area, around in what["rows"]
+    )  # fmt: skip
+    table = Table(
+        tuple(what["columns"]), Unit(what["unit"]), rows, what["media_type"], tuple(what["not_read"]),
+        tuple(what["notes"]), what["value"],
+    )  # fmt: skip
     return Read(what["zone"], table, Answer(*what["answer"]) if what["answer"] else None)
 
 
-def _plain(reading: ReadingSent | None) -> tuple[int, int, int, str | None, str] | None:
-    if reading is None:
-        return None
+def _plain(reading: ReadingSent) -> tuple[int, int, int, str | None, str]:
     spot, order, value_nm, at, void_reason = reading
     return spot, order, value_nm, at.isoformat() if at else None, void_reason
 
 
-def _reading(plain: list[Any] | None) -> ReadingSent | None:
-    if plain is None:
-        return None
+def _reading(plain: list[Any]) -> ReadingSent:
     spot, order, value_nm, at, void_reason = plain
     return ReadingSent(spot, order, value_nm, datetime.fromisoformat(at) if at else None, void_reason)
 

@@ -1,38 +1,63 @@
-"""Reading a file of gauge readings (CSV or XLSX) row by row, without storing anything: every fault named by its row."""
+"""Reading a file of gauge readings row by row, without storing anything: every fault named by its row."""
 
 from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from inspection.fieldwork.judging import ReadingSent
-from inspection.foundation.cells import numbered_lines, shielded
+from inspection.fieldwork.reading_shape import (
+    AREA,
+    DATE,
+    READING,
+    SPOT,
+    THICKNESS,
+    TIME,
+    VOID,
+    WITH_UNIT,
+    completed,
+    heads_of,
+    known_unit,
+    proposed,
+    rows_under,
+)
+from inspection.foundation import cells
+from inspection.foundation.cells import Sheet, shielded
 from inspection.foundation.clocks import Unclear, comes_twice, moment_of
 from inspection.foundation.refusals import Fault, Refused
-from inspection.foundation.units import Unit, in_unit, to_nm
+from inspection.foundation.shaping import Shape, Unsure
+from inspection.foundation.units import Unit, in_unit, nm_around
+from inspection.foundation.written_times import TwoWays, written
 
 MOST_ROWS = 20_000
 # With the empty lines that a worksheet may go on for.
 MOST_LINES = 200_000
 MOST_CELLS_SHOWN = 20
 LONGEST_CELL = 300
-VALUE_COLUMNS = {"thickness_um": Unit.UM, "thickness_µm": Unit.UM, "thickness_mil": Unit.MIL}
-COLUMNS = ("spot", "reading", "time", "void_reason")
 HEAD = "spot,reading,thickness_um,time,void_reason"
+MOST_TOLD = 20
+# A spot as people write it: “Spot 3”, “S3”, “#3”.
+LABELLED = re.compile(r"(?:spot|point|s|p|nr|no|#)[ .:]*(\d{1,6})")
 
 
 @dataclass(frozen=True)
 class Row:
-    """One line of the file: its number there (the head is row 1), its cells, and what they give or what is wrong."""
+    """One line of the file: its number there, its cells, and what they give or what is wrong.
+
+    `around` has, for each reading that is finer than a nanometre, the whole ones below and above it.
+    """
 
     number: int
     cells: tuple[str, ...]
-    reading: ReadingSent | None = None
+    readings: tuple[ReadingSent, ...] = ()
     faults: tuple[Fault, ...] = ()
+    area: str = ""
+    around: tuple[tuple[int, int] | None, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -45,6 +70,10 @@ class Table:
     media_type: str
     # Names of columns that mean nothing here: a gauge's own file has many. They are told, and not read.
     not_read: tuple[str, ...] = ()
+    # How it was read, where that is not plain, in sentences.
+    notes: tuple[str, ...] = ()
+    # The field that each fault of a thickness bears: the head of its column.
+    value_field: str = "thickness_um"
 
     @property
     def faults(self) -> list[Fault]:
@@ -52,11 +81,42 @@ class Table:
 
     @property
     def readings(self) -> list[ReadingSent]:
-        return [row.reading for row in self.rows if row.reading]
+        return [reading for row in self.rows for reading in row.readings]
+
+    @property
+    def areas(self) -> list[str]:
+        """The areas that rows name, in the order of the file."""
+        return list(dict.fromkeys(row.area for row in self.rows if row.area))
+
+    def of_area(self, area: str) -> Table:
+        """The rows of one area alone."""
+        return replace(self, rows=tuple(row for row in self.rows if row.area == area))
+
+    @property
+    def too_fine(self) -> list[Row]:
+        """The rows with a reading that no whole nanometre is."""
+        return [row for row in self.rows if any(row.around)]
+
+    def rounded(self, way: int) -> list[ReadingSent]:
+        """The readings with those too fine taken down (0) or up (1)."""
+        return [
+            reading if around is None else reading._replace(value_nm=around[way])
+            for row in self.rows
+            for reading, around in zip(row.readings, row.around, strict=True)
+        ]
+
+    def refused_as_too_fine(self) -> Table:
+        """The same with the readings that are too fine said to be wrong."""
+        told = "is finer than a nanometre, and rounding it would change a check; give at most 3 digits after the point."
+        rows = [
+            replace(row, faults=(*row.faults, Fault(told, self.value_field, row.number))) if any(row.around) else row
+            for row in self.rows
+        ]
+        return replace(self, rows=tuple(rows))
 
     def with_refusal(self, refusal: Refused) -> Table:
         """The same table with what an action said of its readings put beside the rows it meant."""
-        places = [row.number for row in self.rows if row.reading]
+        places = [row.number for row in self.rows for _ in row.readings]
         by_row: dict[int, list[Fault]] = {}
         for fault in refusal.faults:
             if fault.row is not None:
@@ -66,26 +126,33 @@ class Table:
         return replace(self, rows=rows)
 
 
-@dataclass
-class _Head:
-    names: list[str]
-    unit: Unit
-    value: str
-    places: dict[str, int] = field(default_factory=dict)
-    not_read: tuple[str, ...] = ()
+def sheets_of(content: bytes, separator: str = "") -> tuple[list[Sheet], str]:
+    """The sheets of a file of readings, within its limits, and its media type."""
+    return cells.sheets(content, most_rows=MOST_ROWS, most_lines=MOST_LINES, separator=separator)
 
 
-def read_table(content: bytes, *, zone: ZoneInfo) -> Table:
-    """The rows of a file. Raises Refused, with one fault, for a file that is no table of readings at all."""
-    numbered, media_type = numbered_lines(content, most_rows=MOST_ROWS, most_lines=MOST_LINES)
-    head_number, head_cells = next(numbered, (0, []))
-    if not head_number:
+def read_table(content: bytes, *, zone: ZoneInfo, shape: Shape | None = None, day: date | None = None) -> Table:
+    """The rows of a file, read as the shape says; without one, as its head says for certain.
+
+    `day` is that of times without a day. Raises Unsure where something of the file must be told, and Refused, with one
+    fault, for a file that is no table at all.
+    """
+    found, media_type = sheets_of(content, shape.separator if shape else "")
+    if not found[0].lines:
         raise Refused("The file holds no rows.", field="file")
-    head = _head(head_cells, head_number)
-    rows = tuple(_numbered_within_spots(_rows(numbered, head, zone), "reading" in head.places))
+    if shape and shape.sheet >= len(found):
+        raise Refused(f"The file has {len(found)} sheets.", field="sheet")
+    proposal = completed(found[shape.sheet], shape) if shape else proposed(found)
+    asked = tuple(fault for fault in proposal.asked if day is None or fault.field != "day")
+    if asked:
+        raise Unsure(replace(proposal, asked=asked))
+    shape = proposal.shape
+    shape = replace(shape, day=shape.day or (day.isoformat() if day else ""))
+    reader = _Reader(found[shape.sheet], shape, zone)
+    rows = tuple(_numbered_within_spots(reader.rows(), READING in shape.columns))
     if not rows:
         raise Refused("The file has a head but no readings under it.", field="file")
-    return Table(tuple(head.names), head.unit, rows, media_type, head.not_read)
+    return reader.table(rows, media_type)
 
 
 def template(spots: Iterable[int], readings_a_spot: int, unit: str) -> str:
@@ -114,99 +181,181 @@ def _clock(at: datetime, zone: ZoneInfo) -> str:
 
 
 # --- cells to readings ------------------------------------------------------------------------------------------------
-def _head(cells: list[str], number: int) -> _Head:
-    names = [cell.strip().lower().replace("\u03bc", "µ").replace(" ", "_") for cell in cells]
-    while names and not names[-1]:
-        names.pop()
-    values = [name for name in names if name in VALUE_COLUMNS]
-    thick = [name for name in names if name.startswith("thickness") and name not in VALUE_COLUMNS]
-    faults = []
-    if thick:
-        told = f"“{thick[0][:40]}” names no unit known here; call the column thickness_um or thickness_mil."
-        faults.append(Fault(told, thick[0][:40], number))
-    elif not values:
-        faults.append(Fault("There is no column thickness_um or thickness_mil; name the unit in the head.", "", number))
-    elif len(values) > 1:
-        faults.append(Fault(f"Give one of {' and '.join(values)}, not both.", values[1], number))
-    if "spot" not in names:
-        faults.append(Fault("There is no column spot.", "spot", number))
-    known = (*COLUMNS, *VALUE_COLUMNS)
-    faults += [Fault(f"Column {name} is there twice.", name, number) for name in known if names.count(name) > 1]
-    if faults:
-        raise Refused(faults)
-    places = {name: place for place, name in enumerate(names) if name in known}
-    not_read = tuple(name[:40] for name in names if name and name not in known)
-    return _Head(names, VALUE_COLUMNS[values[0]], values[0], places, not_read)
+@dataclass
+class _Reader:
+    """The lines of a sheet to rows, one after the other, with what is carried from each to the next."""
+
+    sheet: Sheet
+    shape: Shape
+    zone: ZoneInfo
+    above: dict[str, str] = field(default_factory=dict)
+    filled: dict[str, int] = field(default_factory=dict)
+    counts: dict[str, int] = field(default_factory=dict)
+    last: datetime | None = None
+
+    def __post_init__(self) -> None:
+        self.heads = heads_of(self.sheet, self.shape)
+        while self.heads and not self.heads[-1] and len(self.heads) > len(self.shape.columns):
+            self.heads.pop()
+        self.unit = Unit(self.shape.unit)
+        self.thick = self.shape.places(THICKNESS)
+        self.value_fields = {_name(self.heads[place]) for place in self.thick}
+        self.places = {name: place for place, name in reversed(list(enumerate(self.shape.columns))) if name}
+
+    def rows(self) -> Iterator[Row]:
+        for number, line in rows_under(self.sheet, self.shape):
+            yield self._row(number, line)
+
+    def table(self, rows: tuple[Row, ...], media_type: str) -> Table:
+        columns = self.shape.columns
+        read = {place for place, name in enumerate(columns) if name}
+        not_read = tuple(_name(head)[:40] for place, head in enumerate(self.heads) if head and place not in read)
+        shown = tuple(_name(head) for head in self.heads)
+        return Table(
+            shown, self.unit, rows, media_type, not_read, tuple(self._notes(rows)),
+            value_field=shown[self.thick[0]],
+        )  # fmt: skip
+
+    def _notes(self, rows: tuple[Row, ...]) -> Iterator[str]:
+        above = [number for number, _ in self.sheet.lines if number < self.shape.head]
+        if self.sheet.name:
+            yield f"Read is the sheet “{self.sheet.name[:60]}”."
+        if noise := [*above, *(number for number in self.shape.skipped if number > self.shape.head)]:
+            shown = ", ".join(map(str, noise[:MOST_TOLD])) + (" and more" if len(noise) > MOST_TOLD else "")
+            yield f"Passed over as no readings: line{'s' * (len(noise) > 1)} {shown}."
+        for name, count in self.filled.items():
+            yield f"{count} empty cell{'s' * (count > 1)} of {name}: taken as what stands above."
+        if SPOT not in self.places:
+            many = len(self.thick) if len(self.thick) > 1 else self.shape.per_spot
+            yield f"Spots are counted in the order of the file, {many} reading{'s' * (many > 1)} each."
+
+    def _row(self, number: int, line: list[str]) -> Row:
+        kept = tuple(cell.strip()[:LONGEST_CELL] for cell in line[:MOST_CELLS_SHOWN])
+        if any(cell.strip() for cell in line[len(self.heads) :]):
+            told = (
+                f"{len(line)} cells where the head has {len(self.heads)}; with a decimal comma, separate the columns "
+                "by semicolons or put the number in quotation marks."
+            )
+            return Row(number, kept, faults=(Fault(told, "", number),))
+        named = {
+            name: line[place].strip()[:LONGEST_CELL] if place < len(line) else "" for name, place in self.places.items()
+        }
+        faults: list[Fault] = []
+        for name in (AREA, SPOT, DATE):
+            if name in named:
+                named[name] = self._or_above(name, named[name])
+        area = named.get(AREA, "")
+        spot = self._spot(named, area, number, faults)
+        # 0 stands for "the next one of its spot" until all rows are read.
+        order = _counted(named[READING], READING, number, faults) if READING in named else 0
+        values = self._thicknesses(line, number, faults)
+        at = self._moment(named, number, faults)
+        if faults:
+            return Row(number, kept, faults=tuple(faults), area=area)
+        void, one = named.get(VOID, ""), len(values) == 1
+        return Row(
+            number, kept, area=area, around=tuple((low, high) if low != high else None for low, _, high in values),
+            readings=tuple(ReadingSent(spot, order if one else 0, nm, at, void) for _, nm, _ in values),
+        )  # fmt: skip
+
+    def _or_above(self, name: str, text: str) -> str:
+        if text:
+            self.above[name] = text
+        elif name in self.above:
+            self.filled[name] = self.filled.get(name, 0) + 1
+        return text or self.above.get(name, "")
+
+    def _spot(self, named: dict[str, str], area: str, number: int, faults: list[Fault]) -> int:
+        if SPOT in named:
+            return _counted(named[SPOT], SPOT, number, faults)
+        count = self.counts[area] = self.counts.get(area, -1) + 1
+        return count // (self.shape.per_spot if len(self.thick) == 1 else 1) + 1
+
+    def _thicknesses(self, line: list[str], number: int, faults: list[Fault]) -> list[tuple[int, int, int]]:
+        """The whole nanometres around each thickness of the line; of several columns some may be empty."""
+        found = []
+        for place in self.thick:
+            text = line[place].strip()[:LONGEST_CELL] if place < len(line) else ""
+            name = _name(self.heads[place])
+            if text:
+                with_unit = WITH_UNIT.fullmatch(text)
+                if with_unit and known_unit(with_unit[2]) is self.unit:
+                    text = with_unit[1]
+                try:
+                    found.append(nm_around(text, self.unit, field=name, row=number))
+                except Refused as wrong:
+                    faults.extend(wrong.faults)
+        if not found and not any(fault.field in self.value_fields for fault in faults):
+            name = _name(self.heads[self.thick[0]])
+            faults.append(Fault("is missing; give the reading, or take the row out.", name, number))
+        return found
+
+    def _moment(self, named: dict[str, str], number: int, faults: list[Fault]) -> datetime | None:
+        text = named.get(TIME, "")
+        if not text:
+            return None
+        try:
+            local = self._local(text, named.get(DATE, ""))
+            return moment_of(local, self.zone)
+        except Unclear as unclear:
+            faults.append(Fault(str(unclear), "time", number))
+        except TwoWays as two_ways:
+            faults.append(Fault(f"“{text[:40]}” {two_ways}.", "time", number))
+        except OverflowError:
+            faults.append(Fault(f"“{text[:40]}” is no time that can be.", "time", number))
+        except ValueError:
+            faults.append(Fault(f"“{text[:40]}” is no time; write it like 2026-03-04 14:05.", "time", number))
+        return None
+
+    def _local(self, text: str, of_day: str) -> datetime:
+        """The clock's time that a row says, with the day of its own column, or of the row before. Raises ValueError."""
+        _, at = written(text, self.shape.day_order)
+        day = written(of_day, self.shape.day_order)[0] if of_day else None
+        if isinstance(at, datetime) and (day is None or at.tzinfo):
+            return at
+        if at is None:
+            moment = written(text, self.shape.day_order)[0]
+            if moment is None or day is not None:
+                raise ValueError("no time")
+            return datetime.combine(moment, time())
+        clock = at.time() if isinstance(at, datetime) else at
+        if day is None:
+            day = self.last.date() if self.last else date.fromisoformat(self.shape.day)
+            if self.last and clock < self.last.time() and _hours(self.last.time()) - _hours(clock) > 12:
+                # A night shift: the clock went past midnight.
+                day += timedelta(days=1)
+        self.last = datetime.combine(day, clock)
+        return self.last
 
 
-def _rows(numbered: Iterable[tuple[int, list[str]]], head: _Head, zone: ZoneInfo) -> Iterator[Row]:
-    for number, line in numbered:
-        yield _row(number, line, head, zone)
+def _hours(clock: time) -> float:
+    return clock.hour + clock.minute / 60
 
 
-def _row(number: int, line: list[str], head: _Head, zone: ZoneInfo) -> Row:
-    cells = tuple(cell.strip()[:LONGEST_CELL] for cell in line[:MOST_CELLS_SHOWN])
-    if any(cell.strip() for cell in line[len(head.names) :]):
-        told = (
-            f"{len(line)} cells where the head has {len(head.names)}; with a decimal comma, separate the columns by "
-            "semicolons or put the number in quotation marks."
-        )
-        return Row(number, cells, faults=(Fault(told, "", number),))
-    named = {name: cells[place] if place < len(cells) else "" for name, place in head.places.items()}
-    faults: list[Fault] = []
-    spot = _counted(named["spot"], "spot", number, faults)
-    # 0 stands for "the next one of its spot" until all rows are read.
-    order = _counted(named["reading"], "reading", number, faults) if "reading" in named else 0
-    nm = _thickness(named[head.value], head, number, faults)
-    at = _moment(named.get("time", ""), zone, number, faults)
-    if faults:
-        return Row(number, cells, faults=tuple(faults))
-    return Row(number, cells, ReadingSent(spot, order, nm, at, named.get("void_reason", "")))
+def _name(head: str) -> str:
+    return head.strip().lower().replace("\u03bc", "µ").replace(" ", "_")[:60]
 
 
 def _numbered_within_spots(rows: Iterable[Row], told: bool) -> Iterator[Row]:
     """Without a column `reading`, readings count up within their spot in the order of the file."""
-    counts: dict[int, int] = {}
+    counts: dict[tuple[str, int], int] = {}
     for row in rows:
-        if told or not row.reading:
+        if told and all(reading.order for reading in row.readings):
             yield row
             continue
-        counts[row.reading.spot] = counts.get(row.reading.spot, 0) + 1
-        yield replace(row, reading=row.reading._replace(order=counts[row.reading.spot]))
+        numbered = []
+        for reading in row.readings:
+            place = row.area, reading.spot
+            counts[place] = counts.get(place, 0) + 1
+            numbered.append(reading._replace(order=counts[place]))
+        yield replace(row, readings=tuple(numbered))
 
 
 def _counted(text: str, name: str, number: int, faults: list[Fault]) -> int:
-    if text.isascii() and text.isdigit() and 0 < len(text) <= 6 and int(text):
-        return int(text)
+    found = LABELLED.fullmatch(text.casefold())
+    digits = found[1] if found else text
+    if digits.isascii() and digits.isdigit() and 0 < len(digits) <= 6 and int(digits):
+        return int(digits)
     told = f"“{text[:40]}” is no whole number from 1." if text else "is missing; count from 1."
     faults.append(Fault(told, name, number))
     return 0
-
-
-def _thickness(text: str, head: _Head, number: int, faults: list[Fault]) -> int:
-    if not text:
-        faults.append(Fault("is missing; give the reading, or take the row out.", head.value, number))
-        return 0
-    try:
-        return to_nm(text, head.unit, field=head.value, row=number)
-    except Refused as wrong:
-        faults.extend(wrong.faults)
-        return 0
-
-
-def _moment(text: str, zone: ZoneInfo, number: int, faults: list[Fault]) -> datetime | None:
-    if not text:
-        return None
-    try:
-        at = datetime.fromisoformat(text)
-    except ValueError:
-        faults.append(Fault(f"“{text[:40]}” is no time; write it like 2026-03-04 14:05.", "time", number))
-        return None
-    try:
-        return moment_of(at, zone)
-    except Unclear as unclear:
-        faults.append(Fault(str(unclear), "time", number))
-        return None
-    except (OverflowError, ValueError):
-        faults.append(Fault(f"“{text[:40]}” is no time that can be.", "time", number))
-        return None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from decimal import Decimal, InvalidOperation
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_EVEN, Decimal, InvalidOperation
 from fractions import Fraction
 
 from django.db import models
@@ -29,6 +29,22 @@ def to_nm(value: str | int | float | Decimal, unit: Unit | str, *, field: str = 
     Raises Refused, naming field and row, for text, NaN, negative or absurd values and for more digits than a
     nanometre can hold.
     """
+    low, nearest, high = nm_around(value, unit, field=field, row=row)
+    if low != high:
+        unit = Unit(unit)
+        digits = 3 if unit is Unit.UM else 2
+        told = f"{str(value).strip()[:40]} {unit.label} has too many digits; give at most {digits} after the point."
+        raise Refused(Fault(told, field, row))
+    return nearest
+
+
+def nm_around(
+    value: str | int | float | Decimal, unit: Unit | str, *, field: str = "", row: int | None = None
+) -> tuple[int, int, int]:
+    """The whole nanometres next below, nearest to and next above a thickness, equal where it is whole.
+
+    Halfway is rounded to the even one. Raises as `to_nm`, but for digits.
+    """
     unit = Unit(unit)
 
     def refuse(message: str) -> Refused:
@@ -54,10 +70,8 @@ def to_nm(value: str | int | float | Decimal, unit: Unit | str, *, field: str = 
         raise refuse(
             f"{text[:40]} {unit.label} is beyond anything measured here ({MOST_NM // 1_000_000} mm); check the unit."
         )
-    if exact != exact.to_integral_value():
-        digits = 3 if unit is Unit.UM else 2
-        raise refuse(f"{text[:40]} {unit.label} has too many digits; give at most {digits} after the point.")
-    return int(exact)
+    low, nearest, high = (int(exact.to_integral_value(way)) for way in (ROUND_FLOOR, ROUND_HALF_EVEN, ROUND_CEILING))
+    return low, nearest, high
 
 
 def _example(unit: Unit) -> str:

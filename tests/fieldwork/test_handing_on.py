@@ -27,7 +27,7 @@ class Work:
 
     def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
         self.read = self.judged = 0
-        read, asked = reading_table.numbered_lines, judging.calculate
+        read, asked = reading_table.sheets_of, judging.calculate
 
         def reading(*given: Any, **more: Any) -> Any:
             self.read += 1
@@ -37,7 +37,7 @@ class Work:
             self.judged += name.startswith("dft-")
             return asked(name, given)
 
-        monkeypatch.setattr(reading_table, "numbered_lines", reading)
+        monkeypatch.setattr(reading_table, "sheets_of", reading)
         monkeypatch.setattr(judging, "calculate", judged)
 
     @property

@@ -65,8 +65,8 @@ def refusal(content: bytes | str) -> str:
     ],
     ids=[
         "commas", "CRLF", "tabs", "semicolons and decimal commas", "quoted decimal commas", "spaces and empty lines",
-        "micro sign, other order", "Greek mu", "UTF-8 with mark", "UTF-16 LE", "UTF-16 BE", "UTF-16 without mark", "Latin-1", "XLSX",
-        "XLSX with empty lines and text",
+        "micro sign, other order", "Greek mu", "UTF-8 with mark", "UTF-16 LE", "UTF-16 BE",
+        "UTF-16 without mark", "Latin-1", "XLSX", "XLSX with empty lines and text",
     ],
 )  # fmt: skip
 def test_the_same_readings_are_understood_in_every_form(content: bytes | str) -> None:
@@ -120,7 +120,7 @@ def test_a_worksheet_gives_dates_as_dates_and_no_binary_noise() -> None:
 
 def test_every_fault_names_its_row_and_column() -> None:
     content = (
-        "spot;reading;thickness_um;time\n1;1;-4;\n1;2;eighty;\n0;3;84,5;\n1;x;84.55555;\n2;1;;\n2;2;1e9;\n"
+        "spot;reading;thickness_um;time\n1;1;-4;\n1;2;eighty;\n0;3;84,5;\n1;x;-84.5;\n2;1;;\n2;2;1e9;\n"
         "2;3;NaN;noon\n1.5;1;84;\n"
     )
     found = faults(content)
@@ -131,7 +131,6 @@ def test_every_fault_names_its_row_and_column() -> None:
     words = [message for *_, message in found]
     assert "negative" in words[0]
     assert "“eighty” is not a number" in words[1]
-    assert "too many digits" in words[4]
     assert "is missing" in words[5]
     assert "beyond anything measured" in words[6]
 
@@ -149,12 +148,6 @@ def test_a_decimal_comma_between_comma_separated_columns_is_told_apart() -> None
         (b" \n\n ", "The file is empty"),
         (b"\xef\xbb\xbf\n", "The file holds no rows"),
         ("spot,thickness_um\n", "no readings under it"),
-        ("spot,thickness\n1,84\n", "names no unit known here"),
-        ("spot,thickness_mm\n1,0.08\n", "names no unit known here"),
-        ("spot,value\n1,84\n", "There is no column thickness_um or thickness_mil"),
-        ("reading,thickness_um\n1,84\n", "There is no column spot"),
-        ("spot,thickness_um,thickness_mil\n1,84,3.3\n", "Give one of"),
-        ("spot,spot,thickness_um\n1,1,84\n", "Column spot is there twice"),
         (b"\xff\xfesp\xd8\xd8", "is not; save it as UTF-8"),
         (b"\xef\xbb\xbfspot\xff", "is not; save it as UTF-8"),
         (b"spot,thickness_um\n1,84\x81\n", "neither UTF-8 nor Windows-1252"),
@@ -215,7 +208,7 @@ def test_what_begins_like_a_formula_is_written_as_text_and_read_back_as_it_was()
     written = as_rows(readings, Unit.UM, OSLO)
     cells = [line[4] for line in csv.reader(io.StringIO(written))][1:]
     assert cells == ["'=1+1", "'+SUM(A1)", "'-2+3", "'@cmd", "''=1+1", "'''-x", "-5", "+3,5", "'quoted'", "dust"]
-    assert [row.reading.void_reason for row in read(written).rows if row.reading] == reasons
+    assert [reading.void_reason for reading in read(written).readings] == reasons
     line = Line(2, {"code": "=A1", "name": "-2"})
     table = as_csv([line], ["code", "name"])
     assert table.splitlines()[1] == "'=A1;-2"

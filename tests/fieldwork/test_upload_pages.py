@@ -201,7 +201,7 @@ def test_what_was_sent_before_a_preview_comes_back_to_its_sender_alone(client: C
     [
         (b"", "The submitted file is empty"),
         (b"\n", "The file is empty"),
-        ("spot,thickness\n1,84\n", "names no unit known here"),
+        ("spot,thickness\n1,84\n", "in µm or in mil; say it"),
         (b"%PDF-1.7\x01", "The file is no text"),
         (b"x" * (11 * 1024 * 1024), "at most 10 MB"),
     ],
