@@ -26,9 +26,9 @@ from inspection.foundation.units import Unit
 from inspection.holdpoints.chain.facts import facts_of
 from inspection.holdpoints.chain.links import Chain, Link, not_met, not_recorded
 from inspection.holdpoints.chain.told import chains_of, steps_of
+from inspection.holdpoints.gauge_checks import CheckEvidence, checks_of, papers_of
 from inspection.holdpoints.ground import required
 from inspection.holdpoints.models import Decision, HoldPoint
-from inspection.instruments.models import Certificate, CertifiedValue, StandardUse, Verification
 from inspection.nonconformance.models import Nonconformance, ReworkItem
 from inspection.nonconformance.rework import open_on
 from inspection.nonconformance.settling import by_place
@@ -37,15 +37,6 @@ from inspection.works.lots.withdrawn_paint import PaintWithdrawn, under, withdra
 
 # So many items of rework are named where some are open; the rest are counted.
 MOST_NAMED = 3
-
-
-@dataclass(frozen=True)
-class CheckEvidence:
-    """A check of the gauge that the standing rests on, with the certificates under it and what each covers."""
-
-    verification: Verification
-    when: str
-    papers: tuple[tuple[Certificate, tuple[str, ...]], ...]
 
 
 @dataclass(frozen=True)
@@ -409,7 +400,7 @@ def evidence_of_many(points: Sequence[HoldPoint]) -> dict[UUID, Evidence]:
     nonconformances = by_place(raised)
     releases = Decision.objects.filter(point__in=points, outcome=Decision.Outcome.RELEASED).order_by()
     released = dict(releases.values_list("point").annotate(last=Max("at")))
-    further, papers = _required(points), _papers(list(records.values()))
+    further, papers = _required(points), papers_of(list(records.values()))
     rework, paint = open_on(areas), withdrawn_paint_at(areas)
     steps = steps_of(points, {pk: frozenset(each.kind.name for each in rows) for pk, rows in further.items()})
     facts = facts_of(steps, timezone.now())
@@ -423,7 +414,7 @@ def evidence_of_many(points: Sequence[HoldPoint]) -> dict[UUID, Evidence]:
             record=record,
             standing=standing,
             climate=tuple(facts.climate.get(place, ())) if point.coat_id else (),
-            verifications=_checks(standing, papers) if standing else (),
+            verifications=checks_of(standing, papers) if standing else (),
             nonconformances=tuple(nonconformances.get(place, ())),
             required=tuple(each for each in further.get(point.pk, ()) if not each.of_measurement),
             wanted=next((each for each in further.get(point.pk, ()) if each.of_measurement), None),
@@ -454,44 +445,3 @@ def _required(points: Sequence[HoldPoint]) -> dict[UUID, list[Required]]:
         )  # fmt: skip
         found[each.point_id].append(told)
     return found
-
-
-Papers = dict[UUID, dict[Certificate, list[str]]]
-
-
-def _papers(records: Sequence[ThicknessRecord]) -> Papers:
-    """By check around one of the records, the certificates under it, each with the things it is for."""
-    papers: Papers = defaultdict(lambda: defaultdict(list))
-    checks = {check.pk: (check, record) for record in records for check in _around(getattr(record, "standing", None))}
-    gauges = {record.gauge_id for record in records}
-    of_gauges = CertifiedValue.objects.filter(gauge__in=gauges, certificate__replaced_by=None)
-    by_gauge: dict[UUID | None, list[Certificate]] = defaultdict(list)
-    for value in of_gauges.select_related("certificate").order_by("certificate__issued"):
-        by_gauge[value.gauge_id].append(value.certificate)
-    for check, record in checks.values():
-        day = record.project.day_of(check.taken_at)
-        for certificate in by_gauge[record.gauge_id]:
-            if certificate.issued <= day <= certificate.expires:
-                papers[check.pk][certificate].append(str(record.gauge))
-    uses = StandardUse.objects.filter(point__verification__in=list(checks))
-    for use in uses.select_related("certified_value__certificate", "certified_value__standard", "point").order_by("pk"):
-        value = use.certified_value
-        papers[use.point.verification_id][value.certificate].append(str(value.standard))
-    return papers
-
-
-def _around(standing: Standing | None) -> list[Verification]:
-    return [check for check in (standing.opening, standing.closing) if check] if standing else []
-
-
-def _checks(standing: Standing, papers: Papers) -> tuple[CheckEvidence, ...]:
-    named = ((standing.opening, "before work"), (standing.closing, "after work"))
-    return tuple(
-        CheckEvidence(
-            check,
-            when,
-            tuple((paper, tuple(dict.fromkeys(things))) for paper, things in papers[check.pk].items()),
-        )
-        for check, when in named
-        if check
-    )

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from accounts.models import Person
 from inspection.fieldwork.models import Record
-from inspection.holdpoints.chain.links import Chain, outlined
+from inspection.holdpoints.chain.links import Chain, Link, not_met, not_recorded, outlined
 from inspection.holdpoints.evidence import Evidence
 
 RELIED = "cannot be relied on yet"
@@ -36,6 +36,14 @@ class Outline:
     climate: bool
     # What had to come before, without what says so.
     chain: Chain = ()
+
+    @property
+    def links_not_met(self) -> list[Link]:
+        return not_met(self.chain)
+
+    @property
+    def links_not_recorded(self) -> list[Link]:
+        return not_recorded(self.chain)
 
     @property
     def releasable(self) -> bool:

@@ -19,6 +19,7 @@ from accounts.queries import company_name
 from inspection.foundation.refusals import Refused
 from inspection.photos.shown import shown_of
 from inspection.trace import prov
+from inspection.trace.bundle_chain import chains_in, in_words
 from inspection.trace.bundle_pdf import readable
 from inspection.trace.bundle_photos import photos_under, told
 from inspection.trace.kinds import Kind, kind_named
@@ -33,6 +34,7 @@ evidence.pdf        to read
 provenance.jsonld   what rests on what, in the terms of W3C PROV
 records/            every record in full, as JSON; thicknesses in nanometres, times in UTC
 files/              certificates, uploads and reports as they were stored, named by their SHA-256
+chains.json         where there are hold points or lots: what had to come before each, and whether it did
 photos/             where there are any: as they are shown, without camera data; photos.json says what is known of each
 SHA256SUMS          the SHA-256 of each of these files
 SHA256SUMS.sig      the company's signature over SHA256SUMS (Ed25519, RFC 8032)
@@ -58,6 +60,9 @@ class _Gathered:
     files: dict[str, StoredFile] = field(default_factory=dict)
     facts: list[tuple[str, str]] = field(default_factory=list)
     figures: dict[UUID, list[str]] = field(default_factory=dict)
+
+    def of_kind(self, name: str) -> list[UUID]:
+        return [node.pk for node in self.nodes if node.kind.name == name]
 
 
 class _Archive:
@@ -105,6 +110,10 @@ def _fill(archive: _Archive, thing: Any, kind: Kind, person: Person, weight: Wei
     links = edges(found.nodes)
     archive.add("provenance.jsonld", _json(prov.document(found.nodes, links, found.made, found.paths, _names(found))))
     company = company_name()
+    chains = chains_in(person, found.of_kind("holdpoint"), found.of_kind("lot"))
+    if chains:
+        archive.add("chains.json", _json(chains))
+        found.facts += in_words(chains, thing.pk)
     readable_part = readable(found.nodes, found.facts, found.figures, links, company=company, by=person, at=archive.at)
     archive.add("evidence.pdf", readable_part)
     for digest, file in sorted(found.files.items()):

@@ -8,6 +8,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from accounts import journal
+from reports.daily.chain_facts import LinkNotMet
 from reports.daily.diary_facts import DiaryLine, HoursLost, PersonHours, SignedDay
 from reports.daily.work_facts import Advance, BatchTold, LotTold, MixTold, NoticeTold
 
@@ -17,7 +18,7 @@ LATER = (
     "station", "more", "stations", "photos", "lots", "mixes", "batches", "draft",
     "grade", "of_record", "on", "said", "progress", "notices",
     "diary", "person_hours", "hours_lost", "signed",
-    "address", "logo", "order_number", "references", "distribution", "compared",
+    "chains", "address", "logo", "order_number", "references", "distribution", "compared",
 )  # fmt: skip
 
 
@@ -375,6 +376,7 @@ class DayFacts:
     rests_on: RestsOn
     photos: tuple[PhotoTold, ...] = ()
     stations: tuple[StationDay, ...] = ()
+    chains: tuple[LinkNotMet, ...] = ()
     lots: tuple[LotTold, ...] = ()
     mixes: tuple[MixTold, ...] = ()
     batches: tuple[BatchTold, ...] = ()

@@ -25,6 +25,7 @@ from inspection.standards.climate import USUAL_MARGIN_C
 from inspection.standards.units import exact
 from inspection.standing.checks import checks_of
 from inspection.standing.judgement import Check
+from reports.daily.chains import chains_told
 from reports.daily.diary import diary_told, entries_of
 from reports.daily.facts import (
     CheckPoint,
@@ -108,7 +109,7 @@ def gather(project: Project, day: date) -> DayFacts:
         lots=works.lots,
         mixes=works.mixes,
         batches=works.batches,
-        progress=progress_told(project, begins, ends),
+        progress=progress_told(project, begins, ends), chains=chains_told(project, begins, ends),
         notices=notices_told(project, ends),
         **diary_told(project, day, ends, entries),
         stations=stations_told(project, current_climates, begins, ends),

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import io
+import json
+import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
@@ -14,6 +17,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils import timezone
 
 from accounts.models import JournalEntry
 from inspection.fieldwork.climate.recording import record_climate
@@ -26,12 +30,17 @@ from inspection.holdpoints.evidence import evidence_of, evidence_of_many
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.plan.models import PlanLine
 from inspection.projects.models import InspectionArea, Party, Station, StationArea, StripeCoat
+from inspection.trace.bundle import bundle
+from inspection.trace.kinds import kind_named
 from inspection.works.models import Crew, Lot, LotMix, LotPlace
-from tests.cast import MORNING, PASSWORD, Cast
+from reports.daily.gathering import gather
+from tests.cast import DAY, MORNING, PASSWORD, Cast
 from tests.fieldwork.test_declared_kinds import specified, taken
 from tests.holdpoints.planned import a_line, plan_of
 from tests.holdpoints.scene import a_point, signed, sound_record
+from tests.holdpoints.test_contractors import contractor
 from tests.past_triggers import rewrite
+from tests.reports.test_content import told as told_in
 from tests.standing.scene import measure, verify
 from tests.works.test_lot_mixes import mixed
 
@@ -280,3 +289,46 @@ def test_lot_page_and_api_tell_the_chain_and_reads_do_not_grow(cast: Cast, yard:
         LotMix.objects.create(lot=more, mix=mixed(cast, yard.crew.party, number))
         points.append(a_point(cast, coat=1, area=area))
     assert reads(points) == one
+
+
+def test_the_report_of_the_day_and_the_bundle_tell_what_is_not_met(cast: Cast, yard: Yard) -> None:
+    site = cast.site
+    point, _ = a_point(cast), sound_record(cast)
+    lot = yard.lot("coat", MORNING, 30, coat=0)
+    taken(cast, "cleanliness", found="Sa 2", taken_at=MORNING - HOUR)
+    yard.climate(MORNING + HOUR, steel="8.0")
+    yard.climate(MORNING + 26 * HOUR, steel="8.0")
+    actions.release(cast.clara, **signed(point, acceptance="Seen on site"), at=MORNING + 10 * HOUR)
+    rows = [(row.what, row.link, row.asked_by, row.accepted) for row in gather(site.project, DAY).chains]
+    assert rows[0] == ("Lot 1: Primer", "Cleanliness", "Coating system System 1: Sa 2½", "")
+    assert [row[1] for row in rows[:2]] == ["Cleanliness", "Climate during"]
+    over = ("Primer accepted, Primer", "Cleanliness", "", "Clara Client, Owner One: Seen on site")
+    assert over in rows
+    assert "Chains that are not met" in told_in(cast)
+    by_day = gather(site.project, DAY - timedelta(days=1))
+    assert by_day.chains == ()
+    kind = kind_named("holdpoint")
+    assert kind
+    archive = zipfile.ZipFile(io.BytesIO(bundle(point, kind, cast.quinn, timezone.now())))
+    chains = json.loads(archive.read("chains.json"))
+    states = {link["link"]: link["state"] for link in chains["holdpoints"][str(point.pk)]}
+    assert (states["cleanliness"], states["climate_during"]) == (NOT_MET, NOT_MET)
+    assert chains["lots"][str(lot.pk)][str(site.area.pk)][0]["link"] == "steelwork"
+
+
+def test_a_contractors_people_are_told_how_each_link_stands_not_by_what(cast: Cast, yard: Yard, client: Client) -> None:
+    painter, party = contractor(cast, "Sprayers")
+    Crew.objects.filter(pk=yard.crew.pk).update(party=party)
+    a_point(cast)
+    rewrite(HoldPoint.objects.all(), planned_at=MORNING - 24 * HOUR)
+    lot = yard.lot("coat", MORNING, coat=1)
+    taken(cast, "cleanliness", found="Sa 2", taken_at=MORNING - HOUR, note="Medlar")
+    client.force_login(painter)
+    page = client.get(reverse("lot", args=[lot.pk])).content.decode()
+    assert "Hold point before it" in page
+    assert "Cleanliness" in page
+    [place] = client.get(f"/api/lots/{lot.pk}/chain/").json()
+    assert {(link["sentence"], link["kind"], link["id"]) for link in place["chain"]} == {("", "", None)}
+    assert NOT_MET in {link["state"] for link in place["chain"] if link["key"] == "cleanliness"}
+    for hidden in ("2026-03-04 06:00", "Nobody had released"):
+        assert hidden not in page

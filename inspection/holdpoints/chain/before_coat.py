@@ -98,7 +98,7 @@ def recoat_window(facts: Facts, area: UUID, below: Coat, coat: Coat, window: Win
 def holds_before(facts: Facts, area: UUID, coat: Coat, begun: datetime | None) -> Iterator[Link]:
     """Each hold point of an earlier step: whether it was released or waived when the coat was begun, or is now."""
     for point in facts.holds.get(area, ()):
-        if (point.coat and point.coat.order >= coat.order) or (begun and point.planned_at > begun):
+        if (point.coat and point.coat.order >= coat.order) or point.planned_at > (begun or facts.at):
             continue
         state, sentence = _hold_state(facts, area, point, begun)
         yield Link(

@@ -20,23 +20,24 @@ KIND = "climate"
 
 
 def climate_links(facts: Facts, area: UUID, coat: Coat, lot: Lot) -> Iterator[Link]:
-    own = facts.climate.get((area, coat.pk), [])
+    own = facts.read(area, coat.pk)
     source = f"Limits of climate of {coat.told}, {coat.system}"
-    readings = sorted([*own, *facts.climate.get((area, None), ())], key=lambda row: (row.taken_at, row.pk))
-    ended = lot.ended_at or facts.at
+    readings = sorted([*own, *facts.read(area, None)], key=lambda row: (row.taken_at, row.pk))
+    over = facts.ended(lot)
+    ended = over or facts.at
     before = [row for row in readings if lot.begun_at - _stands(row) <= row.taken_at <= lot.begun_at]
     during = [row for row in readings if lot.begun_at < row.taken_at <= ended]
     yield _before(facts, area, lot, coat, before, source)
     yield _during(facts, area, coat, before, during, lot.begun_at, ended, source)
-    if lot.ended_at:
-        after = [row for row in own if row.taken_at > lot.ended_at and row.taken_at < _painted_over(facts, area, coat)]
+    if over:
+        after = [row for row in own if row.taken_at > over and row.taken_at < _painted_over(facts, area, coat)]
         if after:
             yield _after(facts, area, after, source)
 
 
 def climate_without_lot(facts: Facts, area: UUID, coat: Coat) -> Link:
     """Where nobody recorded when the coat went on: a reading that failed counts, one that passed says too little."""
-    own = facts.climate.get((area, coat.pk), [])
+    own = facts.read(area, coat.pk)
     source = f"Limits of climate of {coat.told}, {coat.system}"
     key, title = "climate", "Climate"
     failed = next((row for row in own if row.verdict == FAIL), None)

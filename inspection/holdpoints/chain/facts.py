@@ -37,7 +37,7 @@ class Step:
 
 @dataclass
 class Facts:
-    """All that is recorded of some places; what is not there is not recorded."""
+    """All that is recorded of some places as of a moment; what is not there is not recorded."""
 
     at: datetime
     areas: dict[UUID, InspectionArea]
@@ -49,6 +49,7 @@ class Facts:
     parts: dict[UUID, list[MixPart]]
     # By area, coat and kind, oldest first.
     records: dict[tuple[UUID, UUID | None, str], list[Record]]
+    # All that counts there, also after the moment: a decision keeps it whole.
     climate: dict[tuple[UUID, UUID | None], list[Any]]
     holds: dict[UUID, list[HoldPoint]]
     # By point what was decided of it, oldest first, without what leaves its state.
@@ -61,6 +62,14 @@ class Facts:
     def told(self, area: UUID, at: datetime) -> str:
         """A moment in the zone of the area's project."""
         return f"{at.astimezone(self.areas[area].structure.project.zone):%Y-%m-%d %H:%M}"
+
+    def read(self, area: UUID, coat: UUID | None) -> list[Any]:
+        """The climate that was read for the coat until the moment, oldest first."""
+        return [row for row in self.climate.get((area, coat), ()) if row.taken_at <= self.at]
+
+    def ended(self, lot: Lot) -> datetime | None:
+        """When the lot ended, as far as it had by then."""
+        return lot.ended_at if lot.ended_at and lot.ended_at <= self.at else None
 
     def film(self, area: UUID, coat: Coat) -> list[Coat]:
         """The coats of the area from the steel up; by the system of the coat where the area has left that."""
@@ -96,6 +105,7 @@ class Facts:
 
 
 def facts_of(steps: Sequence[Step], at: datetime) -> Facts:
+    """What is known now of what was until the moment."""
     ids = {step.area for step in steps}
     rows = InspectionArea.objects.select_related("system", "structure__project")
     areas = {area.pk: area for area in rows.filter(pk__among=list(ids))}
@@ -105,13 +115,14 @@ def facts_of(steps: Sequence[Step], at: datetime) -> Facts:
     in_films = {coat.pk: coat for film in films.values() for coat in film}
     coats = in_films | _of_former_systems(asked - in_films.keys())
     prefetch_related_objects(list(coats.values()), "system__coats")
-    lots = _lots(ids)
+    lots = _lots(ids, at)
     mixes, parts = _paint({lot.pk for rows in lots.values() for lot in rows})
-    holds, decided, closed = _points(ids)
+    holds, decided, closed = _points(ids, at)
     return Facts(
-        at=at, areas=areas, coats=coats, films=films, lots=lots, mixes=mixes, parts=parts, records=_records(ids, coats),
-        climate=climate_of(ids, coats, for_no_coat=True), holds=holds, decided=decided, closed=closed,
-        lines=_lines({area.structure.project_id for area in areas.values()}), stripes=_stripes(coats),
+        at=at, areas=areas, coats=coats, films=films, lots=lots, mixes=mixes, parts=parts,
+        records=_records(ids, coats, at), climate=climate_of(ids, coats, for_no_coat=True), holds=holds,
+        decided=decided, closed=closed, stripes=_stripes(coats),
+        lines=_lines({area.structure.project_id for area in areas.values()}),
     )  # fmt: skip
 
 
@@ -127,10 +138,11 @@ def _order(coat: Coat) -> int:
     return coat.order
 
 
-def _lots(areas: set[UUID]) -> dict[UUID, list[Lot]]:
+def _lots(areas: set[UUID], at: datetime) -> dict[UUID, list[Lot]]:
     """By area the lots there that count, oldest first."""
     found: dict[UUID, list[Lot]] = defaultdict(list)
-    rows = LotPlace.objects.filter(area__among=list(areas), lot__replaced_by=None, lot__withdrawn_at=None)
+    counting = {"lot__replaced_by": None, "lot__withdrawn_at": None, "lot__begun_at__lte": at}
+    rows = LotPlace.objects.filter(area__among=list(areas), **counting)
     for place in rows.select_related("lot__coat", "lot__stripe").order_by("lot__begun_at", "lot__number"):
         found[place.area_id].append(place.lot)
     return found
@@ -150,17 +162,24 @@ def _paint(lots: set[UUID]) -> tuple[dict[UUID, list[LotMix]], dict[UUID, list[M
     return mixes, parts
 
 
-def _records(areas: set[UUID], coats: Iterable[UUID]) -> dict[tuple[UUID, UUID | None, str], list[Record]]:
+def _records(
+    areas: set[UUID], coats: Iterable[UUID], at: datetime
+) -> dict[tuple[UUID, UUID | None, str], list[Record]]:
     found: dict[tuple[UUID, UUID | None, str], list[Record]] = defaultdict(list)
     which = Q(coat=None, kind__in=STEEL_KINDS) | Q(coat__in=list(coats), kind=ThicknessRecord.KIND)
-    rows = Record.objects.current().that_count().filter(which, area__among=list(areas)).select_related("standing")
+    rows = (
+        Record.objects.current()
+        .that_count()
+        .filter(which, area__among=list(areas), taken_at__lte=at)
+        .select_related("standing")
+    )
     for row in rows.order_by("taken_at", "pk"):
         found[row.area_id, row.coat_id, row.kind].append(row)
     return found
 
 
 def _points(
-    areas: set[UUID],
+    areas: set[UUID], at: datetime
 ) -> tuple[dict[UUID, list[HoldPoint]], dict[UUID, list[Decision]], set[tuple[UUID, UUID]]]:
     """By area its hold points; by point what was decided of it; and which lines do not apply where."""
     holds: dict[UUID, list[HoldPoint]] = defaultdict(list)
@@ -173,7 +192,11 @@ def _points(
         elif point.kind == HoldPoint.Kind.HOLD:
             holds[point.area_id].append(point)
     decided: dict[UUID, list[Decision]] = defaultdict(list)
-    said = Decision.objects.filter(point__area__among=list(areas)).exclude(outcome__in=LEAVES).defer("evidence")
+    said = (
+        Decision.objects.filter(point__area__among=list(areas), at__lte=at)
+        .exclude(outcome__in=LEAVES)
+        .defer("evidence")
+    )
     for decision in said.order_by("number"):
         decided[decision.point_id].append(decision)
     return holds, decided, closed

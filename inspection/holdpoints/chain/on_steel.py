@@ -82,7 +82,9 @@ def by_lots(
 ) -> Link:  # fmt: skip
     """Whether lots that had to be done before a moment were, by their begin and end."""
     earlier = [lot for lot in lots if lot.begun_at <= before]
-    lot = max(earlier or lots, key=lambda each: (each.ended_at is None, each.ended_at or each.begun_at), default=None)
+    lot = max(
+        earlier or lots, key=lambda each: (not facts.ended(each), facts.ended(each) or each.begun_at), default=None
+    )
     if lot is None:
         return Link(
             key=key, title=title, state=State.NOT_RECORDED, source=source, sentence="No lot of it is recorded here."
@@ -90,12 +92,12 @@ def by_lots(
     begun = facts.told(area, lot.begun_at)
     if not earlier:
         state, sentence = State.NOT_MET, f"{lot} was begun only at {begun}."
-    elif lot.ended_at is None:
+    elif (ended := facts.ended(lot)) is None:
         state, sentence = State.NOT_RECORDED, f"{lot}, begun {begun}; when it ended is not recorded."
-    elif lot.ended_at > before:
-        state, sentence = State.NOT_MET, f"{lot} ended only at {facts.told(area, lot.ended_at)}."
+    elif ended > before:
+        state, sentence = State.NOT_MET, f"{lot} ended only at {facts.told(area, ended)}."
     else:
-        state, sentence = State.MET, f"{lot}, ended {facts.told(area, lot.ended_at)}."
+        state, sentence = State.MET, f"{lot}, ended {facts.told(area, ended)}."
     return Link(key=key, title=title, state=state, sentence=sentence, source=source, kind="lot", id=lot.pk)
 
 
@@ -113,7 +115,7 @@ def first_coat_in_time(facts: Facts, area: UUID, system: CoatingSystem, begun: d
         return
     blasts = [lot for lot in facts.lots.get(area, ()) if lot.activity == Lot.Activity.BLAST and lot.begun_at <= begun]
     blast = blasts[-1] if blasts else None
-    ended = blast.ended_at if blast else None
+    ended = facts.ended(blast) if blast else None
     looks = _looks(facts, area, ended, begun)
     last = looks[-1] if looks else None
     source = f"Coating system {system}: first coat within {limit.normalize():f} h of the blast"

@@ -60,13 +60,14 @@ def _batches(facts: Facts, area: UUID, lot: Lot, mixes: list[LotMix]) -> Iterato
 def _usable(facts: Facts, area: UUID, lot: Lot, row: LotMix) -> Link:
     """Whether the lot ended within the time in which its mix may be used, as the data sheet states it."""
     mix = row.mix
-    last = lot.ended_at or facts.at
+    ended = facts.ended(lot)
+    last = ended or facts.at
     state, sentence = State.MET, f"{mix} was used within it."
     if mix.usable_from and last < mix.usable_from:
         state, sentence = State.NOT_MET, f"{mix} was usable only from {facts.told(area, mix.usable_from)}."
     elif mix.usable_until and last > mix.usable_until:
         until = facts.told(area, mix.usable_until)
-        if lot.ended_at:
+        if ended:
             state, sentence = State.NOT_MET, f"{mix}: its pot life ended {until}, before {lot} did."
         else:
             state = State.NOT_RECORDED

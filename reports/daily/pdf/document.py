@@ -14,7 +14,7 @@ from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
 
 from inspection.foundation.charts import BOLD, QUIET, REGULAR, RULE, register_fonts
 from reports.daily.facts import DayFacts, Stamp
-from reports.daily.pdf import annex_part, diary_part, evidence_part, site_part, thickness_part, works_part
+from reports.daily.pdf import annex_part, chain_part, diary_part, evidence_part, site_part, thickness_part, works_part
 from reports.daily.pdf.pieces import Heading
 
 WIDTH, HEIGHT = A4
@@ -39,6 +39,7 @@ def story(facts: DayFacts, stamp: Stamp | None) -> list[Flowable]:
         works_part.before_paint, works_part.paint, works_part.lots,
         works_part.wet_paint, thickness_part.thickness, thickness_part.charts,
         works_part.dry_paint, evidence_part.instruments,
+        chain_part.chains,
         evidence_part.points, evidence_part.nonconformances, evidence_part.rework, evidence_part.corrections,
         evidence_part.notices, diary_part.signatures,
     )  # fmt: skip
