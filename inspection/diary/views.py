@@ -46,7 +46,7 @@ def day_list(request: SignedIn, pk: UUID) -> HttpResponse:
     return render(
         request, "diary/days.html",
         {"project": project, "page": shown, "rows": [(day, signers.get(day, [])) for day in days],
-         "today": project.day_of(timezone.now())},
+         "today": project.day_of(timezone.now()), "lost": queries.lost_in_all(request.user, project)},
     )  # fmt: skip
 
 

@@ -136,6 +136,13 @@ def test_what_is_doubtful_is_asked_about_once_and_kept_with_the_entry(cast: Cast
     write(cast, "delay", **delay)
     with pytest.raises(Asked, match="Just this"):
         write(cast, "delay", **delay)
+    # Over the project hours are added up by cause and by whom.
+    write(cast, "delay", confirmed=True, **delay)
+    write(cast, "delay", cause="access", hours=Decimal(7), party=crew.party)
+    assert queries.lost_in_all(cast.ines, cast.site.project) == [
+        ("Access or scaffold", "The Company", 1, Decimal(7)), ("Weather", "", 1, Decimal(5)),
+    ]  # fmt: skip
+    assert queries.lost_in_all(cast.clara, cast.site.project) == []
 
 
 def test_a_note_is_shown_to_whoever_works_next_until_they_have_read_it(cast: Cast) -> None:
