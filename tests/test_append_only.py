@@ -74,6 +74,7 @@ MAY_CHANGE = {
     "notices.noticeplace": {"point"},
     "plan.approval": {"withdrawn_at", "withdrawn_by", "withdrawn_because"},
     "nonconformance.reworkitem": {"state"},
+    "nonconformance.extentspot": {"withdrawn_at", "withdrawn_by", "withdrawn_why"},
     "nonconformance.nonconformance": {"state", "repair", "closed_by", "closed_at", "closing_record"},
     "instruments.certificate": {"withdrawn_at", "withdrawn_by", "withdrawal_reason"},
 }

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from inspection.nonconformance import api, rework_api
+from inspection.nonconformance import api, extent_api, rework_api
 
 urlpatterns = [
     path("nonconformances/", api.NonconformanceList.as_view(), name="api_nonconformance_list"),
@@ -11,6 +11,8 @@ urlpatterns = [
     path("nonconformances/<uuid:pk>/concede/", api.NonconformanceConcede.as_view(), name="api_nonconformance_concede"),
     path("nonconformances/<uuid:pk>/issue/", api.NonconformanceIssue.as_view(), name="api_nonconformance_issue"),
     path("nonconformances/<uuid:pk>/drop/", api.NonconformanceDrop.as_view(), name="api_nonconformance_drop"),
+    path("nonconformances/<uuid:pk>/extent/", extent_api.Extent.as_view(), name="api_nonconformance_extent"),
+    path("extent-spots/<uuid:pk>/take-back/", extent_api.SpotTakeBack.as_view(), name="api_extent_spot_take_back"),
     path("rework/", rework_api.ReworkList.as_view(), name="api_rework_list"),
     path("rework/<uuid:pk>/", rework_api.ReworkDetail.as_view(), name="api_rework"),
     path("rework/<uuid:pk>/done/", rework_api.ReworkDone.as_view(), name="api_rework_done"),

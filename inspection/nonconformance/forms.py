@@ -9,8 +9,10 @@ from django import forms
 from accounts.forms import signature
 from accounts.models import Person, Role
 from inspection.foundation.form_fields import InZone, LocalMoment, set_up
+from inspection.foundation.units import Unit
 from inspection.instruments.models import Gauge
-from inspection.nonconformance.models import Disposition, Nonconformance
+from inspection.nonconformance.extent import BEARINGS, Found
+from inspection.nonconformance.models import Disposition, ExtentSpot, Nonconformance
 from inspection.nonconformance.sayings import Saying
 from inspection.projects.models import Coat, InspectionArea, Party, Project
 from inspection.works.lots.models import Lot
@@ -103,6 +105,38 @@ class Say(InZone):
         if "about" in self.fields:
             set_up(self, "about", queryset=Disposition.objects.filter(pk__in=[entry.pk for entry in to_do]))
             set_up(self, "about", label_from_instance=lambda entry: f"{entry.text[:80]} (due {entry.due})")
+
+
+class MeasureSpot(forms.Form):
+    """The next spot outward, or that there is none in its direction."""
+
+    # Made when the form is first shown, so that sending it twice keeps one.
+    id = forms.UUIDField(required=False, widget=forms.HiddenInput)
+    direction = forms.TypedChoiceField(label="Direction", coerce=int)
+    readings = forms.CharField(
+        label="Readings of the spot", required=False, max_length=600,
+        help_text="Separated by spaces, such as 85 92 88. Left out where there is nothing to measure.",
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )  # fmt: skip
+    ended = forms.ChoiceField(
+        label="Or nothing to measure, because", required=False, choices=[("", "–"), *ExtentSpot.Ended.choices]
+    )
+    by_units = forms.BooleanField(
+        label="Count repeating units instead of steps of 1.5 m", required=False,
+        help_text="For complex structures, and units whose largest dimension is under 3 m. Chosen with the first spot.",
+    )  # fmt: skip
+    note = forms.CharField(label="Note", required=False, max_length=200, help_text="Where it is, such as: frame 12.")
+
+    def __init__(self, *args: Any, told: Found, unit: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs | {"auto_id": "spot_%s"})
+        bearings = [(each, f"{each}, {BEARINGS[each - 1]}") for each in told.open_directions()]
+        set_up(self, "direction", choices=bearings)
+        self.fields["readings"].label = f"Readings of the spot, {Unit(unit).label}"
+        if told.spots:
+            del self.fields["by_units"]
+
+    def clean_readings(self) -> list[str]:
+        return str(self.cleaned_data["readings"]).replace(";", " ").split()
 
 
 class OpenRework(forms.Form):

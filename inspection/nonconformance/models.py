@@ -309,3 +309,45 @@ class ReworkEntry(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()}: {self.item}"
+
+
+class ExtentSpotQuerySet(OfProject):
+    path = "nonconformance__project"
+
+    def that_count(self) -> Self:
+        return self.filter(withdrawn_at=None).order_by("number")
+
+
+@of_record(may_change=("withdrawn_at", "withdrawn_by", "withdrawn_why"))
+class ExtentSpot(models.Model):
+    """One spot measured outward to find how far a nonconformance reaches, or that a direction ends without one."""
+
+    class Ended(models.TextChoices):
+        NO_PLACE = "no_place", "There is no further place to measure"
+        SHIFT = "shift", "The surface coated in that shift ends"
+
+    id = models.UUIDField(primary_key=True, default=new_id)
+    nonconformance = models.ForeignKey(Nonconformance, on_delete=models.PROTECT, related_name="extent_spots")
+    number = models.PositiveSmallIntegerField(help_text="In the order in which they were measured")
+    direction = models.PositiveSmallIntegerField(help_text="Of eight, clockwise; 1 points up the surface")
+    readings_nm = models.JSONField(default=list, help_text="Whole nanometres; empty where the direction ends")
+    ended = models.CharField(max_length=8, choices=Ended, blank=True, default="")
+    by_units = models.BooleanField(default=False, help_text="Whether steps count repeating units instead of 1.5 m")
+    note = ShortText(max_length=200, blank=True, default="")
+    measured_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField(default=timezone.now)
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    withdrawn_why = LongText(blank=True)
+
+    objects = ExtentSpotQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("number",)
+        constraints = (
+            models.UniqueConstraint(fields=("nonconformance", "number"), name="extent_spot_numbered_once"),
+            models.CheckConstraint(condition=Q(direction__gte=1, direction__lte=8), name="extent_spot_of_eight"),
+        )
+
+    def __str__(self) -> str:
+        return f"Spot {self.number} of NC-{self.nonconformance.number:03d}"

@@ -10,7 +10,7 @@ from uuid import UUID
 from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery
 
 from accounts.models import Organisation, Person, Role
-from inspection.nonconformance.models import Disposition, Nonconformance
+from inspection.nonconformance.models import Disposition, ExtentSpot, Nonconformance
 from inspection.nonconformance.sayings import SAYINGS, last_recorded, not_yet, said_of
 from inspection.nonconformance.settling import facts_of, in_force
 from inspection.projects.models import Membership
@@ -86,6 +86,12 @@ def conceded_on(areas: QuerySet[Any]) -> set[UUID]:
     about = {"nonconformance__area__in": areas, "nonconformance__record__isnull": False}
     given = in_force({**about, "kind": Disposition.Kind.CONCESSION})
     return {UUID(pk) for entry in given for pk in entry.covers}
+
+
+def extent_spots(person: Person) -> QuerySet[ExtentSpot]:
+    """The spots of the searches in sight, those taken back too; none of them is a painting contractor's to read."""
+    rows: QuerySet[ExtentSpot] = ExtentSpot.objects.visible_to(person)
+    return rows.select_related("measured_by", "withdrawn_by", *(f"nonconformance__{name}" for name in PLACE))
 
 
 def of_record(rows: QuerySet[Nonconformance], record: UUID) -> QuerySet[Nonconformance]:

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from inspection.nonconformance import rework_views, views
+from inspection.nonconformance import extent_views, rework_views, views
 
 urlpatterns = [
     path("nonconformances/", views.nonconformance_list, name="nonconformance_list"),
@@ -14,6 +14,9 @@ urlpatterns = [
     path("nonconformances/<uuid:pk>/issue/", views.nonconformance_issue, name="nonconformance_issue"),
     path("nonconformances/<uuid:pk>/drop/", views.nonconformance_drop, name="nonconformance_drop"),
     path("projects/<uuid:pk>/nonconformances/new/", views.nonconformance_new, name="nonconformance_new"),
+    path("nonconformances/<uuid:pk>/extent/", extent_views.extent, name="nonconformance_extent"),
+    path("nonconformances/<uuid:pk>/extent/drawing/", extent_views.drawing, name="nonconformance_extent_drawing"),
+    path("extent-spots/<uuid:pk>/take-back/", extent_views.take_back, name="extent_spot_take_back"),
     path("rework/", rework_views.rework_list, name="rework_list"),
     path("rework/<uuid:pk>/", rework_views.rework_item, name="rework_item"),
     path("rework/<uuid:pk>/done/", rework_views.rework_done, name="rework_done"),

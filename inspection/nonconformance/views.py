@@ -20,7 +20,7 @@ from accounts.rights import require
 from inspection.foundation.ids import new_id
 from inspection.foundation.narrowing import keeping, narrowed
 from inspection.foundation.refusals import Fault, NotAllowed, Refused
-from inspection.nonconformance import actions, ageing, forms, queries, sayings
+from inspection.nonconformance import actions, ageing, extent, forms, queries, sayings
 from inspection.nonconformance.models import Disposition, Nonconformance
 from inspection.projects.models import Project
 
@@ -82,6 +82,7 @@ def _show(request: SignedIn, found: Nonconformance, refusal: Refused | None = No
         ],
         "told": [entry for kind in TOLD if (entry := sayings.last(said, kind))],
         "to_do": [(entry, bool(entry.due and entry.due < today)) for entry in sayings.still_to_do(said)],
+        "extent": None if request.user.is_contractors else extent.found(found),
         "awaits": sayings.awaits_another(found, said),
         "steps": ageing.steps_of(found, timezone.now()),
         "sayings": _sayings(request, found, said, bound.get("say")),

@@ -153,7 +153,8 @@ def holdpoint(row: HoldPoint) -> dict[str, Any]:
 
 
 def whole_nonconformances(rows: QuerySet[Any]) -> QuerySet[Any]:
-    return whole(rows, joined=("project", "area", "coat__system", "lot", "batch", "gauge"), fetched=("dispositions",))
+    return whole(rows, joined=("project", "area", "coat__system", "lot", "batch", "gauge"),
+                 fetched=("dispositions", "extent_spots"))  # fmt: skip
 
 
 def nonconformance(row: Nonconformance) -> dict[str, Any]:
@@ -161,7 +162,8 @@ def nonconformance(row: Nonconformance) -> dict[str, Any]:
     entries = [columns(entry) for entry in row.dispositions.all()]
     area = str(row.area) if row.area else None
     named = {"project": str(row.project), "place": row.place, "area": area, "coat": _coat(row.coat)}
-    return {**columns(row), **named, "dispositions": entries}
+    spots = [columns(spot) for spot in row.extent_spots.all()]
+    return {**columns(row), **named, "dispositions": entries, **({"extent_spots": spots} if spots else {})}
 
 
 def whole_batches(rows: QuerySet[Any]) -> QuerySet[Any]:

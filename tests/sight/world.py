@@ -47,7 +47,7 @@ from inspection.instruments.actions import PointSent, record_verification
 from inspection.instruments.actions.certificates import StandardValue, record_certificate
 from inspection.instruments.actions.equipment import register_gauge, register_standard, report_incident
 from inspection.instruments.models import Custody, GaugeIncident
-from inspection.nonconformance.models import Disposition, Nonconformance, ReworkEntry, ReworkItem
+from inspection.nonconformance.models import Disposition, ExtentSpot, Nonconformance, ReworkEntry, ReworkItem
 from inspection.notices.models import Notice, NoticeParty, NoticePlace, NoticeStep
 from inspection.photos.models import Photo, PhotoLayer
 from inspection.plan.models import (
@@ -508,6 +508,10 @@ def _points(place: Place) -> None:
         "signed_as": place.mark,
     }  # fmt: skip
     place.things["rework"] = Disposition.objects.create(kind="rework", done_by=place.mark, done_at=MORNING, **common)
+    place.things["extent_spot"] = ExtentSpot.objects.create(
+        nonconformance=place.things["nonconformance"], number=1, direction=1, readings_nm=[50_000],
+        note=f"frame of {place.mark}", measured_by=place.inspector,
+    )  # fmt: skip
     item = place.things["rework_item"] = ReworkItem.objects.create(
         project=site.project, area=site.other_area, coat=site.coats[0], what=f"Misses of {place.mark}",
         place=f"bracket of {place.mark}", opened_by=place.inspector, state="done",

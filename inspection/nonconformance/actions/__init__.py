@@ -17,6 +17,7 @@ from inspection.nonconformance.actions.dispositions import (
     require_may_take_back,
     take_back,
 )
+from inspection.nonconformance.actions.extending import add_spot, take_spot_back
 from inspection.nonconformance.actions.raising import draft, drop_by_facts, follow_measurements
 from inspection.nonconformance.actions.rework_items import (
     drop_item,
@@ -31,6 +32,7 @@ from inspection.nonconformance.actions.saying import say
 __all__ = [
     "RAISERS",
     "About",
+    "add_spot",
     "answer",
     "close_nonconformance",
     "concede",
@@ -52,4 +54,5 @@ __all__ = [
     "say",
     "take_back",
     "take_entry_back",
+    "take_spot_back",
 ]
