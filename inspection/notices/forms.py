@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
+from uuid import UUID
 
 from django import forms
 
@@ -64,12 +65,18 @@ class GiveNotice(Timed):
 
     def __init__(
         self, *args: Any, lines: Sequence[PlanLine], areas: Sequence[InspectionArea], parties: Sequence[Party],
-        **kwargs: Any,
+        waiting: Mapping[UUID, set[UUID]], **kwargs: Any,
     ) -> None:  # fmt: skip
+        """`waiting`: by area, the lines whose point waits there; where some do not, its label says which do."""
         super().__init__(*args, **kwargs)
         set_up(self, "lines", choices=[(str(line.pk), f"{line.number} {line.title}") for line in lines])
-        set_up(self, "areas", choices=[(str(area.pk), f"{area.label} {area.name}") for area in areas])
+        set_up(self, "areas", choices=[(str(area.pk), self._offered(area, lines, waiting[area.pk])) for area in areas])
         set_up(self, "parties", choices=[(str(party.pk), str(party)) for party in parties])
+
+    @staticmethod
+    def _offered(area: InspectionArea, lines: Sequence[PlanLine], waiting: set[UUID]) -> str:
+        only = [line.number for line in lines if line.pk in waiting]
+        return f"{area.label} {area.name}" + (f" (only {', '.join(only)})" if len(only) < len(lines) else "")
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}

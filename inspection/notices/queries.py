@@ -189,6 +189,25 @@ def points_waiting(lines: Sequence[PlanLine], areas: Iterable[InspectionArea]) -
     return list(rows.filter(area__among=[area.pk for area in areas][: MOST_AREAS + 1]).order_by("pk"))
 
 
+def decided_at(lines: Sequence[PlanLine], areas: Iterable[InspectionArea]) -> list[Of]:
+    """The points of these lines that wait no more at these areas, by what is inspected."""
+    rows = HoldPoint.objects.filter(line__in=list(lines), area__among=[area.pk for area in areas])
+    rows = rows.exclude(state=HoldPoint.State.WAITING).order_by("line__order_key", "area__code")
+    found: dict[str, list[str]] = defaultdict(list)
+    for title, code in rows.values_list("title", "area__code"):
+        found[title].append(code)
+    return [Of(title, len(codes), tuple(codes[:CODES_TOLD])) for title, codes in found.items()]
+
+
+def lines_waiting(lines: Sequence[PlanLine], areas: Iterable[InspectionArea]) -> dict[UUID, set[UUID]]:
+    """By area, those of the lines whose point waits there."""
+    found: dict[UUID, set[UUID]] = defaultdict(set)
+    rows = HoldPoint.objects.filter(line__in=list(lines), area__among=[area.pk for area in areas])
+    for area, line in rows.filter(state=HoldPoint.State.WAITING).values_list("area", "line"):
+        found[area].add(line)
+    return found
+
+
 def unheld_counts(project: Project) -> list[tuple[str, int]]:
     """Why inspections of the project were not held, and how often each; those whose outcome stands."""
     last = NoticeStep.objects.filter(notice=OuterRef("pk"), what__in=(State.NOT_HELD, State.PARTLY)).order_by("-number")

@@ -118,7 +118,7 @@ class NewNotice(Strict):
     """Lines at areas, or points; for all who hold or witness them, or for the parties named."""
 
     id = serializers.UUIDField(help_text="Yours, made before the first attempt (UUID version 7)")
-    lines = _Ids(help_text="Of the plan in force; each at each of the areas")
+    lines = _Ids(help_text="Of the plan in force; each at each of the areas where its point waits")
     areas = _Ids(help_text="At most 2,000", max_length=2_000)
     points = _Ids(help_text="Instead of lines and areas", max_length=60_000)
     parties = _Ids(help_text="Of those who hold or witness; all of them where it is left out", max_length=100)

@@ -26,7 +26,7 @@ from inspection.notices.actions.steps import COMPANY
 from inspection.notices.appointment import Method, appointment
 from inspection.notices.choosing import MOST_AREAS, lines_notified
 from inspection.notices.models import Notice
-from inspection.notices.wording import short, size, telling, when
+from inspection.notices.wording import Of, short, size, telling, when
 from inspection.plan.calendar import NOTIFIED
 from inspection.plan.models import PlanLine
 from inspection.projects.models import InspectionArea, Party, Project, Section
@@ -171,9 +171,11 @@ def notice_new(request: SignedIn, pk: UUID) -> HttpResponse:
     parties: list[Party] = [party for party in seen.select_related("organisation") if party.kind in coming]
     initial = {"id": new_id(), "lines": [str(lines[0].pk)] if len(lines) == 1 else []}
     form = forms.GiveNotice(
-        request.POST or None, zone=project.zone, lines=lines, areas=offered, parties=parties, initial=initial
-    )
+        request.POST or None, zone=project.zone, lines=lines, areas=offered, parties=parties, initial=initial,
+        waiting=queries.lines_waiting(lines, offered),
+    )  # fmt: skip
     made: list[Notice] = []
+    left_out: list[Of] = []
 
     def act(values: dict[str, Any]) -> None:
         chosen = [line for line in lines if str(line.pk) in values["lines"]]
@@ -189,10 +191,15 @@ def notice_new(request: SignedIn, pk: UUID) -> HttpResponse:
             person, id=values["id"], project=project, sent=Sent(**told, **named), confirmed=form.is_confirmed
         )
         made.append(given)
+        left_out.extend(queries.decided_at(named.get("lines", ()), named.get("areas", ())))
 
     done, asking = stored_or_asked(form, act)
     if done:
         messages.success(request, f"{made[0]} is given; those concerned are told.")
+        if left_out:
+            told = "; ".join(map(str, left_out))
+            sentence = f"Left out, since nothing waits there; what was refused is presented again first: {told}."
+            messages.info(request, sentence)
         return redirect("notice", made[0].pk)
     shown = {
         "project": project, "form": form, "sections": sections, "narrow": narrow, "total": total,

@@ -19,6 +19,7 @@ from inspection.holdpoints.actions.planning import remove_point
 from inspection.holdpoints.models import HoldPoint, PointLetter
 from inspection.notices import actions
 from inspection.notices.models import Notice
+from inspection.notices.queries import decided_at
 from inspection.plan.models import ClosedDay, WorkingCalendar
 from inspection.projects.models import InspectionArea, Scope
 from tests.cast import MORNING, Cast
@@ -149,9 +150,10 @@ def test_what_cannot_be_inspected_is_refused_naming_the_field_and_the_row(cast: 
     superseded = a_line(plan_of(cast, 2, "superseded"), "9")
     assert "not in force" in refused(cast, line, lines=[superseded])[0][1]
     rewrite(HoldPoint.objects.filter(area=cast.site.area), state="released", lies=HoldPoint.Lies.RELEASED)
-    assert "Line 1, A1 is released already; leave it out." in refused(cast, line)[0][1]
+    only = [cast.site.area]
+    assert "Line 1, A1 is released already; leave it out." in refused(cast, line, areas=only)[0][1]
     rewrite(HoldPoint.objects.filter(area=cast.site.area), state="refused", lies=HoldPoint.Lies.REFUSED)
-    assert "present it again first" in refused(cast, line)[0][1]
+    assert "present it again first" in refused(cast, line, areas=only)[0][1]
     InspectionArea.objects.filter(pk=cast.site.other_area.pk).update(retired_at=MORNING, retired_why="Cut out")
     retired = InspectionArea.objects.get(pk=cast.site.other_area.pk)
     assert "A2 was retired" in refused(cast, line, areas=[retired])[0][1]
@@ -161,6 +163,14 @@ def test_what_cannot_be_inspected_is_refused_naming_the_field_and_the_row(cast: 
     ((field, words),) = wrong
     assert field == "parties"
     assert words.endswith("neither holds nor witnesses any of these points; choose among Owner One (client).")
+
+
+def test_of_several_areas_what_is_decided_already_is_left_out_and_told(cast: Cast) -> None:
+    line = planned(cast)
+    rewrite(HoldPoint.objects.filter(area=cast.site.area), state="waived", lies=HoldPoint.Lies.WAIVED)
+    assert [each.area.code for each in give(cast, line).places.all()] == ["A2"]
+    there = [cast.site.area, cast.site.other_area]
+    assert [str(each) for each in decided_at([line], there)] == ["Line 1: 1 area (A1)"]
 
 
 def test_the_same_sent_again_is_one_notice_and_other_content_under_its_id_is_refused(cast: Cast) -> None:

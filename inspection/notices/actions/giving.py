@@ -81,7 +81,7 @@ def give_notice(
 
     The same sent again answers with what is stored; other content under a used id raises Conflict. Raises Asked for a
     notice shorter than the contract asks, until it is sent with `confirmed`; Refused for a time that is past, places of
-    another project or out of use, points decided already, and more m² than the areas have.
+    another project or out of use, nothing but points decided already, and more m² than the areas have.
     """
     now = at or timezone.now()
     require(by, *GIVERS, to="give notice of an inspection")
@@ -147,6 +147,8 @@ def _points(by: Person, project: Project, sent: Sent) -> list[HoldPoint]:
         raise Refused("Name points, or lines and areas; not both.", field="points")
     if not sent.points:
         found, field = points_at(project, sent.lines, sent.areas), "areas"
+        # Of lines at areas those that wait are meant; one that is decided there already needs no notice.
+        found = [point for point in found if point.state == HoldPoint.State.WAITING] or found
     else:
         seen = HoldPoint.objects.filter(pk__among=[point.pk for point in sent.points]).select_related(
             "area__structure__project", "line"
