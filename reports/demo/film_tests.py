@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from inspection.fieldwork.cautions import confirm_cautions
@@ -16,14 +17,14 @@ from inspection.fieldwork.tested import AsTested
 from inspection.fieldwork.wetsponge.recording import WET_SPONGE
 from inspection.foundation.ids import new_id
 from inspection.instruments import actions as instruments
-from inspection.instruments.models import Gauge
+from inspection.instruments.models import Gauge, ReferenceStandard, Verification
 from inspection.nonconformance import actions as nonconformance
 from inspection.nonconformance.models import ReworkItem
 
 if TYPE_CHECKING:
     from reports.demo.story import Story
 
-ADHESION_TESTER, DETECTOR = "AD-01", "HD-01"
+ADHESION_TESTER, DETECTOR, VOLTMETER = "AD-01", "HD-01", "VM-01"
 DAYS_AGO, OF_DEFECTS = 2, 6
 CONTRACT: dict[str, Any] = {
     "method": "ISO 16276-1", "tests_wanted": 3, "minimum_mean_mpa": 6, "minimum_single_mpa": 5,
@@ -33,15 +34,24 @@ CONTRACT: dict[str, Any] = {
 
 
 def register(story: Story) -> None:
-    """A pull-off tester and a holiday detector, each with its certificate."""
+    """A pull-off tester and a holiday detector, each with its certificate, and the voltmeter it is checked on."""
     for identity, kind, model, paper in (
         (ADHESION_TESTER, Gauge.Kind.ADHESION, "Hydraulic pull-off tester", "RL-A11"),
         (DETECTOR, Gauge.Kind.HOLIDAY, "Holiday detector", "RL-H04"),
     ):
         story.gauge[identity] = instruments.register_gauge(
-            story.person["tove"], identity=identity, kind=kind, maker="", model=model, serial=f"{identity[-2:]}27"
-        )
+            story.person["tove"], identity=identity, kind=kind, maker="", model=model, serial=f"{identity[-2:]}27",
+            checked_on_site=identity == DETECTOR,
+        )  # fmt: skip
         story.certify(paper, gauges=[identity], issued=150, expires=-215)
+    story.standard[VOLTMETER] = instruments.register_standard(
+        story.person["tove"], identity=VOLTMETER, kind=ReferenceStandard.Kind.INSTRUMENT, model="Voltmeter for pulses"
+    )
+    instruments.record_certificate(
+        story.person["tove"], number="RL-V02", laboratory="Ravnsborg Length Laboratory", accreditation="RL-CAL 014",
+        issued=story.day(150), expires=story.day(-215), traceable_to="National voltage standard",
+        values=[instruments.StandardValue(story.standard[VOLTMETER])],
+    )  # fmt: skip
 
 
 def play(story: Story) -> None:
@@ -62,6 +72,7 @@ def play(story: Story) -> None:
         {"place": "by bollard 2", "strength_mpa": 8.7, "failures_pct": {"C": 90, "Y": 10}},
         {"place": "south edge, frame 9", "strength_mpa": 10.1, "failures_pct": {"C": 100}},
     ])  # fmt: skip
+    _check_detector(story, "10:15", Verification.Purpose.OPENING)
     _test(story, WET_SPONGE, DAYS_AGO, "10:30", "D-1", gauge=DETECTOR, standard="ASTM D5162", dry_film_um=335,
           voltage_v=67.5, wetting_agent=True, earth_proven=True, tested_m2=20, most_per_m2=0.1,
           holidays=[{"place": "frame 6, weld of the lifting lug", "seen": "pinhole"}])  # fmt: skip
@@ -71,7 +82,24 @@ def play(story: Story) -> None:
     _test(story, HIGH_VOLTAGE, DAYS_AGO, "11:30", "D-1", gauge=DETECTOR, standard="ASTM G62", dry_film_um=335,
           thinnest_film_um=290, dielectric_strength_kv_per_mm=20, voltage_v=1900, voltmeter_v=1890, cured_h=120,
           electrode="wire brush", earth_proven=True, tested_m2=2)  # fmt: skip
+    _check_detector(story, "12:05", Verification.Purpose.CLOSING)
     _put_right(story)
+
+
+def _check_detector(story: Story, clock: str, purpose: Verification.Purpose) -> None:
+    """At the voltages of both tests, as it was found: what the voltmeter showed, and what the detector was set to."""
+    moment = story.moment(DAYS_AGO, clock)
+    with story.at(moment):
+        instruments.record_verification(
+            story.person["jonas"], id=new_id(), gauge=story.gauge[DETECTOR], project=story.project["platform"],
+            purpose=purpose, as_left=False, taken_at=moment,
+            points=[
+                instruments.PointSent(
+                    [story.standard[VOLTMETER]], readings=[Decimal(set_to)], reference=Decimal(shown)
+                )
+                for shown, set_to in (("66.9", "67.5"), ("1890", "1900"))
+            ],
+        )  # fmt: skip
 
 
 def _test(
