@@ -13,7 +13,7 @@ from inspection.instruments.actions.check_points import out_of_use
 from inspection.instruments.models import CertifiedValue, Equipment, Gauge, InstrumentRules, ReferenceStandard
 from inspection.instruments.queries import Reliance
 from inspection.instruments.registers import zone_of
-from inspection.instruments.site_checks import SITE_CHECKS
+from inspection.instruments.site_checks import SITE_CHECKS, kinds_told, lacking
 from inspection.projects.models import Project
 from inspection.standards import InputFault, calculate
 
@@ -44,7 +44,7 @@ class Choice:
 
     def label(self, unit: str) -> str:
         """As it stands beside a box to tick."""
-        words = f"{self.standard.identity}, {self.standard.get_kind_display().lower()}"
+        words = f"{self.standard.identity}, {kinds_told([ReferenceStandard.Kind(self.standard.kind)])}"
         if not self.value:
             return words
         hands = "" if self.held else ", not in your hands"
@@ -66,7 +66,7 @@ class GaugeChoice:
 
 
 def gauge_choice(gauge: Gauge, reliance: Reliance, at: datetime, reported: str = "") -> GaugeChoice:
-    why_not = out_of_use(gauge, at) or reliance.why_not(gauge)
+    why_not = out_of_use(gauge, at) or reliance.why_not(gauge) or lacking(gauge)
     return GaugeChoice(gauge, why_not, "" if why_not else reliance.overdue(gauge), reported)
 
 

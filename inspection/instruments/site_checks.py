@@ -37,8 +37,9 @@ class SiteCheck:
     # Whether it is made before and after work, so that the standing of records can follow from it.
     each_shift: bool = True
     source: str = ""
-    # How it is done, a sentence each.
+    # How it is done, a sentence each; and what can hurt whoever does it.
     handling: tuple[str, ...] = ()
+    caution: str = ""
 
     @property
     def of_thickness(self) -> bool:
@@ -80,8 +81,9 @@ _DECLARED = (
     SiteCheck(
         Gauge.Kind.HOLIDAY, on=(INSTRUMENT,), unit="V", usual_pct=Decimal(5),
         source="voltage set against a voltmeter, within 5 % (from memory)",
+        caution="High voltage can kill. Connect the voltmeter as its maker says, with the detector off, one person at "
+        "a time; local rules go before all of this.",
         handling=(
-            "High voltage can kill. Connect the voltmeter as its maker says, with the detector off; one person works.",
             "Use a voltmeter made for the voltage and its pulses; an ordinary one reads too low and may break.",
             "Check near the voltage of the test, with electrode and earth as they will be used.",
         ),
@@ -113,6 +115,16 @@ def tolerance_of(gauge: Gauge) -> tuple[Decimal | None, Decimal | None]:
         return gauge.check_tolerance_pct, gauge.check_tolerance
     check = site_check_of(gauge)
     return (check.usual_pct if check else None), None
+
+
+def lacking(gauge: Gauge) -> str:
+    """What has to be registered of the gauge before a check can be judged; empty where nothing is missing."""
+    check = site_check_of(gauge)
+    if check and check.of_thickness and not gauge.accuracy_pct and not gauge.accuracy_nm:
+        return "its stated accuracy is not registered, and its checks are judged by it: correct its data"
+    if check and not check.of_thickness and not any(tolerance_of(gauge)):
+        return "nobody has said within what it is to agree: set the tolerance of its checks"
+    return ""
 
 
 def tolerance_told(gauge: Gauge) -> str:

@@ -29,6 +29,7 @@ from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments import actions as instruments
 from inspection.instruments.actions import PointSent
 from inspection.instruments.models import Certificate, Verification
+from inspection.instruments.site_checks import SITE_CHECKS
 from inspection.nonconformance.models import Nonconformance
 from inspection.notices.models import Notice
 from inspection.plan.models import PlanRevision
@@ -94,8 +95,8 @@ def test_every_coat_of_every_area_has_been_measured_and_judged(story: Story) -> 
 def test_every_stored_verdict_is_found_again_from_its_stored_inputs(story: Story) -> None:
     for record in ThicknessRecord.objects.all():
         assert calculate(record.calculation, record.inputs) == record.result
-    for check in Verification.objects.all():
-        assert calculate("verify-gauge", check.inputs) == check.result
+    for check in Verification.objects.select_related("gauge"):
+        assert calculate(SITE_CHECKS[check.gauge.kind].calculation, check.inputs) == check.result
 
 
 def test_the_thin_primer_failed_was_repaired_and_passed_and_its_nonconformance_closed(story: Story) -> None:

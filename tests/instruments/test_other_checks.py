@@ -117,6 +117,9 @@ def test_what_a_check_cannot_be_made_of_is_refused_with_its_point(
     hardness = actions.register_gauge(cast.quinn, identity="HT-1", kind="hardness")
     with pytest.raises(Refused, match="has no check"):
         check(cast, "07:00", hardness, on(solution, 84))
+    tester = actions.register_gauge(cast.quinn, identity="AD-1", kind="adhesion")
+    with pytest.raises(Refused, match="nobody has said within what it is to agree"):
+        check(cast, "07:00", tester, on(solution, 84))
     with pytest.raises(Refused, match="coating thickness gauge is checked on a shim"):
         check(cast, "07:00", cast.gauge, on(solution, 84))
     assert not Verification.objects.filter(gauge=meter).exists()

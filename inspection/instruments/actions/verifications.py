@@ -28,7 +28,7 @@ from inspection.instruments.models import (
 )
 from inspection.instruments.queries import Reliance
 from inspection.instruments.signals import evidence_changed
-from inspection.instruments.site_checks import SITE_CHECKS, is_checked, kinds_told, site_check_of, tolerance_of
+from inspection.instruments.site_checks import SITE_CHECKS, is_checked, kinds_told, lacking, site_check_of
 from inspection.projects.models import Project
 from inspection.projects.preconditions import in_sight, in_time, row_faults
 
@@ -241,13 +241,8 @@ def _faults(verification: Verification, points: list[PointSent]) -> list[Fault]:
     if check is None:
         words = f"{gauge} is a {gauge.get_kind_display().lower()}, which nothing on site can check; it has no check."
         return [Fault(words, "gauge")]
-    if check.of_thickness and not gauge.accuracy_pct and not gauge.accuracy_nm:
-        words = f"The stated accuracy of {gauge} is not registered, and its checks are judged by it; correct its data."
-        faults.append(Fault(words, "gauge"))
-    if not check.of_thickness and not any(tolerance_of(gauge)):
-        faults.append(
-            Fault(f"Nobody has said within what {gauge} is to agree; set the tolerance of its checks.", "gauge")
-        )
+    if missing := lacking(gauge):
+        faults.append(Fault(f"{gauge}: {missing}.", "gauge"))
     if out_of_use(gauge, at) and not (
         gauge.state == Equipment.State.QUARANTINED and verification.purpose == Verification.Purpose.SUSPICION
     ):
@@ -257,8 +252,8 @@ def _faults(verification: Verification, points: list[PointSent]) -> list[Fault]:
     for row, point in enumerate(points, start=1):
         faults += [Fault(message, "points", row) for message in point_faults(point, check, at)]
     used = {standard.kind for point in points for standard in point.standards}
-    if points and not faults and (missing := [kind for kind in check.wants if kind not in used]):
-        words = f"A check of {gauge} wants a point on a {kinds_told(missing)} too: {check.source}."
+    if points and not faults and (unread := [kind for kind in check.wants if kind not in used]):
+        words = f"A check of {gauge} wants a point on a {kinds_told(unread)} too: {check.source}."
         faults.append(Fault(words, "points"))
     return faults
 
