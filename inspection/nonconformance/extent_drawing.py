@@ -14,27 +14,33 @@ from inspection.nonconformance.models import Nonconformance
 
 LEAST_STEPS = 3
 SPOT = 5
+# The first ring is drawn somewhat further out, so that the figures of eight spots find room beside each other.
+INMOST = 1.0
+# Where the distances stand: between directions 3 and 4, where no spot is drawn.
+BETWEEN = 3.5
 
 
 def extent_drawing(row: Nonconformance, told: Found, *, size: float) -> Drawing:
     """A square of so many points. A disc is a spot that does not conform, a ring one that does."""
     unit = Unit(row.project.unit)
     title = f"NC-{row.number:03d}, extent outward from the nonconforming spot"
-    summary = f"Filled: does not conform. Ring: conforms. Spot means in {unit.label}."
+    summary = f"Filled: does not conform. Ring: conforms. Spot means in {unit.label}. Not to scale."
     plot = Plot(title if size > 400 else f"NC-{row.number:03d}, extent", summary, size, size, top=40)
     steps = max(LEAST_STEPS, *(len(arm.means) + 1 for arm in told.search.arms))
     middle, across = size / 2, (size - 40) / 2
     rise = across - 24
 
-    def at(direction: int, step: float) -> tuple[float, float]:
+    def at(direction: float, step: float) -> tuple[float, float]:
         angle = math.radians(360 * (direction - 1) / told.search.directions)
-        far = rise * step / steps
+        far = rise * (step + INMOST) / (steps + INMOST) if step else 0
         return middle + far * math.sin(angle), across + far * math.cos(angle)
 
     for step in range(1, steps + 1):
-        plot.add(Circle(middle, across, rise * step / steps, fillColor=None, strokeColor=RULE, strokeWidth=0.6))
+        ring = rise * (step + INMOST) / (steps + INMOST)
+        plot.add(Circle(middle, across, ring, fillColor=None, strokeColor=RULE, strokeWidth=0.6))
         label = f"{step}" if told.by_units else f"{float(told.search.step_m * step):g} m"
-        plot.text(middle + rise * step / steps - 2, across + 3, label, size=6, colour=QUIET, anchor="end")
+        x, y = at(BETWEEN, step)
+        plot.text(x, y - 2, label, size=6, colour=QUIET, anchor="middle")
     for direction in range(1, told.search.directions + 1):
         x, y = at(direction, steps)
         plot.add(Line(middle, across, x, y, strokeColor=RULE, strokeWidth=0.6))
@@ -57,14 +63,14 @@ def extent_drawing(row: Nonconformance, told: Found, *, size: float) -> Drawing:
     return plot.drawing
 
 
-def _boundary(plot: Plot, told: Found, at: Callable[[int, float], tuple[float, float]]) -> None:
+def _boundary(plot: Plot, told: Found, at: Callable[[float, float], tuple[float, float]]) -> None:
     """Within this line the film does not conform, at most; drawn once the search has ended."""
     if told.outcome.boundary:
         corners = [part for point in told.outcome.boundary for part in at(point.direction, point.step)]
         plot.add(Polygon(corners, fillColor=None, strokeColor=LIMIT, strokeWidth=1.4, strokeDashArray=[5, 3]))
 
 
-def _end(plot: Plot, at: Callable[[int, float], tuple[float, float]], direction: int, step: float) -> None:
+def _end(plot: Plot, at: Callable[[float, float], tuple[float, float]], direction: int, step: float) -> None:
     """A bar across the direction: nothing to measure beyond."""
     (x, y), (inner_x, inner_y) = at(direction, step), at(direction, step - 0.2)
     along = math.hypot(x - inner_x, y - inner_y) or 1

@@ -26,10 +26,13 @@ class RaiseNonconformance(forms.Form):
     id = forms.UUIDField(required=False, widget=forms.HiddenInput)
     title = forms.CharField(label="What does not conform", max_length=200)
     against = forms.ChoiceField(
-        label="It is against", choices=Nonconformance.Against.choices, required=False,
+        label="It is against", choices=Nonconformance.Against.choices,
         help_text="Only what is against an area holds points back. Fill in below what names it; leave the rest.",
     )  # fmt: skip
-    area = forms.ModelChoiceField(InspectionArea.objects.none(), label="Area", empty_label="None", required=False)
+    area = forms.ModelChoiceField(
+        InspectionArea.objects.none(), label="Area", empty_label="None", required=False,
+        help_text="Asked, with the coat, where it is against an area.",
+    )  # fmt: skip
     coat = forms.ModelChoiceField(Coat.objects.none(), label="Coat", empty_label="None", required=False)
     lot = forms.ModelChoiceField(Lot.objects.none(), label="Lot", empty_label="None", required=False)
     batch = forms.ModelChoiceField(PaintBatch.objects.none(), label="Paint batch", empty_label="None", required=False)

@@ -288,7 +288,7 @@ def test_a_quality_manager_plans_a_point_on_every_area_that_lacks_it(cast: Cast,
 
 def test_a_nonconformance_is_raised_repaired_and_closed_on_pages(cast: Cast, client: Client) -> None:
     client.force_login(cast.ines)
-    sent = {"area": cast.site.area.pk, "coat": cast.site.coats[0].pk, "title": "Dust in the film", "description": ""}
+    sent = {"against": "area", "area": cast.site.area.pk, "coat": cast.site.coats[0].pk, "title": "Dust in the film"}
     answer = client.post(reverse("nonconformance_new", args=[cast.site.project.pk]), sent)
     raised = Nonconformance.objects.get()
     assert answer["Location"] == reverse("nonconformance", args=[raised.pk])

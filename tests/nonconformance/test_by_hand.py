@@ -9,6 +9,7 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from django.db import transaction
 from django.urls import reverse
 
 from accounts.models import JournalEntry, Tiding
@@ -72,6 +73,15 @@ def test_a_contractor_raises_a_draft_a_manager_signs_it_and_each_step_has_its_wa
     assert Nonconformance.objects.get().state == "draft"
     verbs = list(JournalEntry.objects.filter(verb__startswith="nonconformance.").values_list("verb", flat=True))
     assert {"nonconformance.drafted", "nonconformance.issued", "nonconformance.dropped"} <= set(verbs)
+
+
+def test_what_the_platform_drew_up_over_ones_own_entry_is_not_ones_own_to_drop(cast: Cast) -> None:
+    about = {"area": cast.site.area, "coat": cast.site.coats[0], "title": "Work went on", "description": ""}
+    with transaction.atomic():
+        drawn = actions.draft(cast.ines, **about)
+    assert (drawn.raised_by, drawn.drafted) == (None, True)
+    with pytest.raises(NotAllowed):
+        actions.drop_draft(cast.ines, nonconformance=drawn, reason="not so")
 
 
 def test_without_an_area_it_goes_its_whole_way_and_holds_nothing_back(cast: Cast) -> None:

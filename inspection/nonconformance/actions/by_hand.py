@@ -172,7 +172,9 @@ def drop_draft(by: Person, *, nonconformance: Nonconformance, reason: str) -> Di
 
 
 def may_drop(by: Person, row: Nonconformance) -> bool:
-    return by.has_role(Role.QUALITY_MANAGER) or (by.has_role(*RAISERS) and row.raised_by_id == by.pk)
+    """Not one that the platform drew up about the person's own entry: nobody in particular raised that."""
+    ours = row.drafted and row.raised_by_id == by.pk
+    return by.has_role(Role.QUALITY_MANAGER) or (by.has_role(*RAISERS) and ours)
 
 
 def _refuse_unless_draft(locked: Nonconformance) -> None:

@@ -32,7 +32,7 @@ def draft(by: Person | None, *, area: InspectionArea, coat: Coat, title: str, de
     state = Nonconformance.State.DRAFT
     return add_raised(
         by, project=area.structure.project_id, area=area, coat=coat, title=title, description=description, state=state,
-        drafted=True,
+        drafted=True, raised_by=None,
     )  # fmt: skip
 
 
@@ -121,7 +121,7 @@ def add_raised(by: Person | None, *, project: UUID, title: str, **columns: Any) 
     """Store one under the next number of its project and journal it, within the caller's transaction."""
     held = hold_numbers(project)
     raised = Nonconformance.objects.create(
-        project=held, number=last_number(held) + 1, title=on_one_line(title)[:200], raised_by=by, **columns
+        project=held, number=last_number(held) + 1, title=on_one_line(title)[:200], **{"raised_by": by, **columns}
     )
     verb = "nonconformance.drafted" if raised.state == Nonconformance.State.DRAFT else "nonconformance.raised"
     after = {
