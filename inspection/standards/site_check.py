@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -105,7 +104,7 @@ def _check(index: int, point: ComparedVerdict, unit: str) -> Check:
                  point.verdict == "pass", (index,), unit, "point", f"point {index + 1}")  # fmt: skip
 
 
-def _notes(verdict: str) -> Sequence[str]:
+def _notes(verdict: str) -> tuple[str, ...]:
     if verdict == "fail":
         return ("All that was measured since the last passing check is suspect.",)
     return ()

@@ -256,7 +256,7 @@ class Story:
         values = [StandardValue(self.standard[key], value, u) for key, (_, value, u) in shims.items()]
         paper = certificate_pdf(
             number, issued=self.day(issued), expires=self.day(expires), gauges=list(gauges),
-            values=[(value.standard.identity, value.value_nm, value.expanded_uncertainty_nm) for value in values],
+            values=[(self.standard[key].identity, value, u) for key, (_, value, u) in shims.items()],
         )  # fmt: skip
         instruments.record_certificate(
             self.person["tove"], number=number, laboratory="Ravnsborg Length Laboratory", accreditation="RL-CAL 014",

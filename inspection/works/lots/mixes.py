@@ -99,20 +99,23 @@ def _overdrawn(mixes: Sequence[MixDrawn], number: int | None) -> Iterator[Fault]
     if not told:
         return
     ids = [each.mix.pk for _, each in told]
-    mixed: dict[UUID, list[tuple[Decimal, str]]] = defaultdict(list)
+    mixed: dict[UUID, list[tuple[Decimal | None, str]]] = defaultdict(list)
     for mix, amount, unit in MixPart.objects.filter(taken_out_at=None, mix__in=ids).values_list(
         "mix", "amount", "unit"
     ):
         mixed[mix].append((amount, unit))
     others = LotMix.objects.filter(mix__in=ids, lot__in=Lot.objects.that_count().order_by().values("pk"))
-    used: Counter[UUID] = Counter()
-    for mix, drawn, returned in others.exclude(lot__number=number).values_list("mix", "drawn_l", "returned_l"):
-        used[mix] += (drawn or 0) - (returned or 0)
+    if number is not None:
+        others = others.exclude(lot__number=number)
+    used: dict[UUID, Decimal] = defaultdict(Decimal)
+    for mix, drawn_l, returned_l in others.values_list("mix", "drawn_l", "returned_l"):
+        used[mix] += (drawn_l or 0) - (returned_l or 0)
     for row, each in told:
         parts = mixed[each.mix.pk]
-        if not parts or any(unit != Unit.LITRES for _, unit in parts):
+        litres = [amount for amount, unit in parts if unit == Unit.LITRES and amount is not None]
+        if not parts or len(litres) < len(parts):
             continue
-        made = sum(amount for amount, _ in parts) * (100 + (each.mix.thinner_pct or 0)) / 100
+        made = sum(litres, Decimal()) * (100 + (each.mix.thinner_pct or 0)) / 100
         drawn = used[each.mix.pk] + (each.drawn_l or 0) - (each.returned_l or 0)
         if drawn > made:
             yield Fault(
