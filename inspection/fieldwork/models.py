@@ -358,6 +358,25 @@ class KeptUpload(models.Model):
         return f"Upload kept until {self.kept_until:%Y-%m-%d %H:%M} UTC"
 
 
+class ToldShape(models.Model):
+    """How a file with this head, of this gauge, was told to be read last; offered for the next, never taken unasked.
+
+    It holds what columns are and no word of any file: the head only as its digest, since gauges serve many projects.
+    """
+
+    gauge = models.ForeignKey(Gauge, on_delete=models.CASCADE, related_name="+")
+    head_digest = models.CharField(max_length=64)
+    shape = models.JSONField(help_text="What each column is, and the unit, order of days and readings of a spot")
+    told_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    told_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        constraints = (models.UniqueConstraint(fields=("gauge", "head_digest"), name="shape_told_once"),)
+
+    def __str__(self) -> str:
+        return f"Shape told on {self.told_at:%Y-%m-%d %H:%M} UTC"
+
+
 class TestRecord(Record):
     """What the kinds share that are tests of a film after a coat: what was sent, and what one rule made of it."""
 

@@ -16,6 +16,7 @@ from inspection.foundation.shaping import (
     Shape,
     head_of,
     head_proposed,
+    likely_columns,
     width_of,
 )
 from inspection.foundation.units import Unit
@@ -103,8 +104,16 @@ def completed(sheet: Sheet, shape: Shape, asked: Sequence[Fault] = ()) -> Propos
     return Proposal(shape, tuple(questions))
 
 
-def _looked(sheet: Sheet, shape: Shape) -> _Looked:
+def under_head(sheet: Sheet, shape: Shape, head: int) -> Shape:
+    """The shape proposed for a sheet whose head is known to be this line, or 0 for none."""
+    return _looked(sheet, shape, head).shape
+
+
+def _looked(sheet: Sheet, shape: Shape, told_head: int | None = None) -> _Looked:
     head, columns = head_proposed(sheet, MEANINGS)
+    if told_head is not None and told_head != head:
+        cells = next((cells for number, cells in sheet.lines if number == told_head), [])
+        head, columns = (told_head, likely_columns(cells, MEANINGS)[1]) if cells else (0, ())
     if not head:
         return _Looked(sheet, replace(shape, columns=_by_content(sheet)), sure=False)
     heads = next(cells for number, cells in sheet.lines if number == head)
@@ -194,7 +203,8 @@ def _unit(sheet: Sheet, shape: Shape, heads: Sequence[str]) -> Unit | None:
     if not told:
         cells = [text for name in (THICKNESS,) for text in _texts(sheet, shape, name)]
         found = [WITH_UNIT.fullmatch(text) for text in cells if _number(text) is not None]
-        told = {known_unit(each[2]) if each else None for each in found}
+        in_cells = {known_unit(each[2]) if each else None for each in found}
+        return next(iter(in_cells)) if len(in_cells) == 1 else None
     return next(iter(told)) if len(told) == 1 else None
 
 

@@ -7,7 +7,7 @@ Nothing of it is a record until the sender says so; what is never confirmed vani
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields, replace
 from datetime import datetime, timedelta
 from functools import cached_property
 from typing import Any
@@ -20,11 +20,14 @@ from accounts import journal
 from accounts.models import Person
 from inspection.fieldwork.actions.thickness import refuse_faulty
 from inspection.fieldwork.handing_on import Read, packed, unpacked
-from inspection.fieldwork.judging import Judgement, judge
+from inspection.fieldwork.judging import Judgement, ReadingSent, judge
 from inspection.fieldwork.models import KeptUpload, ThicknessRecord
 from inspection.fieldwork.profile.models import ProfileRecord
+from inspection.fieldwork.reading_shape import MEANINGS
 from inspection.fieldwork.reading_table import Table, read_table
+from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Fault, Refused
+from inspection.foundation.shaping import told
 from inspection.instruments.models import Gauge
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.projects.steps import coat_at, film_on
@@ -54,6 +57,11 @@ class HeldUpload:
     name: str
     # The surface profile record that the correction is taken from.
     profile_record: UUID | None = None
+    # How the file is read, where that was told; None where its head says it.
+    shape: dict[str, Any] | None = None
+    # Where its rows name several areas: by the name in the file, the area's id (empty for one that is not there), and
+    # the id of its record to be.
+    parts: dict[str, list[str]] = field(default_factory=dict)
     read: Read | None = None
 
     @property
@@ -72,7 +80,7 @@ class HeldUpload:
     @property
     def set_up(self) -> dict[str, Any]:
         """All of it but the content and what was read from that."""
-        names = (field.name for field in fields(self))
+        names = (each.name for each in fields(self))
         return {name: getattr(self, name) for name in names if name not in ("content", "read")}
 
 
@@ -102,13 +110,51 @@ class Upload:
     replaces: ThicknessRecord | None
     profile_record: ProfileRecord | None = None
 
+    # Of a file of several areas, the name in it of the one that is looked at.
+    part: str = ""
+
     @cached_property
-    def table(self) -> Table:
+    def whole(self) -> Table:
         """As it was read when it came, or read now. Raises Refused for a file that is no table at all."""
         kept = self.held.read
         if kept and kept.zone == self.project.time_zone:
             return kept.table
-        return read_table(self.held.content, zone=self.project.zone)
+        first = self.held.first_reading_at
+        shape = told(self.held.shape, MEANINGS) if self.held.shape is not None else None
+        day = first.astimezone(self.project.zone).date() if first else None
+        return read_table(self.held.content, zone=self.project.zone, shape=shape, day=day)
+
+    @property
+    def table(self) -> Table:
+        """The rows that are looked at: of a file of several areas, those of one."""
+        return self.whole.of_area(self.part) if self.part else self.whole
+
+    @property
+    def id(self) -> UUID:
+        """Of the record to be."""
+        return UUID(self.held.parts[self.part][1]) if self.part else self.held.id
+
+    @cached_property
+    def parts(self) -> dict[str, list[str]]:
+        """Of a file of several areas: by the name in it, the id of the area, or nothing, and one for its record."""
+        if len(self.whole.areas) < 2:
+            return {}
+        known: dict[str, InspectionArea] = {}
+        for area in InspectionArea.objects.filter(structure__project=self.project).select_related("structure"):
+            for name in {area.code.casefold(), area.label.casefold()}:
+                # A code that two structures share means that of the structure which was chosen.
+                if name not in known or area.structure_id == self.area.structure_id:
+                    known[name] = area
+        found = {name: known.get(name.casefold()) for name in self.whole.areas}
+        return {name: [str(area.pk) if area else "", str(new_id())] for name, area in found.items()}
+
+    def to_hold(self) -> HeldUpload:
+        """It with what was read from it. Raises Refused for a file that is no table, Unsure for what must be told."""
+        parts = self.parts
+        if parts:
+            # Each is judged when it is looked at.
+            return replace(self.held, parts=parts, read=Read(self.project.time_zone, self.whole))
+        return replace(self.held, read=self.read)
 
     @cached_property
     def preview(self) -> Preview:
@@ -123,16 +169,26 @@ class Upload:
                 reason=self.held.replacement_reason,
             )  # fmt: skip
             if times is not None and not table.faults:
-                known = self.held.read.answer if self.held.read else None
-                coat = film_on(self.area, coat_at(self.area, self.coat, times[0]))
-                judgement = judge(coat, self.area, table.readings, self.held.correction_nm, known)
-                return Preview(table, times, (), judgement)
+                judgement = self._judged(table, times[0])
+                if not table.too_fine or self._same_rounded(table, times[0], judgement):
+                    return Preview(table, times, (), judgement)
+                return Preview(table.refused_as_too_fine(), times, (), None)
         except Refused as refusal:
             # That there are no readings is no news where no row could be read.
             known_by = "readings" if table.faults else None
             whole += [fault for fault in refusal.faults if fault.row is None and fault.field != known_by]
             table = table.with_refusal(refusal)
         return Preview(table, times, tuple(whole), None)
+
+    def _judged(self, table: Table, at: datetime, readings: list[ReadingSent] | None = None) -> Judgement:
+        known = self.held.read.answer if self.held.read and not self.part else None
+        coat = film_on(self.area, coat_at(self.area, self.coat, at))
+        return judge(coat, self.area, readings or table.readings, self.held.correction_nm, known)
+
+    def _same_rounded(self, table: Table, at: datetime, judgement: Judgement) -> bool:
+        """Whether no check turns on how readings finer than a nanometre are rounded: all taken down, or all up."""
+        both = [self._judged(table, at, table.rounded(way)) for way in (0, 1)]
+        return all(_passed(each) == _passed(judgement) for each in both)
 
     @property
     def read(self) -> Read:
@@ -142,9 +198,9 @@ class Upload:
 
     def _times(self, table: Table) -> tuple[tuple[datetime, datetime] | None, list[Fault]]:
         """First and last reading: as given, else from the rows."""
-        told = [reading.taken_at for reading in table.readings if reading.taken_at]
-        first = self.held.first_reading_at or min(told, default=None)
-        last = self.held.last_reading_at or max(told, default=None)
+        known = [reading.taken_at for reading in table.readings if reading.taken_at]
+        first = self.held.first_reading_at or min(known, default=None)
+        last = self.held.last_reading_at or max(known, default=None)
         if first and last:
             return (first, last), []
         if table.faults and "time" in table.columns:
@@ -153,6 +209,10 @@ class Upload:
         message = "Give the time, or a column time in the file."
         named = (("first_reading_at", first), ("last_reading_at", last))
         return None, [Fault(message, name) for name, at in named if at is None]
+
+
+def _passed(judgement: Judgement) -> tuple[Any, ...]:
+    return judgement.verdict, *(check.get("passed") for check in judgement.result.get("checks", ()))
 
 
 @transaction.atomic

@@ -5,7 +5,7 @@ from django.urls import path
 from inspection.fieldwork.climate import log_views, station_views
 from inspection.fieldwork.climate.log_shown import CHARTS
 from inspection.fieldwork.kinds import KINDS, TAKEN_BY_FORM
-from inspection.fieldwork.views import observed, sheets, thickness, today, uploads
+from inspection.fieldwork.views import columns, observed, sheets, thickness, today, uploads
 
 urlpatterns = [
     path("today/", today.today, name="today"),
@@ -19,6 +19,11 @@ urlpatterns = [
     path("projects/<uuid:project>/thickness/readings.csv", thickness.project_readings, name="project_readings"),
     path("projects/<uuid:project>/thickness/template.csv", uploads.thickness_template, name="thickness_template"),
     path("projects/<uuid:project>/thickness/upload/<str:digest>/", uploads.thickness_preview, name="thickness_preview"),
+    path(
+        "projects/<uuid:project>/thickness/upload/<str:digest>/columns/",
+        columns.thickness_columns,
+        name="thickness_columns",
+    ),
     path("sheets/<uuid:pk>/", sheets.sheet, name="sheet"),
     path("sheets/<uuid:pk>/readings/<int:reading>/void/", sheets.sheet_reading_void, name="sheet_reading_void"),
     path("sheets/<uuid:pk>/readings/<int:reading>/right/", sheets.sheet_reading_right, name="sheet_reading_right"),

@@ -85,9 +85,6 @@ class Proposal:
 class Unsure(Refused):
     """The file can be read, but not for certain; the faults say what must be told of it."""
 
-    kind = "to-tell"
-    title = "How is this file to be read? Nothing is stored yet"
-
     def __init__(self, proposal: Proposal) -> None:
         super().__init__(proposal.asked)
         self.proposal = proposal
@@ -116,17 +113,23 @@ def head_proposed(sheet: Sheet, meanings: Sequence[Meaning]) -> tuple[int, tuple
     """The line of the head and what its columns are likely to be; (0, ()) where no line has such words."""
     best: tuple[int, int, tuple[str, ...]] = (0, 0, ())
     for number, cells in sheet.lines[:HEAD_WITHIN]:
-        heads = [head_of(cell)[0] for cell in cells]
-        surely = [next((one.name for one in meanings if head in one.heads), "") for head in heads]
-        likely = [one for one in meanings if one.name not in surely]
-        columns = [
-            sure or next((one.name for one in likely if head and head.startswith(one.likely)), "")
-            for sure, head in zip(surely, heads, strict=True)
-        ]
-        score = 10 * len(set(filter(None, surely))) + len(set(filter(None, columns)))
+        score, columns = likely_columns(cells, meanings)
         if score > best[0]:
-            best = (score, number, tuple(_once(columns, meanings)))
+            best = (score, number, columns)
     return best[1:]
+
+
+def likely_columns(heads: Sequence[str], meanings: Sequence[Meaning]) -> tuple[int, tuple[str, ...]]:
+    """What the columns under these heads are likely to be, and how much speaks for it."""
+    words = [head_of(cell)[0] for cell in heads]
+    surely = [next((one.name for one in meanings if word in one.heads), "") for word in words]
+    likely = [one for one in meanings if one.name not in surely]
+    columns = [
+        sure or next((one.name for one in likely if word and word.startswith(one.likely)), "")
+        for sure, word in zip(surely, words, strict=True)
+    ]
+    score = 10 * len(set(filter(None, surely))) + len(set(filter(None, columns)))
+    return score, tuple(_once(columns, meanings))
 
 
 def _once(columns: Iterable[str], meanings: Sequence[Meaning]) -> Iterable[str]:

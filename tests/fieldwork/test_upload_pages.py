@@ -96,7 +96,10 @@ def test_the_same_file_or_readings_a_second_time_are_told_in_the_preview_and_kep
     # One reading differs, the lowest and the highest do not.
     other = {**pasted, "rows": GOOD.replace("82,0", "82,5")}
     assert "stored already" not in words(ines.get(upload(ines, cast, b"", **other).url))
-    ines.post(again)
+    unsaid = ines.post(again)
+    assert (unsaid.status_code, ThicknessRecord.objects.count()) == (428, 1)
+    assert "say that it is meant" in words(unsaid)
+    ines.post(again, {"again": "on"})
     assert ThicknessRecord.objects.count() == 2
 
 
@@ -201,7 +204,6 @@ def test_what_was_sent_before_a_preview_comes_back_to_its_sender_alone(client: C
     [
         (b"", "The submitted file is empty"),
         (b"\n", "The file is empty"),
-        ("spot,thickness\n1,84\n", "in µm or in mil; say it"),
         (b"%PDF-1.7\x01", "The file is no text"),
         (b"x" * (11 * 1024 * 1024), "at most 10 MB"),
     ],

@@ -33,7 +33,7 @@ from inspection.fieldwork.defects.recording import DEFECTS
 from inspection.fieldwork.hardness.recording import HARDNESS
 from inspection.fieldwork.highvoltage.recording import HIGH_VOLTAGE
 from inspection.fieldwork.kinds import BY_NAME
-from inspection.fieldwork.models import KeptUpload, ThicknessRecord
+from inspection.fieldwork.models import KeptUpload, ThicknessRecord, ToldShape
 from inspection.fieldwork.profile.recording import LocationSent, record_profile
 from inspection.fieldwork.pulloff.recording import PULL_OFF
 from inspection.fieldwork.tested import AsTested
@@ -376,6 +376,7 @@ def _rest(place: Place) -> None:
         point=things["point"], number=1, outcome=Decision.Outcome.PRESENTED, person=inspector, signed_as="Inspector",
         evidence={}, evidence_digest="0" * 64,
     )  # fmt: skip
+    ToldShape.objects.create(gauge=gauge, head_digest="0" * 64, shape={"columns": ["thickness"]}, told_by=inspector)
     KeptUpload.objects.create(
         person=inspector, digest=place.mark, what={"note": "Hatch"}, content=b"", kept_until=MORNING + HOUR
     )

@@ -3,6 +3,7 @@
 Kinds that are taken by a form have their action in their folder, and `KINDS` leads to it.
 """
 
+from inspection.fieldwork.actions.shapes import tell_shape
 from inspection.fieldwork.actions.sheets import (
     abandon_sheet,
     finish_sheet,
@@ -13,7 +14,7 @@ from inspection.fieldwork.actions.sheets import (
     void_sheet_reading,
 )
 from inspection.fieldwork.actions.thickness import record_thickness
-from inspection.fieldwork.actions.uploads import record_upload
+from inspection.fieldwork.actions.uploads import record_upload, stored_before_of
 from inspection.fieldwork.climate.recording import record_climate
 from inspection.fieldwork.judging import ReadingSent
 
@@ -28,5 +29,7 @@ __all__ = [
     "record_climate",
     "record_thickness",
     "record_upload",
+    "stored_before_of",
+    "tell_shape",
     "void_sheet_reading",
 ]

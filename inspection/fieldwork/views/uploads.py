@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from itertools import zip_longest
 from typing import Any
 from urllib.parse import urlencode
@@ -18,7 +17,7 @@ from django.views.decorators.http import require_safe
 
 from accounts.forms import status_of
 from accounts.middleware import SignedIn
-from inspection.fieldwork import actions, forms, queries, reading_table, uploads
+from inspection.fieldwork import actions, forms, queries, reading_table, told_shapes, uploads
 from inspection.fieldwork.judging import Plan, plan_of
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.fieldwork.profile.models import ProfileRecord
@@ -36,7 +35,8 @@ from inspection.fieldwork.views.common import (
 )
 from inspection.fieldwork.views.sheets import as_recorded
 from inspection.foundation.ids import new_id
-from inspection.foundation.refusals import Fault, Refused
+from inspection.foundation.refusals import Asked, Fault, Refused
+from inspection.foundation.shaping import Unsure
 from inspection.foundation.tables import ROWS_A_PAGE
 from inspection.foundation.units import Unit, in_unit
 from inspection.instruments.models import Gauge
@@ -52,9 +52,9 @@ def thickness_upload(request: SignedIn, project: UUID) -> HttpResponse:
     recorder(request)
     site = project_or_404(request, project)
     asked_again = "held" in request.GET and request.method != "POST"
-    again = _held(request, site, request.GET["held"]) if asked_again else None
+    again = held_upload(request, site, request.GET["held"]) if asked_again else None
     if asked_again and again is None:
-        return _gone(request, site)
+        return gone(request, site)
     corrected = replaced_or_404(request, site, ThicknessRecord)
     area = corrected.area if corrected else asked_area(request, site)
     kind: type[forms.Upload] = forms.UploadCorrection if corrected else forms.Upload
@@ -69,8 +69,14 @@ def thickness_upload(request: SignedIn, project: UUID) -> HttpResponse:
         )
         if form.is_bound and form.is_valid():
             sent = _sent(site, form.cleaned_data, corrected)
+            upload = found_upload(request, sent, site)
             try:
-                held = replace(sent, read=_found(request, sent, site).read)
+                if told_shapes.offered(upload.gauge, sent.content):
+                    # As it was told for the gauge: shown, and taken by one press of a button.
+                    return redirect("thickness_columns", project=site.pk, digest=uploads.hold(request.user, sent))
+                held = upload.to_hold()
+            except Unsure:
+                return redirect("thickness_columns", project=site.pk, digest=uploads.hold(request.user, sent))
             except Refused as refusal:
                 put_into(form, Refused(_in_file(refusal, pasted=not sent.name)))
             else:
@@ -116,12 +122,12 @@ def _as_sent(sent: uploads.HeldUpload, site: Project) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _held(request: SignedIn, site: Project, digest: str) -> uploads.HeldUpload | None:
+def held_upload(request: SignedIn, site: Project, digest: str) -> uploads.HeldUpload | None:
     sent = uploads.held(request.user, digest)
     return sent if sent and sent.project == site.pk else None
 
 
-def _gone(request: SignedIn, site: Project) -> HttpResponse:
+def gone(request: SignedIn, site: Project) -> HttpResponse:
     return render(request, "fieldwork/preview_gone.html", {"project": site}, status=404)
 
 
@@ -130,20 +136,26 @@ def thickness_preview(request: SignedIn, project: UUID, digest: str) -> HttpResp
     """Every row as it was read, every fault, and the verdict the rows would give. A POST stores exactly this."""
     recorder(request)
     site = project_or_404(request, project)
-    sent = _held(request, site, digest)
+    sent = held_upload(request, site, digest)
     if sent is None:
-        return _gone(request, site)
-    upload = _found(request, sent, site)
-    preview = upload.preview
-    refused: tuple[Fault, ...] = preview.faults
-    if request.method == "POST" and preview.storable:
+        return gone(request, site)
+    try:
+        upload = found_upload(request, sent, site)
+        preview = upload.preview
+    except Unsure:
+        return redirect("thickness_columns", project=site.pk, digest=digest)
+    refused, asked = preview.faults + _of_no_area(upload, site), False
+    if request.method == "POST" and preview.storable and not refused:
         try:
-            record, _ = actions.record_upload(request.user, upload=upload)
+            record, _ = actions.record_upload(request.user, upload=upload, again="again" in request.POST)
+        except Asked:
+            # The page tells of them and asks again.
+            asked = True
         except Refused as refusal:
             refused = refusal.faults
         else:
-            messages.success(request, f"The record is stored with {len(preview.table.rows)} readings.")
-            return redirect("thickness", pk=record.pk)
+            messages.success(request, f"The record is stored with {len(preview.table.readings)} readings.")
+            return _after_part(upload, digest) or redirect("thickness", pk=record.pk)
     rows = preview.table.rows
     faults = [*refused, *preview.table.faults]
     judged, shown = preview.judgement, paged(request, rows, ROWS_A_PAGE)
@@ -155,15 +167,16 @@ def thickness_preview(request: SignedIn, project: UUID, digest: str) -> HttpResp
     checks = checks_shown(judged.result, site.unit, Places(preview.table.readings)) if judged else []
     context = {
         "upload": upload, "project": site, "sent": sent, "preview": preview, "digest": digest,
-        "already": _already(request, upload, preview),
-        "run_out": _run_out(request, upload, preview), "back": _back(site, sent, digest),
+        "already": actions.stored_before_of(request.user, upload), "asked_again": asked,
+        "parts": _parts(upload), "elsewhere": _elsewhere(upload),
+        "run_out": _run_out(request, upload, preview), "back": back_to_form(site, sent, digest),
         "rows": shown, "faults": faults,
         "fault_head": _fault_head(len(faults), sum(bool(row.faults) for row in rows)),
         "file_digest": sent.content_digest,
         "checks": paged(request, checks, CHECKS_A_PAGE, name="checks"),
         "asked_checks": query_without_page(request, "checks"), "asked_rows": query_without_page(request),
     }  # fmt: skip
-    return render(request, "fieldwork/thickness_preview.html", context, status=422 if faults else 200)
+    return render(request, "fieldwork/thickness_preview.html", context, status=422 if faults else 428 if asked else 200)
 
 
 def _fault_head(faults: int, rows: int) -> str:
@@ -171,7 +184,7 @@ def _fault_head(faults: int, rows: int) -> str:
     return f"{faults} fault{'s' * (faults > 1)}{of_rows}; nothing can be stored until they are put right"
 
 
-def _back(site: Project, sent: uploads.HeldUpload, digest: str) -> str:
+def back_to_form(site: Project, sent: uploads.HeldUpload, digest: str) -> str:
     """The address of the form as it was sent."""
     asked = {"held": digest} | ({"replaces": str(sent.replaces)} if sent.replaces else {})
     return f"{reverse('thickness_upload', args=[site.pk])}?{urlencode(asked)}"
@@ -183,12 +196,38 @@ def _run_out(request: SignedIn, upload: uploads.Upload, preview: uploads.Preview
     return queries.run_out(request.user, [upload.gauge], day, upload.project)
 
 
-def _already(request: SignedIn, upload: uploads.Upload, preview: uploads.Preview) -> list[queries.StoredAlready]:
-    """The same file or the same readings stored before: told, and never a reason to refuse what was measured."""
-    return queries.stored_already(
-        request.user, project=upload.project, area=upload.area, coat=upload.coat, readings=preview.table.readings,
-        file_digest=upload.held.content_digest if upload.held.name else "", corrects=upload.replaces,
-    )  # fmt: skip
+def _parts(upload: uploads.Upload) -> list[dict[str, Any]]:
+    """Of a file of several areas: each, whether it is in the project, and whether it is stored."""
+    ids = [pk for _, pk in upload.held.parts.values()]
+    stored = set(ThicknessRecord.objects.filter(pk__in=ids).values_list("pk", flat=True))
+    return [
+        {"name": name, "here": name == upload.part, "known": bool(area),
+         "record": UUID(pk) if UUID(pk) in stored else None, "readings": len(upload.whole.of_area(name).readings)}
+        for name, (area, pk) in upload.held.parts.items()
+    ]  # fmt: skip
+
+
+def _after_part(upload: uploads.Upload, digest: str) -> HttpResponse | None:
+    """To the next area of the file that is not stored; None after the last."""
+    waiting = [part["name"] for part in _parts(upload) if part["known"] and not part["record"]]
+    if not waiting:
+        return None
+    address = reverse("thickness_preview", args=[upload.project.pk, digest])
+    return redirect(f"{address}?{urlencode({'part': waiting[0]})}")
+
+
+def _of_no_area(upload: uploads.Upload, site: Project) -> tuple[Fault, ...]:
+    if not upload.part or upload.held.parts[upload.part][0]:
+        return ()
+    told = f"“{upload.part[:60]}” is no inspection area of {site}; its rows can be stored once it is added there."
+    return (Fault(told, "area"),)
+
+
+def _elsewhere(upload: uploads.Upload) -> str:
+    """The one area that the file names, where it is another than the one chosen."""
+    named = upload.whole.areas
+    alike = {upload.area.code.casefold(), upload.area.label.casefold(), upload.area.name.casefold()}
+    return named[0] if len(named) == 1 and named[0].casefold() not in alike else ""
 
 
 def _profile(request: SignedIn, sent: uploads.HeldUpload) -> ProfileRecord | None:
@@ -197,17 +236,21 @@ def _profile(request: SignedIn, sent: uploads.HeldUpload) -> ProfileRecord | Non
     return found
 
 
-def _found(request: SignedIn, sent: uploads.HeldUpload, site: Project) -> uploads.Upload:
+def found_upload(request: SignedIn, sent: uploads.HeldUpload, site: Project) -> uploads.Upload:
     """The rows the upload names, looked up again: sight may have ended since the first step."""
+    asked = request.GET.get("part", "")
+    part = asked if asked in sent.parts else next(iter(sent.parts), "")
+    area = UUID(sent.parts[part][0]) if part and sent.parts[part][0] else sent.area
     try:
         return uploads.Upload(
             held=sent,
             project=site,
-            area=InspectionArea.objects.select_related("structure").get(structure__project=site, pk=sent.area),
+            area=InspectionArea.objects.select_related("structure").get(structure__project=site, pk=area),
             coat=Coat.objects.select_related("system").get(system__project=site, pk=sent.coat),
             gauge=Gauge.objects.visible_to(request.user).get(pk=sent.gauge),
             replaces=ThicknessRecord.objects.visible_to(request.user).get(pk=sent.replaces) if sent.replaces else None,
             profile_record=_profile(request, sent),
+            part=part,
         )
     except ObjectDoesNotExist:
         raise Http404 from None

@@ -148,6 +148,8 @@ ROWS = [
     Row("thickness_template", **RECORD),
     Row("thickness_preview", **PREVIEW),
     Row("thickness_preview", "POST", **PREVIEW),
+    Row("thickness_columns", **PREVIEW),
+    Row("thickness_columns", "POST", **PREVIEW),
     Row("sheet", **SHEET),
     Row("sheet", "POST", **SHEET),
     Row("sheet_reading_void", "POST", args=reading_of_sheet, scoped=True, allowed=RECORDERS),

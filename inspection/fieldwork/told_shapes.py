@@ -1,0 +1,54 @@
+"""How the file of a gauge was told to be read before: found again by its head, and offered."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+from inspection.fieldwork.models import ToldShape
+from inspection.fieldwork.reading_shape import MEANINGS, likely_noise
+from inspection.fieldwork.reading_table import sheets_of
+from inspection.foundation.cells import Sheet
+from inspection.foundation.refusals import Refused
+from inspection.foundation.shaping import HEAD_WITHIN, Shape, fingerprint, told, width_of
+from inspection.instruments.models import Gauge
+
+MOST_TOLD = 100
+
+
+@dataclass(frozen=True)
+class Offered:
+    """The answer of an earlier file of the same gauge, laid upon this one."""
+
+    shape: Shape
+    kept: ToldShape
+
+
+def offered(gauge: Gauge, content: bytes) -> Offered | None:
+    """What was told of a file of this gauge with the same head; None where none was. Raises Refused as `read_table`."""
+    known = list(ToldShape.objects.filter(gauge=gauge).select_related("told_by").order_by("-told_at")[:MOST_TOLD])
+    for separator in sorted({str(each.shape.get("separator", "")) for each in known}):
+        sheets, _ = sheets_of(content, separator)
+        for kept in known:
+            if kept.shape.get("separator", "") == separator and (found := _laid(kept, sheets)):
+                return Offered(found, kept)
+    return None
+
+
+def _laid(kept: ToldShape, sheets: list[Sheet]) -> Shape | None:
+    try:
+        shape = told(_plain(kept.shape), MEANINGS)
+    except Refused:
+        # Told to another release, in words that this one has no more.
+        return None
+    for place, sheet in enumerate(sheets):
+        lines = [number for number, _ in sheet.lines[:HEAD_WITHIN]] if shape.head else [0]
+        for head in lines:
+            here = replace(shape, sheet=place, head=head)
+            if (head or width_of(sheet) == len(shape.columns)) and fingerprint(sheet, here) == kept.head_digest:
+                return replace(here, skipped=likely_noise(sheet, here))
+    return None
+
+
+def _plain(shape: Any) -> dict[str, Any]:
+    return dict(shape) if isinstance(shape, dict) else {}
