@@ -80,8 +80,7 @@ class HowRead(forms.Form):
     def _lines(self, sheet: Sheet) -> list[tuple[str, str]]:
         """The lines that are likely to be no readings, those said to be none, and the first under the head."""
         under = [number for number, _ in sheet.lines if number > self.shape.head][:LINES_SHOWN]
-        sent = self.data.getlist("skipped") if self.is_bound else []
-        ticked = [int(text) for text in sent if text.isdecimal() and len(text) < LONGEST_NUMBER]
+        ticked = {_whole(text) for text in self["skipped"].data or ()} if self.is_bound else set()
         asked = sorted({*under, *likely_noise(sheet, self.shape)[:MOST_LINES_ASKED], *self.shape.skipped, *ticked})
         cells = dict(sheet.lines)
         return [(str(number), _line(number, cells[number])) for number in asked if number in cells]
@@ -94,12 +93,11 @@ class HowRead(forms.Form):
     @property
     def chosen(self) -> Shape:
         """The sheet, separator and head that were sent, whatever else."""
-        sent = {name: self.data.get(name, "") for name in ("sheet", "head")}
-        whole = {
-            name: int(text) if text.isdecimal() and len(text) < LONGEST_NUMBER else 0 for name, text in sent.items()
-        }
         separator = self.data.get("separator", "")
-        return Shape(separator=separator if separator in SEPARATOR_NAMES else "", **whole)
+        return Shape(
+            sheet=_whole(self.data.get("sheet", "")), head=_whole(self.data.get("head", "")),
+            separator=separator if separator in SEPARATOR_NAMES else "",
+        )  # fmt: skip
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}
@@ -130,6 +128,10 @@ def _as_asked(shape: Shape) -> dict[str, Any]:
 
 def _seen(shape: Shape) -> str:
     return f"{shape.sheet} {shape.separator} {shape.head}"
+
+
+def _whole(text: str) -> int:
+    return int(text) if text.isdecimal() and len(text) < LONGEST_NUMBER else 0
 
 
 def _line(number: int, cells: list[str]) -> str:
