@@ -19,7 +19,7 @@ from inspection.plan.models import PlanRevision
 from inspection.projects import actions as projects
 from inspection.projects.models import InspectionArea, Project
 from inspection.works import crews, planning, shifts
-from reports.demo import bridge_climate, bridge_days, lots, paint, plot
+from reports.demo import bridge_climate, bridge_days, bridge_evidence, lots, paint, plot
 from reports.demo.planned import approve, film_line, papers_line, read_areas, steel_line
 
 if TYPE_CHECKING:
@@ -52,6 +52,7 @@ def play(story: Story) -> Project:
     paint.play(story, project)
     lots.play(story, project)
     bridge_climate.play(story, project)
+    bridge_evidence.play(story, project)
     bridge_days.play(story, project)
     return project
 
@@ -62,7 +63,7 @@ def _opened(story: Story) -> Project:
         tove, code="FSB-07", name="Fossum road bridge", client=story.organisation[plot.BRIDGE_OWNER],
         contractor=painters, time_zone=plot.ZONE, unit="um", shift_starts="06:00",
     )  # fmt: skip
-    for member in ("priya", "signe", "mikkel"):
+    for member in ("priya", "signe", "mikkel", "benoit"):
         projects.add_member(tove, project=project, person=story.person[member], role=plot.PEOPLE[member][2])
     projects.add_structure(
         tove, project=project, name="Bridge", description="Two plate girders with cross beams, eight spans."

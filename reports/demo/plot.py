@@ -44,7 +44,7 @@ PEOPLE = {
     "runa": ("Runa Vestby", SHIP_OWNER, Role.CLIENT, "hold points of the ballast tanks"),
     "oskar": ("Oskar Thiel", CLASS_SOCIETY, Role.CLIENT, "what the class society attends and accepts"),
     "mikkel": ("Mikkel Arran", "Holt & Arran Painters", Role.CONTRACTOR, "what is asked of the painters"),
-    "benoit": ("Benoit Casel", "Third Meridian Audit", Role.AUDITOR, "the trace of the platform"),
+    "benoit": ("Benoit Casel", "Third Meridian Audit", Role.AUDITOR, "the trace of the platform and the bridge"),
 }
 
 

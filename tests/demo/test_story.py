@@ -14,6 +14,7 @@ import pytest
 import time_machine
 from django.db import transaction
 from django.test import Client
+from django.urls import reverse
 
 from accounts import vault
 from accounts.models import JournalEntry, Letter, Person
@@ -32,17 +33,21 @@ from inspection.instruments.models import Certificate, Verification
 from inspection.instruments.site_checks import SITE_CHECKS
 from inspection.nonconformance.models import Nonconformance
 from inspection.notices.models import Notice
-from inspection.plan.models import PlanRevision
+from inspection.photos.models import Photo
+from inspection.plan.models import Plan, PlanRevision
 from inspection.projects.models import Project
 from inspection.recall import actions as recalls
+from inspection.recall.batches import touched_by_batch
 from inspection.standards import calculate
 from inspection.standing.models import Standing
+from inspection.works.models import PaintBatch
 from inspection.works.paint.queries import batches_now, batches_seen, mixes_now, mixes_seen
 from reports.attention import reminders
 from reports.daily import actions as reports
 from reports.daily.models import DailyReport, ReportIssue
 from reports.demo import plot
 from reports.demo.story import Story
+from reports.questions.models import ReadingQuestion
 
 # A Wednesday at noon; the platform's shift is open.
 NOW = datetime(2026, 3, 25, 11, 0, tzinfo=UTC)
@@ -331,6 +336,27 @@ def test_a_pipe_lined_too_thin_fails_by_the_owners_own_rule(story: Story) -> Non
     assert {record.area.code: record.verdict for record in records.select_related("area")} == {
         "P101-O": "pass", "P101-I": "pass", "P102-O": "pass", "P102-I": "pass", "P103-O": "fail", "P103-I": "pass",
     }  # fmt: skip
+
+
+def test_the_bridge_has_drawn_photos_a_nonconformance_a_question_a_template_and_an_auditor(story: Story) -> None:
+    project = story.project["bridge"]
+    photos = Photo.objects.filter(project=project, shown=True)
+    assert {photo.format for photo in photos} == {"png"}
+    assert sorted(bool(photo.record_id) for photo in photos) == [False, True]
+    [raised] = Nonconformance.objects.filter(project=project)
+    said = list(raised.dispositions.order_by("at").values_list("kind", flat=True))
+    assert (raised.state, raised.lot.number) == ("open", 1)
+    assert said == ["grade", "contained", "answer", "decision", "action"]
+    [question] = ReadingQuestion.objects.filter(state="open")
+    assert (question.kind, question.record.project) == ("repeated", project)
+    template = Plan.objects.get(project=None)
+    assert template.revisions.get().lines.count() == 5
+    client = Client()
+    client.force_login(story.person["benoit"])
+    lot = project.lots.get(activity="coat")
+    assert client.get(reverse("trace_of", args=["lot", lot.pk])).status_code == 200
+    counts = touched_by_batch(PaintBatch.objects.get(project=project, number="ZA-2207")).counts
+    assert (counts["mixes"], counts["lots"], counts["areas"]) == (1, 1, 1), "the demo can show a recall"
 
 
 def test_the_bridge_has_notices_in_time_short_moved_held_and_withdrawn(story: Story) -> None:
