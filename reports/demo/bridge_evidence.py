@@ -6,6 +6,7 @@ import io
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
+import numpy as np
 from PIL import Image, ImageDraw, ImageFilter
 
 from inspection.fieldwork import actions as fieldwork
@@ -43,7 +44,7 @@ def play(story: Story, project: Project) -> None:
     records = _measured(story, project, hand)
     _checked(story, project, hand, Verification.Purpose.CLOSING, "15:10")
     with story.at(story.moment(DAY, "15:30")):
-        _photo(story, records[0], film_drawn(), "Primer of S2-N01, upper flange; runs at the third stiffener")
+        _photo(story, records[0], film_drawn(), "Primer of S2-N01; runs at the third stiffener")
         for record in records:
             examine(record, compared=record.reading_count)
     _found_over_night(story, project)
@@ -166,11 +167,11 @@ def bloom_drawn() -> bytes:
     """The same girder of blasted steel, its lower flange spotted with rust."""
     image, draw = _girder("#b9bcbd", "#cfd2d2")
     draw.rectangle((0, 560, WIDE, 640), fill="#b3aaa2")
-    for number in range(220):
-        x, y = (number * 149) % WIDE, 562 + (number * 37) % 74
-        draw.ellipse(
-            (x, y, x + 6 + number % 17, y + 4 + number % 9), fill=("#a4623a", "#8f5230", "#b67b52")[number % 3]
-        )
+    rng = np.random.default_rng(plot.SEED)
+    for _ in range(420):
+        x, y, size = rng.uniform(0, WIDE), rng.triangular(560, 630, 640), rng.uniform(4, 20)
+        fill = ("#a4623a", "#8f5230", "#b67b52")[rng.integers(3)]
+        draw.ellipse((x, y, x + size, min(y + size * 0.6, 640)), fill=fill)
     return _png(image)
 
 
