@@ -7,6 +7,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
+from django.db.models import Model
 from PIL import Image, ImageDraw, ImageFilter
 
 from inspection.fieldwork import actions as fieldwork
@@ -143,7 +144,7 @@ def _found_over_night(story: Story, project: Project) -> None:
         )  # fmt: skip
 
 
-def _photo(story: Story, of: object, content: bytes, caption: str) -> None:
+def _photo(story: Story, of: Model, content: bytes, caption: str) -> None:
     """Sent by the inspector, and shown to the client."""
     file = UploadedContent("drawn.png", content, "image/png")
     photo, _ = add_photo(story.person["priya"], id=new_id(), of=of, file=file, caption=caption)
