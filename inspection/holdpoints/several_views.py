@@ -34,7 +34,7 @@ DEEDS: dict[str, tuple[Deed, str, str]] = {
     "unletter": (
         actions.take_letter_back,
         "Let the line’s letters hold again",
-        "under the letters of their lines again",
+        "under its line’s letters again",
     ),
 }
 OF_PRESENTERS = ("present", "unpresent")

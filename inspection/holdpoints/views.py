@@ -225,7 +225,7 @@ def point_present(request: SignedIn, pk: UUID) -> HttpResponse:
     form = forms.PresentAgain(request.POST, auto_id="present_%s", zone=found.project.zone)
     return answered(
         request, form, lambda values: actions.present_again(request.user, point=found, **values),
-        told=f"{found} waits for the client again.", then=redirect("point", pk),
+        told=f"{found} is presented again.", then=redirect("point", pk),
         again=lambda: _show(request, _point(request, pk), present=form),
     )  # fmt: skip
 
@@ -250,7 +250,7 @@ def point_unrefuse(request: SignedIn, pk: UUID) -> HttpResponse:
     form = forms.TakeRefusalBack(request.POST, auto_id="unrefuse_%s")
     return answered(
         request, form, lambda values: actions.take_refusal_back(request.user, point=found, **values),
-        told=f"The refusal of {found} is taken back; it waits for a decision again.", then=redirect("point", pk),
+        told=f"What was said of {found} is taken back; it waits for a decision again.", then=redirect("point", pk),
         again=lambda: _show(request, _point(request, pk), unrefuse=form),
     )  # fmt: skip
 

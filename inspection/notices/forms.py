@@ -76,7 +76,7 @@ class GiveNotice(Timed):
     @staticmethod
     def _offered(area: InspectionArea, lines: Sequence[PlanLine], waiting: set[UUID]) -> str:
         only = [line.number for line in lines if line.pk in waiting]
-        return f"{area.label} {area.name}" + (f" (only {', '.join(only)})" if len(only) < len(lines) else "")
+        return f"{area.label} {area.name}" + (f" (only lines {', '.join(only)})" if len(only) < len(lines) else "")
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}

@@ -248,8 +248,8 @@ def touched_by_revision(revision: PlanRevision) -> list[str]:
     added = len(of_areas(line for line in revision.lines.all() if line.carries_on_id is None)) * len(areas)
     told = (
         ("move", "{} that nobody has decided on {} taken over by the line that carries theirs on."),
-        ("keep", "{} that were decided on or are closed keep the line they were decided by."),
-        ("go", "{} of lines that are gone {} taken away, or closed where something was said."),
+        ("keep", "{} that were decided on or are not applicable keep the line they had then."),
+        ("go", "{} of lines that are gone {} taken away, or not applicable where something was said."),
     )
     sentences = [words.format(_points(many[key]), "are") for key, words in told if many[key]]
     if added:
