@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 from uuid import UUID
 
@@ -15,6 +16,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from accounts.asking import stored_or_asked
 from accounts.forms import status_of
 from accounts.middleware import SignedIn
+from accounts.models import Person
 from accounts.rights import require
 from inspection.foundation.ids import new_id
 from inspection.foundation.narrowing import keeping, narrowed, page_number
@@ -166,9 +168,7 @@ def notice_new(request: SignedIn, pk: UUID) -> HttpResponse:
     )
     total = areas.count()
     offered = list(areas[:AREAS_SHOWN])
-    seen = Party.objects.visible_to(person).filter(project=project, ended_at=None)
-    coming = {each.party_kind for line in lines for each in line.interventions.all() if each.meaning in NOTIFIED}
-    parties: list[Party] = [party for party in seen.select_related("organisation") if party.kind in coming]
+    parties = _coming(person, project, lines)
     initial = {"id": new_id(), "lines": [str(lines[0].pk)] if len(lines) == 1 else []}
     form = forms.GiveNotice(
         request.POST or None, zone=project.zone, lines=lines, areas=offered, parties=parties, initial=initial,
@@ -195,11 +195,7 @@ def notice_new(request: SignedIn, pk: UUID) -> HttpResponse:
 
     done, asking = stored_or_asked(form, act)
     if done:
-        messages.success(request, f"{made[0]} is given; those concerned are told.")
-        if left_out:
-            told = "; ".join(map(str, left_out))
-            sentence = f"Left out, since nothing waits there; what was refused is presented again first: {told}."
-            messages.info(request, sentence)
+        _say_given(request, made[0], left_out)
         return redirect("notice", made[0].pk)
     shown = {
         "project": project, "form": form, "sections": sections, "narrow": narrow, "total": total,
@@ -207,6 +203,22 @@ def notice_new(request: SignedIn, pk: UUID) -> HttpResponse:
         "most": MOST_AREAS, "no_lines": not every_line, "confirmed": form.as_asked if asking else "",
     }  # fmt: skip
     return render(request, "notices/new.html", shown, status=422 if asking else status_of(form))
+
+
+def _say_given(request: SignedIn, notice: Notice, left_out: Sequence[Of]) -> None:
+    messages.success(request, f"{notice} is given; those concerned are told.")
+    if left_out:
+        told = "; ".join(map(str, left_out))
+        messages.info(
+            request, f"Left out, since nothing waits there; what was refused is presented again first: {told}."
+        )
+
+
+def _coming(person: Person, project: Project, lines: Sequence[PlanLine]) -> list[Party]:
+    """The parties in sight that one of the lines is notified to."""
+    seen = Party.objects.visible_to(person).filter(project=project, ended_at=None)
+    coming = {each.party_kind for line in lines for each in line.interventions.all() if each.meaning in NOTIFIED}
+    return [party for party in seen.select_related("organisation") if party.kind in coming]
 
 
 def _wanted(line: PlanLine, narrow: dict[str, str]) -> bool:
