@@ -294,9 +294,7 @@ def _roles_for(by: Person) -> list[tuple[str, str]]:
 class Invite(forms.Form):
     name = forms.CharField(label="Name", max_length=120)
     email = forms.EmailField(label="E-mail address", max_length=254)
-    organisation = forms.ModelChoiceField(
-        Organisation.objects.exclude(kind=Organisation.Kind.CONTRACTOR), label="Organisation", empty_label="Choose"
-    )
+    organisation = forms.ModelChoiceField(Organisation.objects, label="Organisation", empty_label="Choose")
     role = forms.ChoiceField(label="Role")
 
     def __init__(self, *args: Any, by: Person, **kwargs: Any) -> None:

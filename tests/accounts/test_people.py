@@ -38,6 +38,15 @@ def test_an_invited_person_follows_the_mailed_link_and_is_in(cast: Cast, client:
     assert nora.check_password(PASSWORD)
 
 
+def test_the_invite_page_offers_every_organisation_that_somebody_can_be_of(cast: Cast, client: Client) -> None:
+    contractor = actions.add_organisation(cast.admin, name="Quayside Blasting", kind=Organisation.Kind.CONTRACTOR)
+    client.force_login(cast.admin)
+    assert f'<option value="{contractor.pk}"' in client.get("/people/invite/").content.decode()
+    sent = {"name": "Con New", "email": "con@example.com", "organisation": contractor.pk, "role": Role.CONTRACTOR}
+    assert client.post("/people/invite/", sent).status_code == 302
+    assert Invitation.objects.get().organisation == contractor
+
+
 def test_the_link_is_kept_nowhere_once_it_is_sent(cast: Cast, mailoutbox: list) -> None:
     _, token = invite(cast)
     assert token in Letter.objects.get().body
