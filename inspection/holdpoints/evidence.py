@@ -226,7 +226,7 @@ class Evidence:
         not met, for the rework that is still open, and for paint of withdrawn batches."""
         return [
             *(_climate_told(row, self.point) for row in self.failed_climate),
-            *(f"{link.title}: {link.sentence}" for link in self.links_not_met), *self._rework_told(),
+            *(link.told for link in self.links_not_met), *self._rework_told(),
             *(each.sentence for each in self.paint),
         ]  # fmt: skip
 

@@ -134,6 +134,7 @@ def _show(request: SignedIn, found: HoldPoint, **bound: Any) -> HttpResponse:
         "parties": parties,
         "spoken": queries.spoken_for(request.user, found, parties),
         "climate_since": evidence.climate_since,
+        "links_since": queries.links_since(found, evidence),
         "paint_since": evidence.paint_since,
         "may_trace": request.user.has_role(Role.AUDITOR, Role.QUALITY_MANAGER),
         "release": bound.get("release") or forms.Release(auto_id="release_%s", asks_why=evidence.asks_why),
@@ -142,7 +143,13 @@ def _show(request: SignedIn, found: HoldPoint, **bound: Any) -> HttpResponse:
         "unrefuse": bound.get("unrefuse") or forms.TakeRefusalBack(auto_id="unrefuse_%s"),
     }
     if request.user.is_contractors:
-        shown |= {"evidence": outline_of(evidence), "decisions": [], "climate_since": [], "paint_since": []}
+        shown |= {
+            "evidence": outline_of(evidence),
+            "decisions": [],
+            "climate_since": [],
+            "links_since": [],
+            "paint_since": [],
+        }
     wrong = next((form for form in bound.values() if form.errors), None)
     template = "holdpoints/point_outlined.html" if request.user.is_contractors else "holdpoints/point.html"
     return render(request, template, shown, status=status_of(wrong) if wrong else 200)

@@ -243,7 +243,7 @@ def test_a_release_over_a_link_that_is_not_met_says_why_and_is_journalled(
     assert ("cleanliness", NOT_MET, str(failed.pk)) in {
         (each["key"], each["state"], each["id"]) for each in told["chain"]
     }
-    assert told["to_accept"] == ["Cleanliness: Cleanliness of 2026-03-04 06:00: fail."]
+    assert told["to_accept"] == ["Cleanliness of 2026-03-04 06:00: fail."]
     several = client.get(reverse("points_release", args=[cast.site.project.pk])).content.decode()
     assert str(point.pk) not in several, "it is decided by itself"
     with pytest.raises(Refused, match="decide it by itself"):
@@ -258,6 +258,10 @@ def test_a_release_over_a_link_that_is_not_met_says_why_and_is_journalled(
     assert (kept["cleanliness"]["state"], kept["cleanliness"]["on"]) == (NOT_MET, str(failed.pk))
     entry = JournalEntry.objects.get(verb="holdpoint.released")
     assert (entry.reason, (entry.after or {})["over"]) == ("Seen on site: Sa 2½", told["to_accept"])
+    since = "the release did not accept it"
+    assert since not in " ".join(client.get(reverse("point", args=[point.pk])).content.decode().split())
+    taken(cast, "dust", taken_at=MORNING - HOUR)
+    assert since in " ".join(client.get(reverse("point", args=[point.pk])).content.decode().split())
 
 
 def test_lot_page_and_api_tell_the_chain_and_reads_do_not_grow(cast: Cast, yard: Yard, client: Client) -> None:

@@ -439,7 +439,7 @@ def decide(
         f"holdpoint.{outcome.value}", point, by=by, project_id=point.project_id, before={"state": before},
         after={"state": point.state, "evidence": evidence.digest, "admitted": by.admission, **(rework or {}),
                **({"together": together} if together else {}),
-               **({"over": [f"{link.title}: {link.sentence}" for link in over]} if over else {})},
+               **({"over": [link.told for link in over]} if over else {})},
         reason=reason, at=decision.at,
     )  # fmt: skip
     if outcome in TOLD_TO_ITS_SIGNER and not together:

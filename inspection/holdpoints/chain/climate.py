@@ -39,7 +39,7 @@ def climate_without_lot(facts: Facts, area: UUID, coat: Coat) -> Link:
     """Where nobody recorded when the coat went on: a reading that failed counts, one that passed says too little."""
     own = facts.read(area, coat.pk)
     source = f"Limits of climate of {coat.told}, {coat.system}"
-    key, title = "climate", "Climate"
+    key, title = "climate", "Climate when it went on"
     failed = next((row for row in own if row.verdict == FAIL), None)
     if failed:
         return _by(facts, area, failed, key, title, State.NOT_MET, source, "when the coat went on is not recorded")

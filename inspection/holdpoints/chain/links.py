@@ -44,6 +44,11 @@ class Link:
         return reverse(self.kind, args=[self.id]) if self.kind else ""
 
     @property
+    def told(self) -> str:
+        """Its sentence, with what it is of where that does not begin with it."""
+        return self.sentence if self.sentence.startswith(self.title) else f"{self.title}: {self.sentence}"
+
+    @property
     def mark(self) -> str:
         return MARKS[self.state]
 

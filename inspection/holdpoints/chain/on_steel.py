@@ -64,7 +64,7 @@ def _none_yet(facts: Facts, area: UUID, one: str, kind: str, before: datetime | 
     rows = facts.records.get((area, None, kind), ())
     if before and rows:
         return f"No {one} before it was begun; the first is of {facts.told(area, rows[0].taken_at)}."
-    return f"No {one} is recorded on this area."
+    return f"No {one} on this area."
 
 
 def pre_cleaning(facts: Facts, area: UUID, before: datetime) -> Iterator[Link]:

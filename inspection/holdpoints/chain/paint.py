@@ -62,7 +62,8 @@ def _usable(facts: Facts, area: UUID, lot: Lot, row: LotMix) -> Link:
     mix = row.mix
     ended = facts.ended(lot)
     last = ended or facts.at
-    state, sentence = State.MET, f"{mix} was used within it."
+    state = State.MET
+    sentence = f"{mix}, usable until {facts.told(area, mix.usable_until)}." if mix.usable_until else f"{mix} was ready."
     if mix.usable_from and last < mix.usable_from:
         state, sentence = State.NOT_MET, f"{mix} was usable only from {facts.told(area, mix.usable_from)}."
     elif mix.usable_until and last > mix.usable_until:
