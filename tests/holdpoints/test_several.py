@@ -68,7 +68,8 @@ def test_a_point_without_records_is_ready_once_it_is_presented_and_not_when_that
     assert sent.status_code == 302
     assert (lies(point), lies(other)) == (Lies.READY, Lies.UNREADY)
     assert list(awaited(cast.clara).filter(lies=Lies.READY)) == [point]
-    assert Tiding.objects.filter(kind="point-ready", person=cast.clara).exists()
+    told = Tiding.objects.get(kind="point-ready", person=cast.clara).body
+    assert told.startswith("It requires no record, and is presented on site. Its page says what it rests on")
     # Another's area is not the painter's to present.
     assert of(painter).post(reverse("point_presented", args=[other.pk])).status_code == 404
     with pytest.raises(NotAllowed):
@@ -102,6 +103,8 @@ def test_refused_and_presented_again_it_is_ready_again(cast: Cast) -> None:
     actions.refuse(cast.clara, **signed(point, reason="Dust"))
     actions.present_again(cast.ines, point=HoldPoint.objects.get(pk=point.pk), note="Vacuumed")
     assert lies(point) == Lies.READY
+    # One event, one letter.
+    assert list(Tiding.objects.filter(person=cast.clara).values_list("kind", flat=True)) == ["presented-again"]
 
 
 def test_one_that_requires_records_is_ready_by_them_and_is_not_presented(cast: Cast) -> None:

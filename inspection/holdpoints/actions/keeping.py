@@ -110,7 +110,7 @@ def keep_further(points: QuerySet[HoldPoint]) -> None:
 
 
 @transaction.atomic
-def keep_places(points: QuerySet[HoldPoint]) -> list[UUID]:
+def keep_places(points: QuerySet[HoldPoint], *, tells: bool = True) -> list[UUID]:
     """Let where the points are kept as lying on the board follow what the facts say now; the ids of all of them.
 
     They are held first: what somebody else stores at the same moment is then seen by whoever comes second.
@@ -125,7 +125,8 @@ def keep_places(points: QuerySet[HoldPoint]) -> list[UUID]:
         said[place].append(pk)
     for place, pks in said.items():
         HoldPoint.objects.filter(pk__among=pks).update(lies=place)
-    if ready := said[HoldPoint.Lies.READY] + said[HoldPoint.Lies.PASSED]:
+    ready = said[HoldPoint.Lies.READY] + said[HoldPoint.Lies.PASSED]
+    if ready and tells:
         tell_of_ready(ready)
     return held
 

@@ -7,18 +7,22 @@ from collections.abc import Collection, Iterable, Sequence
 from uuid import UUID
 
 from django.conf import settings
-from django.db.models import Count
+from django.db.models import Count, Exists, OuterRef
 from django.urls import reverse
 
 from accounts import post, tidings
 from accounts.models import Person, Role
 from accounts.tidings import News
-from inspection.holdpoints.models import Decision, HoldPoint
+from inspection.holdpoints.models import Decision, HoldPoint, Requirement
 from inspection.holdpoints.party_letters import letters_of
 from inspection.plan.models import Meaning
 from inspection.projects.models import Membership
 
 ASKED = (Meaning.HOLD, Meaning.WITNESS)
+# Why a point is ready; whether what had to come before came is for whoever decides to look at.
+RECORDED = "What it requires is recorded."
+PRESENTED = "It requires no record, and is presented on site."
+BEFORE = "Its page says what it rests on, and what had to come before."
 
 
 def tell_of(decision: Decision) -> None:
@@ -37,13 +41,14 @@ def tell_of_ready(points: Collection[UUID]) -> None:
     questions however many points there are."""
     rows = list(
         HoldPoint.objects.filter(pk__among=points).select_related("project", "area", "coat")
-        .annotate(decided=Count("decisions")).order_by("pk")
+        .annotate(decided=Count("decisions"), asks=Exists(Requirement.objects.filter(point=OuterRef("pk"))))
+        .order_by("pk")
     )  # fmt: skip
     asked = members_asked(rows, *ASKED)
     news = [
         News(
             f"{row.pk}:{row.decided}", member.person, row.project_id, f"{row.project.code}, {row}: ready for you",
-            f"What it requires is recorded, and nothing stands against it.\n{_page(row)}\n",
+            f"{RECORDED if row.measured or row.asks else PRESENTED} {BEFORE}\n{_page(row)}\n",
         )
         for row in rows
         for member in asked[row.pk]

@@ -434,7 +434,8 @@ def decide(
     elif outcome == Decision.Outcome.NOT_DUE:
         point.presented_at = None
     point.save(update_fields=["state", "doubted_at", "fresh_from", "presented_at"])
-    keep_places(HoldPoint.objects.filter(pk=point.pk))
+    # Of a point presented again it is told once, whether it is ready at once or later.
+    keep_places(HoldPoint.objects.filter(pk=point.pk), tells=outcome != Decision.Outcome.PRESENTED)
     journal.record(
         f"holdpoint.{outcome.value}", point, by=by, project_id=point.project_id, before={"state": before},
         after={"state": point.state, "evidence": evidence.digest, "admitted": by.admission, **(rework or {}),
