@@ -19,13 +19,14 @@ from inspection.foundation.narrowing import keeping, narrowed, page_number
 from inspection.holdpoints import actions, forms, ground, queries
 from inspection.holdpoints.actions.several import PRESENTERS
 from inspection.holdpoints.board_rows import board_rows
-from inspection.holdpoints.evidence import evidence_of
+from inspection.holdpoints.evidence import Evidence, evidence_of
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.holdpoints.outline import outline_of
 from inspection.projects.models import Project
 
 page = require_http_methods(["GET", "HEAD", "POST"])
 POINTS_A_PAGE = 50
+SINCE = ("climate_since", "links_since", "paint_since")
 DECIDERS = (Role.CLIENT, Role.QUALITY_MANAGER)
 # What many points can be decided under one signature, with the verb for it.
 TOGETHER = {Decision.Outcome.RELEASED: "release", Decision.Outcome.REFUSED: "refuse", Decision.Outcome.WAIVED: "waive"}
@@ -133,9 +134,7 @@ def _show(request: SignedIn, found: HoldPoint, **bound: Any) -> HttpResponse:
         "before": queries.held_before(found) if waiting and not evidence.rests_on_records else [],
         "parties": parties,
         "spoken": queries.spoken_for(request.user, found, parties),
-        "climate_since": evidence.climate_since,
-        "links_since": queries.links_since(found, evidence),
-        "paint_since": evidence.paint_since,
+        **_since(found, evidence),
         "may_trace": request.user.has_role(Role.AUDITOR, Role.QUALITY_MANAGER),
         "release": bound.get("release") or forms.Release(auto_id="release_%s", asks_why=evidence.asks_why),
         "refuse": bound.get("refuse") or forms.Refuse(auto_id="refuse_%s"),
@@ -143,16 +142,16 @@ def _show(request: SignedIn, found: HoldPoint, **bound: Any) -> HttpResponse:
         "unrefuse": bound.get("unrefuse") or forms.TakeRefusalBack(auto_id="unrefuse_%s"),
     }
     if request.user.is_contractors:
-        shown |= {
-            "evidence": outline_of(evidence),
-            "decisions": [],
-            "climate_since": [],
-            "links_since": [],
-            "paint_since": [],
-        }
+        shown |= {"evidence": outline_of(evidence), "decisions": [], **dict.fromkeys(SINCE, ())}
     wrong = next((form for form in bound.values() if form.errors), None)
     template = "holdpoints/point_outlined.html" if request.user.is_contractors else "holdpoints/point.html"
     return render(request, template, shown, status=status_of(wrong) if wrong else 200)
+
+
+def _since(found: HoldPoint, evidence: Evidence) -> dict[str, Any]:
+    """What came since the release and whoever released has not accepted."""
+    told = (evidence.climate_since, queries.links_since(found, evidence), evidence.paint_since)
+    return dict(zip(SINCE, told, strict=True))
 
 
 def _presented(request: SignedIn, found: HoldPoint, *, rests_on_records: bool) -> forms.Presented | None:
