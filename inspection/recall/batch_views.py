@@ -16,10 +16,10 @@ from accounts.models import Role
 from accounts.rights import require
 from accounts.stepping import step_up
 from inspection.fieldwork.kinds import BY_NAME
-from inspection.projects.forms import Because
 from inspection.recall import batch_actions
 from inspection.recall.batches import people_concerned, touched_by_batch
 from inspection.recall.done import layer_of
+from inspection.recall.forms import Confirm
 from inspection.recall.models import Recall
 from inspection.works.models import PaintBatch
 
@@ -38,7 +38,7 @@ def _batch(request: SignedIn, pk: UUID) -> PaintBatch:
 def recall_batch(request: SignedIn, pk: UUID) -> HttpResponse:
     """What withdrawing the batch would touch; sent by POST, it is withdrawn."""
     found = _batch(request, pk)
-    form = Because(request.POST or None)
+    form = Confirm(request.POST or None)
     done: list[Recall] = []
     if carried_out(form, lambda v: done.append(batch_actions.recall_batch(request.user, batch=found, **v))):
         messages.success(request, f"{found} is withdrawn; this is what it touched.")
@@ -50,7 +50,7 @@ def recall_batch(request: SignedIn, pk: UUID) -> HttpResponse:
 @step_up
 def reinstate(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _batch(request, pk)
-    form = Because(request.POST)
+    form = Confirm(request.POST)
     done: list[Recall] = []
     if carried_out(form, lambda v: done.append(batch_actions.reinstate_batch(request.user, batch=found, **v))):
         messages.success(request, f"{found} may be used again; this is what that touched.")
@@ -63,7 +63,7 @@ def _preview(request: SignedIn, found: PaintBatch, **forms: Any) -> HttpResponse
     sent = forms.get("reinstating") or forms["form"]
     shown = {
         "batch": found, "project": found.project, "touched": touched, "most": SHOWN,
-        "form": forms.get("form") or Because(), "reinstating": forms.get("reinstating") or Because(),
+        "form": forms.get("form") or Confirm(), "reinstating": forms.get("reinstating") or Confirm(),
         "records": [(row, BY_NAME[row.kind]) for row in touched.records[:SHOWN]],
         "reports": layer_of("report", touched.reports, request.user),
         "people": people_concerned(found, touched),
