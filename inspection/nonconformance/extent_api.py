@@ -43,6 +43,9 @@ class ExtentSpotSent(Strict):
 
 class ExtentSpotOut(serializers.ModelSerializer):
     readings_um = serializers.SerializerMethodField()
+    ended = serializers.CharField(
+        read_only=True, help_text="`no_place` or `shift` where there was nothing to measure; empty of a spot"
+    )
 
     class Meta:
         model = ExtentSpot
