@@ -185,3 +185,14 @@ def position_in(content: bytes) -> tuple[float, float] | None:
 def _degrees(parts: tuple[float, float, float], negative: bool) -> float:
     degrees, minutes, seconds = (float(part) for part in parts)
     return (-1 if negative else 1) * (degrees + minutes / 60 + seconds / 3600)
+
+
+def smaller(content: bytes, longest: int) -> bytes:
+    """A JPEG of ours, at most so many pixels along its longer side; the same bytes each time."""
+    with Image.open(io.BytesIO(content)) as image:
+        image.draft("RGB", (longest, longest))
+        small = image.convert("RGB")
+    small.thumbnail((longest, longest))
+    out = io.BytesIO()
+    small.save(out, "JPEG", quality=80, optimize=True)
+    return out.getvalue()

@@ -16,6 +16,8 @@ from inspection.photos.picture import Picture
 Size = Literal["page", "small"]
 # Beside the files of record, not among them: what lies here can be made again.
 FOLDER = "shown"
+# At this many pixels along the longer side a photo prints at about 260 dots per inch, three beside each other on A4.
+PRINTED = 600
 
 
 def path_of(digest: str, size: Size) -> str:
@@ -44,7 +46,26 @@ def shown_of(photo: Photo, size: Size) -> bytes:
 
 
 def print_of(digest: str) -> bytes | None:
-    """What a report prints of the bytes with this digest; None where they are missing or no longer what they were."""
+    """What a report prints of the bytes with this digest; None where they are missing or no longer what they were.
+
+    Made when it is first printed and kept beside what pages show, since a draft is drawn many times.
+    """
+    path = f"{FOLDER}/{digest[:2]}/{digest}-print.jpg"
+    try:
+        with default_storage.open(path) as handle:
+            kept: bytes = handle.read()
+            return kept
+    except FileNotFoundError:
+        whole = _whole(digest)
+    if whole is None:
+        return None
+    content = picture.smaller(whole, PRINTED)
+    if not default_storage.exists(path):
+        default_storage.save(path, ContentFile(content))
+    return content
+
+
+def _whole(digest: str) -> bytes | None:
     photo = Photo.objects.filter(file=digest).select_related("file", "project").first()
     try:
         return shown_of(photo, "page") if photo else None

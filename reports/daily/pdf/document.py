@@ -6,6 +6,7 @@ from collections.abc import Callable
 from io import BytesIO
 from typing import Any
 
+from reportlab import rl_config
 from reportlab.lib.colors import HexColor
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.units import mm
@@ -17,6 +18,8 @@ from reports.daily.facts import DayFacts, Stamp
 from reports.daily.pdf import annex_part, chain_part, diary_part, evidence_part, site_part, thickness_part, works_part
 from reports.daily.pdf.pieces import Heading
 
+# Streams as bytes: written and read faster than as letters, and a fifth smaller.
+rl_config.useA85 = 0
 WIDTH, HEIGHT = A4
 SIDE, TOP, FOOT = 15 * mm, 20 * mm, 17 * mm
 TOTAL = "total"
@@ -57,6 +60,8 @@ class _Document(BaseDocTemplate):
             keywords=stamp.journal_head if stamp else "",
         )  # fmt: skip
         self.facts, self.stamp = facts, stamp
+        # Over all facts, so taken once and not on every page.
+        self.digest = facts.digest
         self.name = f"{title} · {f'Revision {stamp.revision}' if stamp else 'Draft'}"
         frame = Frame(SIDE, FOOT, WIDTH - 2 * SIDE, HEIGHT - TOP - FOOT, 0, 0, 0, 0)
         self.addPageTemplates(PageTemplate(frames=[frame], onPage=self.furnish))
@@ -80,7 +85,7 @@ class _Document(BaseDocTemplate):
         canvas.line(SIDE, HEIGHT - 15 * mm, WIDTH - SIDE, HEIGHT - 15 * mm)
         canvas.line(SIDE, 13.5 * mm, WIDTH - SIDE, 13.5 * mm)
         canvas.setFont(REGULAR, 6)
-        canvas.drawString(SIDE, 10 * mm, f"SHA-256 of the facts: {self.facts.digest}")
+        canvas.drawString(SIDE, 10 * mm, f"SHA-256 of the facts: {self.digest}")
         if self.stamp and self.stamp.journal_head:
             canvas.drawString(SIDE, 7.2 * mm, f"When it was issued: {self.stamp.journal_head}")
         canvas.setFont(REGULAR, 7.5)

@@ -2,13 +2,28 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import groupby, pairwise
 
+from reportlab.lib.colors import Color
 from reportlab.platypus import Flowable
 
-from inspection.foundation.charts import BAR, BOLD, HIGH, INK, LIMIT, LOW, NOMINAL, QUIET, REGULAR, RULE, edges_of
-from inspection.foundation.charts import fitted as fitted_to
+from inspection.foundation.charts import (
+    BAR,
+    BOLD,
+    HIGH,
+    INK,
+    LIMIT,
+    LOW,
+    NOMINAL,
+    QUIET,
+    REGULAR,
+    RULE,
+    edges_of,
+    fitted,
+)
 from reports.daily.facts import DayFacts, Thickness
 from reports.daily.pdf.pieces import BREADTH, film, label, subheading
 
@@ -32,7 +47,8 @@ def multiples(facts: DayFacts, ordered: Sequence[Thickness]) -> list[Flowable]:
         lines = ", ".join(f"{name} {film(limit, facts.unit)}" for name, limit in named if limit is not None)
         spans = f"each axis from {film(edges[0], facts.unit)} to {film(edges[-1], facts.unit)} {label(facts.unit)}"
         strips: list[Flowable] = [
-            _Strip(facts.unit, rows[at : at + ACROSS], edges) for at in range(0, len(rows), ACROSS)
+            Strip([_small(row, facts.unit, edges) for row in rows[at : at + ACROSS]])
+            for at in range(0, len(rows), ACROSS)
         ]
         # The heading wants the first of them with it; the others follow onto the next page.
         words = f"{first.coat}: {f'lines at {lines}; ' if lines else ''}{spans}"
@@ -40,61 +56,78 @@ def multiples(facts: DayFacts, ordered: Sequence[Thickness]) -> list[Flowable]:
     return content
 
 
-class _Strip(Flowable):
+@dataclass(frozen=True)
+class Small:
+    """One of them, ready to be drawn: words above and below, bars as left, width, height and colour, upright lines."""
+
+    above: str
+    below: str
+    bars: Sequence[tuple[float, float, float, Color]]
+    lines: Sequence[tuple[float, Color, Sequence[float]]]
+
+
+class Strip(Flowable):
     """Up to six of them side by side, drawn straight onto the page."""
 
-    def __init__(self, unit: str, rows: Sequence[Thickness], edges: Sequence[float]) -> None:
+    def __init__(self, smalls: Sequence[Small]) -> None:
         super().__init__()
-        self.unit, self.rows, self.edges = unit, rows, edges
+        self.smalls = smalls
 
     def wrap(self, _width: float, _height: float) -> tuple[float, float]:
         self.width, self.height = BREADTH, TALL
         return self.width, self.height
 
     def draw(self) -> None:
-        for place, row in enumerate(self.rows):
-            self._one(row, place * (WIDE + GAP))
+        for place, small in enumerate(self.smalls):
+            self._one(small, place * (WIDE + GAP))
 
-    def _x(self, nm: float, left: float) -> float:
-        low, high = self.edges[0], self.edges[-1]
-        return left + (nm - low) / (high - low) * WIDE
-
-    def _one(self, row: Thickness, left: float) -> None:
+    def _one(self, small: Small, left: float) -> None:
         canvas = self.canv
-        failed = "✘ " if row.verdict == "fail" else ""
         canvas.setFillColor(INK)
         canvas.setFont(BOLD, 6.5)
-        canvas.drawString(left, FOOT + PLOT + 4, fitted_to(f"{failed}{row.area}", WIDE, BOLD, 6.5))
-        counts = [sum(1 for value in row.values_nm if lo <= value < hi) for lo, hi in pairwise(self.edges)]
-        most = max(counts, default=0) or 1
-        for (lo, hi), count in zip(pairwise(self.edges), counts, strict=True):
-            if count:
-                canvas.setFillColor(self._colour(row, lo, hi))
-                begin, end = self._x(lo, left), self._x(hi, left)
-                canvas.rect(begin, FOOT, max(end - begin - 0.4, 0.4), PLOT * count / most, stroke=0, fill=1)
-        self._lines(row, left)
-        canvas.setFillColor(QUIET)
-        canvas.setFont(REGULAR, 6)
-        told = f"{len(row.values_nm)} readings, mean {film(row.mean_nm, self.unit)}"
-        canvas.drawString(left, FOOT - 8, fitted_to(told, WIDE, REGULAR, 6))
-
-    @staticmethod
-    def _colour(row: Thickness, lo: float, hi: float) -> object:
-        if row.minimum_nm is not None and hi <= row.minimum_nm:
-            return LOW
-        return HIGH if row.maximum_nm is not None and lo > row.maximum_nm else BAR
-
-    def _lines(self, row: Thickness, left: float) -> None:
-        canvas = self.canv
+        canvas.drawString(left, FOOT + PLOT + 4, small.above)
+        for begin, wide, tall, colour in small.bars:
+            canvas.setFillColor(colour)
+            canvas.rect(left + begin, FOOT, wide, tall, stroke=0, fill=1)
         canvas.setLineWidth(0.4)
         canvas.setStrokeColor(RULE)
         canvas.line(left, FOOT, left + WIDE, FOOT)
         canvas.setLineWidth(0.7)
-        for limit, colour, dash in (
-            (row.minimum_nm, LIMIT, []), (row.nominal_nm, NOMINAL, [2, 1.5]), (row.maximum_nm, LIMIT, []),
-        ):  # fmt: skip
-            if limit is not None:
-                canvas.setStrokeColor(colour)
-                canvas.setDash(dash)
-                canvas.line(self._x(limit, left), FOOT, self._x(limit, left), FOOT + PLOT)
+        for x, colour, dash in small.lines:
+            canvas.setStrokeColor(colour)
+            canvas.setDash(list(dash))
+            canvas.line(left + x, FOOT, left + x, FOOT + PLOT)
         canvas.setDash([])
+        canvas.setFillColor(QUIET)
+        canvas.setFont(REGULAR, 6)
+        canvas.drawString(left, FOOT - 8, small.below)
+
+
+def _small(row: Thickness, unit: str, edges: Sequence[float]) -> Small:
+    low, high = edges[0], edges[-1]
+
+    def across(nm: float) -> float:
+        return (nm - low) / (high - low) * WIDE
+
+    places = sorted(row.values_nm)
+    counts = [bisect_left(places, end) - bisect_left(places, begin) for begin, end in pairwise(edges)]
+    most = max(counts, default=0) or 1
+    told = f"{len(row.values_nm)} readings, mean {film(row.mean_nm, unit)}"
+    whole: tuple[float, ...] = ()
+    limits = ((row.minimum_nm, LIMIT, whole), (row.nominal_nm, NOMINAL, (2.0, 1.5)), (row.maximum_nm, LIMIT, whole))
+    return Small(
+        above=fitted(f"{'✘ ' if row.verdict == 'fail' else ''}{row.area}", WIDE, BOLD, 6.5),
+        below=fitted(told, WIDE, REGULAR, 6),
+        bars=[
+            (across(begin), max(across(end) - across(begin) - 0.4, 0.4), PLOT * count / most, _colour(row, begin, end))
+            for (begin, end), count in zip(pairwise(edges), counts, strict=True)
+            if count
+        ],
+        lines=[(across(limit), colour, dash) for limit, colour, dash in limits if limit is not None],
+    )
+
+
+def _colour(row: Thickness, begin: float, end: float) -> Color:
+    if row.minimum_nm is not None and end <= row.minimum_nm:
+        return LOW
+    return HIGH if row.maximum_nm is not None and begin > row.maximum_nm else BAR

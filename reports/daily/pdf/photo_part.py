@@ -6,7 +6,6 @@ import io
 from collections.abc import Collection, Sequence
 from xml.sax.saxutils import escape
 
-from PIL import Image
 from reportlab.lib.colors import HexColor, white
 from reportlab.lib.utils import ImageReader
 from reportlab.platypus import Flowable, Paragraph
@@ -20,8 +19,6 @@ from reports.daily.pdf.pieces import BREADTH, SOFT, clock, subheading
 A_ROW, GAP = 3, 9
 WIDE = (BREADTH - (A_ROW - 1) * GAP) / A_ROW
 TALL = WIDE * 3 / 4
-# At this many pixels along the longer side a photo of this width prints at about 260 dots per inch.
-PIXELS = 600
 RED = HexColor("#c00014")
 
 
@@ -52,7 +49,7 @@ class _Row(Flowable):
             self._picture(photo, left)
 
     def _picture(self, photo: PhotoTold, left: float) -> None:
-        content = _smaller(print_of(photo.digest))
+        content = print_of(photo.digest)
         if content is None:
             self.canv.drawString(left, self.under + TALL / 2, "The file is missing from the store.")
             return
@@ -105,15 +102,3 @@ class _Row(Flowable):
 def _words(facts: DayFacts, photo: PhotoTold) -> str:
     taken = f"taken {clock(facts, photo.taken_at)}" if photo.taken_at else f"received {clock(facts, photo.received_at)}"
     return f"{photo.caption + '. ' if photo.caption else ''}{photo.of}; {taken} by {photo.by}. {photo.digest[:12]}"
-
-
-def _smaller(content: bytes | None) -> bytes | None:
-    if content is None:
-        return None
-    with Image.open(io.BytesIO(content)) as image:
-        image.draft("RGB", (PIXELS, PIXELS))
-        small = image.convert("RGB")
-    small.thumbnail((PIXELS, PIXELS))
-    out = io.BytesIO()
-    small.save(out, "JPEG", quality=80, optimize=True)
-    return out.getvalue()
