@@ -91,9 +91,9 @@ class ThicknessList(RecordList):
     )
     def post(self, request: Request) -> Response:
         """Store a record with all its readings. 201 when it is new, 200 when it was stored by an earlier sending."""
-        person = _recorder(request, "record thickness")
+        person = recorder_of(request, "record thickness")
         readings, unit, sent = self._parsed(request.data)
-        named = _named(person, sent, ThicknessRecord)
+        named = named_rows(person, sent, ThicknessRecord)
         try:
             record, new = actions.record_thickness(
                 person, id=sent["id"], **named, profile_way=sent["profile_way"], correction_nm=sent["correction_nm"],
@@ -111,7 +111,7 @@ class ThicknessList(RecordList):
             person, project=named["project"], area=named["area"], coat=named["coat"], readings=readings,
             corrects=named["replaces"], apart_from=record.pk,
         )  # fmt: skip
-        return _stored(serializers.ThicknessAnswer(stored, context={"already": already}).data, new=new)
+        return stored_answer(serializers.ThicknessAnswer(stored, context={"already": already}).data, new=new)
 
     def _parsed(self, data: Any) -> tuple[list[ReadingSent], Unit, dict[str, Any]]:
         """Readings, their unit, and the validated rest; everything wrong in both is said at once."""
@@ -203,16 +203,16 @@ def views_of(kind: RecordKind, taken: TakenByForm) -> tuple[type[RecordList], ty
             description=f"Store a {kind.one}. 201 when it is new, 200 when it was stored by an earlier sending.",
         )  # fmt: skip
         def post(self, request: Request) -> Response:
-            person = _recorder(request, f"record {kind.name}")
+            person = recorder_of(request, f"record {kind.name}")
             asked = taken.sent(data=request.data)
             asked.is_valid(raise_exception=True)
             sent = dict(asked.validated_data)
-            named = _named(person, sent, kind.model)
+            named = named_rows(person, sent, kind.model)
             values = {name: value for name, value in sent.items() if name not in named}
             record, new = taken.record(person, **values, **named, source=Record.Source.API)
             stored = queries.seen_of_kind(person, kind.model, light=False).get(pk=record.pk)
             warnings = [*kind.warnings(stored), *of_changed_area(stored)]
-            return _stored(taken.answer(stored, context={"warnings": warnings}).data, new=new)
+            return stored_answer(taken.answer(stored, context={"warnings": warnings}).data, new=new)
 
     class One(RetrieveAPIView):
         serializer_class = taken.detail
@@ -237,7 +237,7 @@ def cautions_of(kind: RecordKind) -> type[GenericAPIView]:
             description=f"Confirm the cautions before a {kind.title.lower()}, once a day; told when.",
         )  # fmt: skip
         def post(self, request: Request, project: UUID) -> Response:
-            person = _recorder(request, f"record {kind.name}")
+            person = recorder_of(request, f"record {kind.name}")
             site = get_object_or_404(Project.objects.visible_to(person), pk=project)
             cautions = list(kind.taken.cautions) if kind.taken else []
             answer = {"confirmed_at": confirm_cautions(person, project=site, kind=kind), "cautions": cautions}
@@ -252,18 +252,18 @@ def _counted(text: str, field: str) -> int:
     return int(text)
 
 
-def _recorder(request: Request, deed: str) -> Person:
+def recorder_of(request: Request, deed: str) -> Person:
     """Who sends; asked first, so that nobody learns what is missing in a thing they may not do."""
     person = person_of(request)
     require(person, Role.INSPECTOR, Role.QUALITY_MANAGER, to=deed)
     return person
 
 
-def _stored(data: Any, *, new: bool) -> Response:
+def stored_answer(data: Any, *, new: bool) -> Response:
     return Response(data, status=status.HTTP_201_CREATED if new else status.HTTP_200_OK)
 
 
-def _named(person: Person, sent: dict[str, Any], model: type[Record]) -> dict[str, Any]:
+def named_rows(person: Person, sent: dict[str, Any], model: type[Record]) -> dict[str, Any]:
     """The rows a request names by id, within the person's sight. Raises NotThere naming each that is not."""
     of_person: dict[str, Any] = {
         "project": Project.objects.visible_to(person),

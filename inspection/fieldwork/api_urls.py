@@ -1,11 +1,13 @@
 from django.urls import path
 
-from inspection.fieldwork import api
+from inspection.fieldwork import api, file_api
 from inspection.fieldwork.climate import station_api
 from inspection.fieldwork.kinds import TAKEN_BY_FORM
 
 urlpatterns = [
     path("thickness/", api.ThicknessList.as_view(), name="api_thickness_list"),
+    path("thickness/files/", file_api.ThicknessFileList.as_view(), name="api_thickness_file"),
+    path("thickness/files/look/", file_api.ThicknessFileLook.as_view(), name="api_thickness_file_look"),
     path("thickness/<uuid:pk>/", api.ThicknessDetail.as_view(), name="api_thickness"),
     path("thickness/<uuid:pk>/result/", api.ThicknessResult.as_view(), name="api_thickness_result"),
     path("thickness/<uuid:pk>/conformance/", api.ThicknessConformance.as_view(), name="api_thickness_conformance"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 from typing import Any
 
 from django.test import Client
@@ -9,7 +10,9 @@ from django.test import Client
 from accounts.models import JournalEntry
 from inspection.fieldwork.models import ThicknessRecord, ToldShape
 from inspection.fieldwork.queries import readings_of
+from inspection.foundation.ids import new_id
 from tests.cast import Cast
+from tests.fieldwork.test_fair_tables import ods
 from tests.fieldwork.test_sheet_pages import ines, words
 from tests.fieldwork.test_upload_pages import nothing_is_stored, upload
 
@@ -99,3 +102,39 @@ def test_readings_too_fine_are_refused_only_where_rounding_would_change_a_check(
     page = ines.get(upload(ines, cast, turning).url)
     assert page.status_code == 422
     assert "finer than a nanometre, and rounding it would change a check" in words(page)
+
+
+def test_the_api_says_what_it_must_be_told_and_stores_a_workbook_as_told(ines: Client, cast: Cast) -> None:
+    site = cast.site
+    record = {
+        "id": str(new_id()), "project": str(site.project.pk), "area": str(site.area.pk), "coat": str(site.coats[0].pk),
+        "gauge": str(cast.gauge.pk), "profile_way": "adjusted", "first_reading_at": "2026-03-04T07:00:00Z",
+        "last_reading_at": "2026-03-04T08:00:00Z", "name": "list.ods",
+        "content": base64.b64encode(ods(("Measured",), *[(80 + n,) for n in range(15)])).decode(),
+    }  # fmt: skip
+
+    def sent(where: str, **more: Any) -> Any:
+        return ines.post(f"/api/thickness/files/{where}", record | more, content_type="application/json")
+
+    looked = sent("look/").json()
+    assert {one["part"] for one in looked["asked"]} >= {"unit", "spot"}
+    assert (sent("").status_code, looked["first_lines"][:2]) == (422, [["Measured"], ["80"]])
+    shape = {"columns": ["thickness"], "head": 1, "unit": "um", "per_spot": 3}
+    wrong = sent("", shape=shape | {"columns": ["mass"]})
+    assert (wrong.status_code, nothing_is_stored()) == (422, True)
+    looked = sent("look/", shape=shape).json()
+    assert (looked["asked"], looked["readings"], looked["verdict"], nothing_is_stored()) == ([], 15, "pass", True)
+    stored = sent("", shape=shape, remember=True)
+    assert (stored.status_code, stored.json()["verdict"]) == (201, "pass")
+    assert (sent("", shape=shape).status_code, ThicknessRecord.objects.count()) == (200, 1)
+    assert ThicknessRecord.objects.get().file.media_type == "application/vnd.oasis.opendocument.spreadsheet"
+    # The same file as another record: asked about, and stored when it is meant.
+    other = {"id": str(new_id()), "shape": shape}
+    assert sent("", **other).status_code == 428
+    assert sent("", **other, confirmed=True).status_code == 201
+    again = sent("look/", id=str(new_id())).json()
+    assert (again["told_before"], again["asked"]) == (True, [])
+    assert "The same file is stored already" in again["stored_before"][0]
+    two = {"id": str(new_id()), "content": "", "rows": "area;spot;DFT um\nA1;1;84\nA2;1;85\n"}
+    assert "say which is meant" in sent("", **two).json()["errors"][0]["message"]
+    assert sent("look/", **two, of_area="A1").json()["readings"] == 1

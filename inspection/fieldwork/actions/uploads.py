@@ -30,7 +30,7 @@ def record_upload(by: Person, *, upload: Upload, again: bool = False) -> tuple[T
         raise Refused((*preview.faults, *preview.table.faults))
     sent = upload.held
     if not again and (already := stored_before_of(by, upload)):
-        raise Asked([Fault(one.words, "again") for one in already])
+        raise Asked([Fault(one.words, "confirmed") for one in already])
     file = None
     if sent.name:
         file = vault.store(sent.content, name=sent.name, media_type=preview.table.media_type, by=by)

@@ -46,6 +46,12 @@ def thickness_sent(place: Place) -> dict[str, Any]:
     }  # fmt: skip
 
 
+def file_sent(place: Place) -> dict[str, Any]:
+    sent = {**thickness_sent(place), "name": "a.csv", "rows": "spot,thickness_um\n1,80\n", "confirmed": True}
+    del sent["readings"]
+    return sent
+
+
 def climate_sent(place: Place) -> dict[str, Any]:
     site = place.site
     return {
@@ -160,6 +166,8 @@ ROWS = [
     Row("records"),
     Row("api_thickness_list"),
     Row("api_thickness_list", "POST", data=thickness_sent, allowed=RECORDERS, answers=STORED),
+    Row("api_thickness_file", "POST", data=file_sent, allowed=RECORDERS, answers=STORED),
+    Row("api_thickness_file_look", "POST", data=file_sent, allowed=RECORDERS),
     Row("api_thickness", **THICKNESS),
     Row("api_thickness_result", **THICKNESS),
     Row("api_thickness_conformance", **THICKNESS),
