@@ -43,7 +43,7 @@ class FileTaken(GenericAPIView):
         held = uploads.HeldUpload(
             id=sent["id"], project=named["project"].pk, area=named["area"].pk, coat=named["coat"].pk,
             gauge=named["gauge"].pk, profile_way=sent["profile_way"],
-            correction_nm=sent.get("correction_um", sent.get("correction_mil", 0)),
+            correction_nm=sent.get("correction_um") or sent.get("correction_mil") or 0,
             profile_record=sent["profile_record"], first_reading_at=sent["first_reading_at"],
             last_reading_at=sent["last_reading_at"], note=sent["note"], replaces=sent["replaces"],
             replacement_reason=sent["replacement_reason"], content=sent["bytes"], name=sent["name"], shape=shape,
