@@ -248,7 +248,7 @@ class Evidence:
         if self.links_not_met:
             return "a link of its chain is not met"
         if self.rework:
-            return "rework on the area is still open"
+            return "rework on its area is still open"
         return "paint in the film is of a withdrawn batch" if self.paint else ""
 
     @property
