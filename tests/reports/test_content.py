@@ -147,6 +147,8 @@ def test_points_are_told_as_they_stood_when_the_day_ended(cast: Cast) -> None:
         "Primer complete": ("released", "Clara Client, Owner One"),
         "Intermediate complete": ("waiting", ""),
     }
+    decide(cast, released, "closed", CLOSING, record, "Stainless")
+    assert "– Not applicable 1" in told(cast)
 
 
 def test_each_word_of_the_day_on_a_point_is_told_a_waiver_too(cast: Cast) -> None:

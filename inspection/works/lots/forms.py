@@ -136,7 +136,10 @@ class WriteLot(forms.Form):
         if of and of.coat_id:
             set_up(self, "coat", queryset=queries.coats_for(by, project) | _one(of))
         set_up(self, "stripe", queryset=queries.stripes_for(by, project))
-        set_up(self, "crew", queryset=queries.crews_for(by, project))
+        crews = queries.crews_for(by, project)
+        set_up(self, "crew", queryset=crews)
+        if not crews.exists():
+            self.fields["crew"].help_text = "You have no crew in this project yet; a quality manager sets it up."
         set_up(self, "shift", queryset=shifts if self.is_bound else shifts.filter(pk__in=_some(shifts, of)))
         followed = queries.lots_seen(by).filter(project=project, replaced_by=None, withdrawn_at=None)
         if of:

@@ -36,6 +36,7 @@ from reports.daily.pdf.pieces import (
     listed,
     nothing,
     numbered,
+    of_point,
     section,
     signed,
     subheading,
@@ -145,7 +146,7 @@ def _papers(checks: Sequence[GaugeCheck]) -> list[str]:
 
 def points(facts: DayFacts) -> list[Flowable]:
     rows = [
-        (row.title, row.kind, row.area, row.coat, row.state, "\n".join(_said_of(facts, row)) or "–")
+        (row.title, row.kind, row.area, row.coat, of_point(row.state), "\n".join(_said_of(facts, row)) or "–")
         for row in facts.points
     ]
     heads = ("Point", "Kind", "Area", "Coat", "At the day's end", "What was said of it, and by whom")
@@ -156,7 +157,8 @@ def points(facts: DayFacts) -> list[Flowable]:
 def _said_of(facts: DayFacts, point: Point) -> Iterator[str]:
     if point.passed_over:
         yield f"Passed over: work went on at {clock(facts, point.passed_over)} while it held."
-    last = [Said(point.noted or point.state.capitalize(), point.at, point.signed_as, point.reason)] if point.at else []
+    outcome = point.noted or of_point(point.state).capitalize()
+    last = [Said(outcome, point.at, point.signed_as, point.reason)] if point.at else []
     yield from _words(facts, (*point.also, *last))
 
 

@@ -39,10 +39,18 @@ MARKS: dict[str, tuple[str, Color]] = {
     "not judged": ("– Not judged", QUIET),
     "sound": ("✔ Sound", NOMINAL), "provisional": ("○ Provisional", DOUBT), "in_question": ("▲ In question", LIMIT),
     "": ("– Not known", QUIET), "released": ("✔ Released", NOMINAL), "refused": ("✘ Refused", LIMIT),
-    "waived": ("✔ Waived", NOMINAL), "passed over": ("▲ Passed over", LIMIT),
+    "waived": ("✔ Waived", NOMINAL), "not applicable": ("– Not applicable", QUIET),
+    "passed over": ("▲ Passed over", LIMIT),
     "waiting": ("○ Waiting", DOUBT), "raised": ("▲ Raised", LIMIT), "closed": ("✔ Closed", NOMINAL),
     "raised and closed": ("✔ Raised and closed", NOMINAL), "open": ("▲ Open", DOUBT),
 }  # fmt: skip
+
+
+def of_point(state: str) -> str:
+    """The mark of a hold point's state: of one that is not asked for there, what every page calls it."""
+    return "not applicable" if state == "closed" else state
+
+
 RULED: list[Any] = [
     ("FONT", (0, 0), (-1, -1), REGULAR, SIZE), ("FONT", (0, 0), (-1, 0), BOLD, 7),
     ("TEXTCOLOR", (0, 0), (-1, -1), INK), ("TEXTCOLOR", (0, 0), (-1, 0), QUIET),

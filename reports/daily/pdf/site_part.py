@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from typing import Any
 from xml.sax.saxutils import escape
 
@@ -27,6 +28,7 @@ from reports.daily.pdf.pieces import (
     listed,
     not_met,
     nothing,
+    of_point,
     section,
     subheading,
     table,
@@ -85,7 +87,8 @@ def at_a_glance(facts: DayFacts) -> list[Flowable]:
 
     readings = sum(len(row.values_nm) for row in facts.thicknesses)
     measured = f"{many_of(len(facts.thicknesses), 'record')}, {many_of(readings, 'reading')}"
-    held = count(facts.points, "state", "released", "refused", "waived", "waiting", "closed")
+    states = [replace(point, state=of_point(point.state)) for point in facts.points]
+    held = count(states, "state", "released", "refused", "waived", "waiting", "not applicable")
     over = sum(1 for point in facts.points if point.passed_over)
     if over:
         held += f"   {MARKS['passed over'][0]} {over}"
