@@ -10,7 +10,6 @@ import time_machine
 
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.foundation.ids import new_id
-from inspection.holdpoints.models import HoldPoint
 from inspection.notices.actions.steps import move_notice, withdraw_notice
 from inspection.projects.models import InspectionArea, Party
 from inspection.works.lots.actions import begin_lot, correct_lot
@@ -105,12 +104,11 @@ def test_progress_is_told_by_coat_as_of_the_days_end_with_what_the_day_added(cas
         measure(cast, MORNING + 26 * HOUR, mean_um=40)
     held = point(cast, cast.site.area, 1, planned_at=MORNING)
     decide(cast, held, "released", MORNING + 5 * HOUR, ThicknessRecord.objects.earliest("taken_at"))
-    decide(cast, held, "presented", MORNING + 27 * HOUR, ThicknessRecord.objects.earliest("taken_at"))
-    HoldPoint.objects.filter(pk=held.pk).update(state="waiting")
+    decide(cast, held, "refused", MORNING + 27 * HOUR, ThicknessRecord.objects.earliest("taken_at"))
     (primer,) = facts_of(cast).progress
     # Two lots of 6.5 m² on an area of 8: no more than the whole is claimed.
     assert (primer.step, primer.of_m2, primer.done) == ("Primer", 68.0, (8.0, 1.5))
-    # It failed and was held again the day after; that day's report tells so, this one does not.
+    # It failed and was refused the day after; that day's report tells so, this one does not.
     assert (primer.inspected, primer.released) == ((8.0, 8.0), (8.0, 8.0))
     (after,) = gather(cast.site.project, DAY + timedelta(days=1)).progress
     assert (after.done, after.inspected, after.released) == ((8.0, 0.0), (0.0, -8.0), (0.0, -8.0))
