@@ -139,6 +139,8 @@ def test_bad_input_gets_a_sentence_that_names_field_and_row(cast: Cast, begin: A
     assert "how many litres were drawn" in messages(begin(returned_l=1))["drawn_l"]
     assert "leave the coat out" in messages(begin(activity="blast", method="dryblast"))["coat"]
     assert "Say which coat" in messages(begin(coat=None))["coat"]
+    assert "say how the steel was cleaned" in messages(begin(activity="blast", coat=None))["method"]
+    assert "say how the paint was put on" in messages(begin(method="dryblast"))["method"]
     from inspection.projects.models import Coat, CoatingSystem
 
     system = CoatingSystem.objects.create(project=site.project, name="Inside", preparation_grade="Sa 3")

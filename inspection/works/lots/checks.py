@@ -31,6 +31,14 @@ MOST_BAR = 3_000
 CLIMATE_STANDS = timedelta(hours=4)
 ON_STEEL = (Lot.Activity.PRECLEAN, Lot.Activity.BLAST)
 OF_COATS = (Lot.Activity.STRIPE, Lot.Activity.COAT)
+PUTS_ON = {
+    Lot.Method.AIRLESS, Lot.Method.AIR_ASSISTED, Lot.Method.CONVENTIONAL, Lot.Method.PLURAL, Lot.Method.BRUSH,
+    Lot.Method.ROLLER,
+}  # fmt: skip
+CLEANS = {
+    Lot.Method.DRY_BLAST, Lot.Method.WET_BLAST, Lot.Method.JETTING, Lot.Method.POWER_TOOL, Lot.Method.HAND_TOOL,
+    Lot.Method.WASHING, Lot.Method.SOLVENT,
+}  # fmt: skip
 HUNDREDTH = Decimal("0.01")
 
 
@@ -92,6 +100,10 @@ def _choices(sent: LotSent) -> Iterator[Fault]:
         yield Fault("Say which coat it is.", "coat")
     if sent.method not in Lot.Method.values:
         yield Fault(f"Give one of {', '.join(Lot.Method.values)}.", "method")
+    elif sent.activity in ON_STEEL and sent.method in PUTS_ON:
+        yield Fault("That is a way to put paint on; say how the steel was cleaned.", "method")
+    elif sent.activity in OF_COATS and sent.method in CLEANS:
+        yield Fault("That is a way to clean steel; say how the paint was put on.", "method")
     if sent.stripe and sent.activity != Lot.Activity.STRIPE:
         yield Fault("A stripe coat is named for the activity of one.", "stripe")
     elif sent.stripe and sent.coat and sent.stripe.coat_id != sent.coat.pk:
