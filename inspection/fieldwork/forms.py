@@ -265,14 +265,14 @@ class BeginCorrection(Begin, Corrected):
 class Upload(SetUp):
     """A file of readings, or its rows pasted, with the times the rows may leave out."""
 
-    file = forms.FileField(label="CSV or XLSX file", required=False)
+    file = forms.FileField(label="File", required=False, help_text="CSV or other text, .xlsx, .xls or .ods.")
     rows = forms.CharField(
         label="Or the rows themselves",
         required=False,
         max_length=MOST_PASTED,
         strip=False,
         widget=forms.Textarea(attrs={"rows": 8, "spellcheck": "false", "class": "code"}),
-        help_text="Pasted as CSV, with the head.",
+        help_text="Pasted as text, with the head where there is one.",
     )
     first_reading_at = MomentField(
         label="First reading at", required=False, help_text="Needed where the file has no column time."

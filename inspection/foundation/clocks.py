@@ -6,13 +6,16 @@ from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
 from inspection.foundation.refusals import Refused
+from inspection.foundation.written_times import written
 
 
 def day_of(text: str) -> date:
-    """A day written as 2026-03-04 or, with dots, as 04.03.2026: dots stand where the day comes first (common practice,
-    no source); with strokes the order is anybody's guess, so those are refused. Raises ValueError."""
-    text = text.strip()
-    return datetime.strptime(text, "%d.%m.%Y").date() if "." in text else date.fromisoformat(text)  # noqa: DTZ007 - a day
+    """A day written as 2026-03-04, 4 March 2026 or, with dots, as 04.03.2026: dots stand where the day comes first
+    (common practice, no source); with strokes the order is anybody's guess, so those are refused. Raises ValueError."""
+    day, at = written(text)
+    if day is None or at is not None:
+        raise ValueError("no day alone")
+    return day
 
 
 class Unclear(Refused):

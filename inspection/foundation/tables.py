@@ -1,17 +1,19 @@
-"""Rows of a CSV or XLSX file as text, line by line, with the head's names; nothing is stored and nothing is guessed."""
+"""Rows of a table as text, line by line, with the head's names; nothing is stored and nothing is guessed."""
 
 from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
 from django.core.paginator import Page, Paginator
 
-from inspection.foundation.cells import numbered_lines, shielded
+from inspection.foundation.cells import Sheet, sheets, shielded
 from inspection.foundation.refusals import Fault, Refused
+from inspection.foundation.shaping import HEAD_WITHIN
 from inspection.foundation.text import wrong_on_a_line
 
 MOST_ROWS = 2_000
@@ -27,6 +29,9 @@ class Line:
 
     number: int
     cells: dict[str, str]
+    # Of its table: the columns that mean nothing here, and the lines above the head. They are told, and not read.
+    not_read: tuple[str, ...] = ()
+    above: tuple[int, ...] = ()
 
     def __getitem__(self, column: str) -> str:
         return self.cells.get(column, "")
@@ -74,6 +79,16 @@ class Table:
         return [column for column in self.COLUMNS if any(row.line[column] for row in self.rows)]
 
     @property
+    def not_read(self) -> tuple[str, ...]:
+        """The columns of the file that mean nothing here."""
+        return self.rows[0].line.not_read if self.rows else ()
+
+    @property
+    def above(self) -> tuple[int, ...]:
+        """The lines above the head, which are passed over."""
+        return self.rows[0].line.above if self.rows else ()
+
+    @property
     def text(self) -> str:
         """The table as text, to be put right and read again."""
         return as_csv([row.line for row in self.rows], self.columns)
@@ -93,16 +108,32 @@ class Table:
 
 
 def lines_under_head(content: bytes, *, known: Collection[str], needed: Collection[str]) -> list[Line]:
-    """The lines of a file under its head. Raises Refused for a file that is no table of these columns."""
-    found, _ = numbered_lines(content, most_rows=MOST_ROWS, most_lines=MOST_LINES)
-    numbered = list(found)
-    if not numbered:
+    """The lines of a file under its head, which may stand below a title, on any sheet; other columns are not read.
+
+    Raises Refused for a file that is no table of these columns, or that has two.
+    """
+    found, _ = sheets(content, most_rows=MOST_ROWS, most_lines=MOST_LINES)
+    if not found[0].lines:
         raise Refused("The file holds no rows.", field="file")
-    head_number, head = numbered[0]
-    names = _head(head, head_number, known, needed)
-    if len(numbered) == 1:
+    heads = [_place_of_head(sheet, known) for sheet in found]
+    most = max(score for score, _ in heads)
+    best = [place for place, (score, _) in enumerate(heads) if score == most]
+    if len(best) > 1 and most:
+        names = " and ".join(f"“{found[place].name[:40]}”" for place in best[:3])
+        raise Refused(f"The sheets {names} both hold such a table; send one of them alone.", field="file")
+    sheet, at = found[best[0]], heads[best[0]][1]
+    names, not_read = _head(sheet.lines[at][1], sheet.lines[at][0], known, needed)
+    if len(sheet.lines) == at + 1:
         raise Refused("The file has a head but no rows under it.", field="file")
-    return [_line(number, cells, names) for number, cells in numbered[1:]]
+    above = tuple(number for number, _ in sheet.lines[:at])
+    return [_line(number, cells, names, not_read, above) for number, cells in sheet.lines[at + 1 :]]
+
+
+def _place_of_head(sheet: Sheet, known: Collection[str]) -> tuple[int, int]:
+    """How many known names the line has that has most of them, and its place; the first line where none has any."""
+    scores = [len(set(_names(cells)) & set(known)) for _, cells in sheet.lines[:HEAD_WITHIN]]
+    most = max(scores, default=0)
+    return most, scores.index(most) if most else 0
 
 
 def as_csv(lines: Sequence[Line], columns: Collection[str]) -> str:
@@ -114,29 +145,42 @@ def as_csv(lines: Sequence[Line], columns: Collection[str]) -> str:
     return out.getvalue()
 
 
-def _line(number: int, cells: list[str], names: list[str]) -> Line:
+def _line(number: int, cells: list[str], names: list[str], not_read: tuple[str, ...], above: tuple[int, ...]) -> Line:
     if any(cell.strip() for cell in cells[len(names) :]):
         words = "has more cells than the head; with a decimal comma, separate columns by semicolons."
         raise Refused(Fault(words, "file", number))
     # A worksheet's day is a moment to it, at midnight.
     trimmed = [cell.strip().removesuffix(" 00:00:00") for cell in cells]
-    for name, cell in zip(names, trimmed, strict=False):
+    read = {name: cell for name, cell in zip(names, trimmed, strict=False) if name}
+    for name, cell in read.items():
         if len(cell) > LONGEST_CELL:
             raise Refused(Fault(f"The cell holds more than {LONGEST_CELL} characters.", name, number))
-    return Line(number, dict(zip(names, trimmed, strict=False)))
+    return Line(number, read, not_read, above)
 
 
-def _head(cells: list[str], number: int, known: Collection[str], needed: Collection[str]) -> list[str]:
-    names = [cell.strip().lower().replace(" ", "_").replace("\u03bc", "u").replace("µ", "u") for cell in cells]
+def _names(cells: Sequence[str]) -> list[str]:
+    """Heads as they are compared: “Area (m²)” is area_m2."""
+    plain = [cell.strip().lower().replace("µ", "u").replace("\u03bc", "u").replace("²", "2") for cell in cells]
+    return [re.sub(r"[^\w]+", "_", cell).strip("_") for cell in plain]
+
+
+def _head(
+    cells: list[str], number: int, known: Collection[str], needed: Collection[str]
+) -> tuple[list[str], tuple[str, ...]]:
+    """The names of the columns, empty for those that mean nothing here, and the heads of these."""
+    names = _names(cells)
     while names and not names[-1]:
         names.pop()
-    faults = [
-        Fault(f"Column “{name[:40]}” is not known here; known are {', '.join(known)}.", "file", number)
-        for name in names
-        if name not in known
-    ]
-    faults += [Fault(f"There is no column {name}.", "file", number) for name in needed if name not in names]
-    faults += [Fault(f"Column {name} is there twice.", "file", number) for name in set(names) if names.count(name) > 1]
+    missing = [name for name in needed if name not in names]
+    faults = [Fault(f"There is no column {name}.", "file", number) for name in missing]
+    faults += [Fault(f"Column {name} is there twice.", "file", number) for name in known if names.count(name) > 1]
+    if missing:
+        faults += [
+            Fault(f"Column “{name[:40]}” is not known here; known are {', '.join(known)}.", "file", number)
+            for name in names
+            if name and name not in known
+        ]
     if faults:
         raise Refused(faults)
-    return names
+    not_read = tuple(cell.strip()[:40] for cell, name in zip(cells, names, strict=False) if name and name not in known)
+    return [name if name in known else "" for name in names], not_read

@@ -44,6 +44,17 @@ def test_a_good_table_is_shown_and_not_stored(cast: Cast) -> None:
     assert Certificate.objects.count() == 2
 
 
+def test_a_title_above_and_columns_of_its_own_are_passed_over_and_told(cast: Cast) -> None:
+    rows = [line + ";" + ("colour" if line == HEAD else "red") for line in GOOD.splitlines()]
+    rows = [rows[0].replace("value_um", "Value (µm)"), *rows[1:]]
+    content = "\n".join(["Certificates of spring", "", *rows]).replace("06.01.2026", "6 Jan 2026")
+    answer = post(cast, file=SimpleUploadedFile("t.csv", content.encode("utf-16"), "text/csv"), look="1")
+    words = text_of(answer)
+    assert "2 certificates with 3 rows; nothing is stored yet." in words
+    assert "Passed over, above the head: line 1." in words
+    assert "Columns that mean nothing here are not read: colour." in words
+
+
 def test_the_shown_rows_are_stored_all_together(cast: Cast) -> None:
     assert post(cast, rows=GOOD, store="1").status_code == 302
     first = Certificate.objects.get(number="B-1")
@@ -151,7 +162,7 @@ def test_what_was_found_is_seen_without_scrolling_sideways(cast: Cast, page_as: 
         (b"\xd0\xcf\x11\xe0", "cannot be read as an XLS workbook"),
         (b"number;laboratory\n1;2", "There is no column thing."),
         (HEAD.encode(), "no rows under it"),
-        ((HEAD + ";colour\n").encode(), "Column “colour” is not known here"),
+        ((HEAD.replace("number", "no") + "\n").encode(), "Column “no” is not known here"),
         ((HEAD + "\nB-1;M;2026-01-05;2027-01-05;2;N;S-50;50;1;extra").encode(), "more cells than the head"),
     ],
 )

@@ -14,6 +14,7 @@ import numpy as np
 
 from inspection.foundation.cells import numbered_lines
 from inspection.foundation.refusals import Fault, Refused
+from inspection.foundation.written_times import day_order_of, written
 from inspection.standards.logged_climate import Array, Log
 
 MOST_ROWS = 100_000
@@ -183,6 +184,7 @@ def _times(
     found = np.full(len(rows), np.nan)
     before = -np.inf
     read: Callable[[str], datetime] = datetime.fromisoformat
+    order = day_order_of(cells[places[0]] for _, cells in rows if places[0] < len(cells)) or ""
     for index, (number, cells) in enumerate(rows):
         text = " ".join(cells[place].strip().removesuffix(" 00:00:00") if len(places) > 1 else cells[place].strip()
                         for place in places if place < len(cells)).strip()  # fmt: skip
@@ -190,7 +192,7 @@ def _times(
             try:
                 local = read(text)
             except ValueError:
-                local, read = _otherwise(text)
+                local, read = _otherwise(text, order)
             moment = _moment(local, zone, before)
         except (ValueError, OverflowError) as fault:
             wrong.add(str(fault) or f"“{text[:40]}” is no time; {HOW_TIME}.", "time", number)
@@ -199,10 +201,10 @@ def _times(
     return found
 
 
-def _otherwise(text: str) -> tuple[datetime, Callable[[str], datetime]]:
+def _otherwise(text: str, order: str) -> tuple[datetime, Callable[[str], datetime]]:
     if not text:
         raise ValueError(f"There is no time; {HOW_TIME}.")
-    if re.match(r"\d{1,2}/\d{1,2}/", text):
+    if not order and re.match(r"\d{1,2}/\d{1,2}/", text):
         raise ValueError(f"“{text[:40]}” can be read two ways; {HOW_TIME}.")
     for form in (*FORMS, ""):
 
@@ -213,7 +215,17 @@ def _otherwise(text: str) -> tuple[datetime, Callable[[str], datetime]]:
             return reading(text), reading
         except ValueError:
             continue
-    raise ValueError(f"“{text[:40]}” is no time; {HOW_TIME}.")
+
+    def in_order(text: str) -> datetime:
+        _, at = written(text, order)
+        if not isinstance(at, datetime):
+            raise ValueError("no moment")
+        return at
+
+    try:
+        return in_order(text), in_order
+    except ValueError:
+        raise ValueError(f"“{text[:40]}” is no time; {HOW_TIME}.") from None
 
 
 def _moment(local: datetime, zone: ZoneInfo, before: float) -> float:

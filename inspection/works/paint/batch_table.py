@@ -12,6 +12,7 @@ from inspection.foundation import tables
 from inspection.foundation.clocks import Unclear, day_of, moment_of
 from inspection.foundation.refusals import Refused
 from inspection.foundation.tables import lines_under_head
+from inspection.foundation.written_times import written
 from inspection.projects.models import Party, Project
 from inspection.works.models import PaintBatch
 from inspection.works.paint.batches import faults_of, products_of, questions_of
@@ -152,7 +153,10 @@ def _moment(row: Row, project: Project) -> datetime | None:
     except ValueError:
         pass
     try:
-        return moment_of(datetime.fromisoformat(text), project.zone)
+        _, at = written(text)
+        if not isinstance(at, datetime):
+            raise ValueError(text)
+        return moment_of(at, project.zone)
     except Unclear as unclear:
         row.fault("received_at", str(unclear))
     except (ValueError, OverflowError):
