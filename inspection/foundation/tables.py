@@ -119,8 +119,8 @@ def lines_under_head(content: bytes, *, known: Collection[str], needed: Collecti
     most = max(score for score, _ in heads)
     best = [place for place, (score, _) in enumerate(heads) if score == most]
     if len(best) > 1 and most:
-        names = " and ".join(f"“{found[place].name[:40]}”" for place in best[:3])
-        raise Refused(f"The sheets {names} both hold such a table; send one of them alone.", field="file")
+        both = " and ".join(f"“{found[place].name[:40]}”" for place in best[:3])
+        raise Refused(f"The sheets {both} both hold such a table; send one of them alone.", field="file")
     sheet, at = found[best[0]], heads[best[0]][1]
     names, not_read = _head(sheet.lines[at][1], sheet.lines[at][0], known, needed)
     if len(sheet.lines) == at + 1:
