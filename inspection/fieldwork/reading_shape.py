@@ -46,6 +46,12 @@ MEANINGS = (
 LABELS = {one.name: one.label for one in MEANINGS}
 # One of several readings in a row: “Reading 2”, “R2”, “#2”, “2”, “DFT 2”.
 NUMBERED = re.compile(r"(?:reading|r|no|#|dft|m|messung|thickness|value)? ?#? ?(\d{1,2})")
+# What a line begins with that sums others up. Read as a reading it would be counted among them.
+SUMMARY = re.compile(
+    r"(mean|average|avg|minimum|min|maximum|max|std|standard deviation|s\.?d|sum|total|count|median"
+    r"|mittel|mittelwert|anzahl|summe|standardabweichung)\.?( (value|thickness|dft|wert))?[\s:=(]*[\d.,]*\s*[\[(]?"
+    r"(µm|um|microns?|mils?)?[\])]?", re.IGNORECASE,
+)  # fmt: skip
 WITH_UNIT = re.compile(r"\s*([-+]?\d[\d.,]*)\s*(\S+)\s*")
 
 
@@ -72,6 +78,9 @@ def proposed(sheets: Sequence[Sheet], *, separator: str = "", sheet: int | None 
     if found.shape.head and not found.sure:
         told = " or ".join(f"“{head[:40]}”" for head in found.doubtful) or "the heads"
         asked.append(Fault(f"It is not certain what {told} means; look at what each column is taken for.", "columns"))
+    if summing := summaries(found.sheet, found.shape):
+        told = f"Line {summing[0]} looks like a mean, a count or the like; say whether such lines are readings."
+        asked.append(Fault(told, "skipped"))
     return completed(found.sheet, found.shape, asked)
 
 
@@ -233,13 +242,24 @@ def _without_day(texts: Sequence[str]) -> bool:
     return False
 
 
-def likely_noise(sheet: Sheet, shape: Shape) -> tuple[int, ...]:
-    """Lines under the head whose thickness is no number, such as a mean or a count: proposed to be passed over."""
-    places = shape.places(THICKNESS)
-    if not places:
-        return ()
+def summaries(sheet: Sheet, shape: Shape) -> tuple[int, ...]:
+    """Lines under the head that sum others up, by the word in one of their cells."""
     return tuple(
         number
         for number, cells in rows_under(sheet, replace(shape, skipped=()))
-        if not any(_number(cells[place].strip()) is not None for place in places if place < len(cells))
+        if any(SUMMARY.fullmatch(cell.strip()) for cell in cells)
+    )
+
+
+def likely_noise(sheet: Sheet, shape: Shape) -> tuple[int, ...]:
+    """Lines under the head that sum up, or whose thickness is no number: proposed to be passed over."""
+    places = shape.places(THICKNESS)
+    if not places:
+        return ()
+    summing = set(summaries(sheet, shape))
+    return tuple(
+        number
+        for number, cells in rows_under(sheet, replace(shape, skipped=()))
+        if number in summing
+        or not any(_number(cells[place].strip()) is not None for place in places if place < len(cells))
     )

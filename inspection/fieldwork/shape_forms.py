@@ -19,6 +19,8 @@ LINES_SHOWN = 12
 MOST_LINES_ASKED = 60
 LONGEST_LINE = 90
 VALUES_SHOWN = 3
+# Where sums and signatures stand.
+LAST_LINES = 3
 LONGEST_NUMBER = 8
 
 
@@ -78,8 +80,9 @@ class HowRead(forms.Form):
         self.initial = {**_as_asked(self.shape), "remember": True, **self.initial}
 
     def _lines(self, sheet: Sheet) -> list[tuple[str, str]]:
-        """The lines that are likely to be no readings, those said to be none, and the first under the head."""
-        under = [number for number, _ in sheet.lines if number > self.shape.head][:LINES_SHOWN]
+        """The lines that are likely to be no readings, those said to be none, and the first and last under the head."""
+        below = [number for number, _ in sheet.lines if number > self.shape.head]
+        under = [*below[:LINES_SHOWN], *below[-LAST_LINES:]]
         ticked = {_whole(text) for text in self["skipped"].data or ()} if self.is_bound else set()
         asked = sorted({*under, *likely_noise(sheet, self.shape)[:MOST_LINES_ASKED], *self.shape.skipped, *ticked})
         cells = dict(sheet.lines)

@@ -133,6 +133,10 @@ ASKED: dict[str, tuple[bytes | str, set[str], dict[str, Any]]] = {
     "two sheets of readings": (book(One=[*ROWS[:1], (1, 1, 60)], Two=ROWS), {"sheet"}, {
         "sheet": 1, "head": 1, "columns": ("spot", "reading", "thickness"), "unit": "um",
     }),
+    "a mean below its column": (
+        "spot;DFT µm;by\n1;84,5;\n1;85;\n2;79,9;\n;83,1;Mean\n", {"skipped"},
+        {"head": 1, "columns": ("spot", "thickness", ""), "unit": "um", "skipped": (5,)},
+    ),
     "no head, but columns": (
         "1;1;84,5\n1;2;85\n2;1;79,9\n", {"unit"}, {"columns": ("spot", "reading", "thickness"), "unit": "um"},
     ),
