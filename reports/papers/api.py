@@ -39,6 +39,7 @@ class ProjectPaperHead(Writes):
 
     queryset = ProjectHead.objects.none()
     serializer_class = ProjectHeadIn
+    pagination_class = None
 
     @extend_schema(responses=ProjectHeadOut(many=True))
     def get(self, request: Request, project: UUID) -> Response:
