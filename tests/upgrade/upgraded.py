@@ -9,6 +9,7 @@ import json
 import os
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime
 from io import StringIO
 from typing import Any
@@ -59,6 +60,12 @@ def digests() -> dict[str, Any]:
         content = evidence_of(point).content
         return digest_of({name: told for name, told in content.items() if name != "chain"})
 
+    def facts(project: Any, day: Any) -> str:
+        """As 0.1 told them: without the record and the entries that the present tells of a nonconformance."""
+        told = gather(project, day)
+        before = (replace(row, of_record="", on="", said=()) for row in told.nonconformances)
+        return replace(told, nonconformances=tuple(before)).digest
+
     return {
         "thickness": by_id(ThicknessRecord.objects.all(), "digest", "verdict", "reading_count"),
         "climate": by_id(ClimateRecord.objects.all(), "digest", "verdict"),
@@ -72,7 +79,7 @@ def digests() -> dict[str, Any]:
         "disposition": by_id(Disposition.objects.all(), "kind"),
         "draft": by_id(DailyReport.objects.all(), "facts_digest", "draft"),
         "facts": {
-            f"{project.code} {day}": gather(project, day).digest
+            f"{project.code} {day}": facts(project, day)
             for project in Project.objects.order_by("code")
             for day in sorted({project.day_of(at) for at in project.records.values_list("taken_at", flat=True)})
         },
