@@ -364,7 +364,7 @@ class ChangeSection(AddSection):
 class UploadTable(forms.Form):
     """A table as a file, or as rows that were pasted or put right."""
 
-    file = forms.FileField(label="Table", required=False, help_text="CSV or XLSX")
+    file = forms.FileField(label="Table", required=False, help_text="CSV or other text, .xlsx, .xls or .ods")
     rows = forms.CharField(
         label="Or the rows themselves", required=False, widget=forms.Textarea(attrs={"rows": 8, "spellcheck": "false"})
     )

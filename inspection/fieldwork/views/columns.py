@@ -70,8 +70,10 @@ def thickness_columns(request: SignedIn, project: UUID, digest: str) -> HttpResp
             )
             return redirect("thickness_preview", project=site.pk, digest=uploads.hold(request.user, held))
     sheet = shown.sheets[shown.shape.sheet]
+    # The time of the first reading, given on the form, says the day.
+    asked = [fault for fault in shown.asked if fault.field != "day" or sent.first_reading_at is None]
     context = {
-        "form": form, "project": site, "upload": upload, "sent": sent, "asked": shown.asked, "kept": shown.kept,
+        "form": form, "project": site, "upload": upload, "sent": sent, "asked": asked, "kept": shown.kept,
         "lines": sheet.lines[:LINES_SHOWN], "many": len(sheet.lines), "sheet": sheet,
         "back": back_to_form(site, sent, digest),
     }  # fmt: skip

@@ -210,13 +210,15 @@ def _parts(upload: uploads.Upload) -> list[dict[str, Any]]:
 def _after_part(upload: uploads.Upload, digest: str) -> HttpResponse | None:
     """To the next area of the file that is not stored; None after the last."""
     waiting = [part["name"] for part in _parts(upload) if part["known"] and not part["record"]]
-    if not waiting:
+    if not waiting or upload.replaces:
         return None
     address = reverse("thickness_preview", args=[upload.project.pk, digest])
     return redirect(f"{address}?{urlencode({'part': waiting[0]})}")
 
 
 def _of_no_area(upload: uploads.Upload, site: Project) -> tuple[Fault, ...]:
+    if upload.part and upload.replaces and upload.area.pk != upload.replaces.area_id:
+        return (Fault("These rows are of another area than the record that is corrected.", "area"),)
     if not upload.part or upload.held.parts[upload.part][0]:
         return ()
     told = f"“{upload.part[:60]}” is no inspection area of {site}; its rows can be stored once it is added there."
