@@ -25,7 +25,7 @@ def head_field(what: str) -> forms.CharField:
 
 
 class LoggerUpload(forms.Form):
-    file = forms.FileField(label="The logger’s file", help_text="CSV or other text, .xlsx, .xls or .ods; at most 100,000 rows and 10 MB")
+    file = forms.FileField(label="The logger’s file", help_text="A text or workbook, at most 100,000 rows and 10 MB")
     gap_min = Figure(
         label="A gap is longer than, minutes", initial=15, example="15",
         help_text="Between samples further apart nothing is known, and nothing is credited. Usually two or three "
