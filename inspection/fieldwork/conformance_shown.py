@@ -69,7 +69,7 @@ def _sentences(found: Conformance, unit: Unit | str) -> list[str]:
         said.append(
             f"Of the surface {percent(told.expected_share)} is to be expected below "
             f"{_um(limits.share_limit, unit)}; with a probability of {percent(SETTLED)} no more than "
-            f"{percent(told.share_up_to)}."
+            f"{_at_most(told.share_up_to)}."
         )
     if told.share_conforms is not None and limits.share is not None:
         said.append(
@@ -100,6 +100,11 @@ def percent(share: float) -> str:
     if share > 0.99:
         return "more than 99 %" if share < 1 else "100 %"
     return f"{100 * share:.0f} %"
+
+
+def _at_most(share: float) -> str:
+    """A bound from above as whole per cent, rounded away from what it promises; it may be all of the surface."""
+    return f"{max(1, math.ceil(round(100 * share, 6)))} %"
 
 
 def _um(value: float, unit: Unit | str, *, small: bool = False) -> str:

@@ -161,6 +161,13 @@ def _presented(request: SignedIn, found: HoldPoint, *, rests_on_records: bool) -
     return forms.Presented(auto_id="presented_%s", back=found.presented_at is not None)
 
 
+def _told_released(point: HoldPoint) -> str:
+    """What the page says to who released; with another party's hold still open, that it is no more than their word."""
+    if point.state == HoldPoint.State.RELEASED:
+        return f"{point} is released."
+    return f"{point} is released for your party; another that holds it has not said so yet."
+
+
 @require_POST
 def point_release(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _point(request, pk)
@@ -175,7 +182,7 @@ def point_release(request: SignedIn, pk: UUID) -> HttpResponse:
             acceptance=v.get("acceptance", ""),
         ),
     ):
-        messages.success(request, f"{found} is released.")
+        messages.success(request, _told_released(_point(request, pk)))
         return redirect("board")
     return _show(request, _point(request, pk), release=form)
 

@@ -12,6 +12,7 @@ from uuid import UUID
 from django.db.models import Count, Exists, F, Min, OuterRef, Prefetch, Q, QuerySet, Subquery
 from django.urls import reverse
 
+from accounts import admission
 from accounts.models import Letter, Person
 from accounts.queries import late_letters
 from inspection.fieldwork.leaving import left_open
@@ -67,9 +68,9 @@ class Section:
 def decisions(person: Person, at: datetime) -> list[Section]:
     """All sections in order of urgency, empty ones included, in a number of queries that does not grow."""
     parts: tuple[Callable[[Person, datetime], Section], ...] = (
-        doubtful_releases, in_question, failing, refused_points, nonconformances, unconfirmed, overdue_actions,
+        doubtful_releases, in_question, failing, refused_points, nonconformances, drafted, unconfirmed, overdue_actions,
         doubtful_reports,
-        awaiting_check, certificates, qualifications, left_behind, questions, reports_to_issue, failed_jobs,
+        awaiting_check, certificates, qualifications, arrivals, left_behind, questions, reports_to_issue, failed_jobs,
         unsent_letters,
     )  # fmt: skip
     return [part(person, at) for part in parts]
@@ -193,6 +194,21 @@ def _open_one(row: Nonconformance, told: list[str]) -> Need:
     return Need(str(row), place, "open", "Open", reason, url, row.raised_at, row.project)
 
 
+def drafted(person: Person, _: datetime) -> Section:
+    """What was drafted by the platform, a client or a contractor, and holds nothing back until it is issued."""
+    rows = Nonconformance.objects.visible_to(person).filter(state=Nonconformance.State.DRAFT)
+    rows = rows.select_related(*PLACE).order_by("raised_at")
+
+    def line(row: Nonconformance) -> Need:
+        url = reverse("nonconformance", args=[row.pk])
+        reason = "It holds nothing back until somebody signs and issues it, or says why not"
+        return Need(
+            str(row), f"{row.project.code} {row.place}", "draft", "Draft", reason, url, row.raised_at, row.project
+        )
+
+    return _section("drafted", "Nonconformances to issue", rows, line, _to("nonconformance_list"))
+
+
 def unconfirmed(person: Person, _: datetime) -> Section:
     """Closed by a measurement of who entered the rework: another person is to look at it."""
     rows = awaiting_another(Nonconformance.objects.visible_to(person)).order_by("closed_at")
@@ -289,6 +305,17 @@ def _escalation(item: Item, day: date, rules: InstrumentRules, told: Told) -> st
         return f"; escalated{times} on {max(told.escalated):%Y-%m-%d}"
     due = max(day, item.due + timedelta(days=rules.escalate_after_days))
     return f"; to be escalated on {due:%Y-%m-%d}"
+
+
+def arrivals(person: Person, _: datetime) -> Section:
+    """People of other organisations who wait to be confirmed, where it is this person who may do it."""
+    waiting = [each for each in admission.answerable(person) if admission.may_confirm(person, each)]
+    why, url = "They see nothing until then; ", _to("people")
+    lines = [
+        Need(each.name, str(each.organisation), "waiting", "To confirm", f"{why}{each.admission}", url)
+        for each in waiting
+    ]
+    return _listed("arrivals", "People to confirm", lines, _to("people"))
 
 
 def left_behind(person: Person, _: datetime) -> Section:

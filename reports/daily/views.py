@@ -37,7 +37,8 @@ def report_list(request: SignedIn) -> HttpResponse:
     """Reports in sight; a POST has the draft of a project's day built."""
     form = None
     if request.user.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER):
-        form = forms.BuildReport(sent(request), person=request.user)
+        asked = {"project": request.GET.get("project", "")}
+        form = forms.BuildReport(sent(request), initial=asked, person=request.user)
     if request.method == "POST":
         require(request.user, Role.INSPECTOR, Role.QUALITY_MANAGER, to="have a daily report built")
         if form and carried_out(form, lambda values: actions.queue_report(request.user, **values)):

@@ -11,10 +11,12 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from accounts.models import Qualification
+from accounts.actions import accept_invitation, invite
+from accounts.models import Qualification, Role
+from inspection.foundation.ids import new_id
 from inspection.holdpoints.models import HoldPoint
 from inspection.instruments.models import Certificate, Gauge, ReferenceStandard
-from inspection.nonconformance.actions import concede, record_rework, say, take_back
+from inspection.nonconformance.actions import About, concede, raise_once, record_rework, say, take_back
 from inspection.nonconformance.models import Nonconformance
 from inspection.standing.models import Standing
 from reports.attention import needs, reminders
@@ -48,6 +50,19 @@ def test_a_record_in_question_is_shown_with_its_reason(cast: Cast) -> None:
     record = worked(cast)
     Standing.objects.filter(record=record).update(state="in_question", reasons=["The gauge fell."])
     assert needed(cast, "in-question") == [("A1 after Primer", "The gauge fell.")]
+
+
+def test_who_waits_to_be_confirmed_and_what_is_drafted_needs_the_one_who_may(cast: Cast) -> None:
+    _, token = invite(cast.admin, email="nemo@example.com", name="Nemo New", organisation=cast.owner, role=Role.CLIENT)
+    accept_invitation(token=token, password=PASSWORD)
+    site, told = cast.site, "Runs at the edge"
+    about = About(area=site.area, coat=site.coats[0])
+    raise_once(cast.ines, id=new_id(), project=site.project, about=about, title=told, as_draft=True)
+    ((who, why),) = needed(cast, "arrivals")
+    assert (who, "see nothing until then" in why) == ("Nemo New", True)
+    sections = {section.key: section.total for section in needs.decisions(cast.admin, NOW)}
+    assert sections["arrivals"] == 0, "who invited does not confirm the first of a party"
+    assert needed(cast, "drafted")[0][0].endswith(told)
 
 
 def test_a_record_measured_again_since_no_longer_needs_a_decision(cast: Cast) -> None:
