@@ -43,7 +43,8 @@ def _told(project: Project, row: Any, draft: bool, begins: datetime, ends: datet
     return Nonconforming(
         number=row.number, title=row.title, area=row.area.label if row.area else row.place,
         coat=row.coat.name if row.coat else "", raised_at=row.raised_at,
-        closed_at=closed_at, that_day=" and ".join(words) or "open", repair=row.repair if closed_at else "",
+        closed_at=closed_at, that_day=" and ".join(words) or "open",
+        repair=row.repair if closed_at and not draft else "",
         late=row.raised_at if row.raised_at >= ends else None, draft=draft, grade=grade,
         of_record=str(row.record_id or ""), on=_of(project, row.record) if row.record else "",
         said=tuple(_said(each) for each in stood if each.at >= begins),
@@ -56,14 +57,14 @@ def _of(project: Project, record: Record) -> str:
 
 
 def _drafts(rows: Sequence[Nonconformance], ends: datetime) -> set[UUID]:
-    """Those that were drafts when the day ended; the journal says when one was issued."""
+    """Those that were drafts when the day ended, or were never issued; the journal says when one was."""
     if not rows:
         return set()
-    issued = JournalEntry.objects.filter(
+    told = JournalEntry.objects.filter(
+        Q(verb="nonconformance.issued", at__gte=ends) | Q(verb="nonconformance.dropped"),
         object_type=Nonconformance._meta.label_lower, object_id__in=[str(row.pk) for row in rows],
-        verb="nonconformance.issued", at__gte=ends,
     )  # fmt: skip
-    later = {UUID(pk) for pk in issued.values_list("object_id", flat=True)}
+    later = {UUID(pk) for pk in told.values_list("object_id", flat=True)}
     return later | {row.pk for row in rows if row.state == Nonconformance.State.DRAFT}
 
 

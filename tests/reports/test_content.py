@@ -16,7 +16,7 @@ from accounts.models import Qualification
 from inspection.foundation.ids import new_id
 from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate
-from inspection.nonconformance.actions import look_at, mark_done, open_item, say
+from inspection.nonconformance.actions import About, drop_draft, look_at, mark_done, open_item, raise_once, say
 from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import Project
 from inspection.recall.actions import recall
@@ -173,6 +173,18 @@ def test_a_point_that_work_went_on_over_is_told_as_passed_over(cast: Cast) -> No
     text = told(cast)
     assert "▲ Passed over 1" in text
     assert "work went on at" in text
+
+
+def test_a_draft_that_nobody_issued_is_told_as_one_and_its_reason_is_no_repair(cast: Cast) -> None:
+    with time_machine.travel(MORNING + HOUR, tick=False):
+        about = About(area=cast.site.area, coat=cast.site.coats[0])
+        drafted, _ = raise_once(
+            cast.ines, id=new_id(), project=cast.site.project, about=about, title="Runs", as_draft=True
+        )
+        drop_draft(cast.quinn, nonconformance=drafted, reason="Seen elsewhere")
+    (row,) = facts_of(cast).nonconformances
+    assert (row.draft, row.repair, row.that_day) == (True, "", "raised and closed")
+    assert "Runs, a draft, not issued" in told(cast)
 
 
 def test_nonconformances_are_told_as_they_stood_when_the_day_ended(cast: Cast) -> None:

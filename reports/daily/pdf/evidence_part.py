@@ -172,7 +172,7 @@ def nonconformances(facts: DayFacts) -> list[Flowable]:
         for row in facts.nonconformances
     ]  # fmt: skip
     heads = ("Number", "What", "Against", "That day", "Raised", "Closed", "Repair")
-    content = table(heads, (42, 150, 84, 62, 56, 52, 64), rows, marks=(3,))
+    content = table(heads, (42, 128, 80, 94, 50, 50, 66), rows, marks=(3,))
     said = [f"{numbered(row)}: {words}" for row in facts.nonconformances for words in _words(facts, row.said)]
     none = nothing("None was raised or closed, and none is open.")
     return section("Nonconformances", [*content, *lines_under("What was entered about them that day", said)] or none)
