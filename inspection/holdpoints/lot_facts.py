@@ -7,14 +7,14 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
+from django.db.models import OuterRef, Q, QuerySet, Subquery
 from django.dispatch import receiver
 
 from accounts.models import Person
 from inspection.holdpoints.actions.keeping import follow_evidence
 from inspection.holdpoints.actions.passing_over import follow_passing_on
 from inspection.holdpoints.models import Decision, HoldPoint
-from inspection.holdpoints.passing import FREED
+from inspection.holdpoints.passing import FREED, NOT_FREED, stood
 from inspection.projects.models import Coat, Project
 from inspection.works.lots.progress import Step, Told
 from inspection.works.signals import holds_asked, lots_changed, paint_about_to_move, paint_moved, progress_asked
@@ -23,9 +23,8 @@ from inspection.works.signals import holds_asked, lots_changed, paint_about_to_m
 @receiver(holds_asked, dispatch_uid="holdpoints")
 def holding(sender: Any, areas: Collection[UUID], coat: Coat, at: datetime, **sent: Any) -> list[tuple[UUID, str]]:
     """The hold points before the coat that nobody had freed by then."""
-    freed = Decision.objects.filter(point=OuterRef("pk"), outcome__in=FREED, at__lte=at)
-    points = HoldPoint.objects.filter(
-        Q(coat=None) | Q(coat__order__lt=coat.order), ~Exists(freed), kind=HoldPoint.Kind.HOLD,
+    points = HoldPoint.objects.annotate(stood=stood(OuterRef("pk"), at)).filter(
+        NOT_FREED, Q(coat=None) | Q(coat__order__lt=coat.order), kind=HoldPoint.Kind.HOLD,
         area__among=list(areas), planned_at__lte=at,
     ).exclude(state=HoldPoint.State.CLOSED)  # fmt: skip
     return list(points.order_by("area", "coat__order", "pk").values_list("area", "title"))

@@ -244,6 +244,20 @@ def test_work_that_goes_on_over_a_hold_is_kept_shown_and_drafts_a_nonconformance
     assert list(differences()) == []
 
 
+def test_work_that_goes_on_when_one_of_two_parties_has_released_goes_on_over_the_hold(cast: Cast) -> None:
+    an_owner(cast)
+    a_line(plan_of(cast), letters={"client": "hold", "owner": "hold"}, needs=("dust",), coat=None)
+    with time_machine.travel(clock("06:00"), tick=False):
+        actions.apply_plan(cast.quinn, project=cast.site.project, areas=[cast.site.area])
+    point = HoldPoint.objects.get()
+    with time_machine.travel(clock("07:00"), tick=False):
+        actions.waive(cast.clara, **signed(point, reason="The tank is scrapped"))
+    verify(cast, "06:40")
+    record = measure(cast, "09:00", "09:40")
+    point.refresh_from_db()
+    assert point.passed_over_at == record.taken_at
+
+
 def test_a_correction_that_takes_the_later_coat_elsewhere_takes_the_passing_back(cast: Cast) -> None:
     with time_machine.travel(clock("06:00"), tick=False):
         held = HoldPoint.objects.create(
