@@ -92,7 +92,7 @@ def test_a_file_is_previewed_and_then_stored(page_as: Callable[..., Page], cast:
     page.goto(f"/projects/{cast.site.project.pk}/thickness/upload/")
     choose(page, "Inspection area", "A1 Hatch")
     choose(page, "After which coat", "1. Primer")
-    page.get_by_label("CSV or XLSX file").set_input_files(
+    page.locator("input[name=file]").set_input_files(
         {"name": "readings.csv", "mimeType": "text/csv", "buffer": GOOD.encode()}
     )
     page.get_by_label("First reading at").fill("2026-03-04T07:00:00")
