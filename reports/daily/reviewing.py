@@ -18,6 +18,7 @@ from inspection.diary.models import DiaryEntry
 from inspection.fieldwork.models import Record
 from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.instruments.models import Verification
+from reports.daily.diary import PRINTED
 from reports.daily.facts import DayFacts
 from reports.daily.gathering import gather
 from reports.daily.models import DailyReport, Review
@@ -27,15 +28,14 @@ LONGEST_NOTE = 2000
 
 
 def writers_of(report: DailyReport) -> set[UUID]:
-    """Who wrote what the report tells: whoever recorded, checked a gauge, or entered something into the diary."""
+    """Who wrote what the report tells: whoever recorded, checked a gauge, or entered into the diary what it prints."""
     begins, ends = report.project.day_bounds(report.day)
     rows: list[Any] = [
         model.objects.filter(project=report.project, taken_at__gte=begins, taken_at__lt=ends).values_list("taken_by")
         for model in (Record, Verification)
     ]
-    rows.append(
-        DiaryEntry.objects.that_count().filter(project=report.project, day=report.day).values_list("entered_by")
-    )
+    printed = DiaryEntry.objects.that_count().filter(project=report.project, day=report.day, kind__in=PRINTED)
+    rows.append(printed.values_list("entered_by"))
     return {pk for each in rows for (pk,) in each.order_by().distinct()}
 
 
