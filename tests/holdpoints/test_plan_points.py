@@ -185,6 +185,8 @@ def test_attendance_and_absence_are_noted_and_release_nothing(cast: Cast) -> Non
     page = text_of(client.get(reverse("points_matrix", args=[cast.site.project.pk])))
     assert "Passed</a>" in page
     assert "Passed</span>" in text_of(client.get(reverse("board"), {"place": "passed"}))
+    shown = text_of(client.get(reverse("point", args=[point.pk])))
+    assert ("a witness point waits for nobody’s word" in shown, "Ready to release" in shown) == (True, False)
     with pytest.raises(NotAllowed):
         actions.release(cast.clara, **signed(point))
 
