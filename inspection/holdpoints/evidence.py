@@ -51,6 +51,8 @@ class Required:
     how_many: int = 1
     carrying: int = 1
     fresh_for: timedelta | None = None
+    # The moment it is asked of; now where none is given.
+    at: datetime | None = None
 
     @property
     def of_measurement(self) -> bool:
@@ -91,7 +93,7 @@ class Required:
                 else "records of this area pass and are sound"
             )
             return [f"{title}: {self.carrying} of {self.how_many} {told}."]
-        if self.fresh_for and record.taken_at < timezone.now() - self.fresh_for:
+        if self.fresh_for and record.taken_at < (self.at or timezone.now()) - self.fresh_for:
             hours = int(self.fresh_for.total_seconds() // 3600)
             return [f"{title} was recorded at {began} and counts for {hours} h here: it is due again."]
         return []

@@ -247,7 +247,7 @@ class Point:
     at: datetime | None
     signed_as: str
     reason: str
-    # That, where it left the state as it was: attended, or did not come.
+    # That, where it is not what made the state: attended, or did not come.
     noted: str = ""
     # What was said of it before that on the same day; several parties may each say something.
     also: tuple[Said, ...] = ()

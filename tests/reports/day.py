@@ -92,11 +92,12 @@ def _first_voided(readings: Sequence[ReadingSent], reason: str) -> list[ReadingS
 
 
 def point(
-    cast: Cast, area: InspectionArea, coat: int, title: str = "Primer complete", *, planned_at: datetime | None = None
-) -> HoldPoint:
+    cast: Cast, area: InspectionArea, coat: int, title: str = "Primer complete", *, planned_at: datetime | None = None,
+    **more: Any,
+) -> HoldPoint:  # fmt: skip
     return HoldPoint.objects.create(
-        project=cast.site.project, area=area, coat=cast.site.coats[coat - 1], title=title, kind="hold",
-        planned_at=planned_at or timezone.now(),
+        project=cast.site.project, area=area, coat=cast.site.coats[coat - 1], title=title,
+        planned_at=planned_at or timezone.now(), **{"kind": "hold", **more},
     )  # fmt: skip
 
 

@@ -14,6 +14,7 @@ from pypdf import PdfReader
 
 from accounts.models import Qualification
 from inspection.foundation.ids import new_id
+from inspection.holdpoints.models import Requirement
 from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate
 from inspection.nonconformance.actions import About, drop_draft, look_at, mark_done, open_item, raise_once, say
@@ -24,6 +25,8 @@ from reports.daily.facts import DayFacts, Stamp
 from reports.daily.gathering import gather
 from reports.daily.pdf import draw
 from tests.cast import DAY, MORNING, Cast, scheme
+from tests.holdpoints.planned import a_line
+from tests.holdpoints.planned import plan_of as inspection_plan_of
 from tests.past_triggers import rewrite
 from tests.reports.day import CLOSING, HOUR, check, climate, decide, long_day, measure, point, worked
 
@@ -149,6 +152,28 @@ def test_points_are_told_as_they_stood_when_the_day_ended(cast: Cast) -> None:
     }
     decide(cast, released, "closed", CLOSING, record, "Stainless")
     assert "– Not applicable 1" in told(cast)
+
+
+def test_a_witness_point_that_passed_is_told_as_passed_as_of_the_days_end(cast: Cast) -> None:
+    worked(cast)
+    measure(cast, MORNING + 3 * HOUR, coat=2, mean_um=230)
+    plan = inspection_plan_of(cast)
+    one, two = (a_line(plan, number, letters={"client": "witness"}) for number in ("1", "2"))
+    point(cast, cast.site.area, 1, "Witnessed", line=one, kind="witness")
+    wanted = point(cast, cast.site.area, 2, "Salts too", line=two, kind="witness")
+    Requirement.objects.create(point=wanted, kind="salts", coat=None)
+    Requirement.objects.create(point=wanted, kind="thickness", coat=cast.site.coats[1], how_many=2)
+    point(cast, cast.site.area, 1, "Held")
+    told_of = {"Witnessed": "passed", "Salts too": "waiting", "Held": "waiting"}
+    assert {row.title: row.state for row in facts_of(cast).points} == told_of
+    text = told(cast)
+    assert ("✔ Passed 1" in text, "○ Waiting 2" in text) == (True, True)
+    # What is measured the day after, thin, is told on that day; a failure of the day itself takes the word away.
+    check(cast, "opening", MORNING + 24 * HOUR)
+    measure(cast, MORNING + 26 * HOUR, mean_um=40)
+    assert {row.title: row.state for row in facts_of(cast).points} == told_of
+    measure(cast, MORNING + 4 * HOUR, mean_um=40, seed=2)
+    assert {row.title: row.state for row in facts_of(cast).points}["Witnessed"] == "waiting"
 
 
 def test_each_word_of_the_day_on_a_point_is_told_a_waiver_too(cast: Cast) -> None:

@@ -40,7 +40,7 @@ MARKS: dict[str, tuple[str, Color]] = {
     "sound": ("✔ Sound", NOMINAL), "provisional": ("○ Provisional", DOUBT), "in_question": ("▲ In question", LIMIT),
     "": ("– Not known", QUIET), "released": ("✔ Released", NOMINAL), "refused": ("✘ Refused", LIMIT),
     "waived": ("✔ Waived", NOMINAL), "not applicable": ("– Not applicable", QUIET),
-    "passed over": ("▲ Passed over", LIMIT),
+    "passed": ("✔ Passed", NOMINAL), "passed over": ("▲ Passed over", LIMIT),
     "waiting": ("○ Waiting", DOUBT), "raised": ("▲ Raised", LIMIT), "closed": ("✔ Closed", NOMINAL),
     "raised and closed": ("✔ Raised and closed", NOMINAL), "open": ("▲ Open", DOUBT),
 }  # fmt: skip

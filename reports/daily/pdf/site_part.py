@@ -88,7 +88,7 @@ def at_a_glance(facts: DayFacts) -> list[Flowable]:
     readings = sum(len(row.values_nm) for row in facts.thicknesses)
     measured = f"{many_of(len(facts.thicknesses), 'record')}, {many_of(readings, 'reading')}"
     states = [replace(point, state=of_point(point.state)) for point in facts.points]
-    held = count(states, "state", "released", "refused", "waived", "waiting", "not applicable")
+    held = count(states, "state", "released", "passed", "refused", "waived", "waiting", "not applicable")
     over = sum(1 for point in facts.points if point.passed_over)
     if over:
         held += f"   {MARKS['passed over'][0]} {over}"
