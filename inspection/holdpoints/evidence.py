@@ -300,6 +300,14 @@ class Evidence:
         return self.record.verdict == ThicknessRecord.Verdict.FAIL or standing == Standing.State.IN_QUESTION
 
     @property
+    def further_records(self) -> list[UUID]:
+        """What it rests on beside its measurement, each once: the records that are required, and those of its chain."""
+        required = [each.record.pk for each in self.required if each.record]
+        in_chain = [link.id for link in self.chain if link.id and link.kind in BY_NAME]
+        its_own = self.record.pk if self.record else None
+        return [pk for pk in dict.fromkeys((*required, *in_chain)) if pk != its_own]
+
+    @property
     def climate_ids(self) -> list[UUID]:
         return [row.pk for row in self.climate]
 

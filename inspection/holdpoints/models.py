@@ -249,7 +249,7 @@ class Decision(models.Model):
 
 @of_record
 class DecidedOn(models.Model):
-    """A further record that a decision rests on: what its point required beside the measurement."""
+    """A further record that a decision rests on: what its point required, and what its chain names."""
 
     decision = models.ForeignKey(Decision, on_delete=models.PROTECT, related_name="further")
     record = models.ForeignKey(Record, on_delete=models.PROTECT, related_name="+")

@@ -60,7 +60,8 @@ def register_evidence() -> None:
             Link("holdpoint", "lot", points_over_lots),
             Link("holdpoint", "thickness", _decided_on),
             Link("holdpoint", "thickness", _waiting_with, carried=WAITING_WITH),
-            *(link for kind in KINDS if kind.name in REQUIRABLE for link in _required(kind)),
+            *(_rested_on(kind) for kind in KINDS),
+            *(_required(kind) for kind in KINDS if kind.name in REQUIRABLE),
         ],
     )
     register(
@@ -162,14 +163,16 @@ def _decided_on() -> QuerySet[Any]:
     return pairs(Decision.objects.exclude(record=None), "point", "record")
 
 
-def _required(kind: RecordKind) -> list[Link]:
-    """Points with the further records that were decided on, and those that stand for an undecided one."""
+def _rested_on(kind: RecordKind) -> Link:
+    """Points with the further records that were decided on: those required, and those their chains named then."""
     decided = DecidedOn.objects.filter(record__kind=kind.name)
+    return Link("holdpoint", kind.name, lambda: pairs(decided, "decision__point", "record"))
+
+
+def _required(kind: RecordKind) -> Link:
+    """Points nobody has decided yet with the further records that stand for what they require."""
     waiting = required().filter(kind=kind.name, point__decisions=None)
-    return [
-        Link("holdpoint", kind.name, lambda: pairs(decided, "decision__point", "record")),
-        Link("holdpoint", kind.name, lambda: pairs(waiting.exclude(stands=None), "point", "stands")),
-    ]
+    return Link("holdpoint", kind.name, lambda: pairs(waiting.exclude(stands=None), "point", "stands"))
 
 
 def _found_by(which: str) -> QuerySet[Any]:

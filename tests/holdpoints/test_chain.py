@@ -9,10 +9,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
+from importlib import import_module
 from typing import Any
 
 import pytest
 import time_machine
+from django.apps import apps
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -23,15 +25,17 @@ from accounts.models import JournalEntry
 from inspection.fieldwork.climate.recording import record_climate
 from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Refused
+from inspection.foundation.triggers import lifted
 from inspection.holdpoints import actions
 from inspection.holdpoints.chain.links import Chain
 from inspection.holdpoints.chain.told import of_lots
 from inspection.holdpoints.evidence import evidence_of, evidence_of_many
-from inspection.holdpoints.models import Decision, HoldPoint
+from inspection.holdpoints.models import DecidedOn, Decision, HoldPoint
 from inspection.plan.models import PlanLine
 from inspection.projects.models import InspectionArea, Party, Station, StationArea, StripeCoat
 from inspection.trace.bundle import bundle
 from inspection.trace.kinds import kind_named
+from inspection.trace.queries import rests_on, rests_on_it
 from inspection.works.models import Crew, Lot, LotMix, LotPlace
 from reports.daily.gathering import gather
 from tests.cast import DAY, MORNING, PASSWORD, Cast
@@ -300,13 +304,14 @@ def test_the_report_of_the_day_and_the_bundle_tell_what_is_not_met(cast: Cast, y
     site = cast.site
     point, _ = a_point(cast), sound_record(cast)
     lot = yard.lot("coat", MORNING, 30, coat=0)
-    taken(cast, "cleanliness", found="Sa 2", taken_at=MORNING - HOUR)
-    yard.climate(MORNING + HOUR, steel="8.0")
+    blasted = taken(cast, "cleanliness", found="Sa 2", taken_at=MORNING - HOUR)
+    dusted = taken(cast, "dust", taken_at=MORNING - HOUR)
+    cold = yard.climate(MORNING + HOUR, steel="8.0")
     yard.climate(MORNING + 26 * HOUR, steel="8.0")
     actions.release(cast.clara, **signed(point, acceptance="Seen on site"), at=MORNING + 10 * HOUR)
     rows = [(row.what, row.link, row.asked_by, row.accepted) for row in gather(site.project, DAY).chains]
     assert rows[0] == ("Lot 1: Primer", "Cleanliness", "Coating system System 1: Sa 2½", "")
-    assert [row[1] for row in rows[:2]] == ["Cleanliness", "Climate during"]
+    assert [row[1] for row in rows[:3]] == ["Cleanliness", "Dust", "Climate during"]
     over = ("Primer accepted, Primer", "Cleanliness", "", "Clara Client, Owner One: Seen on site")
     assert over in rows
     assert "Chains that are not met" in told_in(cast)
@@ -315,6 +320,20 @@ def test_the_report_of_the_day_and_the_bundle_tell_what_is_not_met(cast: Cast, y
     kind = kind_named("holdpoint")
     assert kind
     archive = zipfile.ZipFile(io.BytesIO(bundle(point, kind, cast.quinn, timezone.now())))
+    # What the chain named when it was signed is under the point and in the bundle; what came later is neither.
+    walked = {layer.kind.name: [node.pk for node in layer.nodes] for layer in rests_on(point, kind, cast.quinn)}
+    assert [walked[name] for name in ("cleanliness", "dust", "climate")] == [[blasted.pk], [dusted.pk], [cold.pk]]
+    held = " ".join(archive.namelist())
+    assert all(str(each.pk) in held for each in (blasted, dusted, cold))
+    later = taken(cast, "dust", taken_at=MORNING - HOUR / 2)
+    above = {layer.kind.name: layer.total for layer in rests_on_it(later, kind_named("dust"), cast.quinn)}
+    assert "holdpoint" not in above
+    # Decisions of before these rows were kept get them from what they signed.
+    before = set(DecidedOn.objects.values_list("decision", "record"))
+    with lifted(connection, DecidedOn._meta.db_table):
+        DecidedOn.objects.all().delete()
+    import_module("inspection.holdpoints.migrations.0010_records_that_chains_rest_on").keep(apps, None)
+    assert (set(DecidedOn.objects.values_list("decision", "record")), len(before)) == (before, 3)
     chains = json.loads(archive.read("chains.json"))
     states = {link["link"]: link["state"] for link in chains["holdpoints"][str(point.pk)]}
     assert (states["cleanliness"], states["climate_during"]) == (NOT_MET, NOT_MET)

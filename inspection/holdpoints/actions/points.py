@@ -422,9 +422,7 @@ def decide(
     holders = [each.pk for each in queries.holders(point)]
     decision.left = left_by(before, [*earlier, decision], holders)
     decision.save(force_insert=True)
-    DecidedOn.objects.bulk_create(
-        DecidedOn(decision=decision, record_id=each.record.pk) for each in evidence.required if each.record
-    )
+    DecidedOn.objects.bulk_create(DecidedOn(decision=decision, record_id=pk) for pk in evidence.further_records)
     if outcome not in LEAVES:
         point.state, point.doubted_at = decision.left, None
     point.fresh_from = _fresh_from([*earlier, decision])
