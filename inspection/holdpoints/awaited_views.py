@@ -22,6 +22,7 @@ from inspection.holdpoints.ground import MOST_LISTED
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.holdpoints.outline import Outline, outline_of
 from inspection.holdpoints.queries import MOST_AT_ONCE
+from inspection.plan.awaiting import unapproved_by_parties_of
 from inspection.plan.models import Meaning, PlanLine
 from inspection.projects.models import Project, Section
 
@@ -95,7 +96,7 @@ def _shown(request: SignedIn) -> dict[str, Any]:
         "every": keeping(**keep), "query": keeping(**narrow), "narrow": narrow, "letters": awaited.LETTERS.items(),
         "projects": projects, "sections": sections, "activities": PlanLine.Activity.choices, "windows": WINDOWS,
         "many": many, "most": MOST_AT_ONCE, "more": total >= MOST_LISTED, "listed": MOST_LISTED,
-        "acting": awaited.acting_words(request.user),
+        "acting": awaited.acting_words(request.user), "plans": unapproved_by_parties_of(request.user),
     }  # fmt: skip
 
 

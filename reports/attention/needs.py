@@ -26,6 +26,7 @@ from inspection.instruments.models import Gauge, InstrumentRules, ReferenceStand
 from inspection.nonconformance.ageing import overdue
 from inspection.nonconformance.models import Disposition, Nonconformance
 from inspection.nonconformance.queries import PLACE, awaiting_another, conceded_on, missing_of
+from inspection.plan.awaiting import unapproved
 from inspection.projects.models import Project
 from inspection.standing.models import Standing
 from reports.attention.models import Reminded
@@ -69,7 +70,7 @@ def decisions(person: Person, at: datetime) -> list[Section]:
     """All sections in order of urgency, empty ones included, in a number of queries that does not grow."""
     parts: tuple[Callable[[Person, datetime], Section], ...] = (
         doubtful_releases, in_question, failing, refused_points, nonconformances, drafted, unconfirmed, overdue_actions,
-        doubtful_reports,
+        plans_to_approve, doubtful_reports,
         awaiting_check, certificates, qualifications, arrivals, left_behind, questions, reports_to_issue, failed_jobs,
         unsent_letters,
     )  # fmt: skip
@@ -235,6 +236,19 @@ def overdue_actions(person: Person, at: datetime) -> Section:
         return Need(row.text, place, "open", "Overdue", reason, reverse("nonconformance", args=[raised.pk]))
 
     return _section("overdue-actions", "Corrective actions overdue", rows, line)
+
+
+def plans_to_approve(person: Person, _: datetime) -> Section:
+    """Drafts of plans that wait for the approval of parties that were asked."""
+    lines = [
+        Need(
+            str(each.revision), each.revision.plan.project.code if each.revision.plan.project else "", "waiting",
+            "To approve", f"Waits for {', '.join(map(str, each.parties))}",
+            reverse("plan_revision", args=[each.revision.pk]),
+        )
+        for each in unapproved(person)
+    ]  # fmt: skip
+    return _listed("plans-to-approve", "Plans that wait for approval", lines)
 
 
 # --- instruments and people -------------------------------------------------------------------------------------------

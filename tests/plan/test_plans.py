@@ -6,19 +6,22 @@ from datetime import date, timedelta
 from typing import Any
 
 import pytest
+from django.db import connection
 from django.http import Http404
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
 from accounts.models import JournalEntry, Letter, Organisation, Person, Role
 from inspection.foundation.refusals import Conflict, NotAllowed, Refused
-from inspection.plan import calendar, content, legend, line_table, lines, queries, revisions, templates_kept
+from inspection.plan import awaiting, calendar, content, legend, line_table, lines, queries, revisions, templates_kept
 from inspection.plan.legend import Letter as Of
 from inspection.plan.lines import Letters, LineSent
 from inspection.plan.models import Plan, PlanLine, PlanRevision
 from inspection.plan.signals import plan_in_force
-from inspection.projects.models import Membership, Party
+from inspection.projects.models import Membership, Party, Project
+from reports.attention import needs
 from tests import cast as casting
 from tests.cast import PASSWORD, Cast
 
@@ -195,6 +198,40 @@ def test_a_draft_comes_into_force_only_approved_as_it_reads(cast: Cast) -> None:
     assert [line.number for line in queries.lines_in_force(cast.site.project)] == ["4.2", "4.10"]
     with pytest.raises(Conflict, match="only a draft"):
         lines.put_lines(cast.quinn, revision=revision, lines=[PROFILE])
+
+
+def test_a_draft_waits_for_people_of_the_parties_asked_until_they_approve_it_as_it_reads(
+    cast: Cast, client: Client
+) -> None:
+    revision = draft(cast)
+
+    def told(person: Person) -> bool:
+        client.force_login(person)
+        return "Plans to approve" in client.get(reverse("points_awaited")).content.decode()
+
+    def managers() -> list[str]:
+        sections = {each.key: each for each in needs.decisions(cast.quinn, timezone.now())}
+        return [row.reason for row in sections["plans-to-approve"].rows]
+
+    assert (told(cast.clara), managers()) == (False, [])
+    revisions.ask_approval(cast.quinn, revision=revision)
+    assert [told(person) for person in (cast.clara, cast.carl, cast.ines)] == [True, False, False]
+    assert managers() == ["Waits for Owner One (client)"]
+    revisions.approve(cast.clara, revision=revision, password=PASSWORD, digest=digest(revision))
+    assert (told(cast.clara), managers()) == (False, [])
+    lines.put_lines(cast.quinn, revision=revision, lines=[PRIMER])
+    lines.put_lines(cast.quinn, revision=revision, lines=[LineSent(**{**PRIMER.__dict__, "criterion": "80 µm"})])
+    assert told(cast.clara), "what was approved reads otherwise now"
+    with CaptureQueriesContext(connection) as few:
+        assert len(awaiting.unapproved(cast.quinn)) == 1
+    theirs = revisions.begin_plan(cast.quinn, project=Project.objects.get(code="P-2"), name="ITP 13")
+    many = [LineSent(**{**PROFILE.__dict__, "number": f"7.{number}"}) for number in range(9)]
+    lines.put_lines(cast.quinn, revision=theirs, lines=many)
+    revisions.ask_approval(cast.quinn, revision=theirs)
+    with CaptureQueriesContext(connection) as more:
+        assert len(awaiting.unapproved(cast.quinn)) == 2
+    assert len(more) == len(few)
+    assert [str(each.revision) for each in awaiting.unapproved_by_parties_of(cast.carl)] == [str(theirs)]
 
 
 def test_an_approval_is_withdrawn_with_a_reason_while_the_revision_is_a_draft(cast: Cast) -> None:
