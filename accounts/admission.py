@@ -53,6 +53,14 @@ def may_confirm(by: Person, person: Person) -> bool:
     return by.is_company and by.has_role(*SEES_EVERYTHING) and by.pk != person.invited_by_id
 
 
+def who_confirms(person: Person) -> str:
+    """In words for somebody who waits: a colleague where one is there, and who of the inspection company."""
+    company = "a quality manager or administrator of the inspection company who did not invite you"
+    if known(person.organisation).exclude(pk=person.pk).exists():
+        return f"somebody of {person.organisation} who is here already, or {company}"
+    return f"{company}, for nobody of {person.organisation} is here yet who could"
+
+
 def tell_of_arrival(person: Person, at: datetime) -> None:
     """Write to those who may confirm: the party's known people, and the company's managers but who invited."""
     managers = Person.objects.filter(

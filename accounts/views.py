@@ -88,7 +88,10 @@ def accept_invitation(request: HttpRequest, token: str) -> HttpResponse:
 @require_safe
 def me(request: SignedIn) -> HttpResponse:
     tokens = queries.live_tokens(request.user)
-    shown = {"person": request.user, "tokens": tokens, "qualifications": queries.papers_of(request.user)}
+    shown = {
+        "person": request.user, "tokens": tokens, "qualifications": queries.papers_of(request.user),
+        "who_confirms": admission.who_confirms(request.user) if request.user.waits else "",
+    }  # fmt: skip
     return render(request, "accounts/me.html", shown)
 
 

@@ -64,7 +64,7 @@ def test_a_quality_manager_cannot_invent_a_client_and_release_for_them(cast: Cas
     assert invented.post(f"/people/{nemo.pk}/confirm/").status_code == 404
     assert invented.post("/me/tokens/new/", {"name": "x", "days": "3"}).status_code == 403
     assert not Decision.objects.exists()
-    assert "You wait to be confirmed by somebody of Owner One" in invented.get("/me/").content.decode()
+    assert "You wait to be confirmed by somebody of Owner One who is here" in invented.get("/me/").content.decode()
 
 
 def test_the_party_confirms_its_own_and_a_release_says_how_its_signer_was_admitted(cast: Cast) -> None:
@@ -109,6 +109,9 @@ def test_report_and_bundle_say_how_a_signer_was_admitted(cast: Cast) -> None:
 def test_the_first_of_a_new_organisation_is_confirmed_by_two_of_the_company(cast: Cast) -> None:
     new = actions.add_organisation(cast.quinn, name="Owner Three", kind="client")
     nemo = joined(cast.quinn, new)
+    page = as_person(nemo).get("/me/").content.decode()
+    assert "You wait to be confirmed by a quality manager or administrator of the inspection company" in page
+    assert "nobody of Owner Three is here yet" in page
     assert "Nemo Nobody" in as_person(cast.admin).get("/people/").content.decode()
     assert "You invited them" in as_person(cast.quinn).get("/people/").content.decode()
     assert as_person(cast.ines).post(f"/people/{nemo.pk}/confirm/").status_code == 404
