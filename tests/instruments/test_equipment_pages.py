@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 from typing import Any
 
@@ -70,6 +71,9 @@ def test_a_gauge_page_shows_its_accuracy_and_its_certificates(cast: Cast) -> Non
     assert "± 1 % ± 1.0 µm" in words
     assert "0.0 to 1500.0 µm" in words
     assert "CG-1" in words
+    meter = Gauge.objects.create(identity="C-1", kind="climate", holder=cast.ines)
+    page = as_person(cast.ines).get(reverse("gauge", args=[meter.pk])).content.decode()
+    assert re.search(r"<title>\s*Climate meter C-1\b", page)
 
 
 def test_the_history_names_the_check_that_stands_out_and_the_drift(cast: Cast) -> None:
