@@ -57,6 +57,17 @@ def test_a_zero_plate_and_only_it_has_no_thickness(cast: Cast, kind: str, nomina
         actions.register_standard(cast.quinn, identity="Z-1", kind=kind, nominal_nm=nominal)
 
 
+def test_a_zero_plates_thickness_may_be_left_empty_when_registered_and_when_corrected(cast: Cast) -> None:
+    plate = actions.register_standard(cast.quinn, identity="Z-1", kind="zero")
+    assert plate.nominal_nm == 0
+    told: dict[str, Any] = {"serial": "7", "nominal_nm": None}
+    actions.correct_equipment(cast.quinn, thing=plate, **told, reason="Its serial was left out")
+    plate.refresh_from_db()
+    assert (plate.serial, plate.nominal_nm) == ("7", 0)
+    with pytest.raises(Refused, match="more than 0"):
+        actions.register_standard(cast.quinn, identity="S-9", kind="shim")
+
+
 @pytest.mark.usefixtures("in_date")
 def test_a_hand_over_says_who_holds_it_now(cast: Cast) -> None:
     actions.hand_over(cast.quinn, gauge=cast.gauge, to=cast.ines)

@@ -11,7 +11,13 @@ from accounts.models import Person, Role
 from accounts.rights import require
 from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.foundation.text import line
-from inspection.instruments.actions.equipment import check_faults, identity_faults, nominal_faults, range_faults
+from inspection.instruments.actions.equipment import (
+    check_faults,
+    identity_faults,
+    nominal_faults,
+    nominal_of,
+    range_faults,
+)
 from inspection.instruments.models import Gauge, ReferenceStandard
 from inspection.instruments.signals import evidence_changed
 from inspection.projects.preconditions import in_sight, row_faults, snapshot
@@ -34,6 +40,8 @@ def correct_equipment(
     before = snapshot(locked)
     for name, value in data.items():
         setattr(locked, name, value.strip() if isinstance(value, str) else value)
+    if isinstance(locked, ReferenceStandard):
+        locked.nominal_nm = nominal_of(locked.kind, locked.nominal_nm)
     reason = line(reason, field="reason", most=1_000)
     after = snapshot(locked)
     changed = {column for column in after if after[column] != before[column]}

@@ -135,13 +135,18 @@ def register_standard(
     """
     require(by, Role.QUALITY_MANAGER, to="register reference standards")
     standard = ReferenceStandard(
-        identity=identity.strip(), kind=kind, nominal_nm=nominal_nm, nominal=nominal, maker=maker.strip(),
-        model=model.strip(), serial=serial.strip(),
+        identity=identity.strip(), kind=kind, nominal_nm=nominal_of(kind, nominal_nm), nominal=nominal,
+        maker=maker.strip(), model=model.strip(), serial=serial.strip(),
     )  # fmt: skip
-    faults = identity_faults(standard.identity) + nominal_faults(kind, nominal_nm, nominal)
+    faults = identity_faults(standard.identity) + nominal_faults(kind, standard.nominal_nm, nominal)
     if faults:
         raise Refused(faults)
     return _register(by, standard, "standard.registered")
+
+
+def nominal_of(kind: str, nominal_nm: int | None) -> int | None:
+    """The thickness in nm that it is sold as; a zero plate's is 0, said or not."""
+    return 0 if kind == ReferenceStandard.Kind.ZERO and nominal_nm is None else nominal_nm
 
 
 def nominal_faults(kind: str, nominal_nm: int | None, nominal: Decimal | None = None) -> list[Fault]:

@@ -97,7 +97,8 @@ class RegisterStandard(Identified):
     kind = forms.ChoiceField(label="Kind", choices=ReferenceStandard.Kind.choices)
     nominal_nm = Thickness(
         label="Thickness it is sold as", required=False,
-        help_text="0 for a zero plate. What it really is, its certificate says. Empty for a solution or an instrument.",
+        help_text="0 or empty for a zero plate. What it really is, its certificate says. Empty for a solution or an "
+        "instrument.",
     )  # fmt: skip
     nominal = Figure(
         label="Conductivity of a standard solution, µS/cm at 25 °C", required=False, example="84",
