@@ -128,7 +128,7 @@ def test_a_point_is_not_released_on_it_and_says_how_many_are_there(client: Clien
     client.force_login(cast.clara)
     page = words(client.get(reverse("point", args=[point.pk])))
     assert "The measurement is not complete: 5 of 30 readings." in page
-    assert "Evidence not complete" in words(client.get(reverse("board")))
+    assert "Not ready" in words(client.get(reverse("board")))
 
 
 @pytest.mark.parametrize(

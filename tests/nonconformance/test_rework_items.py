@@ -155,7 +155,7 @@ def test_a_point_of_the_area_is_released_over_open_rework_only_with_a_reason(cas
         points.release(cast.clara, point=point, password=PASSWORD, evidence_digest=before.digest)
     with pytest.raises(Refused, match="Rework on its area is still open"):
         points.release(cast.clara, point=point, password=PASSWORD, evidence_digest=evidence.digest)
-    with pytest.raises(Refused, match="rework on the area is still open"):
+    with pytest.raises(Refused, match="rework on its area is still open"):
         points.decide_many(cast.clara, project=site.project, shown={point.pk: evidence.digest}, password=PASSWORD)
     decision = points.release(
         cast.clara,
