@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 from urllib.parse import urlencode
 
@@ -13,6 +13,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from inspection.instruments import actions
+from inspection.instruments.closing import closing_told
 from inspection.instruments.models import Certificate, Verification
 from inspection.projects.models import Project
 from tests.cast import Cast
@@ -196,6 +197,7 @@ def test_what_was_chosen_is_shown_before_storing_and_a_loss_of_evidence_is_warne
     where = address(in_date, purpose=purpose, as_left=when, adjustment=adjustment, on=chosen_shims)
     words = text_of(as_person(in_date.ines).get(where))
     assert ("the records since its last check will be in question" in words) is warned
+    assert ("ended before it: give a time after the last reading" in words) is (purpose == "closing")
     for label, told in (
         ("Purpose", Verification.Purpose(purpose).label),
         ("When", "As found, before" if when == "found" else "As left, after"),
@@ -238,6 +240,26 @@ def test_a_closing_check_as_found_names_the_record_it_makes_sound(cast: Cast) ->
         assert f"{role}</td>" in words
         assert "Sound</span>" in words
         assert reverse("thickness", args=[record.pk]) in words
+        assert ("It closes 1 record: A1 after Primer." in words) == (check == closing)
+
+
+def test_a_closing_check_in_the_minute_of_the_last_reading_says_what_it_does_not_close(cast: Cast) -> None:
+    standing.verify(cast, "06:40")
+    record = standing.measure(cast, "", "", at=standing.clock("09:00") + timedelta(seconds=20))
+    assert record.ended_at == standing.clock("09:20") + timedelta(seconds=20)
+    tomorrow = standing.measure(cast, "", "", at=standing.clock("09:00") + timedelta(days=1))
+    foreign = standing.measure(cast, "09:10", "09:30", site=cast.foreign, area=cast.foreign.area)
+    as_found = {"purpose": "closing", "adjustment": "none", "as_left": False}
+    check = checked(cast, **as_found, taken_at=standing.clock("09:20"))
+    where, client = reverse("verification", args=[check.pk]), as_person(cast.ines)
+    words = text_of(client.get(where))
+    assert "It closes no record. A check after work counts for readings that ended before it." in words
+    told = "this one was made at 09:20:00. 1 record ended after it and waits for another check: A1 after Primer, "
+    assert f"{told}read until 09:20:20." in words
+    assert [reverse("thickness", args=[row.pk]) in words for row in (tomorrow, foreign)] == [False, False]
+    later = checked(cast, **as_found, taken_at=standing.clock("09:21"))
+    assert "wait" not in " ".join(closing_told(check, cast.ines)), "the next check closed it"
+    assert closing_told(later, cast.ines) == ["It closes 1 record: A1 after Primer."]
 
 
 def test_the_number_of_queries_does_not_grow_with_the_records_a_check_bears_on(

@@ -20,6 +20,7 @@ from inspection.foundation.units import Unit, in_unit, to_nm
 from inspection.instruments.actions.check_points import PointSent
 from inspection.instruments.actions.verifications import FOUND_IS_UNADJUSTED, LONGEST_REASON
 from inspection.instruments.advice import Choice
+from inspection.instruments.closing import COUNTS
 from inspection.instruments.forms.other_checks import figures_field, written
 from inspection.instruments.models import Gauge, ReferenceStandard, Verification
 from inspection.instruments.site_checks import SiteCheck
@@ -239,6 +240,7 @@ class Readings(forms.Form):
         check: SiteCheck,
         project: Project,
         now: datetime,
+        purpose: str,
         corrected: Verification | None = None,
     ) -> None:
         super().__init__(data, initial={"taken_at": now, "note": corrected.note if corrected else ""})
@@ -248,6 +250,8 @@ class Readings(forms.Form):
         self.names = [f"readings{number}" for number in range(1, len(points) + 1)]
         for name, point in zip(self.names, points, strict=True):
             self.fields[name] = self._field(point, project.unit)
+        if purpose == Verification.Purpose.CLOSING:
+            moment.help_text = f"{COUNTS}: give a time after the last reading, not the same minute."
         if corrected:
             self.fields["replacement_reason"] = forms.CharField(
                 label="Why it is corrected", max_length=LONGEST_REASON, widget=forms.Textarea(attrs={"rows": 2}),

@@ -24,7 +24,7 @@ from accounts.rights import require
 from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Asked, Fault, NotAllowed, Refused
 from inspection.foundation.units import Unit, in_unit
-from inspection.instruments import actions, advice, doubt, losing, overdue, queries, registers
+from inspection.instruments import actions, advice, closing, doubt, losing, overdue, queries, registers
 from inspection.instruments.forms import other_checks as other_forms
 from inspection.instruments.forms import verifications as forms
 from inspection.instruments.models import Gauge, InstrumentRules, ReferenceStandard, Verification
@@ -112,6 +112,7 @@ def verification(request: SignedIn, pk: UUID) -> HttpResponse:
         "run_out": overdue.of_check(check),
         "resting": resting,
         "resting_count": resting_count,
+        "closing": closing.closing_told(check, request.user),
         **(_ways_on(check) if request.user.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER) else {}),
     }
     return render(request, "instruments/verification.html", shown)
@@ -288,7 +289,7 @@ def _readings(
     corrected: Verification | None = shown["corrected"]
     form = forms.Readings(
         request.POST or None, points=on_what.points(), check=SITE_CHECKS[gauge.kind], project=values["project"],
-        corrected=corrected,
+        corrected=corrected, purpose=values["purpose"],
         now=corrected.taken_at if corrected else timezone.now(),
     )  # fmt: skip
     look = "look" in request.POST
