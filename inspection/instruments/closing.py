@@ -26,11 +26,11 @@ def closing_told(check: Verification, person: Person) -> list[str]:
     standings: Any = check.closes.model._default_manager
     seen = standings.filter(record__replaced_by=None, record__project__in=Project.objects.visible_to(person))
     closed = seen.filter(closing=check)
-    begins, ends = check.project.shift_of(check.taken_at)
-    # Of the same shift: ended after it, and no later check has closed them.
+    _, ends = check.project.shift_of(check.taken_at)
+    # Of shifts under way at the check, a crew's too: ended after it, and no later check has closed them.
     late = seen.filter(
-        record__gauge=check.gauge_id, record__project=check.project_id, closing=None,
-        record__taken_at__gte=begins, record__taken_at__lt=ends, record__ended_at__gt=check.taken_at,
+        record__gauge=check.gauge_id, record__project=check.project_id, closing=None, due_at__gt=check.taken_at,
+        record__taken_at__lt=ends, record__ended_at__gt=check.taken_at,
     )  # fmt: skip
     told = [_closes(closed)]
     if waiting := late.count():
