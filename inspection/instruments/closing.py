@@ -35,10 +35,9 @@ def closing_told(check: Verification, person: Person) -> list[str]:
     told = [_closes(closed)]
     if waiting := late.count():
         at = f"{check.taken_at.astimezone(check.project.zone):%H:%M:%S}"
-        ended = "1 record" if waiting == 1 else f"{waiting} records"
+        ended = "1 record ended after it and has" if waiting == 1 else f"{waiting} records ended after it and have"
         told.append(
-            f"{COUNTS}; this one was made at {at}. {ended} ended after it and wait{'s' * (waiting == 1)} for another "
-            f"check: {_named(late, waiting, ended=True)}."
+            f"{COUNTS}; this one was made at {at}. {ended} no check after work: {_named(late, waiting, ended=True)}."
         )
     return told
 
@@ -46,7 +45,7 @@ def closing_told(check: Verification, person: Person) -> list[str]:
 def _closes(closed: Any) -> str:
     many = closed.count()
     if not many:
-        return f"It closes no record. {COUNTS}."
+        return "It closes no record."
     return f"It closes {'1 record' if many == 1 else f'{many} records'}: {_named(closed, many)}."
 
 
