@@ -106,7 +106,7 @@ def test_a_method_that_the_api_does_not_take_is_a_problem_document(cast: Cast, c
 
 def test_what_can_be_looked_at_is_told_rightly_of_every_address() -> None:
     looked = {row.name for row in ROWS if row.method == "GET"} - OPEN
-    example = {"uuid": str(new_id()), "slug": "a", "str": "a", "int": "1", "date": "2026-03-04"}
+    example = {"uuid": str(new_id()), "slug": "a", "str": "a", "int": "1", "date": "2026-03-04", "day": "2026-03-04"}
     pages = [route for route in routes() if not route.api and not route.pattern.startswith("^")]
     told = {
         route.name
