@@ -249,7 +249,7 @@ class Verification(models.Model):
         if "accuracy_pct" in inputs:
             return f"accuracies of gauge and standard combined {self.combination.in_words}"
         parts = [f"{inputs['tolerance_pct']:g} % of the reference"] if "tolerance_pct" in inputs else []
-        parts += [f"{inputs['tolerance']:g} {inputs['unit']}"] if "tolerance" in inputs else []
+        parts += [f"{inputs['tolerance']:g} {inputs['read_in']}"] if "tolerance" in inputs else []
         return f"± {' ± '.join(parts)}"
 
     @property

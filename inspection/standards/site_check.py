@@ -36,7 +36,7 @@ class ComparedPoint:
 
 @dataclass(frozen=True, kw_only=True)
 class ComparedIn:
-    unit: str | None = text("Unit of reference and readings", optional=True)
+    read_in: str | None = text("Unit of reference and readings", optional=True)
     tolerance_pct: Fraction | None = number(
         "Tolerance ±, share of the reference", unit="%", minimum=0, maximum=100, optional=True
     )
@@ -71,7 +71,7 @@ class ComparedOut(Judged):
     sources=(SOLUTION, VOLTMETER),
     caution="High voltage can kill: connect the voltmeter only as its maker says, with the detector off. After a "
     "failed check, all that was measured since the last passing one is suspect.",
-    example={"unit": "µS/cm", "tolerance_pct": 5, "points": [{"reference": 84, "readings": [83.1, 83.4]}]},
+    example={"read_in": "µS/cm", "tolerance_pct": 5, "points": [{"reference": 84, "readings": [83.1, 83.4]}]},
 )
 def check_instrument(inputs: ComparedIn) -> ComparedOut:
     """The mean of the readings against the reference of each point, within ± a share of it and a fixed part.
@@ -80,7 +80,7 @@ def check_instrument(inputs: ComparedIn) -> ComparedOut:
     and for holiday detectors (from memory). A mean exactly at the tolerance passes.
     """
     points = [_judge(point, inputs) for point in inputs.points]
-    checks = [_check(index, point, inputs.unit or "") for index, point in enumerate(points)]
+    checks = [_check(index, point, inputs.read_in or "") for index, point in enumerate(points)]
     verdict = judged(checks)
     return ComparedOut(
         verdict=verdict, rule="mean within the tolerance of the reference", edition="", checks=tuple(checks),

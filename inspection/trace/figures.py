@@ -41,7 +41,7 @@ def verification(row: Verification) -> list[str]:
     for point, found in zip(row.points.all(), answers, strict=False):
         names = " + ".join(str(use.certified_value.standard) for use in point.uses.all())
         if point.readings is not None:
-            lines.append(_compared(names, row.inputs["unit"], point.readings, found))
+            lines.append(_compared(names, row.inputs["read_in"], point.readings, found))
             continue
         shown = " ".join(in_unit(nm, Unit.UM) for nm in point.shown_nm)
         lines.append(

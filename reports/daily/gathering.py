@@ -371,7 +371,9 @@ def _gauge_check(check: Verification, now: Check, day: date, project: Project) -
     answers += [{}] * (len(points) - len(answers))
     pairs = list(zip(points, answers, strict=False))
     told = [_check_point(point, answer, day) for point, answer in pairs if point.readings is None]
-    compared = [_compared_point(point, answer, check.inputs["unit"], day) for point, answer in pairs if point.readings]
+    compared = [
+        _compared_point(point, answer, check.inputs["read_in"], day) for point, answer in pairs if point.readings
+    ]
     covers = now.passed and bool(now.to_nm)
     return GaugeCheck(
         id=str(check.pk),
@@ -397,7 +399,7 @@ def _as_found(check: Verification, now: Check, points: Sequence[Any], unit: Unit
     in_its_unit = unit.label
     relied_on = ", ".join(in_unit(point.certified_nm, unit) for point in points if point.certified_nm is not None)
     if not relied_on:
-        relied_on, in_its_unit = ", ".join(f"{point.reference:g}" for point in points), check.inputs["unit"]
+        relied_on, in_its_unit = ", ".join(f"{point.reference:g}" for point in points), check.inputs["read_in"]
     outcome = f"it {now.recomputed}" if now.recomputed else "it still passes"
     return (
         f"Certificate {now.corrected_by} has been corrected since. Judged with the corrected values, as shown here, "

@@ -56,7 +56,7 @@ def _of_tolerance(
 ) -> dict[str, Any]:
     pct, fixed = tolerance_of(gauge)
     return {
-        "unit": check.unit,
+        "read_in": check.unit,
         **({"tolerance_pct": float(pct)} if pct else {}),
         **({"tolerance": float(fixed)} if fixed else {}),
         "points": [
