@@ -371,9 +371,8 @@ def _gauge_check(check: Verification, now: Check, day: date, project: Project) -
     answers += [{}] * (len(points) - len(answers))
     pairs = list(zip(points, answers, strict=False))
     told = [_check_point(point, answer, day) for point, answer in pairs if point.readings is None]
-    compared = [
-        _compared_point(point, answer, check.inputs["read_in"], day) for point, answer in pairs if point.readings
-    ]
+    of_other = [(point, answer) for point, answer in pairs if point.readings]
+    compared = [_compared_point(point, answer, check.inputs["read_in"], day) for point, answer in of_other]
     covers = now.passed and bool(now.to_nm)
     return GaugeCheck(
         id=str(check.pk),
