@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
+from functools import cache, lru_cache
 
 from django import template
 from django.forms import Form
@@ -17,6 +17,8 @@ from inspection.holdpoints.matrix import MatrixRow
 from inspection.holdpoints.models import HoldPoint
 
 register = template.Library()
+# By their names: asked of each row, `get_kind_display` looks all of them through.
+KINDS: dict[str, str] = {kind.value: str(kind.label) for kind in HoldPoint.Kind}
 NOBODY = "00000000-0000-0000-0000-000000000000"
 MEASURED = (
     '<td data-label="Thickness">{}</td><td data-label="Mean" class="num">{}</td><td data-label="Standing">{}</td>'
@@ -61,7 +63,7 @@ def board_point(row: BoardRow) -> SafeString:
     return format_html(
         '<th scope="row"><a href="{}">{}</a> <span class="quiet small">{}, {}</span></th>'
         '<td data-label="Area">{} <span class="quiet small">{}</span></td><td data-label="State">{}</td>',
-        _address("point").replace(NOBODY, str(point.pk)), point.title, point.get_kind_display(), point.step, point.area,
+        _address("point").replace(NOBODY, str(point.pk)), point.title, KINDS[point.kind], point.step, point.area,
         point.project.code, lies(point),
     )  # fmt: skip
 
@@ -69,21 +71,21 @@ def board_point(row: BoardRow) -> SafeString:
 @register.simple_tag
 def lies(point: HoldPoint) -> SafeString:
     """Where the point lies, in the words and marks of the board."""
-    mark = status(MARKS[HoldPoint.Lies(point.lies)], point.get_lies_display())
-    return format_html("{}{}", mark, _passed_over(point))
+    return _lies(point.lies, point.passed_over_at is not None)
+
+
+@cache
+def _lies(place: int, passed_over: bool) -> SafeString:
+    """With a second mark where work went on over it and it does not lie there anyhow."""
+    lies = HoldPoint.Lies(place)
+    also = status("passed_over", "Passed over") if passed_over and lies != HoldPoint.Lies.PASSED_OVER else ""
+    return format_html("{}{}{}", status(MARKS[lies], str(lies.label)), " " if also else "", also)
 
 
 @register.simple_tag
 def ticked(form: Form, *sent: object) -> str:
     """Of a form that was sent and refused: that a point was chosen, with the evidence that is shown now."""
     return " checked" if form.is_bound and " ".join(map(str, sent)) in (form["points"].value() or ()) else ""
-
-
-def _passed_over(point: HoldPoint) -> str:
-    """A second mark where it does not lie there anyhow."""
-    if point.passed_over_at is None or point.lies == HoldPoint.Lies.PASSED_OVER:
-        return ""
-    return format_html(" {}", status("passed_over", "Passed over"))
 
 
 @register.simple_tag
