@@ -56,6 +56,11 @@ MARKS = {
 }
 # The board counts and lists no more of one place than this: of an old or a large project nobody pages through more.
 MOST_LISTED = 1_000
+# What a row of the board tells of a point; a coat has thirty columns more.
+LISTED = (
+    "title", "kind", "state", "lies", "passed_over_at", "project", "area__code", "area__name", "area__told_by",
+    "coat__name",
+)  # fmt: skip
 
 FRESH = Q(fresh_from=None) | Q(record_began__gte=F("fresh_from"))
 # Where the project allows it, before the check of the gauge after work; the release then hangs on that check.
@@ -251,7 +256,7 @@ def on_board(
 
     No more than `MOST_LISTED` of a place, or of all, are counted and listed; a count above it says that there are more.
     Those listed come by place, and within it in the order of their areas' codes; where there are more, the first in the
-    order in which they were planned. Each comes with the `record_id` of what stands for it.
+    order in which they were planned. Each comes with its area, its coat and the `record_id` of what stands for it.
     """
     counts = count_up_to(MOST_LISTED + 1, points.order_by(), "lies", LYING.values())
     wanted = points.filter(lies=LYING[place]) if place else points
@@ -259,7 +264,7 @@ def on_board(
     if (counts[LYING[place]] if place else sum(counts.values())) > MOST_LISTED:
         # So many are not sorted to show fifty: they are read along the index of where points lie.
         order = ["lies", "pk"]
-    rows = grounded(wanted).order_by(*order).select_related("project", "area", "coat")
+    rows = grounded(wanted).order_by(*order).select_related("area", "coat").only(*LISTED)
     return {name: counts[each] for name, each in LYING.items() if counts[each]}, list(
         rows[:MOST_LISTED][first : first + many]
     )

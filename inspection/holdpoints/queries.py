@@ -37,18 +37,23 @@ def points_held_by(person: Person, raised: Nonconformance) -> QuerySet[HoldPoint
 
 
 def board(
-    person: Person, seen: Collection[UUID], *, project: UUID | None = None, place: str = "", words: str = "",
+    person: Person, seen: Collection[Project], *, project: UUID | None = None, place: str = "", words: str = "",
     retired: bool = False, first: int = 0, many: int = 50,
 ) -> tuple[dict[str, int], list[HoldPoint]]:  # fmt: skip
     """How many of the points a person sees lie in each place of the board, and so many of them, from the first on.
 
-    `seen` are the projects that the person sees. Points of areas out of use are left out, unless they are asked for.
+    `seen` are the projects that the person sees, and each point comes with its own of them. Points of areas out of use
+    are left out, unless they are asked for.
     """
-    points = _of_projects_seen(person, seen, project)
+    by_id = {each.pk: each for each in seen}
+    points = _of_projects_seen(person, by_id.keys(), project)
     if not retired:
         # Few are: left out by name, the rest is counted along the index of where points lie, without their areas.
         points = points.exclude(area__in=InspectionArea.objects.exclude(retired_at=None))
-    return on_board(_narrowed(points, words), place=place, first=first, many=many)
+    counts, found = on_board(_narrowed(points, words), place=place, first=first, many=many)
+    for point in found:
+        point.project = by_id[point.project_id]
+    return counts, found
 
 
 def _of_projects_seen(person: Person, seen: Collection[UUID], project: UUID | None) -> QuerySet[HoldPoint]:

@@ -40,12 +40,11 @@ def board(request: SignedIn) -> HttpResponse:
     project = UUID(narrow["project"]) if "project" in narrow else None
     words = narrow.get("words", "")
     projects = list(Project.objects.visible_to(request.user))
-    seen = [each.pk for each in projects]
 
     def asked(number: int) -> tuple[dict[str, int], list[HoldPoint]]:
         first = (number - 1) * POINTS_A_PAGE
         return queries.board(
-            request.user, seen, project=project, place=place, words=words, retired="retired" in narrow, first=first,
+            request.user, projects, project=project, place=place, words=words, retired="retired" in narrow, first=first,
             many=POINTS_A_PAGE,
         )  # fmt: skip
 
@@ -77,6 +76,7 @@ def board(request: SignedIn) -> HttpResponse:
             "project": narrow.get("project", ""),
             "words": words,
             "retired": "retired" in narrow,
+            "with_ground": not request.user.is_contractors,
             "is_client": request.user.has_role(Role.CLIENT),
             "may_plan": request.user.has_role(Role.QUALITY_MANAGER),
         },

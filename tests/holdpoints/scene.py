@@ -41,7 +41,7 @@ def sound_record(cast: Cast, **more: Any) -> ThicknessRecord:
 
 def board(person: Person) -> tuple[dict[str, int], list[HoldPoint]]:
     """What the board's page lists for the person."""
-    return queries.board(person, list(Project.objects.visible_to(person).values_list("pk", flat=True)))
+    return queries.board(person, list(Project.objects.visible_to(person)))
 
 
 def signed(point: HoldPoint, **more: str) -> dict[str, Any]:
