@@ -37,7 +37,7 @@ def hold(request: SignedIn, file: UploadedContent) -> HeldFile | None:
 
 
 def held_for(request: SignedIn) -> UploadedContent | None:
-    """The file that the form names as held, if this session holds it."""
+    """The file that the form names as held, if it is held for whoever sends the form."""
     digest = request.POST.get(NAMED, "")
     name = request.session.get(IN_SESSION, {}).get(digest)
     file = StoredFile.objects.filter(pk=digest).first() if name else None
