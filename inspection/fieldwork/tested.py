@@ -16,6 +16,7 @@ from typing import Any
 from uuid import UUID
 
 from accounts.models import Person
+from inspection.fieldwork.kind import Facts, Parts
 from inspection.fieldwork.models import Record, TestRecord
 from inspection.fieldwork.observing import Observing, observe, run_out_of
 from inspection.fieldwork.storing import LONGEST_NOTE, LONGEST_REASON, content_digest, moments, words
@@ -170,3 +171,15 @@ def _faulty(text: str) -> str:
 def told(value: Any, unit: str = "") -> str:
     """A figure as it was sent, with its unit."""
     return f"{value:g}{f' {unit}' if unit else ''}" if isinstance(value, int | float) else str(value)
+
+
+def facts_of(record: Any, named: Iterable[tuple[str, str, str]]) -> Facts:
+    """What was found, then what was sent of the `named`: key, label and unit of each."""
+    sent = record.observed
+    return [("Found", record.found), *((label, told(sent[name], unit)) for name, label, unit in named if name in sent)]
+
+
+def places_of(record: Any, line_of: Callable[[Any], str]) -> Parts:
+    """Each place with what was found there, as the line that a form takes for it says."""
+    rows = [(place["place"], line_of(place).rpartition(": ")[2]) for place in record.observed["places"]]
+    return Parts(f"Places, by {record.method}", ("Place", "Found"), tuple(rows))

@@ -6,8 +6,8 @@ from inspection.fieldwork.cure import forms
 from inspection.fieldwork.cure.models import CureRecord
 from inspection.fieldwork.cure.recording import CURE
 from inspection.fieldwork.cure.serializers import SHOWN, CureSent
-from inspection.fieldwork.kind import Column, Facts, Parts, RecordKind, Reliance, TakenByForm
-from inspection.fieldwork.tested import told
+from inspection.fieldwork.kind import Column, RecordKind, Reliance, TakenByForm
+from inspection.fieldwork.tested import facts_of, places_of
 from inspection.fieldwork.tested_forms import as_recorded
 from inspection.instruments.models import Gauge
 
@@ -17,16 +17,6 @@ NAMED = (
     ("dry_film_before_um", "Dry film before", "µm"), ("dry_film_after_um", "Dry film after", "µm"),
     ("cured_h", "Cured for", "h"), ("steel_c", "Steel", "°C"),
 )  # fmt: skip
-
-
-def _facts(record: CureRecord) -> Facts:
-    sent = record.observed
-    return [("Found", record.found), *((label, told(sent[name], unit)) for name, label, unit in NAMED if name in sent)]
-
-
-def _parts(record: CureRecord) -> Parts:
-    rows = [(place["place"], forms.line_of(place).rpartition(": ")[2]) for place in record.observed["places"]]
-    return Parts(f"Places, by {record.method}", ("Place", "Found"), tuple(rows))
 
 
 KIND = RecordKind(
@@ -41,12 +31,12 @@ KIND = RecordKind(
     of_coat="after",
     columns=(Column("Found", lambda record: record.found),),
     sentence=lambda record: record.found,
-    facts=_facts,
+    facts=lambda record: facts_of(record, NAMED),
     digest=CURE.digest,
     verdict=CURE.judged_again,
     warnings=CURE.warnings,
     doubts=CURE.all_doubts,
-    parts=_parts,
+    parts=lambda record: places_of(record, forms.line_of),
     taken=TakenByForm(
         form=forms.Cure,
         correction=forms.CureCorrection,

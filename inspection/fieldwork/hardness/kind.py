@@ -6,8 +6,8 @@ from inspection.fieldwork.hardness import forms
 from inspection.fieldwork.hardness.models import HardnessRecord
 from inspection.fieldwork.hardness.recording import HARDNESS
 from inspection.fieldwork.hardness.serializers import SHOWN, HardnessSent
-from inspection.fieldwork.kind import Column, Facts, Parts, RecordKind, Reliance, TakenByForm
-from inspection.fieldwork.tested import told
+from inspection.fieldwork.kind import Column, RecordKind, Reliance, TakenByForm
+from inspection.fieldwork.tested import facts_of, places_of
 from inspection.fieldwork.tested_forms import as_recorded
 from inspection.instruments.models import Gauge
 
@@ -16,16 +16,6 @@ NAMED = (
     ("least_film_um", "Least film for these dents", "µm"), ("cured_h", "Cured for", "h"),
     ("steel_c", "Film at", "°C"), ("pencil_set", "Set of pencils", ""),
 )  # fmt: skip
-
-
-def _facts(record: HardnessRecord) -> Facts:
-    sent = record.observed
-    return [("Found", record.found), *((label, told(sent[name], unit)) for name, label, unit in NAMED if name in sent)]
-
-
-def _parts(record: HardnessRecord) -> Parts:
-    rows = [(place["place"], forms.line_of(place).rpartition(": ")[2]) for place in record.observed["places"]]
-    return Parts(f"Places, by {record.method}", ("Place", "Found"), tuple(rows))
 
 
 KIND = RecordKind(
@@ -40,12 +30,12 @@ KIND = RecordKind(
     of_coat="after",
     columns=(Column("Found", lambda record: record.found),),
     sentence=lambda record: record.found,
-    facts=_facts,
+    facts=lambda record: facts_of(record, NAMED),
     digest=HARDNESS.digest,
     verdict=HARDNESS.judged_again,
     warnings=HARDNESS.warnings,
     doubts=HARDNESS.all_doubts,
-    parts=_parts,
+    parts=lambda record: places_of(record, forms.line_of),
     taken=TakenByForm(
         form=forms.Hardness,
         correction=forms.HardnessCorrection,
