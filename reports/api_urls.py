@@ -7,6 +7,7 @@ from reports.questions import api as questions
 
 urlpatterns = [
     path("projects/<uuid:project>/handover/", handover.Handover.as_view(), name="api_handover"),
+    path("paper-head/", papers.CompanyPaperHead.as_view(), name="api_company_head"),
     path("projects/<uuid:project>/paper-head/", papers.ProjectPaperHead.as_view(), name="api_project_head"),
     path("reading-questions/", questions.QuestionList.as_view(), name="api_question_list"),
     path("reading-questions/<uuid:pk>/", questions.QuestionDetail.as_view(), name="api_question"),

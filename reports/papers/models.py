@@ -28,7 +28,7 @@ class CompanyHead(models.Model):
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     address = LongText(blank=True, help_text="As printed, with its line breaks")
-    logo = models.ForeignKey(StoredFile, on_delete=models.PROTECT, null=True, related_name="+")
+    logo = models.ForeignKey(StoredFile, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     entered_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     entered_at = models.DateTimeField(default=timezone.now)
 

@@ -11,7 +11,7 @@ from django.db import connection
 
 from accounts.chain import Head
 from inspection.foundation import triggers
-from reports.verify import decisions, diary, files, journal, logs, records
+from reports.verify import decisions, diary, files, journal, logs, papers, records
 
 
 def differences(heads: Iterable[Head] = ()) -> Iterator[str]:
@@ -22,4 +22,5 @@ def differences(heads: Iterable[Head] = ()) -> Iterator[str]:
     yield from decisions.differences()
     yield from diary.differences()
     yield from files.differences()
+    yield from papers.differences()
     yield from logs.differences()

@@ -18,6 +18,7 @@ AT_ONCE = 500
 # Entries with these endings tell of a row that is there for good.
 MADE = (
     "recorded", "corrected", "issued", "raised", "released", "refused", "incident_reported", "entered", "signed",
+    "reviewed", "review_taken_back", "commented", "word_taken_back", "company_head", "project_head",
 )  # fmt: skip
 
 

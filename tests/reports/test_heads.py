@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import io
 from datetime import timedelta
 from typing import Any
@@ -87,6 +88,17 @@ def test_heads_are_entered_on_their_pages_and_by_the_api(cast: Cast) -> None:
     assert (shown["Content-Type"], shown.content) == ("image/png", picture())
     again = quinn.post("/papers/head/", {"address": "1 Quay Street"})
     assert (again.status_code, "Nothing differs" in again.content.decode()) == (422, True)
+    ours = quinn.get("/api/paper-head/").json()
+    assert (ours[0]["address"], len(ours[0]["logo_sha256"])) == ("1 Quay Street", 64)
+    for sent, status, words in (
+        ({"address": "9 New Street", "logo": "no base64!"}, 422, "not base64"),
+        ({"address": "9 New Street", "logo": base64.b64encode(b"%PDF-1.4").decode()}, 422, "neither PNG nor JPEG"),
+        ({"address": "9 New Street", "logo": base64.b64encode(picture("JPEG")).decode()}, 201, "9 New Street"),
+        ({"address": "9 New Street", "without_logo": True}, 201, '"logo_sha256":null'),
+    ):
+        answer = quinn.post("/api/paper-head/", sent, content_type="application/json")
+        assert (answer.status_code, words in answer.content.decode()) == (status, True), answer.content
+    assert ines.get("/api/paper-head/").status_code == 403
     address = f"/api/projects/{project.pk}/paper-head/"
     sent = quinn.post(address, {"order_number": "4711"}, content_type="application/json")
     assert (sent.status_code, ines.get(address).json()[0]["order_number"]) == (201, "4711")

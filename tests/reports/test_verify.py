@@ -26,9 +26,12 @@ from inspection.holdpoints.actions import refuse, release
 from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.instruments.models import CertifiedValue, Verification
+from reports.daily import answering
 from reports.daily.actions import issue_report
-from reports.daily.models import ReportIssue
-from reports.verify import logs
+from reports.daily.models import ClientWord, ReportIssue, Review
+from reports.papers.actions import enter_company_head, enter_project_head
+from reports.papers.models import CompanyHead, ProjectHead
+from reports.verify import logs, papers
 from tests.cast import MORNING, PASSWORD, Cast
 from tests.holdpoints.scene import a_point
 from tests.past_triggers import no_triggers, rewrite
@@ -182,6 +185,33 @@ def test_what_was_changed_with_the_database_in_hands_is_named(
     found = verify()
     for words in named:
         assert any(re.search(words, line) for line in found), (words, found)
+
+
+def test_reviews_clients_words_and_heads_are_compared_with_the_journal(told: Cast) -> None:
+    issue = ReportIssue.objects.get()
+    signed = answering.sign(told.clara, issue=issue, text="Seen")
+    answering.take_back(told.clara, word=signed, reason="Signed the wrong day")
+    answering.comment(told.clara, issue=issue, text="Which tip?")
+    enter_company_head(told.quinn, address="1 Quay Street")
+    enter_project_head(told.quinn, project=told.site.project, order_number="4711", distribution="Clara")
+    chain.link()
+    assert verify() == []
+    comments = ClientWord.objects.filter(pk=ClientWord.objects.get(what="comment").pk)
+    for tamper, words in (
+        (lambda: rewrite(Review.objects.all(), by=told.igor), r"review .*: by is not what journal entry \d+ tells"),
+        (lambda: rewrite(Review.objects.all(), facts_digest="f" * 64), r"review .*: facts is f+…, journal entry"),
+        (lambda: rewrite(comments, text="All in order"), r"client's word .*: words is not what"),
+        (lambda: rewrite(comments, what="signed"), r"client's word .*: verb is not what"),
+        (lambda: rewrite(comments, signed_as="Nobody, Owner One"), r"client's word .*: it is signed as Nobody"),
+        (lambda: rewrite(CompanyHead.objects.all(), address="9 Other Street"), r"head of papers .*: address is 9 Oth"),
+        (lambda: rewrite(ProjectHead.objects.all(), distribution=""), r"head of papers .*: distribution is "),
+    ):
+        tamper()
+        found = list(papers.differences())
+        assert any(re.search(words, line) for line in found), (words, found)
+    with transaction.atomic(), no_triggers(connection):
+        comments._raw_delete("default")
+    assert any("tells of reports.clientword" in line for line in verify())
 
 
 def test_a_cut_that_also_removes_the_noted_head_is_named_by_the_letters(told: Cast, tmp_path: Path) -> None:

@@ -67,6 +67,8 @@ ROWS = [
     Row("company_logo", args=a_logo, allowed=(MANAGER, ADMIN)),
     Row("project_head", args=project_pk, scoped=True, allowed=(MANAGER,)),
     Row("project_head", "POST", args=project_pk, scoped=True, allowed=(MANAGER,)),
+    Row("api_company_head", allowed=(MANAGER, ADMIN)),
+    Row("api_company_head", "POST", allowed=(MANAGER, ADMIN), data=lambda _: {"address": "1 Quay Street"}),
     Row("api_project_head", args=in_project, scoped=True),
     Row("api_project_head", "POST", args=in_project, scoped=True, allowed=(MANAGER,)),
     Row("report_list"),
