@@ -13,7 +13,7 @@ from django.dispatch import receiver
 
 from accounts import journal
 from accounts.models import Person
-from inspection.holdpoints.actions.keeping import keep_places
+from inspection.holdpoints.actions.keeping import keep_places, look_again_at_broken
 from inspection.holdpoints.actions.points import decide, locked_point
 from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import Decision, HoldPoint, PointLetter, Requirement
@@ -62,6 +62,7 @@ def follow_areas(
     sender: Any, by: Person, areas: Sequence[InspectionArea], change: Change, parts: Sequence[InspectionArea],
     at: datetime, back: datetime | None, because: str, **sent: Any,
 ) -> None:  # fmt: skip
+    look_again_at_broken(HoldPoint.objects.filter(area__in=areas), by=by, because=because)
     again = at if change == Change.RESTORED else back
     for point in [point for area in areas for point in _closed_with(area, again)] if again else []:
         held = locked_point(point)

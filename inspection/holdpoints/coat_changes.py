@@ -11,7 +11,7 @@ from django.dispatch import receiver
 
 from accounts import journal
 from accounts.models import Person
-from inspection.holdpoints.actions.keeping import keep_places
+from inspection.holdpoints.actions.keeping import keep_places, look_again_at_broken
 from inspection.holdpoints.actions.points import decide, locked_point
 from inspection.holdpoints.evidence import evidence_of
 from inspection.holdpoints.models import Decision, HoldPoint, Requirement
@@ -80,6 +80,8 @@ def follow_coats(sender: Any, by: Person, project: Project, moves: Sequence[Move
         _move(pks, move)
         moved += pks
     keep_places(HoldPoint.objects.filter(pk__among=moved))
+    areas = {area for move in moves for area in move.areas}
+    look_again_at_broken(HoldPoint.objects.filter(area__among=list(areas)), by=by, because=because)
     if moved:
         coats = {f"{move.coat} of {move.coat.system}": f"{move.to} of {move.to.system}" for move in moves if move.to}
         journal.record(

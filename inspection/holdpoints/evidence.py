@@ -25,6 +25,7 @@ from inspection.fieldwork.verdicts_shown import CheckShown, checks_shown
 from inspection.foundation.units import Unit
 from inspection.holdpoints.chain.facts import facts_of
 from inspection.holdpoints.chain.links import Chain, Link, not_met, not_recorded
+from inspection.holdpoints.chain.since import Kept, breaking, but_climate_told, kept_at_release, since_release
 from inspection.holdpoints.chain.told import chains_of, steps_of
 from inspection.holdpoints.gauge_checks import CheckEvidence, checks_of, papers_of
 from inspection.holdpoints.ground import required
@@ -128,6 +129,8 @@ class Evidence:
     nonconformances: tuple[Nonconformance, ...]
     # When the point was last released; None where it never was.
     released_at: datetime | None = None
+    # How the links of the chain stood then; None where it never was, or no chain was kept.
+    kept: Kept = None
     required: tuple[Required, ...] = ()
     # How many measurements its line wants, and how fresh, where it says.
     wanted: Required | None = None
@@ -213,7 +216,14 @@ class Evidence:
     @property
     def came_since(self) -> bool:
         """Whether something has come up since the release that a further release may accept."""
-        return bool(self.climate_since or self.paint_since)
+        return bool(self.climate_since or self.paint_since or self.links_since)
+
+    @cached_property
+    def links_since(self) -> list[Link]:
+        """The links not met that whoever released has not accepted, for they were met or not recorded then."""
+        if self.point.state != HoldPoint.State.RELEASED:
+            return []
+        return since_release(self.links_not_met, self.kept)
 
     @property
     def climate_verdict(self) -> str:
@@ -235,8 +245,7 @@ class Evidence:
     @cached_property
     def links_not_met(self) -> list[Link]:
         """The links of the chain that are not met, but for a failed climate record that is told as one already."""
-        failed = {row.pk for row in self.failed_climate}
-        return [link for link in not_met(self.chain) if link.id not in failed]
+        return but_climate_told(not_met(self.chain), self.failed_climate)
 
     @cached_property
     def links_not_recorded(self) -> list[Link]:
@@ -288,7 +297,9 @@ class Evidence:
     @property
     def in_doubt(self) -> bool:
         """Whether what the point was released on no longer holds."""
-        if self.came_since or any(each.is_lost for each in self.required):
+        if self.climate_since or self.paint_since or breaking(self.links_since):
+            return True
+        if any(each.is_lost for each in self.required):
             return True
         if not self.point.measured:
             return False
@@ -334,7 +345,7 @@ class Evidence:
             "open_nonconformances": [row.number for row in self.nonconformances],
             **({"measurements": [self.wanted.carrying, self.wanted.how_many]} if self.wanted else {}),
             **({"required": [each.content for each in self.required]} if self.required else {}),
-            **({"chain": [link.content for link in self.chain]} if self.chain else {}),
+            "chain": [link.content for link in self.chain],
             **({"open_rework": sorted(str(item.pk) for item in self.rework)} if self.rework else {}),
             **({"withdrawn_paint": [[each.batch.pk, each.lot.pk] for each in self.paint]} if self.paint else {}),
         }  # fmt: skip
@@ -410,7 +421,7 @@ def evidence_of_many(points: Sequence[HoldPoint]) -> dict[UUID, Evidence]:
     nonconformances = by_place(raised)
     releases = Decision.objects.filter(point__in=points, outcome=Decision.Outcome.RELEASED).order_by()
     released = dict(releases.values_list("point").annotate(last=Max("at")))
-    further, papers = _required(points), papers_of(list(records.values()))
+    further, papers, kept = _required(points), papers_of(list(records.values())), kept_at_release(points)
     rework, paint = open_on(areas), withdrawn_paint_at(areas)
     steps = steps_of(points, {pk: frozenset(each.kind.name for each in rows) for pk, rows in further.items()})
     facts = facts_of(steps, timezone.now())
@@ -429,6 +440,7 @@ def evidence_of_many(points: Sequence[HoldPoint]) -> dict[UUID, Evidence]:
             required=tuple(each for each in further.get(point.pk, ()) if not each.of_measurement),
             wanted=next((each for each in further.get(point.pk, ()) if each.of_measurement), None),
             released_at=released.get(point.pk),
+            kept=kept.get(point.pk),
             rework=tuple(rework.get(point.area_id, ())),
             chain=chain,
             paint=under(point.coat, paint.get(point.area_id, ())),

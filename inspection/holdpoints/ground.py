@@ -80,6 +80,7 @@ IN_DOUBT = (
     (Q(measured=True) & MEASUREMENT_LOST)
     | Q(climate_failed_since=True)
     | Q(paint_withdrawn_since=True)
+    | Q(chain_broken=True)
     | Q(further=HoldPoint.Further.LOST)
 )
 # Of some kinds a record has no standing of its own: it is enough that it passes.

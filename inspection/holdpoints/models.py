@@ -29,7 +29,7 @@ class OfAreas(OfProject):
 @of_record(
     may_change=(
         "coat", "title", "line", "kind", "measured", "state", "doubted_at", "fresh_from", "further", "lies",
-        "passed_over_at", "passed_draft", "presented_at", "notified_for",
+        "passed_over_at", "passed_draft", "presented_at", "notified_for", "chain_broken",
     ),
     deletable=True,
 )  # fmt: skip
@@ -89,6 +89,9 @@ class HoldPoint(models.Model):
     # A copy of what follows from the requirements, kept as evidence changes; `manage.py standing` compares it.
     further = models.CharField(max_length=5, choices=Further, default=Further.MET)
 
+    # Whether a link of its chain is not met that whoever released it did not accept: a copy of what `chain/since.py`
+    # finds, kept as evidence changes; compared as well.
+    chain_broken = models.BooleanField(default=False)
     # A copy of where the facts put it, kept as they change, so that a board of many reads an index; compared as well.
     lies = models.PositiveSmallIntegerField(choices=Lies, default=Lies.UNREADY)
     planned_at = models.DateTimeField(default=timezone.now)

@@ -9,7 +9,9 @@ from django.dispatch import receiver
 
 from accounts.models import Person
 from inspection.holdpoints.actions.applying import follow_revision, touched_by_revision
+from inspection.holdpoints.actions.keeping import look_again_at_broken
 from inspection.holdpoints.departures import departures_of
+from inspection.holdpoints.models import HoldPoint
 from inspection.plan.models import PlanRevision
 from inspection.plan.signals import plan_departures, plan_in_force, plan_touched
 
@@ -29,3 +31,4 @@ def follow_the_plan(
     sender: Any, by: Person, revision: PlanRevision, former: PlanRevision | None, because: str, **sent: Any
 ) -> None:
     follow_revision(by, revision, former, because)
+    look_again_at_broken(HoldPoint.objects.filter(project=revision.plan.project_id), by=by, because=because)

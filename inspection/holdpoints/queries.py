@@ -10,7 +10,6 @@ from django.db.models import Q, QuerySet
 
 from accounts.models import Person, Role
 from inspection.holdpoints.awaited import awaited
-from inspection.holdpoints.chain.links import Link, State
 from inspection.holdpoints.evidence import Evidence, evidence_of_many
 from inspection.holdpoints.ground import on_board
 from inspection.holdpoints.models import Decision, HoldPoint, PointLetter
@@ -133,16 +132,6 @@ def may_decide(person: Person, point: HoldPoint) -> bool:
     return person.has_role(Role.CLIENT) and (
         Membership.objects.in_force().filter(project=point.project_id, person=person, role=Role.CLIENT).exists()
     )
-
-
-def links_since(point: HoldPoint, evidence: Evidence) -> list[Link]:
-    """Of a released point the links of its chain that are not met and that whoever released last did not accept."""
-    if point.state != HoldPoint.State.RELEASED or not evidence.links_not_met:
-        return []
-    released = point.decisions.filter(outcome=Decision.Outcome.RELEASED).order_by("-number").first()
-    kept = released.evidence.get("chain", ()) if released else ()
-    accepted = {link["link"] for link in kept if link["state"] == State.NOT_MET}
-    return [link for link in evidence.links_not_met if link.key not in accepted]
 
 
 def to_decide(

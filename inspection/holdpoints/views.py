@@ -134,7 +134,7 @@ def _show(request: SignedIn, found: HoldPoint, **bound: Any) -> HttpResponse:
         "before": queries.held_before(found) if waiting and not evidence.rests_on_records else [],
         "parties": parties,
         "spoken": queries.spoken_for(request.user, found, parties),
-        **_since(found, evidence),
+        **_since(evidence),
         "may_trace": request.user.has_role(Role.AUDITOR, Role.QUALITY_MANAGER),
         "release": bound.get("release") or forms.Release(auto_id="release_%s", asks_why=evidence.asks_why),
         "refuse": bound.get("refuse") or forms.Refuse(auto_id="refuse_%s"),
@@ -148,10 +148,9 @@ def _show(request: SignedIn, found: HoldPoint, **bound: Any) -> HttpResponse:
     return render(request, template, shown, status=status_of(wrong) if wrong else 200)
 
 
-def _since(found: HoldPoint, evidence: Evidence) -> dict[str, Any]:
+def _since(evidence: Evidence) -> dict[str, Any]:
     """What came since the release and whoever released has not accepted."""
-    told = (evidence.climate_since, queries.links_since(found, evidence), evidence.paint_since)
-    return dict(zip(SINCE, told, strict=True))
+    return dict(zip(SINCE, (evidence.climate_since, evidence.links_since, evidence.paint_since), strict=True))
 
 
 def _presented(request: SignedIn, found: HoldPoint, *, rests_on_records: bool) -> forms.Presented | None:

@@ -152,6 +152,7 @@ def _doubtful_point(row: Any) -> Need:
     last = next(iter(row.decisions.all()), None)
     since = "; a climate record that failed has arrived since" if row.climate_failed_since else ""
     since += "; paint under it is of a batch that was withdrawn since" if row.paint_withdrawn_since else ""
+    since += "; what had to come before it is not met since" if row.chain_broken else ""
     reason = f"Released by {last.signed_as}{since}; look at its evidence again" if last else ""
     place = f"{row.project.code} {row.area.label}"
     url = reverse("point", args=[row.pk])

@@ -15,13 +15,14 @@ from typing import Any
 import pytest
 import time_machine
 from django.apps import apps
+from django.core.management import call_command
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from accounts.models import JournalEntry
+from accounts.models import JournalEntry, Letter
 from inspection.fieldwork.climate.recording import record_climate
 from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Refused
@@ -30,6 +31,7 @@ from inspection.holdpoints import actions
 from inspection.holdpoints.chain.links import Chain
 from inspection.holdpoints.chain.told import of_lots
 from inspection.holdpoints.evidence import evidence_of, evidence_of_many
+from inspection.holdpoints.ground import wrongly_marked
 from inspection.holdpoints.models import DecidedOn, Decision, HoldPoint
 from inspection.plan.models import PlanLine
 from inspection.projects.models import InspectionArea, Party, Station, StationArea, StripeCoat
@@ -37,6 +39,8 @@ from inspection.trace.bundle import bundle
 from inspection.trace.kinds import kind_named
 from inspection.trace.queries import rests_on, rests_on_it
 from inspection.works.models import Crew, Lot, LotMix, LotPlace
+from inspection.works.paint.batches import SAID, correct_batch
+from inspection.works.signals import lots_changed
 from reports.daily.gathering import gather
 from tests.cast import DAY, MORNING, PASSWORD, Cast
 from tests.fieldwork.test_declared_kinds import specified, taken
@@ -85,14 +89,14 @@ class Yard:
         return {link.key: link.state.value for link in self.chain(lot)}
 
     def climate(
-        self, at: datetime, *, steel: str = "15.0", coat: int | None = 0, station: Station | None = None
+        self, at: datetime, *, steel: str = "15.0", coat: int | None = 0, station: Station | None = None, **more: Any
     ) -> Any:
         """At 18 °C and 50 % the dew point is 7.4 °C: steel of 15 °C keeps 3 °C above it, steel of 8 °C does not."""
         site = self.cast.site
         return record_climate(
             self.cast.ines, id=new_id(), project=site.project, area=site.area, taken_at=at, source="api",
             coat=None if coat is None else site.coats[coat], station=station, dry_bulb_c=Decimal(18),
-            relative_humidity_pct=Decimal(50), surface_c=Decimal(steel),
+            relative_humidity_pct=Decimal(50), surface_c=Decimal(steel), **more,
         )[0]  # fmt: skip
 
 
@@ -266,6 +270,61 @@ def test_a_release_over_a_link_that_is_not_met_says_why_and_is_journalled(
     assert since not in " ".join(client.get(reverse("point", args=[point.pk])).content.decode().split())
     taken(cast, "dust", taken_at=MORNING - HOUR)
     assert since in " ".join(client.get(reverse("point", args=[point.pk])).content.decode().split())
+
+
+def test_a_link_not_met_only_since_the_release_puts_it_in_doubt_until_it_is_put_right(cast: Cast, yard: Yard) -> None:
+    """Whatever order the facts arrive in: the release is in doubt while a link is not met that it did not accept."""
+    point, _ = a_point(cast), sound_record(cast)
+    dusty = taken(cast, "dust", taken_at=MORNING - HOUR)
+    clean = taken(cast, "cleanliness", found="Sa 3", taken_at=MORNING - HOUR)
+    actions.release(cast.clara, **signed(point, acceptance="Wiped, seen on site"))
+
+    def stands(doubted: bool, **where: Any) -> None:
+        point.refresh_from_db()
+        shown = evidence_of(point)
+        kept = (point.chain_broken, point.doubted_at is not None, shown.in_doubt, point.lies == HoldPoint.Lies.DOUBT)
+        assert kept == (doubted,) * 4, where
+        assert not wrongly_marked().exists()
+        call_command("standing", "--check", stdout=io.StringIO())
+
+    stands(False, after="a release that accepts the dust")
+    assert evidence_of(point).links_since == []
+    # The lot is entered late; the reading before it, for no coat, later still.
+    lot = yard.lot("coat", MORNING, 2, coat=0)
+    lots_changed.send(sender=Lot, by=cast.ines, areas=[cast.site.area.pk])
+    stands(False, after="the lot")
+    station = Station.objects.create(project=cast.site.project, code="CS-1", name="Inside")
+    StationArea.objects.create(station=station, area=cast.site.area, begun_at=MORNING - 3 * HOUR)
+    cold = yard.climate(MORNING - HOUR, steel="8.0", coat=None, station=station)
+    stands(True, after="climate that failed")
+    letter = Letter.objects.get(kind="released-in-doubt", recipient=cast.clara.email)
+    assert "A point you released is in doubt" in letter.subject
+    assert [link.key for link in evidence_of(point).links_since] == ["climate_before"]
+    yard.climate(MORNING - HOUR, coat=None, station=station, replaces=cold, replacement_reason="Misread")
+    stands(False, after="the reading put right")
+    worse = taken(cast, "cleanliness", found="Sa 2", taken_at=MORNING - HOUR, replaces=clean,
+                  replacement_reason="Read from the photo again")  # fmt: skip
+    stands(True, after="a correction of the record it was released on")
+    actions.release(cast.clara, **signed(point, acceptance="Blasted again, seen"))
+    stands(False, after="a further release that accepts it")
+    taken(cast, "dust", taken_at=MORNING - HOUR / 2, replaces=dusty, replacement_reason="Other time")
+    taken(cast, "cleanliness", found="Sa 2", taken_at=MORNING - HOUR, replaces=worse, replacement_reason="Again")
+    stands(False, after="corrections that leave what was accepted")
+    mix = mixed(cast, yard.crew.party)
+    LotMix.objects.create(lot=lot, mix=mix)
+    batch = mix.parts.get().batch
+    said = {name: getattr(batch, name) for name in SAID}
+    correct_batch(cast.quinn, batch=batch, reason="Misread", confirmed=True, **said | {"expires_on": date(2026, 3, 2)})
+    stands(True, after="a batch that had expired")
+    correct_batch(cast.quinn, batch=batch, reason="It was right", confirmed=True, **said)
+    stands(False, after="its expiry put right")
+    # What is asked for only later puts nothing in doubt that was released before.
+    a_line(plan_of(cast), "2.1", coat=None, needs=("air",), letters={"client": "review"})
+    taken(cast, "air", taken_at=MORNING - HOUR, oil="yes", water="yes", put_right="Filter changed")
+    assert "air" in {link.key for link in evidence_of(point).links_not_met}
+    stands(False, after="a demand made later")
+    verbs = JournalEntry.objects.filter(verb__in=("holdpoint.doubted", "holdpoint.mended")).order_by("pk")
+    assert [entry.verb.split(".")[1] for entry in verbs][:3] == ["doubted", "mended", "doubted"]
 
 
 def test_lot_page_and_api_tell_the_chain_and_reads_do_not_grow(cast: Cast, yard: Yard, client: Client) -> None:

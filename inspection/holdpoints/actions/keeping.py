@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -19,6 +19,7 @@ from accounts.models import Person, Role
 from inspection.fieldwork.kinds import BY_NAME
 from inspection.fieldwork.models import Record
 from inspection.holdpoints.actions.letters import members_asked, tell_of_ready
+from inspection.holdpoints.chain.since import broken
 from inspection.holdpoints.ground import (
     IN_DOUBT,
     further_kept_otherwise,
@@ -33,9 +34,12 @@ from inspection.plan.models import Meaning
 from inspection.projects.models import Project, StationArea
 from inspection.projects.queries import who_sees
 from inspection.standing.actions import LONGEST_SHIFT
+from inspection.standing.queries import batches
 
 # Where points lie whose evidence is complete and of which nothing has been said.
 COMPLETE = (HoldPoint.Lies.READY, HoldPoint.Lies.PASSED)
+# So many chains are told at once.
+AT_ONCE = 500
 
 
 @transaction.atomic
@@ -62,8 +66,10 @@ def follow_evidence(
     climate = list(climate)
     on_area = Record.objects.filter(measured | Q(pk__in=[*records, *climate]), area=OuterRef("area"))
     of_coat = on_area.filter(Q(coat=OuterRef("coat")) | Q(coat=None))
-    # What is required on the bare steel may be recorded for the first coat.
-    touched: Any = Exists(of_coat) | (Q(coat=None) & Exists(on_area))
+    # What is required on the bare steel may be recorded for the first coat; and of a release the chain names records
+    # of the coats below.
+    any_coat = Q(coat=None) | Q(state=HoldPoint.State.RELEASED)
+    touched: Any = Exists(of_coat) | (any_coat & Exists(on_area))
     if climate:
         at_stations = StationArea.objects.filter(area=OuterRef("area"))
         of_coat_there = Q(station__readings__coat=OuterRef("coat")) | Q(station__readings__coat=None)
@@ -110,9 +116,10 @@ def keep_further(points: QuerySet[HoldPoint]) -> None:
 
 
 @transaction.atomic
-def keep_places(points: QuerySet[HoldPoint], *, tells: bool = True) -> list[UUID]:
+def keep_places(points: QuerySet[HoldPoint], *, tells: bool = True, chains: bool = False) -> list[UUID]:
     """Let where the points are kept as lying on the board follow what the facts say now; the ids of all of them.
 
+    With `chains` what they keep of the chains under their releases as well, where that may have changed.
     They are held first: what somebody else stores at the same moment is then seen by whoever comes second.
     """
     held = list(points.select_for_update(of=("self",)).order_by("pk").values_list("pk", flat=True))
@@ -120,6 +127,8 @@ def keep_places(points: QuerySet[HoldPoint], *, tells: bool = True) -> list[UUID
         return []
     points = HoldPoint.objects.filter(pk__among=held)
     keep_further(points)
+    if chains:
+        _keep_chains(points)
     said: dict[int, list[UUID]] = defaultdict(list)
     for pk, place in lies_otherwise(points).order_by().values_list("pk", "said"):
         said[place].append(pk)
@@ -129,6 +138,30 @@ def keep_places(points: QuerySet[HoldPoint], *, tells: bool = True) -> list[UUID
     if ready and tells:
         tell_of_ready(ready)
     return held
+
+
+def chains_kept_otherwise(points: QuerySet[HoldPoint]) -> Iterator[tuple[HoldPoint, bool]]:
+    """Those of the points that keep of their chain otherwise than it says now, with what it says."""
+    pks = list(points.filter(state=HoldPoint.State.RELEASED).order_by("pk").values_list("pk", flat=True))
+    for some in batches(pks, AT_ONCE):
+        rows = HoldPoint.objects.filter(pk__among=list(some)).order_by("pk")
+        now = broken(rows)
+        for point in rows:
+            if point.chain_broken != (point.pk in now):
+                yield point, point.pk in now
+
+
+def _keep_chains(points: QuerySet[HoldPoint]) -> None:
+    found: dict[bool, list[UUID]] = defaultdict(list)
+    for point, is_broken in chains_kept_otherwise(points):
+        found[is_broken].append(point.pk)
+    for is_broken, pks in found.items():
+        HoldPoint.objects.filter(pk__among=pks).update(chain_broken=is_broken)
+
+
+def look_again_at_broken(points: QuerySet[HoldPoint], *, by: Person, because: str) -> None:
+    """Where something may be asked for no longer: releases in doubt by it alone stand again."""
+    _put_doubts_right(points.filter(chain_broken=True), by=by, because=because, at=timezone.now())
 
 
 @transaction.atomic
@@ -145,7 +178,8 @@ def _put_doubts_right(
     points: QuerySet[HoldPoint], *, by: Person | None, because: str, at: datetime
 ) -> tuple[int, set[UUID]]:
     """How many points were marked or unmarked, and the ids of the people who were written to."""
-    released = HoldPoint.objects.filter(pk__among=keep_places(points), state=HoldPoint.State.RELEASED)
+    held = keep_places(points, chains=True)
+    released = HoldPoint.objects.filter(pk__among=held, state=HoldPoint.State.RELEASED)
     marked = dict(released.values_list("pk", "doubted_at"))
     doubted = {pk for pk, since in marked.items() if since is not None}
     fallen = _found_so(marked.keys() - doubted, IN_DOUBT)

@@ -424,16 +424,18 @@ def decide(
     decision.save(force_insert=True)
     DecidedOn.objects.bulk_create(DecidedOn(decision=decision, record_id=pk) for pk in evidence.further_records)
     if outcome not in LEAVES:
-        point.state, point.doubted_at = decision.left, None
+        point.state, point.doubted_at, point.chain_broken = decision.left, None, False
     point.fresh_from = _fresh_from([*earlier, decision])
     # Whoever presents a point again after a refusal says, as at first, that it can be looked at.
     if outcome == Decision.Outcome.DUE or rework is not None:
         point.presented_at = decision.at
     elif outcome == Decision.Outcome.NOT_DUE:
         point.presented_at = None
-    point.save(update_fields=["state", "doubted_at", "fresh_from", "presented_at"])
+    point.save(update_fields=["state", "doubted_at", "chain_broken", "fresh_from", "presented_at"])
     # Of a point presented again it is told once, whether it is ready at once or later.
-    keep_places(HoldPoint.objects.filter(pk=point.pk), tells=outcome != Decision.Outcome.PRESENTED)
+    # A release accepts its chain as it is; one that stands again because a refusal was taken back does not.
+    again = point.state == HoldPoint.State.RELEASED != outcome
+    keep_places(HoldPoint.objects.filter(pk=point.pk), tells=outcome != Decision.Outcome.PRESENTED, chains=again)
     journal.record(
         f"holdpoint.{outcome.value}", point, by=by, project_id=point.project_id, before={"state": before},
         after={"state": point.state, "evidence": evidence.digest, "admitted": by.admission, **(rework or {}),

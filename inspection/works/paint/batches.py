@@ -113,6 +113,7 @@ def correct_batch(
     if not changed:
         raise Refused("Nothing differs from what is stored.")
     ask(questions_of(held), confirmed=confirmed)
+    _about_to_move(held)
     try:
         with transaction.atomic():
             held.save(update_fields=list(DECLARED))
@@ -122,6 +123,7 @@ def correct_batch(
         "batch.corrected", held, by=by, project_id=held.project_id, reason=reason.strip(),
         before={name: before[name] for name in changed}, after={name: after[name] for name in changed},
     )  # fmt: skip
+    _tell(by, held, f"{held} was corrected: {reason.strip()}")
     return held
 
 
@@ -137,7 +139,7 @@ def withdraw_batch(by: Person, *, batch: PaintBatch, reason: str, told: set[UUID
         raise Refused(faults)
     if held.withdrawn_at:
         raise Conflict(f"{held} was withdrawn already.")
-    paint_about_to_move.send(sender=PaintBatch, areas=_areas_of(held))
+    _about_to_move(held)
     _set_withdrawn(held, by, reason)
     journal.record("batch.withdrawn", held, by=by, project_id=held.project_id, reason=reason.strip())
     _tell(by, held, f"{held} was withdrawn: {reason.strip()}", told)
@@ -237,11 +239,14 @@ def withdraw_step(by: Person, *, step: BatchStep, reason: str) -> BatchStep:
         raise Refused(faults)
     if locked.withdrawn_at:
         raise Conflict("This was taken back already.")
+    _about_to_move(locked.batch)
     _set_withdrawn(locked, by, reason)
     journal.record(
         "batch.step_withdrawn", locked.batch, by=by, project_id=locked.batch.project_id, reason=reason.strip(),
         before={"step": locked.pk, "what": locked.what},
     )  # fmt: skip
+    told = f"“{locked.get_what_display()}” of {locked.batch} was taken back: {reason.strip()}"
+    _tell(by, locked.batch, told)
     return locked
 
 
@@ -266,12 +271,14 @@ def _step_before(by: Person, step: BatchStep, file: UploadedContent | None, *, t
 
 
 def _keep_step(by: Person, step: BatchStep) -> BatchStep:
+    _about_to_move(step.batch)
     save_new(step, already="This was entered at the same moment; look at the batch.", field="id")
     journal.record(
         f"batch.{step.what}", step.batch, by=by, project_id=step.batch.project_id, reason=step.why,
         after={"step": step.pk, "at": step.at, "dated": step.dated, "expires_on": step.expires_on,
                "reference": step.reference},
     )  # fmt: skip
+    _tell(by, step.batch, f"{step.batch}, {step.get_what_display().lower()}: {step.why or step.reference}")
     return step
 
 
@@ -287,7 +294,11 @@ def _areas_of(batch: PaintBatch) -> list[UUID]:
     return areas_of_mixes(Mix.objects.that_count().filter(parts__batch=batch, parts__taken_out_at=None))
 
 
-def _tell(by: Person, batch: PaintBatch, because: str, told: set[UUID] | None) -> None:
+def _about_to_move(batch: PaintBatch) -> None:
+    paint_about_to_move.send(sender=PaintBatch, areas=_areas_of(batch))
+
+
+def _tell(by: Person, batch: PaintBatch, because: str, told: set[UUID] | None = None) -> None:
     written_to = tell_of_paint(PaintBatch, by, _areas_of(batch), because)
     if told is not None:
         told |= written_to

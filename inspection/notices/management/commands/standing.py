@@ -16,6 +16,7 @@ from django.utils import timezone
 
 from inspection.fieldwork import latest
 from inspection.holdpoints.actions import put_doubts_right, put_passing_right
+from inspection.holdpoints.actions.keeping import chains_kept_otherwise
 from inspection.holdpoints.actions.passing_over import passed_otherwise
 from inspection.holdpoints.ground import further_kept_otherwise, lies_otherwise, wrongly_marked
 from inspection.holdpoints.models import HoldPoint
@@ -85,6 +86,10 @@ class Command(BaseCommand):
             self.stdout.write(
                 f"{row.pk}: the point is kept as notified for {row.notified_for}, from notices {row.called}"
             )
+        chains = list(chains_kept_otherwise(HoldPoint.objects.all()))
+        for row, is_broken in chains:
+            words = "not met since its release, not kept so" if is_broken else "kept as not met since, and is not"
+            self.stdout.write(f"{row.pk}: the chain of the released point is {words}")
         points = wrongly_marked()
         for point in points.select_related("project"):
             words = "in doubt, not marked so" if point.doubted_at is None else "marked as in doubt, and is not"
@@ -93,7 +98,7 @@ class Command(BaseCommand):
             f"{len(ids)} records, {wrong} stored otherwise than the facts say; {len(points)} released points wrongly "
             f"marked; {places} places at which another record stands."
         )
-        if wrong or points or places or otherwise or elsewhere or passed or called:
+        if wrong or points or places or otherwise or elsewhere or passed or called or chains:
             raise SystemExit(1)
 
 
