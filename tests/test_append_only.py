@@ -60,6 +60,7 @@ MAY_CHANGE = {
         "passed_draft",
         "presented_at",
         "notified_for",
+        "chain_broken",
     },
     "holdpoints.pointletter": {"ended_at", "ended_by"},
     "notices.notice": {
