@@ -57,6 +57,7 @@ SHOWN_BY = {
     "chromium": "chromium",
     "fonts-dejavu-core": "/usr/share/fonts/truetype/dejavu/DejaVuSans.ttf",
     "poppler-utils": "pdftoppm",
+    "nodejs": "node",
 }
 
 
@@ -91,7 +92,7 @@ RUNS = {
     "sqlite": Run(
         "tests on SQLite, with a worker on the filesystem broker",
         [pytest("not postgresql and not browser", *(f"--ignore={path}" for path in ON_POSTGRESQL))],
-        ("poppler-utils",),
+        ("poppler-utils", "nodejs"),
     ),
     "postgresql": Run(
         "tests on PostgreSQL and Redis",

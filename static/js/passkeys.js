@@ -56,7 +56,8 @@ for (const form of document.querySelectorAll("form[data-passkey]")) {
     say("");
     try {
       const asked = { publicKey: read(options) };
-      const made = form.dataset.passkey === "create" ? navigator.credentials.create(asked) : navigator.credentials.get(asked);
+      const creating = form.dataset.passkey === "create";
+      const made = creating ? navigator.credentials.create(asked) : navigator.credentials.get(asked);
       field.value = JSON.stringify(written(await made));
       form.submit();
     } catch {
