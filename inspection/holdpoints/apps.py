@@ -13,5 +13,6 @@ class HoldpointsConfig(AppConfig):
             kept_places,  # noqa: F401 - as above
             leaving,  # noqa: F401 - as above
             lot_facts,  # noqa: F401 - as above
+            next_held,  # noqa: F401 - as above
             plan_changes,  # noqa: F401 - as above
         )

@@ -77,7 +77,8 @@ def test_what_was_judged_keeps_its_revision_and_the_rest_moves(cast: Cast) -> No
     assert Requirement.objects.get(point=moves).coat == new[2]
     assert StripeCoat.objects.get(coat=new[2]).name == "Stripe"
     assert ThicknessRecord.objects.get(pk=judged.pk).coat == primer
-    shown = {area.area.code: (area.coat, area.why) for area in today(cast.ines, LATER)[0].next}
+    of_project = today(cast.ines, LATER)[0]
+    shown = {area.area.code: (area.coat, area.why) for area in (*of_project.next, *of_project.held)}
     assert shown == {"A1": (new[2], "Primer passed"), "A2": (new[1], "not measured yet")}
     entry = JournalEntry.objects.get(verb="system.revision_applied")
     assert entry.after["kept"] == {"A1": ["1. Primer"]}

@@ -19,5 +19,12 @@ def today(request: SignedIn) -> HttpResponse:
     recorder(request, "see today's work")
     now = timezone.now()
     page = paged(request, queries.open_projects(request.user).prefetch_related("schemes_asked"), PROJECTS_A_PAGE)
-    context = {"projects": todays_work.today(request.user, now, page.object_list), "page": page, "now": now}
+    projects = todays_work.today(request.user, now, page.object_list)
+    under_way = [each.project.pk for each in projects if each.is_under_way] or [
+        each.project.pk for each in projects[:1]
+    ]
+    context = {
+        "projects": projects, "page": page, "now": now, "under_way": under_way,
+        "instruments": todays_work.instruments_of(projects),
+    }  # fmt: skip
     return render(request, "fieldwork/today.html", context)
