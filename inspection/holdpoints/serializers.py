@@ -82,7 +82,7 @@ class LinkOut(serializers.Serializer):
         source="source", allow_blank=True, help_text="What asks for it: system, data sheet, plan or rule"
     )
     kind = serializers.CharField(
-        allow_blank=True, help_text="Of what says so: a kind of record, lot, batch, mix, point"
+        allow_blank=True, help_text="Of what says so: a kind of record, lot, batch, mix, point, logger_file"
     )
     id = serializers.UUIDField(allow_null=True)
 

@@ -23,12 +23,14 @@ from django.urls import reverse
 from django.utils import timezone
 
 from accounts.models import JournalEntry, Letter
+from inspection.fieldwork.climate.logger_files import restore_file, store_file, withdraw_file
+from inspection.fieldwork.climate.models import LoggerFile
 from inspection.fieldwork.climate.recording import record_climate
 from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Refused
 from inspection.foundation.triggers import lifted
 from inspection.holdpoints import actions
-from inspection.holdpoints.chain.links import Chain
+from inspection.holdpoints.chain.links import Chain, Link
 from inspection.holdpoints.chain.told import of_lots
 from inspection.holdpoints.evidence import evidence_of, evidence_of_many
 from inspection.holdpoints.ground import wrongly_marked
@@ -219,6 +221,51 @@ def test_climate_before_during_and_after_is_that_of_the_time_of_the_coat(cast: C
     assert yard.states(lot)["climate_during"] == MET
     yard.climate(MORNING + 4 * HOUR, steel="8.0", coat=None, station=station)
     assert yard.states(lot)["climate_during"] == NOT_MET, "the margin fails whatever the coat"
+
+
+def test_a_loggers_file_tells_the_climate_while_the_coat_went_on_by_its_samples_and_its_gaps(
+    cast: Cast, yard: Yard
+) -> None:
+    """Air of 20 °C and 60 % has its dew point at 12.0 °C (WMO-No. 8): steel of 18 °C keeps 3 °C above it, of 14 °C not.
+    From one to the other in ten minutes it is straight, so it is past 15.0 °C for 2.5 minutes of them on each side."""
+    site, lot = cast.site, yard.lot("coat", MORNING, 2, coat=0)
+    station = Station.objects.create(project=site.project, code="CS-1", name="Inside")
+    StationArea.objects.create(station=station, area=site.area, begun_at=MORNING - HOUR)
+
+    def logged(name: str, *steel: int, since: int = 0) -> LoggerFile:
+        rows = [
+            f"{(MORNING + (since + 10 * number) * MINUTE).isoformat()};20;60;{warm}"
+            for number, warm in enumerate(steel)
+        ]
+        text = "\n".join(["Time;Air;RH;Steel", *rows]).encode()
+        return store_file(cast.ines, station=station, content=text, name=name, gap_min=15)[0]
+
+    def during() -> Link:
+        return next(link for link in yard.chain(lot) if link.key == "climate_during")
+
+    point, _ = a_point(cast), sound_record(cast)
+    actions.release(cast.clara, **signed(point))
+    first = logged("first.csv", *[18] * 7)
+    assert (during().state, during().kind, during().id) == (NOT_RECORDED, "logger_file", first.pk)
+    assert "No reading for this coat stands" in during().sentence
+    assert during().sentence.endswith("within the limits 50 % of 2.0 h; not known 1.0 h (a gap from 2026-03-04 08:00).")
+    rest = logged("rest.csv", *[18] * 7, since=60)
+    assert (during().state, during().address) == (MET, reverse("logger_file", args=[rest.pk]))
+    point.refresh_from_db()
+    assert not point.doubted_at
+    withdraw_file(cast.ines, file=rest, reason="Of another deck")
+    assert during().state == NOT_RECORDED
+    cold = logged("cold.csv", 18, 18, 14, 14, 18, 18, 18, since=60)
+    assert during().state == NOT_MET
+    assert "outside them 15 min, first at 2026-03-04 08:17" in during().sentence
+    point.refresh_from_db()
+    assert (point.doubted_at is not None, evidence_of(point).in_doubt) == (True, True)
+    withdraw_file(cast.ines, file=cold, reason="The sensor lay in the wind")
+    restore_file(cast.ines, file=rest, reason="It was of this one")
+    point.refresh_from_db()
+    assert (point.doubted_at, during().state) == (None, MET)
+    yard.climate(MORNING + HOUR, steel="8.0")
+    assert (during().state, during().kind) == (NOT_MET, "climate"), "a reading that fails is told whatever was logged"
 
 
 def test_batches_are_in_date_and_mixes_within_their_pot_life(cast: Cast, yard: Yard) -> None:

@@ -22,9 +22,10 @@ from inspection.fieldwork.models import KeptUpload
 from inspection.fieldwork.storing import LONGEST_NOTE, words
 from inspection.fieldwork.uploads import HELD_FOR
 from inspection.foundation.refusals import Conflict, Fault, Refused
+from inspection.instruments.signals import evidence_changed
 from inspection.projects.actions import goes_on
 from inspection.projects.corrections import reason_faults
-from inspection.projects.models import Coat, Station
+from inspection.projects.models import Coat, Station, StationArea
 from inspection.projects.preconditions import AHEAD, FIRST_MOMENT, in_sight
 from inspection.standards.climate import USUAL_MARGIN_C
 from inspection.standards.logged_climate import Judged, Limit, Log, judge_log
@@ -160,6 +161,7 @@ def _store(
         if (there := _stored(station, digest)) is None:
             raise
         return there, False
+    _announce(by, row, f"A logger's file of {station.code} was stored: {row.file_name}.")
     journal.record(
         "loggerfile.stored", row, by=by, project_id=station.project_id,
         after={"station": station.code, "file": row.file_name, "digest": digest, "rows": row.rows, "first": first,
@@ -196,11 +198,21 @@ def _set_withdrawn(by: Person, file: LoggerFile, reason: str, at: datetime | Non
         raise Conflict("It was withdrawn already." if at else "It is not withdrawn.")
     before = {"withdrawn_at": file.withdrawn_at, "why": file.withdrawn_why}
     file.refresh_from_db(fields=["withdrawn_at", "withdrawn_why"])
+    moved = "was withdrawn" if at else "counts again"
+    _announce(by, file, f"The logger's file {file} {moved}: {reason.strip()}")
     journal.record(
         "loggerfile.withdrawn" if at else "loggerfile.restored", file, by=by, project_id=file.station.project_id,
         before=before, after={"withdrawn_at": at}, reason=reason.strip(),
     )  # fmt: skip
     return file
+
+
+def _announce(by: Person, file: LoggerFile, because: str) -> None:
+    """Let the points follow that lie on what its station served: what it noted says whether coats went on within."""
+    served = StationArea.objects.filter(station=file.station_id, begun_at__lt=file.last_at)
+    areas = set(served.exclude(ended_at__lte=file.first_at).values_list("area", flat=True))
+    if areas:
+        evidence_changed.send(sender=LoggerFile, by=by, areas=areas, because=because)
 
 
 def _may(by: Person, station: Station) -> None:

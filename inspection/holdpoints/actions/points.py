@@ -434,7 +434,7 @@ def decide(
     point.save(update_fields=["state", "doubted_at", "chain_broken", "fresh_from", "presented_at"])
     # Of a point presented again it is told once, whether it is ready at once or later.
     # A release accepts its chain as it is; one that stands again because a refusal was taken back does not.
-    again = point.state == HoldPoint.State.RELEASED != outcome
+    again = point.state == HoldPoint.State.RELEASED and outcome != Decision.Outcome.RELEASED
     keep_places(HoldPoint.objects.filter(pk=point.pk), tells=outcome != Decision.Outcome.PRESENTED, chains=again)
     journal.record(
         f"holdpoint.{outcome.value}", point, by=by, project_id=point.project_id, before={"state": before},

@@ -11,6 +11,7 @@ from uuid import UUID
 from inspection.fieldwork.models import Record
 from inspection.holdpoints.chain.facts import Facts
 from inspection.holdpoints.chain.links import Link, State
+from inspection.holdpoints.chain.logged import Logged, logged_during
 from inspection.projects.models import Coat
 from inspection.works.lots.checks import CLIMATE_STANDS
 from inspection.works.models import Lot
@@ -78,12 +79,26 @@ def _during(
     failed = next((row for row in during if row.verdict == FAIL), None)
     if failed:
         return _by(facts, area, failed, key, title, State.NOT_MET, source, "while the coat went on")
+    log = logged_during(facts, area, coat, begun, ended)
+    if log and log.state == State.NOT_MET:
+        return _by_log(log, key, title, source)
     read = [row for row in (*before[-1:], *during) if row.coat_id == coat.pk and row.verdict != FAIL]
     gap = _gap(read, begun, ended)
+    if gap and log and log.state == State.MET:
+        return _by_log(log, key, title, source)
     if gap:
         told = f"No reading for this coat stands from {facts.told(area, gap[0])} to {facts.told(area, gap[1])}."
+        if log:
+            return _by_log(log, key, title, source, also=told)
         return Link(key=key, title=title, state=State.NOT_RECORDED, sentence=told, source=source)
     return _by(facts, area, read[-1], key, title, State.MET, source)
+
+
+def _by_log(log: Logged, key: str, title: str, source: str, *, also: str = "") -> Link:
+    told = f"{also} {log.sentence}".strip()
+    return Link(
+        key=key, title=title, state=log.state, sentence=told, source=source, kind="logger_file", id=log.file
+    )  # fmt: skip
 
 
 def _gap(read: Sequence[Any], begun: datetime, ended: datetime) -> tuple[datetime, datetime] | None:

@@ -11,6 +11,7 @@ from uuid import UUID
 
 from django.db.models import Q, prefetch_related_objects
 
+from inspection.fieldwork.climate.logs_served import ServedLog, logs_of
 from inspection.fieldwork.models import Record, ThicknessRecord
 from inspection.fieldwork.served import climate_of
 from inspection.holdpoints.chain.asked_of_steel import STEEL_KINDS
@@ -51,6 +52,8 @@ class Facts:
     records: dict[tuple[UUID, UUID | None, str], list[Record]]
     # All that counts there, also after the moment: a decision keeps it whole.
     climate: dict[tuple[UUID, UUID | None], list[Any]]
+    # What loggers noted there while coats went on.
+    logs: dict[UUID, list[ServedLog]]
     holds: dict[UUID, list[HoldPoint]]
     # By point what was decided of it, oldest first, without what leaves its state.
     decided: dict[UUID, list[Decision]]
@@ -121,9 +124,16 @@ def facts_of(steps: Sequence[Step], at: datetime) -> Facts:
     return Facts(
         at=at, areas=areas, coats=coats, films=films, lots=lots, mixes=mixes, parts=parts,
         records=_records(ids, coats, at), climate=climate_of(ids, coats, for_no_coat=True), holds=holds,
-        decided=decided, closed=closed, stripes=_stripes(coats),
+        decided=decided, closed=closed, stripes=_stripes(coats), logs=logs_of(ids, _spans(lots, at)),
         lines=_lines({area.structure.project_id for area in areas.values()}),
     )  # fmt: skip
+
+
+def _spans(lots: dict[UUID, list[Lot]], at: datetime) -> list[tuple[datetime, datetime]]:
+    """When paint went on: of each lot with a coat, once, from its begin to its end, or until now."""
+    painting = {lot.pk: lot for rows in lots.values() for lot in rows if lot.coat_id}
+    spans = [(lot.begun_at, min(lot.ended_at or at, at)) for lot in painting.values()]
+    return [(begun, ended) for begun, ended in spans if begun < ended]
 
 
 def _of_former_systems(asked: set[UUID]) -> dict[UUID, Coat]:

@@ -76,8 +76,8 @@ def broken(points: Iterable[HoldPoint]) -> set[UUID]:
     if not released:
         return set()
     kinds: dict[UUID, set[str]] = defaultdict(set)
-    for point, kind in Requirement.objects.filter(point__among=list(kept)).values_list("point", "kind"):
-        kinds[point].add(kind)
+    for pk, kind in Requirement.objects.filter(point__among=list(kept)).values_list("point", "kind"):
+        kinds[pk].add(kind)
     steps = steps_of(released, {pk: frozenset(names) for pk, names in kinds.items()})
     facts = facts_of(steps, timezone.now())
     found = set()
