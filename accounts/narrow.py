@@ -15,6 +15,8 @@ OPEN_TO_CONTRACTORS = frozenset(
         "home", "me", "sessions", "session_end", "token_new", "token_revoke", "our_people", "person_confirm",
         "person_turn_away", "letter_choices", "api_me",
         "api_letter_choices", "api_token", "api_token_list", "api_schema", "api_problem",
+        # The app for work without a signal, which holds what they may see and send
+        "field-app", "api_field_who",
         # The published rules
         "calculators", "calculator", "api_calculation", "api_calculation_list",
         # The project, as far as their scope reaches

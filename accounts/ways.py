@@ -24,6 +24,8 @@ OPEN = frozenset(
         "accept_invitation",
         "mfa_authenticate",
         "calendar_feed",
+        "field-manifest",
+        "field-worker",
         "found",
         "healthz",
         "readyz",

@@ -15,6 +15,7 @@ urlpatterns = [
     path("", include("inspection.notices.api_urls")),
     path("", include("inspection.photos.api_urls")),
     path("", include("inspection.diary.api_urls")),
+    path("", include("inspection.fieldapp.api_urls")),
     path("", include("inspection.trace.api_urls")),
     path("", include("inspection.recall.api_urls")),
     path("", include("reports.api_urls")),

@@ -64,6 +64,7 @@ INSTALLED_APPS = [
     "inspection.notices",
     "inspection.photos",
     "inspection.diary",
+    "inspection.fieldapp",
     "inspection.trace",
     "inspection.recall",
     "reports",
@@ -91,6 +92,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_structlog.middlewares.RequestMiddleware",
     "allauth.account.middleware.AccountMiddleware",
+    "inspection.fieldapp.middleware.LockFieldApp",
     "accounts.middleware.SignInRequired",
     "accounts.middleware.RefusalsAsPages",
 ]

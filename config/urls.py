@@ -15,6 +15,7 @@ urlpatterns = [
     path("", include("inspection.notices.urls")),
     path("", include("inspection.photos.urls")),
     path("", include("inspection.diary.urls")),
+    path("", include("inspection.fieldapp.urls")),
     # Before the trace, whose addresses would read “recall” as a kind of thing.
     path("", include("inspection.recall.urls")),
     path("", include("inspection.trace.urls")),

@@ -144,7 +144,7 @@ def test_no_line_of_a_script_outgrows_its_reader() -> None:
     assert places_of("^.{121}", ours(".js")) == []
 
 
-@pytest.mark.parametrize(("suffix", "limit"), [(".py", 500), (".html", 200), (".js", 300), (".css", 700)])
+@pytest.mark.parametrize(("suffix", "limit"), [(".py", 500), (".html", 200), (".js", 500), (".css", 700)])
 def test_no_file_outgrows_its_reader(suffix: str, limit: int) -> None:
     lengths = {shown(path): len(read(path).splitlines()) for path in ours(suffix)}
     assert {path: length for path, length in lengths.items() if length > limit} == {}

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-CSS = (ROOT / "static" / "css" / "house.css").read_text()
+CSS = "".join((ROOT / "static" / "css" / name).read_text() for name in ("house.css", "field.css"))
 TEMPLATES = sorted((ROOT / "templates").rglob("*.html"))
 LIGHT, DARK = (
     dict(re.findall(r"--([\w-]+): (#[0-9a-f]{3,6});", block))

@@ -143,7 +143,11 @@ def faults_of(answer: HttpResponse, route: Route) -> list[str]:
         faults.append(f"the content security policy is {policy!r}")
     if answer.headers.get("X-Content-Type-Options") != "nosniff":
         faults.append("no X-Content-Type-Options")
-    if "no-store" not in answer.headers.get("Cache-Control", ""):
+    # What is the same for everybody may be kept, and is asked for anew each time.
+    wanted = (
+        "no-cache" if route.name in ("field-worker", "field-manifest") and answer.status_code == 200 else "no-store"
+    )
+    if wanted not in answer.headers.get("Cache-Control", ""):
         faults.append(f"may be kept: Cache-Control is {answer.headers.get('Cache-Control')!r}")
     kind = answer.headers.get("Content-Type", "")
     if route.api and answer.status_code >= 400 and "problem+json" not in kind:

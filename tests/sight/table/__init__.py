@@ -5,6 +5,7 @@ from tests.sight.table import (
     accounts,
     calculators,
     diary,
+    fieldapp,
     fieldwork,
     holdpoints,
     instruments,
@@ -33,6 +34,7 @@ ROWS: list[Row] = [
     *notices.ROWS,
     *photos.ROWS,
     *diary.ROWS,
+    *fieldapp.ROWS,
     *trace.ROWS,
     *reports.ROWS,
 ]

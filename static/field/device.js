@@ -1,0 +1,46 @@
+// What the phone itself knows, whoever holds it: who uses it, who signed out on purpose, and its clock.
+
+import { openDatabase, transact } from "./idb.js";
+
+const STEPS = [
+  (db) => {
+    // {person, name, company, projects, project, locked, at}
+    db.createObjectStore("people", { keyPath: "person" });
+    db.createObjectStore("marks", { keyPath: "name" });
+  },
+];
+// Set by the site when somebody signs out there on purpose: their ids, with dots between.
+const SIGNED_OUT = "field_signed_out";
+
+export async function openDevice() {
+  const db = await openDatabase("field-device", STEPS);
+  const write = (store, value) => transact(db, [store], (tx) => tx.put(store, value));
+  const read = (store, key) => transact(db, [store], (tx) => tx.get(store, key), "readonly");
+  const device = {
+    person: (id) => read("people", id),
+    people: () => transact(db, ["people"], (tx) => tx.all("people"), "readonly"),
+    keep: (person) => write("people", person),
+    mark: async (name) => (await read("marks", name))?.value,
+    setMark: (name, value) => write("marks", { name, value }),
+    /** Locks what a person keeps here until they sign in again; `due`: the office is still to be told. */
+    async lock(id, due = false) {
+      const person = await device.person(id);
+      if (person) await device.keep({ ...person, locked: true, due });
+      if ((await device.mark("current")) === id) await device.setMark("current", null);
+    },
+    /** Takes over what the site said of signing out while the app was shut. */
+    async lockSignedOut() {
+      const told = cookie(SIGNED_OUT);
+      if (!told) return;
+      for (const id of told.split(".")) await device.lock(id);
+      const secure = location.protocol === "https:" ? "; Secure" : "";
+      document.cookie = `${SIGNED_OUT}=; Max-Age=0; Path=/; SameSite=Lax${secure}`;
+    },
+  };
+  return device;
+}
+
+function cookie(name) {
+  const found = document.cookie.split("; ").find((one) => one.startsWith(`${name}=`));
+  return found ? decodeURIComponent(found.slice(name.length + 1)) : "";
+}

@@ -1,0 +1,139 @@
+// What waits to be sent, what was asked about or refused, and what the office answered.
+
+import { ago, button, clear, field, h, link, span } from "../dom.js";
+import { now } from "../ids.js";
+import { saveUnsent } from "../saving.js";
+
+const SHOWN = 60;
+const QUIET = { class: "button button-quiet" };
+const STATES = {
+  idle: "Nothing waits.", sending: "Sending…", waiting: "Tried; goes on by itself.",
+  offline: "The office cannot be reached.", out: "Sign in to send.", other: "Somebody else is signed in on this phone.",
+};
+
+export default {
+  name: "send",
+  title: "To be sent",
+  async show(root, app) {
+    const place = h("div");
+    root.append(place);
+    let drawn = 0;
+    const draw = async () => {
+      drawn += 1;
+      const mine = drawn;
+      const [rows, receipts] = [await app.queue.list(), await app.queue.receipts()];
+      // A sentence that is being typed is not swept away by a record that was sent meanwhile.
+      if (mine !== drawn || place.querySelector("textarea:focus")) return;
+      clear(place).append(head(app, rows), list(app, rows), told(app, receipts));
+    };
+    app.queue.addEventListener("change", draw);
+    await draw();
+    return () => app.queue.removeEventListener("change", draw);
+  },
+};
+
+function head(app, rows) {
+  const { state } = app.queue.status;
+  const words = rows.length ? `${rows.length} ${rows.length === 1 ? "thing waits" : "things wait"}. ` : "";
+  return h("section", { class: "card" },
+    h("p", { class: "field-state", "data-state": state },
+      words, rows.length && state === "idle" ? "Those below need you." : STATES[state] || ""),
+    h("p", { class: "actions" },
+      button("Send now", () => app.queue.sendAll().catch(app.failed)),
+      rows.length > 0 && button("Save to a file", () => saveUnsent(app).catch(app.failed), QUIET),
+      link("Send a saved file", "#/file"), link("This phone", "#/phone")));
+}
+
+function list(app, rows) {
+  // Those that need the person stand first; of the others as many as anybody reads.
+  const order = { refused: 0, asked: 0, waiting: 1 };
+  const first = (a, b) => order[a.state] - order[b.state] || a.seq - b.seq;
+  const shown = [...rows].sort(first).slice(0, SHOWN);
+  const more = rows.length - shown.length;
+  return h("section", {}, rows.length > 0 && h("h2", {}, "Waits"),
+    h("ul", { class: "plain-list field-queue" },
+      shown.map((row) => h("li", { class: "card", "data-state": row.state }, one(app, row)))),
+    more > 0 && h("p", { class: "quiet" }, `And ${more} more, which are sent in their turn.`));
+}
+
+function one(app, row) {
+  const parts = [
+    h("h3", {}, row.words.title), h("p", {}, row.words.place, " ", h("span", { class: "quiet" }, since(row.made_at))),
+  ];
+  if (row.from) parts.push(h("p", { class: "quiet" }, `From a file of ${row.from.name}.`));
+  if (row.state === "waiting") {
+    if (row.tries) parts.push(h("p", { class: "quiet" }, `Tried ${row.tries} times.`));
+    return parts;
+  }
+  return [...parts, ...(row.answer?.kind === "clock" ? ofClock(app, row) : ofAnswer(app, row)), aside(app, row)];
+}
+
+const since = (at) => ago(Date.parse(at), now().getTime());
+
+function ofClock(app, row) {
+  const way = row.answer.by < 0 ? "back" : "on";
+  return [
+    h("p", { class: "fault" }, `The phone's clock said ${row.clock.phone.replace("T", " ").slice(0, 16)} UTC when ` +
+      `this was recorded. By the office's clock now its times lie ${span(row.answer.by)} wrong.`),
+    h("p", { class: "actions" },
+      button(`Move its times ${way} by ${span(row.answer.by)}`, () => app.queue.shift(row.id).catch(app.failed)),
+      button("Its times are right", () => app.queue.confirm(row.id).catch(app.failed), QUIET)),
+  ];
+}
+
+function ofAnswer(app, row) {
+  const { answer } = row;
+  const { errors, detail } = answer;
+  const sentences = errors.length ? errors.map(sentence) : [detail || "The office gave no reason."];
+  const asked = row.state === "asked";
+  const open = async () => {
+    const hash = await app.queue.correct(row.id);
+    if (hash) app.go(hash);
+    else app.say("This came from no form: set it aside with the reason, and record it again.", "bad");
+  };
+  return [
+    h("p", {}, asked ? "The office asks:" : "The office did not take it. It is kept here."),
+    h("ul", {}, sentences.map((text) => h("li", { class: "fault" }, text))),
+    h("p", { class: "actions" },
+      asked && button("It is right: send it", () => app.queue.confirm(row.id).catch(app.failed)),
+      button("Open it to correct", () => open().catch(app.failed), asked ? QUIET : {}),
+      !asked && button("Try again as it is", () => app.queue.retry(row.id).catch(app.failed), QUIET)),
+  ];
+}
+
+const sentence = ({ field: name, row, message }) =>
+  [name && `${name.replace(/_/g, " ")}:`, (row ?? null) !== null && `row ${row}:`, message].filter(Boolean).join(" ");
+
+function aside(app, row) {
+  const why = h("textarea", { rows: 2 });
+  const set = async () => {
+    if (!why.value.trim()) return app.say("Say why it is set aside.", "bad");
+    why.blur();
+    return app.queue.setAside(row.id, why.value.trim());
+  };
+  return h("details", {}, h("summary", {}, "Set it aside"),
+    field("Why", why, { help: "It leaves the queue and is kept below, and in every file you save." }),
+    button("Set it aside", () => set().catch(app.failed), { class: "button button-danger" }));
+}
+
+function told(app, receipts) {
+  const rows = receipts.sort((a, b) => (a.at < b.at ? 1 : -1));
+  const asideRows = rows.filter((row) => row.aside);
+  const differing = rows.filter((row) => row.differs);
+  const sent = rows.filter((row) => !row.aside);
+  return h("section", {},
+    differing.length > 0 && h("h2", {}, "The office judged otherwise than the phone"),
+    differing.map((row) => h("div", { class: "notice notice-warning" },
+      h("p", {}, `${row.words.title}, ${row.words.place}: the phone said ${row.told.verdict}`, why(row.told.why),
+        `; the office says ${row.answered.verdict}`, why(row.answered.why), ". The office's holds."))),
+    asideRows.length > 0 && h("h2", {}, "Set aside"),
+    asideRows.map((row) => h("div", { class: "card void-card" },
+      h("p", {}, `${row.words.title}, ${row.words.place}: ${row.aside}`),
+      button("Put it back", () => app.queue.takeBack(row.id).catch(app.failed), QUIET))),
+    sent.length > 0 && h("h2", {}, "Sent"),
+    h("ul", { class: "plain-list" }, sent.slice(0, SHOWN).map((row) => h("li", {},
+      `${row.words.title}, ${row.words.place} `, h("span", { class: "quiet" }, since(row.at)), warnings(row)))));
+}
+
+const why = (text) => (text ? ` (${typeof text === "string" ? text : [text].flat().join("; ")})` : "");
+const warnings = (row) => (row.warnings?.length ? h("ul", {}, row.warnings.map((text) => h("li", {}, text))) : null);

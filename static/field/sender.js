@@ -1,0 +1,222 @@
+// Sends what waits, oldest first, from one tab at a time; nothing leaves the phone's storage without a receipt.
+
+import { ask } from "./http.js";
+import { MUCH_MS, now, stamp } from "./ids.js";
+
+const LONGEST_PAUSE_MS = 300_000;
+// Within one round so long a pause is waited for; a longer one is left to the timer.
+const SHORT_MS = 8_000;
+const LEASE_MS = 90_000;
+// An office that answers and fails at one record this often holds up no other any more.
+const HOLDS_UP = 5;
+const KEPT_RECEIPTS_MS = 30 * 86_400_000;
+
+const sleep = (ms) => new Promise((done) => setTimeout(done, ms));
+
+export function makeSender(app, queue) {
+  const { store } = app;
+  let timer = 0;
+  const sender = {
+    /** What the sending is at: idle, sending, waiting, offline, out (sign in), other (another person). */
+    status: { state: "idle", next_at: 0 },
+    /** Pauses are multiplied by this. */
+    pace: 1,
+    sendSoon: () => void Promise.resolve().then(() => queue.sendAll()).catch((error) => app.failed?.(error)),
+    async sendAll() {
+      clearTimeout(timer);
+      const done = await alone(store, () => round(app, queue, tell));
+      if (done === "elsewhere") timer = setTimeout(queue.sendSoon, 5_000);
+      else if (done?.next_at) timer = setTimeout(queue.sendSoon, Math.max(500, done.next_at - Date.now()));
+      return queue.status.state;
+    },
+  };
+  function tell(state, next_at = 0) {
+    queue.status = { state, next_at };
+    queue.changed();
+    return queue.status;
+  }
+  return sender;
+}
+
+/** Runs `fn` if no other tab of this person sends; the browser's locks, or a lease in the store. */
+async function alone(store, fn) {
+  const name = `${store.name}-send`;
+  if (navigator.locks) {
+    return navigator.locks.request(name, { ifAvailable: true }, (lock) => (lock ? fn() : "elsewhere"));
+  }
+  const mine = `${Math.random()}`;
+  const take = () =>
+    store.transact(["prefs"], async (tx) => {
+      const held = (await tx.get("prefs", "lease"))?.value;
+      if (held && held.by !== mine && held.until > Date.now()) return false;
+      await tx.put("prefs", { name: "lease", value: { by: mine, until: Date.now() + LEASE_MS } });
+      return true;
+    });
+  if (!(await take())) return "elsewhere";
+  const renewing = setInterval(take, LEASE_MS / 3);
+  try {
+    return await fn();
+  } finally {
+    clearInterval(renewing);
+    await store.remove("prefs", "lease");
+  }
+}
+
+async function round(app, queue, tell) {
+  if (!(await app.store.count("queue"))) return tell("idle");
+  let who = await app.askWho();
+  if (who.state !== "ok") return tell(who.state, who.state === "offline" ? Date.now() + 60_000 * queue.pace : 0);
+  tell("sending");
+  for (;;) {
+    const { item, next_at } = await nextOf(queue);
+    if (!item) {
+      if (next_at && next_at - Date.now() <= SHORT_MS) {
+        await sleep(Math.max(0, next_at - Date.now()));
+        continue;
+      }
+      await forgetOld(app.store);
+      return tell(next_at ? "waiting" : "idle", next_at);
+    }
+    const came = await sendOne(app, queue, item, who);
+    if (came === "who") {
+      who = await app.askWho();
+      if (who.state !== "ok") return tell(who.state, who.state === "offline" ? Date.now() + 60_000 * queue.pace : 0);
+    }
+    queue.changed();
+  }
+}
+
+/** The oldest that may go now; else when the first one may. What held all up (no answer) holds those after it too. */
+async function nextOf(queue) {
+  const rows = await queue.list();
+  const there = new Set(rows.map((row) => row.id));
+  let next_at = 0;
+  for (const row of rows) {
+    if (row.state !== "waiting" || row.needs.some((id) => there.has(id))) continue;
+    if (row.next_at <= Date.now()) return { item: row, next_at };
+    next_at = next_at ? Math.min(next_at, row.next_at) : row.next_at;
+    if (row.tries < HOLDS_UP || row.held) return { item: null, next_at: row.next_at };
+  }
+  return { item: null, next_at };
+}
+
+async function sendOne(app, queue, item, who) {
+  const { store } = app;
+  const ahead = clockQuestion(item, app.clockOffset());
+  if (ahead) return mark(store, item.id, { state: "asked", answer: ahead });
+  const { body } = await store.get("bodies", item.id);
+  const sent = await written(store, body);
+  if (sent === null) {
+    const detail = "A photo of it is no longer on this phone.";
+    return mark(store, item.id, { state: "refused", answer: { status: 0, detail, errors: [] } });
+  }
+  const how = { method: item.method, body: sent, csrf: who.csrf, version: app.version };
+  const answer = await ask(item.address, how);
+  if (answer.status >= 200 && answer.status < 300) return received(app, item, body, answer);
+  if (answer.status === 401) return "who";
+  if (answer.status === 403 && !item.doubted) {
+    // Of a key that another sign-in made worthless, or of a right: the office says who is signed in.
+    await mark(store, item.id, { doubted: true });
+    return "who";
+  }
+  if (answer.status === 0 || answer.status === 429 || answer.status >= 500) {
+    return mark(store, item.id, paused(item, answer, queue.pace));
+  }
+  const told = { status: answer.status, detail: answer.json?.detail || "", errors: answer.json?.errors || [] };
+  const state = answer.status === 428 ? "asked" : "refused";
+  return mark(store, item.id, { doubted: false, state, answer: told });
+}
+
+/** Notes something on a row, unless it was set aside or taken back meanwhile. */
+const mark = (store, id, changes) =>
+  store.transact(["queue"], async (tx) => {
+    const row = await tx.get("queue", id);
+    if (row) await tx.put("queue", { ...row, ...changes });
+  });
+
+function paused(item, answer, pace) {
+  const tries = item.tries + 1;
+  const growing = Math.min(LONGEST_PAUSE_MS, 1000 * 2 ** (tries - 1)) * (0.75 + Math.random() / 2) * pace;
+  const pause = Math.max(growing, answer.retryAfter * 1000);
+  return { tries, next_at: Date.now() + pause, held: answer.status === 0 || answer.status === 429 };
+}
+
+/** What is asked before sending where the phone's clock was another one when this was recorded. */
+function clockQuestion(item, offset) {
+  if (offset === null || item.tries || item.clock.settled) return null;
+  const by = Math.round(offset - (item.clock.offset || 0));
+  return Math.abs(by) > MUCH_MS ? { kind: "clock", by, errors: [] } : null;
+}
+
+/** The body as it goes: JSON, or a form with the bytes of photos in the places of {"$photo": digest}. */
+async function written(store, body) {
+  const named = Object.entries(body).filter(([, value]) => value && typeof value === "object" && value.$photo);
+  if (!named.length) return JSON.stringify(body);
+  const form = new FormData();
+  for (const [name, value] of Object.entries(body)) {
+    if (value && typeof value === "object" && value.$photo) {
+      const photo = await store.get("photos", value.$photo);
+      if (!photo) return null;
+      form.append(name, photo.blob, photo.name || "photo.jpg");
+    } else if (value !== null && value !== undefined) {
+      form.append(name, typeof value === "object" ? JSON.stringify(value) : String(value));
+    }
+  }
+  return form;
+}
+
+/** Stored at the office: the receipt goes in, the item and the photos that it names as stored go out, in one. */
+async function received(app, item, body, answer) {
+  const { store } = app;
+  let told = answer.json || {};
+  let digest = told.digest || "";
+  if (!digest && body.id && item.method === "POST") {
+    const asked = await ask(`${item.address.replace(/\/?$/, "/")}${told.id || body.id}/`);
+    if (asked.status === 200) digest = asked.json?.digest || "";
+    if (asked.status === 200) told = { ...asked.json, ...told };
+  }
+  const answered = verdictOf(told);
+  const receipt = {
+    id: item.id, digest, at: stamp().at, answer_id: told.id || null, address: item.address, words: item.words,
+    told: item.told, answered, differs: differ(item.told, answered), warnings: told.warnings || [],
+    // Without a digest nothing but this says what was sent.
+    ...(digest ? {} : { body }),
+  };
+  await store.transact(["queue", "bodies", "photos", "receipts"], async (tx) => {
+    await tx.put("receipts", receipt);
+    await tx.remove("queue", item.id);
+    await tx.remove("bodies", item.id);
+    const stored = Object.values(body).map((value) => value?.$photo).filter((one) => one && one === digest);
+    for (const one of stored) await tx.remove("photos", one);
+    if (told.id && body.id && told.id !== body.id) await renamed(tx, item.id, body.id, told.id);
+  });
+  return "sent";
+}
+
+/** The office kept it under another id: what follows it and waits names it by that one. */
+async function renamed(tx, itemId, from, to) {
+  const after = [];
+  await tx.each("queue", (row) => void (row.needs.includes(itemId) && row.tries === 0 && after.push(row.id)));
+  for (const id of after) {
+    const kept = await tx.get("bodies", id);
+    const text = JSON.stringify(kept.body).split(JSON.stringify(from)).join(JSON.stringify(to));
+    await tx.put("bodies", { ...kept, body: JSON.parse(text) });
+    const row = await tx.get("queue", id);
+    await tx.put("queue", { ...row, address: row.address.split(from).join(to) });
+  }
+}
+
+function verdictOf(told) {
+  if (typeof told.verdict === "string") return { verdict: told.verdict, why: told.why || told.findings || null };
+  return typeof told.result === "string" ? { verdict: told.result, why: null } : null;
+}
+
+const differ = (told, answered) => Boolean(told?.verdict && answered && told.verdict !== answered.verdict);
+
+/** Receipts of a month ago have done their work; what was set aside stays, and verdicts that differ until read. */
+async function forgetOld(store) {
+  const old = new Date(now().getTime() - KEPT_RECEIPTS_MS).toISOString();
+  const gone = [];
+  await store.each("receipts", (row) => void (row.digest && !row.differs && row.at < old && gone.push(row.id)));
+  for (const id of gone) await store.remove("receipts", id);
+}

@@ -1,0 +1,129 @@
+"""The field app in a real browser with a profile on the disk: its network can be cut, and it can be killed."""
+
+from __future__ import annotations
+
+import os
+import signal
+import time
+from collections.abc import Callable, Iterator
+from contextlib import suppress
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.conf import settings
+from django.test import Client
+from playwright.sync_api import BrowserContext, BrowserType, Error, Page, expect
+
+from accounts.models import Person
+from tests import services
+from tests.chromium import FLAGS
+
+FAR = time.time() + 30 * 24 * 3600
+
+
+class Phone:
+    """One phone. `page` shows the app; what it keeps survives `kill()`, which ends the browser without a farewell."""
+
+    def __init__(self, browser_type: BrowserType, address: str, profile: Path, **how: Any) -> None:
+        self.browser_type, self.address, self.profile = browser_type, address, profile
+        self.how = {"width": 390, "height": 844, "dark": False, **how}
+        self.complaints: list[str] = []
+        self.context: BrowserContext | None = None
+        self.is_offline = False
+        self.start()
+
+    def start(self) -> None:
+        self.context = self.browser_type.launch_persistent_context(
+            str(self.profile),
+            executable_path=services.program("chromium"),
+            args=[*FLAGS, "--no-sandbox"] if os.geteuid() == 0 else FLAGS,
+            base_url=self.address,
+            service_workers="allow",
+            viewport={"width": self.how["width"], "height": self.how["height"]},
+            color_scheme="dark" if self.how["dark"] else "light",
+        )
+        self.context.set_offline(self.is_offline)
+        self.page = self.listened(self.context.pages[0])
+
+    def listened(self, page: Page) -> Page:
+        page.set_default_timeout(15_000)
+        page.on("pageerror", lambda error: self.complaints.append(f"{page.url}: {error}"))
+        page.on(
+            "console",
+            lambda said: "Content Security Policy" in said.text and self.complaints.append(f"{page.url}: {said.text}"),
+        )
+        return page
+
+    def sign_in(self, person: Person | None) -> None:
+        """As that person from now on; None for nobody."""
+        assert self.context
+        self.context.clear_cookies(name=settings.SESSION_COOKIE_NAME)
+        self.context.clear_cookies(name=settings.CSRF_COOKIE_NAME)
+        if person:
+            client = Client()
+            client.force_login(person, settings.AUTHENTICATION_BACKENDS[0])
+            key = client.cookies[settings.SESSION_COOKIE_NAME].value
+            name = settings.SESSION_COOKIE_NAME
+            self.context.add_cookies([{"name": name, "value": key, "url": self.address, "expires": FAR}])
+
+    def open(self, hash_: str = "", *, ready: bool = True) -> Page:
+        """The app at that address in it; `ready` waits until it would open without a network."""
+        self.page.goto(f"/field/{hash_}")
+        if ready:
+            expect(self.page.locator("html[data-kept] .field-top a").first).to_be_visible(timeout=20_000)
+        return self.page
+
+    def offline(self, off: bool = True) -> None:
+        assert self.context
+        self.is_offline = off
+        self.context.set_offline(off)
+
+    def kill(self) -> None:
+        """Ends the browser as a phone does that runs empty: at once."""
+        mine = f"--user-data-dir={self.profile}"
+        for place in Path("/proc").glob("[0-9]*/cmdline"):
+            try:
+                told = place.read_bytes().decode(errors="replace").split("\0")
+            except OSError:
+                continue
+            if mine in told:
+                os.kill(int(place.parent.name), signal.SIGKILL)
+        self.close()
+        for name in ("SingletonLock", "SingletonCookie", "SingletonSocket"):
+            (self.profile / name).unlink(missing_ok=True)
+
+    def close(self) -> None:
+        if self.context:
+            # The browser may have been killed.
+            with suppress(Error):
+                self.context.close()
+        self.context = None
+
+    def app(self, script: str, argument: Any = None) -> Any:
+        """What a function of the app gives: `(app, argument) => …`."""
+        return self.page.evaluate(
+            f"async (argument) => {{ const {{ app }} = await import('/static/field/app.js');"
+            f" return ({script})(app, argument); }}",
+            argument,
+        )
+
+    def all_sent(self) -> None:
+        expect(self.page.locator(".field-unsent")).to_have_text("All sent", timeout=60_000)
+
+
+@pytest.fixture
+def phone(chromium: Any, live_server: Any, tmp_path: Path) -> Iterator[Callable[..., Phone]]:
+    """phone(person, width=390, height=844, dark=False): a phone with that person signed in."""
+    phones: list[Phone] = []
+
+    def made(person: Person | None, **how: Any) -> Phone:
+        one = Phone(chromium.browser_type, live_server.url, tmp_path / f"phone-{len(phones)}", **how)
+        phones.append(one)
+        one.sign_in(person)
+        return one
+
+    yield made
+    for one in phones:
+        one.close()
+    assert not [complaint for one in phones for complaint in one.complaints]
