@@ -1,0 +1,210 @@
+/**
+ * A measurement of thickness under way, as plain data: what each key changes, what comes next, what to watch.
+ *
+ * Pure: no page, no store, no clock. Thicknesses are whole nanometres as the gauge showed them. What the coat's rule
+ * wants and says is in `rules/`; this is the hand's side of it. A measurement is held to a `set`: `{unit, rule, wanted,
+ * correction_nm, range: {from_nm, to_nm} of the gauge, verified: {from_nm, to_nm} of its newest check or null}`.
+ */
+
+import { compare, ratio } from "./rules/exact.js";
+import { Refused, inUnit, limitsOfOne, spotsOf, stillWanted, toNm } from "./rules/index.js";
+import { EMPTY, press } from "./pad.js";
+
+/** A reading may lie so far outside the thicknesses a check covered; the office's own figure (verified_range). */
+export const BEYOND_PCT = 10;
+const LABELS = { um: "µm", mil: "mil" };
+/** How many digits after the point a figure is typed with. */
+export const DIGITS = { um: 1, mil: 2 };
+
+/** A measurement with nothing in it. `readings` stand in the order taken; `taken_back` are slips of the hand. */
+export function begin() {
+  return { pad: EMPTY, spot: null, readings: [], taken_back: [] };
+}
+
+/**
+ * What one key does to a measurement.
+ * @param {object} m the measurement; never changed
+ * @param {string} key as `pad.press` knows it
+ * @param {object} set what it is held to
+ * @param {{at: string, by: "pad"|"keyboard", alone: boolean}} how the moment (ISO 8601); what typed; whether figures
+ *   may land by themselves
+ * @returns {{m: object, did: "typed"|"landed"|"undone"|"refused"|"nothing", fault?: string, reading?: object}}
+ */
+export function step(m, key, set, how) {
+  const fits = (text) => how.alone && how.by === "pad" && landsByItself(text, set);
+  const pressed = press(m.pad, key, { fits, digits: DIGITS[set.unit] });
+  if (!pressed.known) return { m, did: "nothing" };
+  const next = { ...m, pad: pressed.pad };
+  if (pressed.undo) {
+    // A point goes on with a figure that landed by itself: the figure is no slip, it was not finished.
+    const goesOn = Boolean(pressed.pad.text);
+    const undone = takeBack(next, how.at, { kept: !goesOn });
+    return goesOn ? { m: undone.m, did: "typed" } : undone;
+  }
+  if (pressed.lands === null) return { m: next, did: "typed" };
+  const { nm, fault } = read(pressed.lands, set);
+  if (fault) return { m: { ...next, pad: { text: pressed.lands, landed: "" } }, did: "refused", fault };
+  return land(next, nm, set, how.at);
+}
+
+/** The thickness a figure names, or why it is none that this gauge can have shown. */
+export function read(text, set) {
+  try {
+    const nm = toNm(text, set.unit);
+    return { nm, fault: outOfRange(nm, set) };
+  } catch (wrong) {
+    if (wrong instanceof Refused) return { nm: null, fault: wrong.message };
+    throw wrong;
+  }
+}
+
+function land(m, nm, set, at) {
+  const spot = spotNow(m, set);
+  const last = m.readings.reduce((most, one) => (one.spot === spot ? Math.max(most, one.order) : most), 0);
+  const reading = { spot, order: last + 1, value_nm: nm, at, void_reason: "" };
+  const next = { ...m, readings: [...m.readings, reading] };
+  // A spot that was chosen is left once it is full; after that the measurement counts on by itself.
+  return { m: { ...next, spot: wantingOf(next, spot, set) ? spot : null }, did: "landed", reading };
+}
+
+/**
+ * The last reading taken back: a slip of the hand, neither voided nor repeated; a voided one stays. What was typed is
+ * kept beside, for the note of the record, unless `kept` is false.
+ */
+export function takeBack(m, at, { kept = true } = {}) {
+  const reading = m.readings[m.readings.length - 1];
+  if (!reading || reading.void_reason) return { m, did: "nothing" };
+  const slip = { spot: reading.spot, value_nm: reading.value_nm, at };
+  const taken_back = kept ? [...m.taken_back, slip] : m.taken_back;
+  return { m: { ...m, readings: m.readings.slice(0, -1), taken_back, spot: reading.spot }, did: "undone", reading };
+}
+
+/** The last reading put right by the person's word, as when 755 was typed for 75.5. */
+export function putRight(m, nm, at) {
+  const { m: without, did, reading } = takeBack(m, at);
+  if (did === "nothing") return without;
+  return { ...without, readings: [...without.readings, { ...reading, value_nm: nm }], spot: m.spot };
+}
+
+/** A reading taken out of the arithmetic because the person says why; without a reason it counts again. */
+export function voided(m, index, reason) {
+  const readings = m.readings.map((one, at) => (at === index ? { ...one, void_reason: reason.trim() } : one));
+  return { ...m, readings, spot: reason.trim() ? readings[index].spot : m.spot };
+}
+
+/** Another spot chosen by hand; null counts on by itself. */
+export function atSpot(m, spot) {
+  return { ...m, spot };
+}
+
+// --- spots ----------------------------------------------------------------------------------------------------------
+/** How many readings a spot lacks: of one not begun, all that a spot has. */
+export function wantingOf(m, number, set) {
+  const spot = spotsOf(m.readings).find((one) => one.number === number);
+  const each = set.wanted.readings_a_spot;
+  if (!spot) return each;
+  const repeat = Number(spot.repeat_missing);
+  return set.wanted.areas ? Math.max(each - spot.shown_nm.length, repeat) : repeat;
+}
+
+/** The spot the next reading lands in: the one chosen, else one that lacks readings, else the first free number. */
+export function spotNow(m, set) {
+  if (m.spot !== null) return m.spot;
+  const begun = spotsOf(m.readings).map((spot) => spot.number);
+  const wanting = begun.find((number) => wantingOf(m, number, set) > 0);
+  if (wanting !== undefined) return wanting;
+  let number = 1;
+  while (begun.includes(number)) number += 1;
+  return number;
+}
+
+/** How many readings the rule still wants. */
+export function wantedStill(m, set) {
+  return stillWanted(set.wanted, spotsOf(m.readings));
+}
+
+// --- what to watch --------------------------------------------------------------------------------------------------
+/** Where a reading lies against the limits of one, or of one spot: "low", "high" or "within". */
+export function against(nm, set) {
+  const [least, greatest] = limitsOfOne(set.rule);
+  const film = ratio(nm - set.correction_nm);
+  if (least !== null && compare(film, least) < 0) return "low";
+  return greatest !== null && compare(film, greatest) > 0 ? "high" : "within";
+}
+
+/**
+ * Whether a figure typed so far can only be this one: it lies within the limits of one reading, and none that further
+ * digits before the point would make of it does. What lies outside the limits waits for Enter.
+ */
+export function landsByItself(text, set) {
+  const [, decimals] = text.split(".");
+  if (decimals !== undefined && decimals.length < DIGITS[set.unit]) return false;
+  if (limitsOfOne(set.rule)[1] === null) return false;
+  const { nm, fault } = read(text, set);
+  if (fault || against(nm, set) !== "within") return false;
+  return decimals !== undefined || against(10 * nm, set) === "high";
+}
+
+/** A sentence where the gauge cannot have shown this; else nothing. */
+export function outOfRange(nm, set) {
+  const { from_nm: from, to_nm: to } = set.range;
+  if (nm >= from && nm <= to) return "";
+  return `${shown(nm, set)} lies outside the range of this gauge, ${shown(from, set)} to ${shown(to, set)}. ` +
+    "Check the figure.";
+}
+
+/** Whether the newest check before speaks for this thickness; true where there is no check to tell. */
+export function isVerified(nm, set) {
+  if (!set.verified) return true;
+  const { from_nm: from, to_nm: to } = set.verified;
+  return from * (100 - BEYOND_PCT) <= nm * 100 && nm * 100 <= to * (100 + BEYOND_PCT);
+}
+
+/** The readings that count and that the check of the gauge does not cover. */
+export function beyondVerified(m, set) {
+  return m.readings.filter((one) => !one.void_reason && !isVerified(one.value_nm, set));
+}
+
+/**
+ * The figure that was perhaps meant where the last one has its point in the wrong place: a tenth of it, or ten times,
+ * lies within the limits and it itself does not. Only ever asked; nothing changes without the person's word.
+ */
+export function meantPerhaps(nm, set) {
+  if (against(nm, set) === "within") return null;
+  const near = [nm % 10 ? null : nm / 10, nm * 10];
+  return near.find((one) => one !== null && against(one, set) === "within" && !outOfRange(one, set)) ?? null;
+}
+
+/** A thickness with its unit; `digits` as the unit is typed, where nothing else is said. */
+export function shown(nm, set, digits = DIGITS[set.unit]) {
+  return `${figure(nm, set, digits)} ${LABELS[set.unit]}`;
+}
+
+/** A thickness without its unit. */
+export function figure(nm, set, digits = DIGITS[set.unit]) {
+  return inUnit(nm, set.unit, digits);
+}
+
+// --- what is sent ---------------------------------------------------------------------------------------------------
+/** The readings as POST /api/thickness/ takes them, spot by spot. */
+export function readingsSent(m, unit) {
+  // A division of whole numbers gives the very double that the decimal figure names.
+  const value = unit === "mil" ? (nm) => ({ value_mil: nm / 25_400 }) : (nm) => ({ value_um: nm / 1_000 });
+  return [...m.readings].sort((one, other) => one.spot - other.spot || one.order - other.order).map((one) => ({
+    spot: one.spot, reading: one.order, ...value(one.value_nm), taken_at: one.at,
+    ...(one.void_reason ? { void_reason: one.void_reason } : {}),
+  }));
+}
+
+/** What was typed by mistake and taken back at once, for the note of the record; empty where nothing was. */
+export function slipsTold(m, set) {
+  if (!m.taken_back.length) return "";
+  const each = m.taken_back.map((slip) => `spot ${slip.spot}: ${shown(slip.value_nm, set)}`);
+  return `Typed by mistake and taken back at once: ${each.join("; ")}.`;
+}
+
+/** First and last moment of the readings. */
+export function momentsOf(m) {
+  const at = m.readings.map((one) => one.at).sort();
+  return { first_reading_at: at[0], last_reading_at: at[at.length - 1] };
+}
