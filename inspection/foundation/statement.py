@@ -18,7 +18,7 @@ Found = tuple[str, UUID, int, int]
 # How a set is read where each of its ids is looked up in a table. Ordered, so that neighbours are found on one page of
 # an index. Limited, because PostgreSQL's planner expects a tenth of the rows of a limit that it cannot read ahead:
 # without that it thinks far too many of a set whose size it cannot know, and reads the whole table through instead.
-KNOWN = "SELECT DISTINCT id FROM set_{} ORDER BY id LIMIT (SELECT 9000000000000000000)"
+KNOWN = "SELECT DISTINCT id FROM set_{} {where} ORDER BY id LIMIT (SELECT 9000000000000000000)"
 
 
 class Statement:
@@ -47,8 +47,9 @@ class Statement:
         self._sets.append(f"{self._of(name)} AS MATERIALIZED ({sql})")
         self._names.add(name)
 
-    def ids_of(self, name: str) -> RawSQL:
-        return RawSQL(KNOWN.format(name), ())  # noqa: S611 - a name of ours
+    def ids_of(self, name: str, where: str = "") -> RawSQL:
+        """The ids of the set, all or those of a condition in SQL on columns that the set carries."""
+        return RawSQL(KNOWN.format(name, where=where and f"WHERE {where}"), ())  # noqa: S611 - a name of ours
 
     def fetch(self, answers: Iterable[tuple[str, QuerySet[Any] | str]]) -> list[Found]:
         """All answers at once: the label, an id and two numbers of each row of the querysets, which give just those."""
@@ -107,7 +108,7 @@ def looked_up(name: str, model: type[Model], fields: Iterable[str]) -> str:
     """SQL of a wider set: the rows whose ids are in the named set, with the columns of these fields and `id` first."""
     wanted = ", ".join(f"looked_up.{column(model, field)}" for field in fields)
     return over_tables(
-        f"SELECT known.id, {wanted} FROM ({KNOWN.format(name)}) known "  # noqa: S608 - names of the models' own
+        f"SELECT known.id, {wanted} FROM ({KNOWN.format(name, where='')}) known "  # noqa: S608 - names of the models' own
         "JOIN {table} looked_up ON looked_up.{table.pk} = known.id",
         table=model,
     )

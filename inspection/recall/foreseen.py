@@ -28,8 +28,7 @@ from inspection.standing.checks import Assumed, Correction, checks_of
 from inspection.standing.models import Standing
 from inspection.standing.papers import Papers
 from inspection.standing.queries import compute
-from inspection.trace.kinds import Ids, kind_named, links, narrowed
-from inspection.trace.known_kinds import RECORDS
+from inspection.trace.kinds import OF_KIND, RECORDS, Ids, kind_named, links, narrowed
 from inspection.trace.queries import Layer, certificates_above, counted, layers_of, versions
 
 WITHDRAWN, CORRECTED, REINSTATED = "withdrawn", "corrected", "reinstated"
@@ -205,7 +204,7 @@ MEASURED_BY = over_tables(
 def _newest_of(kind: str) -> str:
     """The newest of the records of one kind, and how many of it there are."""
     return over_tables(
-        f"SELECT id, count(*) OVER (), 0 FROM set_record WHERE {{record.kind}} = '{kind}' "  # noqa: S608 - a kind's name
+        f"SELECT id, count(*) OVER (), 0 FROM set_record WHERE {OF_KIND.format(kind)} "  # noqa: S608 - a kind's name
         f"ORDER BY {{record.taken_at}} DESC, id DESC LIMIT {SHOWN}",
         record=Record,
     )
@@ -234,7 +233,8 @@ def _touched(asked: Statement, checks: QuerySet[Any], turned: Sequence[Flip], by
     ]
     report = kind_named("report")
     if report:
-        asked.add("report", _reports_of(asked.ids_of("moved"), asked.ids_of("check")))
+        moved = {kind: asked.ids_of("moved", OF_KIND.format(kind)) for kind in RELIED_ON}
+        asked.add("report", reports_on({**moved, "verification": asked.ids_of("check")}))
         issues = narrowed(report.seen(by), "pk", asked.ids_of("report"))
         answers.append(("report", counted(issues.order_by(report.newest, "-pk"))[:SHOWN]))
         answers += [("person", _as_answer(people)) for people in report.told(asked.ids_of("report"))]
@@ -346,10 +346,6 @@ def points_on(records: Ids) -> QuerySet[HoldPoint]:
     beside = required().filter(point__state=HoldPoint.State.RELEASED).exclude(OF_MEASUREMENT)
     also = narrowed(beside, "stands", records)
     return released.filter(Q(pk__in=measured) | Q(pk__in=also.order_by().values("point"))).order_by()
-
-
-def _reports_of(records: Ids, checks: Ids) -> list[QuerySet[Any]]:
-    return reports_on({**dict.fromkeys(RELIED_ON, records), "verification": checks})
 
 
 def reports_on(below: dict[str, Ids]) -> list[QuerySet[Any]]:

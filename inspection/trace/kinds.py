@@ -35,6 +35,8 @@ from django.db.models import Model, Q, QuerySet
 from django.db.models.expressions import RawSQL
 
 from accounts.models import Person, StoredFile
+from inspection.fieldwork.models import Record
+from inspection.foundation.statement import over_tables
 
 Ids = RawSQL | Sequence[UUID]
 
@@ -60,6 +62,14 @@ class Carried:
     fields: tuple[str, ...]
     # The field among them by which the newest are told, as `Kind.newest` does.
     newest: str
+
+
+# Of records, of whatever kind.
+RECORDS = Carried(
+    Record, ("project", "area", "coat", "taken_by", "taken_at", "reading_count", "kind"), newest="taken_at"
+)
+# Those of one kind among them, as a condition in SQL.
+OF_KIND = over_tables("{record.kind} = '{{}}'", record=Record)
 
 
 @dataclass(frozen=True)
@@ -103,6 +113,8 @@ class Link:
     shim need not rest on this certificate. It is followed only from the thing a trace starts at, or as an end.
 
     Where the kind below carries columns, `carried` is SQL over `set_<below>` for the ids above; `rows` says the same.
+
+    Where the rows name records of every kind above, `together` names the set that a walk finds once for all of them.
     """
 
     above: str
@@ -110,6 +122,7 @@ class Link:
     rows: Callable[[], QuerySet[Any]]
     near: bool = False
     carried: str = ""
+    together: str = ""
 
     def resting_on(self, below: Ids) -> QuerySet[Any]:
         return _column(self.rows(), "above", "below", below)

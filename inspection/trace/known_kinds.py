@@ -25,7 +25,7 @@ from inspection.nonconformance.queries import PLACE
 from inspection.projects.models import InspectionArea
 from inspection.standing.models import Standing
 from inspection.trace import bundle_content, figures, sight, things_shown
-from inspection.trace.kinds import Carried, Kind, Link, register
+from inspection.trace.kinds import RECORDS, Kind, Link, register
 from inspection.works.models import Lot, LotMix, LotPlace, Mix, MixPart, PaintBatch
 
 
@@ -99,7 +99,10 @@ def _under_records(kind: RecordKind) -> list[Link]:
         links.append(Link(kind.name, "lot", lambda: records_over_lots(kind)))
     # Of other kinds than thickness only where the instrument was to be checked; without such a check no row is found.
     if kind.reliance in (Reliance.CHECKED, Reliance.CERTIFIED):
-        links += [Link(kind.name, "verification", lambda end=end: _bracketed(end)) for end in ("opening", "closing")]  # type: ignore[misc]  # a default binds the name of this turn
+        links += [
+            Link(kind.name, "verification", lambda end=end: _bracketed(end), together="bracketed")  # type: ignore[misc]  # a default binds the name of this turn
+            for end in ("opening", "closing")
+        ]
     if kind.reliance is Reliance.CERTIFIED:
         links.append(Link(kind.name, "certificate", lambda: _covered("records", gauge__records__kind=kind.name)))
     return links
@@ -261,9 +264,6 @@ def record_kind(kind: RecordKind) -> Kind:
 
 
 RECORDS_LAYER = 5
-RECORDS = Carried(
-    Record, ("project", "area", "coat", "taken_by", "taken_at", "reading_count", "kind"), newest="taken_at"
-)
 THICKNESS = replace(
     record_kind(BY_NAME[ThicknessRecord.KIND]), describe=things_shown.thickness, facts=things_shown.thickness_facts,
     carried=RECORDS, whole=bundle_content.whole_thickness, content=bundle_content.thickness,

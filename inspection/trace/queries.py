@@ -13,7 +13,7 @@ from accounts.models import Person
 from inspection.foundation.statement import Found, Statement, column, looked_up, over_tables
 from inspection.instruments.models import Certificate
 from inspection.projects.models import Project
-from inspection.trace.kinds import Carried, Kind, Row, kind_named, kinds, links, narrowed
+from inspection.trace.kinds import OF_KIND, RECORDS, Carried, Kind, Link, Row, kind_named, kinds, links, narrowed
 
 SHOWN = 25
 UP, DOWN = "up", "down"
@@ -144,11 +144,29 @@ def _upwards(start: Kind, thing: Any) -> Statement:
         known = [link for link in links() if link.above == kind.name and link.below in walk and link.below not in ends]
         steps = [link for link in known if not link.near]
         if known:
-            sets = [link.carried or link.resting_on(walk.ids_of(link.below)) for link in steps or known]
-            _add(walk, kind, sets)
+            _add_above(walk, kind, steps or known)
         if known and not steps:
             ends.add(kind.name)
     return walk
+
+
+def _add_above(walk: Statement, kind: Kind, known: Sequence[Link]) -> None:
+    """Name the things of the kind that rest on what is named below; what kinds have together is found once."""
+    sets = [link.carried or link.resting_on(walk.ids_of(link.below)) for link in known if not link.together]
+    together = {link.together: [each for each in known if each.together == link.together] for link in known}
+    together.pop("", None)
+    for name, same in together.items():
+        if name not in walk:
+            walk.add(f"{name}_id", [link.resting_on(walk.ids_of(link.below)) for link in same])
+            walk.add_sql(name, looked_up(f"{name}_id", RECORDS.model, RECORDS.fields))
+    of_kind = [f"SELECT * FROM set_{name} WHERE {OF_KIND.format(kind.name)}" for name in together]  # noqa: S608 - names of ours
+    if not (kind.carried and of_kind):
+        _add(walk, kind, [*sets, *(f"SELECT id FROM ({rows}) AS {kind.name}" for rows in of_kind)])  # noqa: S608 - names of ours
+        return
+    if sets:
+        walk.add(f"{kind.name}_id", sets)
+        of_kind.append(looked_up(f"{kind.name}_id", kind.carried.model, kind.carried.fields))
+    walk.add_sql(kind.name, " UNION ".join(of_kind))
 
 
 # A certificate is traceable to its parent, that one to its own, up to the national institute.

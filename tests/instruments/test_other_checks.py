@@ -21,6 +21,8 @@ from inspection.recall.actions import recall, reinstate
 from inspection.recall.foreseen import touched_by
 from inspection.standing.actions import sweep_due
 from inspection.standing.models import Standing
+from inspection.trace.kinds import kind_named
+from inspection.trace.queries import rests_on_it
 from reports.verify.records import differences
 from tests.cast import DAY, Cast
 from tests.fieldwork.samples import SAMPLES
@@ -202,6 +204,10 @@ def test_recall_of_a_solution_reaches_the_records_and_is_taken_back(
     lot = Certificate.objects.get(number="LOT-7")
     touched = touched_by(lot, cast.quinn)
     assert (touched.verifications, touched.records) == (2, 1)
+    kind = kind_named("standard")
+    assert kind
+    above = {layer.kind.name: layer.total for layer in rests_on_it(solution, kind, cast.quinn)}
+    assert above == {"verification": 2, "salts": 1, "area": 1}, "and no thickness, which rests on other checks"
     recall(cast.quinn, certificate=lot, reason="The maker called the lot back")
     assert "KCL-84: certificate LOT-7 was withdrawn" in standing(record)[1]
     lot.refresh_from_db()
