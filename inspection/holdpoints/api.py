@@ -83,7 +83,7 @@ class LotChain(GenericAPIView):
 
     @extend_schema(responses=serializers.PlaceChainOut(many=True))
     def get(self, request: Request, pk: UUID) -> Response:
-        """Empty for a version that was corrected, and for a lot that was withdrawn; at most 50 areas."""
+        """Empty for a version that was corrected, and for a lot that was withdrawn; areas that lack something first."""
         person = person_of(request)
         lot = get_object_or_404(lots_seen(person), pk=pk)
         counts = lot.withdrawn_at is None and not hasattr(lot, "replaced_by")

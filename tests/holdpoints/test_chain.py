@@ -406,6 +406,54 @@ def test_lot_page_and_api_tell_the_chain_and_reads_do_not_grow(cast: Cast, yard:
     assert reads(points) == one
 
 
+def test_a_coat_put_on_again_whole_after_a_failure_is_told_by_the_lot_that_stands(cast: Cast, yard: Yard) -> None:
+    """What was blasted off, or coated over whole after it failed, is history; two halves of one coat both stand."""
+    point, area = a_point(cast), cast.site.area
+    first = yard.lot("coat", MORNING, 1, coat=0)
+    yard.climate(MORNING + HOUR / 2, steel="8.0")
+
+    def point_states() -> dict[str, str]:
+        return {link.key: link.state.value for link in evidence_of(point).chain}
+
+    assert point_states()["climate_during"] == NOT_MET
+    half = yard.lot("coat", MORNING + 12 * HOUR, 1, coat=0)
+    rewrite(LotPlace.objects.filter(lot=half), m2=area.area_m2 / 2)
+    yard.climate(MORNING + 12 * HOUR)
+    assert point_states()["climate_during"] == NOT_MET, "another half does not stand for the whole"
+    verify(cast, "06:40")
+    measure(cast, "09:00", "09:20", verdict="fail")
+    assert point_states()["climate_during"] == NOT_MET, "half of it was done again"
+    rewrite(LotPlace.objects.filter(lot=half), m2=area.area_m2)
+    states = point_states()
+    assert (states["climate_during"], states["done_again"]) == (MET, MET)
+    told = next(link for link in evidence_of(point).chain if link.key == "done_again")
+    assert (told.id, "Of it was not met: climate during" in told.sentence) == (first.pk, True)
+    assert yard.states(first)["climate_during"] == NOT_MET, "its own page tells it as it was"
+    # Blasted off whole, nothing of the coat is there any more, whatever was measured; by a part of it everything is.
+    blast = yard.lot("blast", MORNING + 20 * HOUR, 2)
+    assert ("climate_during" in point_states(), point_states()["cleanliness"]) == (False, NOT_RECORDED)
+    rewrite(LotPlace.objects.filter(lot=blast), m2=1)
+    assert point_states()["climate_during"] == MET
+
+
+def test_a_lot_of_many_places_tells_all_those_that_lack_something_first(
+    cast: Cast, yard: Yard, client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("inspection.holdpoints.templatetags.chain.MOST_PLACES", 2)
+    lot = yard.lot("coat", MORNING, coat=0)
+    for number in range(2, 6):
+        area = InspectionArea.objects.create(
+            structure=cast.site.structure, system=cast.site.system, code=f"B{number}", name="Plate", area_m2=8
+        )
+        LotPlace.objects.create(lot=lot, area=area, m2=8)
+    taken(cast, "cleanliness", found="Sa 2", taken_at=MORNING - HOUR, area=area)
+    client.force_login(cast.ines)
+    page = " ".join(client.get(reverse("lot", args=[lot.pk])).content.decode().split())
+    assert "3 more places, by their worst link" in page
+    told = client.get(f"/api/lots/{lot.pk}/chain/").json()
+    assert [place["area_code"] for place in told] == ["B5", "A1", "B2", "B3", "B4"]
+
+
 def test_the_report_of_the_day_and_the_bundle_tell_what_is_not_met(cast: Cast, yard: Yard) -> None:
     site = cast.site
     point, _ = a_point(cast), sound_record(cast)

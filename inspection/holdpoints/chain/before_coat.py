@@ -24,9 +24,8 @@ FREE = (HoldPoint.State.RELEASED, HoldPoint.State.WAIVED)
 def previous_coat(facts: Facts, area: UUID, below: Coat, begun: datetime) -> Link:
     """That the coat below was finished, and did not fail, when this one was begun."""
     source = f"Coating system {below.system}: {below}"
-    link = by_lots(
-        facts, area, facts.laid_by(area, below), begun, key="previous_coat", title="Previous coat", source=source
-    )
+    lots = facts.laid_by(area, below, begun) or facts.laid_by(area, below)
+    link = by_lots(facts, area, lots, begun, key="previous_coat", title="Previous coat", source=source)
     measured = facts.newest(area, below.pk, ThicknessRecord.KIND, begun)
     if measured is None or link.state == State.NOT_MET:
         return link
@@ -35,7 +34,7 @@ def previous_coat(facts: Facts, area: UUID, below: Coat, begun: datetime) -> Lin
     if not below.decides:
         # For control only: that it was measured shows that it lies there, not what was found.
         return link if link.is_met else _there(told)
-    if found == State.NOT_MET or (found == State.MET and not link.is_met and not facts.laid_by(area, below)):
+    if found == State.NOT_MET or (found == State.MET and not link.is_met and not lots):
         return told
     return link
 

@@ -14,7 +14,7 @@ from django.utils import timezone
 from inspection.holdpoints.chain import before_coat, climate, on_steel, paint
 from inspection.holdpoints.chain.asked_of_steel import AFTER_BLAST, BEFORE_BLAST, ON_STEEL
 from inspection.holdpoints.chain.facts import Facts, Step, facts_of
-from inspection.holdpoints.chain.links import Chain, Link, worst_of
+from inspection.holdpoints.chain.links import Chain, Link, State, not_met, worst_of
 from inspection.holdpoints.models import HoldPoint
 from inspection.projects.models import Coat, StripeCoat
 from inspection.works.lots.windows import Asked, Window, windows_at
@@ -54,8 +54,26 @@ def _chain(facts: Facts, windows: Windows, step: Step) -> Chain:
         return tuple(_of_lot(facts, windows, step.area, coat, step.lot))
     lots = facts.laid_by(step.area, coat)
     if lots:
-        return worst_of(_of_lot(facts, windows, step.area, coat, lot) for lot in lots)
-    return tuple(_without_lot(facts, step.area, coat))
+        stands = worst_of(_of_lot(facts, windows, step.area, coat, lot) for lot in lots)
+    else:
+        stands = tuple(_without_lot(facts, step.area, coat))
+    return (*stands, *_of_gone(facts, windows, step.area, coat))
+
+
+def _of_gone(facts: Facts, windows: Windows, area: UUID, coat: Coat) -> Iterator[Link]:
+    """Of lots that stand no more: that they were, and what of their chain was not met. It keeps nothing back."""
+    gone = facts.gone(area, coat)
+    if not gone:
+        return
+    missed = not_met(worst_of(_of_lot(facts, windows, area, coat, lot) for lot in gone))
+    unmet = f" Of it was not met: {', '.join(link.title.lower() for link in missed)}." if missed else ""
+    named = ", ".join(f"{lot} of {facts.told(area, lot.begun_at)}" for lot in gone)
+    many = "it was" if len(gone) == 1 else "they were"
+    yield Link(
+        key="done_again", title="Done again", state=State.MET, kind="lot", id=gone[-1].pk,
+        sentence=f"{named}: {many} blasted off, or coated over whole after a failure, and no more counts.{unmet}",
+        source="The lots as they stand",
+    )  # fmt: skip
 
 
 def _of_steel(facts: Facts, step: Step) -> Iterator[Link]:
@@ -85,7 +103,8 @@ def _of_lot(facts: Facts, windows: Windows, area: UUID, coat: Coat, lot: Lot) ->
 
 def _under(facts: Facts, windows: Windows, area: UUID, coat: Coat, lot: Lot) -> Iterator[Link]:
     below, film = _below(facts, area, coat), facts.film(area, coat)
-    yield from _steel_under(facts, area, film[0] if film else coat, lot.begun_at if below is None else None)
+    first = film[0] if film else coat
+    yield from _steel_under(facts, area, first, lot.begun_at if below is None else None, at=lot.begun_at)
     if lot.activity == Activity.STRIPE and lot.stripe and lot.stripe.side == StripeCoat.Side.AFTER:
         yield before_coat.previous_coat(facts, area, coat, lot.begun_at)
         return
@@ -101,7 +120,7 @@ def _without_lot(facts: Facts, area: UUID, coat: Coat) -> Iterator[Link]:
     """Of a coat of which no lot is recorded: as it was when it was first measured; before that, as it is now."""
     begun = facts.begun(area, coat)
     below, film = _below(facts, area, coat), facts.film(area, coat)
-    yield from _steel_under(facts, area, film[0] if film else coat, begun if below is None else None)
+    yield from _steel_under(facts, area, film[0] if film else coat, begun if below is None else None, at=begun)
     at = begun or facts.at
     if below:
         yield before_coat.previous_coat(facts, area, below, at)
@@ -111,9 +130,12 @@ def _without_lot(facts: Facts, area: UUID, coat: Coat) -> Iterator[Link]:
     yield from before_coat.holds_before(facts, area, coat, begun)
 
 
-def _steel_under(facts: Facts, area: UUID, first: Coat, begun: datetime | None) -> Iterator[Link]:
-    """What was asked of the steel before the first coat, where it went on: by a lot given, or by each of its lots."""
-    moments: list[datetime | None] = [begun] if begun else [lot.begun_at for lot in facts.laid_by(area, first)]
+def _steel_under(
+    facts: Facts, area: UUID, first: Coat, begun: datetime | None, *, at: datetime | None
+) -> Iterator[Link]:
+    """What was asked of the steel before the first coat, where it went on: by a lot given, or by each that stood."""
+    lots = [] if begun else facts.laid_by(area, first, at) or facts.laid_by(area, first)
+    moments: list[datetime | None] = [begun] if begun else [lot.begun_at for lot in lots]
     chains = [
         [
             *on_steel.of_kinds(facts, area, first.system, ON_STEEL, moment),
@@ -137,7 +159,8 @@ def _windows(facts: Facts, steps: Sequence[Step]) -> Windows:
         coat = facts.coats.get(step.coat) if step.coat else None
         if coat is None or _below(facts, step.area, coat) is None:
             continue
-        for lot in [step.lot] if step.lot else facts.laid_by(step.area, coat):
+        lots = [*facts.laid_by(step.area, coat), *facts.gone(step.area, coat)]
+        for lot in [step.lot] if step.lot else lots:
             moment = (step.area, coat.pk, lot.begun_at)
             asked[moment] = Asked(facts.areas[step.area], lot.begun_at, coat.order)
     return dict(zip(asked, windows_at(list(asked.values())), strict=True))

@@ -7,7 +7,7 @@ from typing import Any
 from django import template
 
 from accounts.models import Person
-from inspection.holdpoints.chain.of_lot import MOST_PLACES, chains_of_lot
+from inspection.holdpoints.chain.of_lot import MOST_PLACES, chains_of_lot, counted
 from inspection.works.models import Lot
 
 register = template.Library()
@@ -17,4 +17,7 @@ register = template.Library()
 def chain_of_lot(user: Person, lot: Lot) -> dict[str, Any]:
     """What had to come before the lot, place by place; as many reads for many places as for one."""
     places = chains_of_lot(user, lot)
-    return {"places": places, "linked": not user.is_contractors, "most": MOST_PLACES}
+    return {
+        "places": places[:MOST_PLACES], "others": places[MOST_PLACES:], "counted": counted(places),
+        "linked": not user.is_contractors,
+    }  # fmt: skip
