@@ -1,5 +1,6 @@
 // Reads lines of {"ask": function, "given": arguments, "want": answer} and says which the phone's rules answer otherwise.
-// Of a rule's refusal the answer is {"refused": faults}. One process compares all cases of a rule.
+// Of a rule's refusal the answer is {"refused": faults}. Figures may lie `within` a share of each other; a verdict that
+// is `near` its limit is not compared. One process compares all cases of a rule.
 import { createInterface } from "node:readline";
 
 const rules = await import(new URL(process.argv[2], "file://"));
@@ -29,24 +30,28 @@ function lowest(n, d) {
   return [Number(n / a), Number(d / a)];
 }
 
-function difference(have, want, path) {
+const JUDGED = ["passed", "verdict"];
+
+function difference(have, want, path, within, near) {
   if (have === want) return "";
+  if (within && typeof have === "number" && Math.abs(have - want) <= within * Math.max(1, Math.abs(want))) return "";
   if (have === null || want === null || typeof have !== "object" || typeof want !== "object") {
     return `${path}: ${JSON.stringify(have)} for ${JSON.stringify(want)}`;
   }
   for (const name of new Set([...Object.keys(have), ...Object.keys(want)])) {
-    const found = difference(have[name], want[name], `${path}.${name}`);
+    if (near && JUDGED.includes(name)) continue;
+    const found = difference(have[name], want[name], `${path}.${name}`, within, near);
     if (found) return found;
   }
   return "";
 }
 
 for await (const line of createInterface({ input: process.stdin })) {
-  const { ask, given, want } = JSON.parse(line);
+  const { ask, given, want, within, near } = JSON.parse(line);
   count += 1;
   let told;
   try {
-    told = difference(answer(ask, given), want, ask);
+    told = difference(answer(ask, given), want, ask, within, near);
   } catch (error) {
     told = `${ask}: ${error.stack}`;
   }

@@ -23,6 +23,10 @@ class Case(NamedTuple):
     ask: str
     given: list[Any]
     want: Any
+    # How far apart figures may lie that rest on exp and log, as a share; and that a margin is nearer to its limit than
+    # those tell, so that its verdict is not compared.
+    within: float = 0
+    near: bool = False
 
 
 def modules(folder: Path) -> Path:
@@ -54,6 +58,15 @@ def _lines(cases: Iterable[Case]) -> Iterator[str]:
             yield "\n".join(waiting) + "\n"
             waiting = []
     yield "\n".join(waiting)
+
+
+def refused(faults: Iterable[Any]) -> dict[str, Any]:
+    """The answer where a rule refuses what it is given, with every fault."""
+    return {
+        "refused": [
+            {"message": fault.message, "field": fault.field, "row": getattr(fault, "row", None)} for fault in faults
+        ]
+    }
 
 
 def _fraction(value: object) -> list[int]:

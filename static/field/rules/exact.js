@@ -130,3 +130,51 @@ function beside(value, way) {
   view.setBigInt64(0, view.getBigInt64(0) + BigInt(outward));
   return value === 0 ? way * Number.MIN_VALUE : view.getFloat64(0);
 }
+
+/** The fraction that a double is to the last bit, which is not the decimal that names it. */
+export function ofBits(value) {
+  let scaled = value, d = 1n;
+  while (!Number.isInteger(scaled)) {
+    scaled *= 2;
+    d *= 2n;
+  }
+  return { n: BigInt(scaled), d };
+}
+
+/** The double nearest to the square root of a fraction that is not negative. */
+export function root({ n, d }) {
+  if (n === 0n) return 0;
+  // √(n / d) = √(n d) / d; enough bits that rounding once is rounding right, the last telling what is left over.
+  const shift = BigInt(Math.max(0, 136 + 2 * bits(d) - bits(n * d)));
+  const even = shift + (shift % 2n), square = (n * d) << even;
+  const whole = wholeRoot(square), sticky = whole * whole === square ? 0n : 1n;
+  return toNumber({ n: (whole << 1n) | sticky, d: d << (even / 2n + 1n) });
+}
+
+function wholeRoot(square) {
+  let root = 1n << BigInt(Math.ceil(bits(square) / 2));
+  for (;;) {
+    const next = (root + square / root) >> 1n;
+    if (next >= root) return root;
+    root = next;
+  }
+}
+
+/** A double rounded to a whole number, halfway to the even one. */
+export function roundEven(value) {
+  const below = Math.floor(value), part = value - below;
+  return part > 0.5 || (part === 0.5 && below % 2 !== 0) ? below + 1 : below;
+}
+
+/** A number for people: at most so many decimals, no trailing zeros. */
+export function shown(value, decimals = 3) {
+  const text = fixed(ofBits(typeof value === "object" ? toNumber(value) : value), decimals);
+  return text.includes(".") ? text.replace(/0+$/, "").replace(/\.$/, "") : text;
+}
+
+/** A fraction with so many digits after the point; halfway to the even one. */
+export function fixed(value, digits) {
+  const whole = rounded({ n: value.n * 10n ** BigInt(digits), d: value.d });
+  const sign = value.n < 0n ? "-" : "", text = String(whole < 0n ? -whole : whole).padStart(digits + 1, "0");
+  return digits ? `${sign}${text.slice(0, -digits)}.${text.slice(-digits)}` : `${sign}${text}`;
+}

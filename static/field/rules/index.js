@@ -4,7 +4,12 @@
  */
 
 export { Refused } from "./checks.js";
+export { climateDoubts, climateLimits, dewPoint } from "./climate.js";
+export { covers, judgeGaugeCheck, judgeInstrumentCheck } from "./gauge.js";
 export { inUnit, toDecimal, toNm } from "./numbers.js";
+export { correctionOf, gradeOf, settledCorrection } from "./profile.js";
+export { recoatWindow, rowsFor } from "./recoat.js";
+export { accuracyAt, checkSlips, meantOf } from "./slips.js";
 export {
-  areaOfSpot, judgeThickness, limitsOfOne, needsOf, spotsOf, stillWanted, wantedOf,
+  areaOfSpot, judgeSpot, judgeThickness, limitsOfOne, needsOf, spotsOf, stillWanted, wantedOf,
 } from "./thickness.js";

@@ -4,7 +4,7 @@
  */
 
 import { Refused } from "./checks.js";
-import { compare, ofText, ratio, rounded, times } from "./exact.js";
+import { compare, fixed, magnitude, ofText, ratio, times } from "./exact.js";
 
 /** Nothing inspected here is thicker; a larger figure is a slip of unit or of key. */
 export const MOST_NM = 100000000;
@@ -14,7 +14,7 @@ const UNITS = {
 };
 const TYPED = /^[+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d+)?$/i;
 const ENDLESS = /^[+-]?(?:inf|infinity|s?nan\d*)$/i;
-const MOST_CHARACTERS = 40, MOST_EXPONENT = 30;
+const MOST_CHARACTERS = 40, MOST_EXPONENT = 30, MOST_FIGURE = ratio(10n ** 20n);
 
 /** The text with its one decimal comma as a point. */
 function pointed(text) {
@@ -24,6 +24,7 @@ function pointed(text) {
 /** The fraction a typed figure names, or null where it is no number. */
 function figure(text) {
   if (!TYPED.test(text)) return null;
+  if (!/[1-9]/.test(text.split(/e/i)[0])) return ratio(0);
   const exponent = Number((/e([+-]?\d+)$/i.exec(text) || [0, 0])[1]);
   // A number nobody measured, of more digits than a phone should unfold; what it is does not matter.
   if (Math.abs(exponent) > MOST_EXPONENT) return ratio(/^-/.test(text) ? -1 : 10n ** 40n);
@@ -76,7 +77,8 @@ export function toDecimal(typed, { places = null, example = "12.5", field = "" }
     throw new Refused([{ message, field, row: null }]);
   }
   const number = figure(text);
-  if (places !== null && number.n * 10n ** BigInt(places) % number.d) {
+  const huge = compare(magnitude(number), MOST_FIGURE) >= 0;
+  if (places !== null && (huge || number.n * 10n ** BigInt(places) % number.d)) {
     const most = places === 1 ? "one" : String(places);
     const message = `${text.slice(0, 20)} has too many digits; give at most ${most} after the point.`;
     throw new Refused([{ message, field, row: null }]);
@@ -88,11 +90,4 @@ export function toDecimal(typed, { places = null, example = "12.5", field = "" }
 export function inUnit(nm, unit, digits = UNITS[unit].digits) {
   const exact = typeof nm === "object" ? nm : ratio(nm);
   return fixed({ n: exact.n, d: exact.d * BigInt(UNITS[unit].nm) }, digits);
-}
-
-/** A fraction with so many digits after the point; halfway to the even one. */
-export function fixed(value, digits) {
-  const whole = rounded({ n: value.n * 10n ** BigInt(digits), d: value.d });
-  const sign = value.n < 0n ? "-" : "", text = String(whole < 0n ? -whole : whole).padStart(digits + 1, "0");
-  return digits ? `${sign}${text.slice(0, -digits)}.${text.slice(-digits)}` : `${sign}${text}`;
 }

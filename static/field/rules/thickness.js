@@ -10,7 +10,7 @@
  * Readings are `{spot, order, value_nm, void_reason}`, as the gauge showed them; `order` counts from 1 in the spot.
  */
 
-import { mean, ofDecimal, ofNumber, ratio, share, toNumber } from "./exact.js";
+import { less, mean, ofDecimal, ofNumber, ratio, share, toNumber } from "./exact.js";
 import { Refused, refuse } from "./checks.js";
 import * as declaredRule from "./declared.js";
 import { FLOOR_PCT as IMO_FLOOR_PCT, judgeImo, leastReadings } from "./imo.js";
@@ -58,6 +58,22 @@ export function limitsOfOne(rule) {
   return [
     nominal_nm === null ? null : share(ratio(nominal_nm), floor), maximum_nm === null ? null : ratio(maximum_nm),
   ];
+}
+
+/**
+ * How one spot stands to what the rule holds it to, while it is typed: its mean under SSPC-PA 2, else each reading.
+ *
+ * @param {number[]} readings_nm of the spot so far, as shown
+ * @returns {{mean_nm: number, state: "too low"|"too high"|"within", final: boolean}} `final`: no further reading of the
+ *   spot is asked for, so that the state stands
+ */
+export function judgeSpot(rule, readings_nm, correction_nm = 0) {
+  const [low, high] = limitsOfOne(rule), bySpots = rule.rule === PA2;
+  const average = ratio(sum(readings_nm) - readings_nm.length * correction_nm, readings_nm.length);
+  const held = bySpots ? [average] : readings_nm.map((nm) => ratio(nm - correction_nm));
+  const state = low !== null && held.some((nm) => less(nm, low)) ? "too low"
+    : high !== null && held.some((nm) => less(high, nm)) ? "too high" : "within";
+  return { mean_nm: toNumber(average), state, final: !bySpots || readings_nm.length >= READINGS_PER_SPOT };
 }
 
 /** The readings spot by spot: those that count in their order, how many were voided, and whether a repeat is due. */
