@@ -9,7 +9,7 @@ import { itemRows } from "./queue.js";
  * @param {{screen: string, args?: Array<string>, id?: string}} what
  */
 export async function openDraft(app, { screen, args = [], id }) {
-  const kept = id ? await app.store.get("drafts", id) : await draftOf(app, screen, args);
+  const kept = await keptDraft(app, screen, args, id);
   const row = kept || { id: newId(), screen, args, project: app.project?.id ?? null, at: null, values: {} };
   let last = Promise.resolve();
   let gone = false;
@@ -17,6 +17,9 @@ export async function openDraft(app, { screen, args = [], id }) {
     id: row.id,
     values: row.values,
     kept: Boolean(kept),
+    /** What the office said of it, and the id to use again, where it was refused. */
+    faults: row.faults || [],
+    item: row.item || null,
     /** Keeps a value; `path` as "readings.3.value". Done when it is on the disk. */
     set(path, value) {
       place(row.values, String(path).split("."), value);
@@ -55,6 +58,17 @@ export async function openDraft(app, { screen, args = [], id }) {
     },
   };
   return draft;
+}
+
+async function keptDraft(app, screen, args, id) {
+  // One that was refused and is opened again stands before another begun on the same screen.
+  const wanted = id || app.opening;
+  const row = wanted ? await app.store.get("drafts", wanted) : null;
+  if (row && row.screen === screen) {
+    app.opening = null;
+    return row;
+  }
+  return draftOf(app, screen, args);
 }
 
 async function draftOf(app, screen, args) {

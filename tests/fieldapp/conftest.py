@@ -7,6 +7,7 @@ import signal
 import time
 from collections.abc import Callable, Iterator
 from contextlib import suppress
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +17,9 @@ from django.test import Client
 from playwright.sync_api import BrowserContext, BrowserType, Error, Page, expect
 
 from accounts.models import Person
+from inspection.foundation.ids import new_id
 from tests import services
+from tests.cast import MORNING
 from tests.chromium import FLAGS
 
 FAR = time.time() + 30 * 24 * 3600
@@ -31,6 +34,7 @@ class Phone:
         self.complaints: list[str] = []
         self.context: BrowserContext | None = None
         self.is_offline = False
+        self.session = ""
         self.start()
 
     def start(self) -> None:
@@ -43,6 +47,7 @@ class Phone:
             viewport={"width": self.how["width"], "height": self.how["height"]},
             color_scheme="dark" if self.how["dark"] else "light",
         )
+        self._give_session()
         self.context.set_offline(self.is_offline)
         self.page = self.listened(self.context.pages[0])
 
@@ -60,12 +65,18 @@ class Phone:
         assert self.context
         self.context.clear_cookies(name=settings.SESSION_COOKIE_NAME)
         self.context.clear_cookies(name=settings.CSRF_COOKIE_NAME)
+        self.session = ""
         if person:
             client = Client()
             client.force_login(person, settings.AUTHENTICATION_BACKENDS[0])
-            key = client.cookies[settings.SESSION_COOKIE_NAME].value
-            name = settings.SESSION_COOKIE_NAME
-            self.context.add_cookies([{"name": name, "value": key, "url": self.address, "expires": FAR}])
+            self.session = client.cookies[settings.SESSION_COOKIE_NAME].value
+            self._give_session()
+
+    def _give_session(self) -> None:
+        """Also after a kill: the browser writes its cookies to the disk only every half minute."""
+        told = {"name": settings.SESSION_COOKIE_NAME, "value": self.session, "url": self.address, "expires": FAR}
+        if self.context and self.session:
+            self.context.add_cookies([told])
 
     def open(self, hash_: str = "", *, ready: bool = True) -> Page:
         """The app at that address in it; `ready` waits until it would open without a network."""
@@ -127,3 +138,16 @@ def phone(chromium: Any, live_server: Any, tmp_path: Path) -> Iterator[Callable[
     for one in phones:
         one.close()
     assert not [complaint for one in phones for complaint in one.complaints]
+
+
+def climate_item(cast: Any, minute: int = 0, **changes: Any) -> dict[str, Any]:
+    """A climate record as a screen of the app puts it into the queue."""
+    site = cast.site
+    identity = str(new_id())
+    body = {
+        "id": identity, "project": str(site.project.pk), "area": str(site.area.pk), "coat": str(site.coats[0].pk),
+        "taken_at": (MORNING + timedelta(minutes=minute)).isoformat(), "dry_bulb_c": 20, "wet_bulb_c": 15.0,
+        "surface_c": 18, "note": "", **changes,
+    }  # fmt: skip
+    words = {"title": f"Climate {minute}", "place": "A1"}
+    return {"id": identity, "address": "/api/climate/", "body": body, "words": words}
