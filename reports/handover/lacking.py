@@ -6,7 +6,7 @@ until its point is released, waived or not applicable.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -16,6 +16,7 @@ from django.db.models import Count, Exists, OuterRef, Q, QuerySet
 from django.urls import reverse
 
 from accounts.models import Person
+from inspection.diary.unsigned import UnsignedDay, days_not_signed
 from inspection.fieldwork.kinds import kind_of
 from inspection.fieldwork.models import Latest
 from inspection.holdpoints.matrix import carried_on, lines_shown
@@ -79,7 +80,7 @@ class Kind:
 
     key: str
     title: str
-    rows: Callable[[Scope], QuerySet[Any]]
+    rows: Callable[[Scope], QuerySet[Any] | Sequence[Any]]
     told: Callable[[Scope, Collection[Any]], list[Lack]]
 
 
@@ -209,6 +210,19 @@ def _reports_told(scope: Scope, rows: Iterable[DailyReport]) -> list[Lack]:
     ]  # fmt: skip
 
 
+def _days(scope: Scope) -> Sequence[UnsignedDay]:
+    """Days worked and not signed by whoever did; of the whole project."""
+    return [] if scope.section else days_not_signed(scope.person, scope.project, scope.at)
+
+
+def _days_told(scope: Scope, rows: Iterable[UnsignedDay]) -> list[Lack]:
+    return [
+        Lack("Day worked, not signed", f"{row.day:%Y-%m-%d}", row.who, row.ended,
+             reverse("day", args=[scope.project.pk, row.day]))
+        for row in rows
+    ]  # fmt: skip
+
+
 def _notices(scope: Scope) -> QuerySet[Any]:
     """Notices whose time has passed and that nobody has given an outcome; of the whole project."""
     rows = notices_seen(scope.person).filter(of_tab(scope.at)["open"], project=scope.project).order_by("ends_at", "pk")
@@ -257,6 +271,7 @@ KINDS: tuple[Kind, ...] = (
     Kind("not-planned", "Plan not applied", _unplanned, _unplanned_told),
     Kind("instruments", "Instruments without a certificate", _instruments, _instruments_told),
     Kind("reports", "Daily reports not issued", _reports, _reports_told),
+    Kind("days", "Days not signed", _days, _days_told),
     Kind("notices", "Notices without an outcome", _notices, _notices_told),
 )  # fmt: skip
 BY_KEY = {kind.key: kind for kind in KINDS}
@@ -264,4 +279,8 @@ BY_KEY = {kind.key: kind for kind in KINDS}
 
 def counts(scope: Scope) -> list[tuple[Kind, int]]:
     """Each kind with how many things lack it, a query or two each, however many there are."""
-    return [(kind, kind.rows(scope).order_by().count()) for kind in KINDS]
+    return [(kind, _many(kind.rows(scope))) for kind in KINDS]
+
+
+def _many(rows: QuerySet[Any] | Sequence[Any]) -> int:
+    return rows.order_by().count() if isinstance(rows, QuerySet) else len(rows)

@@ -12,12 +12,17 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
+from inspection.diary.actions import write_entry
+from inspection.diary.checks import EntrySent
+from inspection.diary.queries import day_of
+from inspection.diary.signing import sign_day, withdraw_signature
+from inspection.foundation.ids import new_id
 from inspection.holdpoints.models import HoldPoint
 from inspection.nonconformance.models import Nonconformance, ReworkItem
 from inspection.projects.models import InspectionArea, Party, Section
 from inspection.standing.models import Standing
 from reports.daily.models import DailyReport
-from tests.cast import DAY, MORNING, Cast
+from tests.cast import DAY, MORNING, PASSWORD, Cast
 from tests.fieldwork.test_sheet_pages import words
 from tests.holdpoints.planned import a_line, an_owner, plan_of
 from tests.past_triggers import rewrite
@@ -82,10 +87,18 @@ def test_every_home_is_asked(quinn: Client, cast: Cast) -> None:
     ReworkItem.objects.create(project=site.project, area=site.area, what="Misses", place="web", opened_by=cast.ines)
     DailyReport.objects.create(project=site.project, day=DAY)
     found = counts(quinn, cast)
-    wanted = {"in-doubt": 1, "in-question": 1, "nonconformances": 1, "rework": 1, "reports": 1, "instruments": 1}
+    wanted = {
+        "in-doubt": 1,
+        "in-question": 1,
+        "nonconformances": 1,
+        "rework": 1,
+        "reports": 1,
+        "instruments": 1,
+        "days": 1,
+    }
     assert found == wanted
     page = words(quinn.get(reverse("handover", args=[site.project.pk]), {"kind": "in-question"}))
-    assert "6 things are lacking" in page
+    assert "7 things are lacking" in page
     assert "The gauge was not checked in this shift before the first reading." in page
 
 
@@ -119,6 +132,29 @@ def test_a_section_counts_what_lies_in_it_and_another_projects_section_is_none(q
     address = reverse("api_handover", args=[cast.site.project.pk])
     assert quinn.get(address, {"section": str(foreign.pk)}).status_code == 404
     assert quinn.get(address, {"kind": "everything"}).status_code == 422
+
+
+def test_days_worked_stand_until_whoever_worked_has_signed_them(quinn: Client, cast: Cast) -> None:
+    """A day runs from the first shift, so a reading of the early night belongs to the day before."""
+    site, night = cast.site, MORNING - timedelta(hours=6)
+    measure(cast, "", "", at=night)
+    measure(cast, "07:00", "08:00")
+    entry = {"kind": "narrative", "text": "Blasting went on"}
+    write_entry(cast.quinn, id=new_id(), project=site.project, sent=EntrySent(day=DAY, **entry))
+    items = lacking(quinn, cast, kind="days")["items"]
+    before = f"{DAY - timedelta(days=1):%Y-%m-%d}"
+    assert [(item["place"], item["owner"]) for item in items] == [
+        (before, "Ines Inspector"), (f"{DAY}", "Ines Inspector"), (f"{DAY}", "Quinn Quality"),
+    ]  # fmt: skip
+    assert items[0]["days"] == items[1]["days"] + 1
+    told = {"project": site.project, "day": DAY, "password": PASSWORD}
+    digest = day_of(cast.quinn, site.project, DAY).mine.digest
+    signature, _ = sign_day(cast.quinn, id=new_id(), digest=digest, **told)
+    assert [item["owner"] for item in lacking(quinn, cast, kind="days")["items"]] == ["Ines Inspector"] * 2
+    withdraw_signature(cast.quinn, signature=signature, reason="A lot was missing")
+    assert counts(quinn, cast)["days"] == 3
+    quinn.force_login(cast.clara)
+    assert "days" not in counts(quinn, cast), "the diary is the company's own"
 
 
 def test_a_retired_area_lacks_nothing(quinn: Client, cast: Cast) -> None:
