@@ -8,6 +8,7 @@ from uuid import UUID
 
 from django.conf import settings
 from django.db import transaction
+from django.dispatch import receiver
 from django.urls import reverse
 
 from accounts import journal, post
@@ -23,6 +24,7 @@ from inspection.recall.foreseen import REINSTATED, WITHDRAWN
 from inspection.recall.models import Recall
 from inspection.works.models import PaintBatch
 from inspection.works.paint import batches
+from inspection.works.signals import batch_restored
 
 TO = "recall a batch of paint"
 
@@ -55,11 +57,27 @@ def reinstate_batch(by: Person, *, batch: PaintBatch, reason: str) -> Recall:
     somebody to look at. Raises Conflict where it is not withdrawn.
     """
     held, told = _held(by, batch), set[UUID]()
-    touched = touched_by_batch(held)
-    batches.restore_batch(by, batch=held, reason=reason, told=told)
-    because = f"The withdrawal of {held} was taken back: {reason.strip()}"
-    closed = holdpoints.close_regained_ground(by, raised=_raised_before(held), because=because)
-    return _completed(by, held, REINSTATED, reason, touched, because=because, told=told, closed=closed)
+    batches.restore_batch(by, batch=held, reason=reason, told=told, alone=False)
+    return _taken_back(by, held, reason, told)
+
+
+@receiver(batch_restored, dispatch_uid="recall")
+def follow_restored(sender: Any, by: Person, batch: PaintBatch, reason: str, told: set[UUID], **sent: Any) -> None:
+    """A batch that was recalled and is restored on its own page: what the recall raised follows as if taken back there.
+
+    Whoever may restore it may let that follow: it was withdrawn by the company, so that no contractor's people do.
+    """
+    last = Recall.objects.filter(batch=batch).order_by("-at", "-pk").first()
+    if last and last.way == WITHDRAWN:
+        _taken_back(by, batch, reason, told)
+
+
+def _taken_back(by: Person, batch: PaintBatch, reason: str, told: set[UUID]) -> Recall:
+    """Close what recalls of the batch raised and stands again; keep, journal and tell it."""
+    because = f"The withdrawal of {batch} was taken back: {reason.strip()}"
+    closed = holdpoints.close_regained_ground(by, raised=_raised_before(batch), because=because)
+    touched = touched_by_batch(batch)
+    return _completed(by, batch, REINSTATED, reason, touched, because=because, told=told, closed=closed)
 
 
 def _held(by: Person, batch: PaintBatch) -> PaintBatch:

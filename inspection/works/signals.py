@@ -52,6 +52,14 @@ progress_asked = Signal()
 paint_moved = Signal()
 
 
+# Sent inside the action's transaction when the withdrawal of a batch was taken back by itself, with
+#   by      the person who acted,
+#   batch   the batch, as it counts again,
+#   reason  why,
+#   told    the ids of the people who were written to already.
+# Whatever had recalled it follows.
+batch_restored = Signal()
+
 # Sent inside the action's transaction before such a change, with
 #   areas  the ids of the areas.
 # Who decides over the paint at that moment comes before, or sees the change: a listener holds what is decided there.

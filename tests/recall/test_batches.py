@@ -14,6 +14,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from accounts.models import JournalEntry, Letter, Organisation, Role
+from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from inspection.holdpoints import actions as holdpoints
 from inspection.holdpoints.evidence import evidence_of
@@ -26,7 +27,13 @@ from inspection.recall.batches import touched_by_batch
 from inspection.recall.models import Recall
 from inspection.standing.models import Standing
 from inspection.works.models import Lot, LotMix, LotPlace, Mix, MixPart, PaintBatch
-from inspection.works.paint.batches import restore_batch, withdraw_batch
+from inspection.works.paint.batches import (
+    quarantine_batch,
+    release_batch,
+    restore_batch,
+    withdraw_batch,
+    withdraw_step,
+)
 from inspection.works.paint.mixes import withdraw_mix
 from reports.daily.against import doubts_of, to_look_at
 from reports.daily.models import Basis
@@ -138,6 +145,55 @@ def test_whoever_releases_over_withdrawn_paint_says_why_and_is_then_in_no_doubt(
     withdraw_mix(cast.quinn, mix=lot.mixes.get().mix, reason="Never mixed")
     point.refresh_from_db()
     assert (point.doubted_at, wrongly_marked().exists()) == (None, False)
+
+
+def test_paint_of_a_batch_in_quarantine_is_in_doubt_until_it_is_released_from_it(cast: Cast, clock: Any) -> None:
+    """Milder than a recall: nothing is withdrawn and no nonconformance is raised."""
+    batch = painted(cast)
+    point = released_over(cast, batch)
+    clock.shift(HOUR)
+    quarantine_batch(cast.quinn, batch=batch, id=new_id(), why="Lumps in the can")
+
+    def doubted() -> bool:
+        point.refresh_from_db()
+        assert evidence_of(point).in_doubt == (point.doubted_at is not None)
+        assert not wrongly_marked().exists()
+        return point.doubted_at is not None
+
+    assert (doubted(), Nonconformance.objects.exists()) == (True, False)
+    letter = Letter.objects.get(kind="released-in-doubt", recipient=cast.clara.email)
+    assert "Lumps in the can" in letter.body
+    page = as_person(cast.clara).get(reverse("point", args=[point.pk])).content.decode()
+    assert "Paint in quarantine" in page
+    # A later coat lies on it as well.
+    above = a_point(cast, coat=1)
+    [link] = [each for each in evidence_of(above).chain if each.key == "quarantine"]
+    assert (link.state, "in Lot 1." in link.sentence) == ("not met", True)
+    clock.shift(HOUR)
+    release_batch(cast.quinn, batch=batch, id=new_id(), why="Sieved and tested")
+    assert not doubted()
+    assert "quarantine" not in {each.key for each in evidence_of(above).chain}
+    clock.shift(HOUR)
+    again = quarantine_batch(cast.quinn, batch=batch, id=new_id(), why="Typed for K-9")
+    assert doubted()
+    withdraw_step(cast.quinn, step=again, reason="K-9 was meant")
+    assert not doubted()
+
+
+def test_a_recalled_batch_restored_on_its_own_page_closes_what_the_recall_raised(cast: Cast, clock: Any) -> None:
+    batch = painted(cast)
+    released_over(cast, batch)
+    clock.shift(HOUR)
+    recall_batch(cast.quinn, batch=batch, reason="Called back")
+    clock.shift(HOUR)
+    restore_batch(cast.ines, batch=batch, reason="Another number")
+    [raised] = Nonconformance.objects.all()
+    assert (raised.state, raised.closed_by) == ("closed", cast.ines)
+    back = Recall.objects.order_by("at").last()
+    assert back
+    assert (back.way, back.touched["closed"]) == ("reinstated", [str(raised.pk)])
+    assert JournalEntry.objects.filter(verb="batch.recall_taken_back").count() == 1
+    assert Letter.objects.filter(kind="recall", about=str(back.pk), recipient=cast.quinn.email).exists()
 
 
 def test_the_first_coat_does_not_stand_on_paint_above_it_but_the_second_does_on_paint_below(

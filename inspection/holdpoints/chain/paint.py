@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
 from uuid import UUID
 
 from inspection.holdpoints.chain.asked_of_steel import of_plan
@@ -10,7 +11,7 @@ from inspection.holdpoints.chain.facts import Facts
 from inspection.holdpoints.chain.links import WORST_FIRST, Link, State
 from inspection.plan.models import PlanLine
 from inspection.works.models import Lot, LotMix
-from inspection.works.paint.fitness import fitness
+from inspection.works.paint.fitness import fitness, set_apart
 
 # Lines by which a plan asks which batches went where.
 OF_BATCHES = (PlanLine.Activity.RECEIPT, PlanLine.Activity.MIXING)
@@ -42,8 +43,10 @@ def _batches(facts: Facts, area: UUID, lot: Lot, mixes: list[LotMix]) -> Iterato
     told = []
     for part in parts:
         found = fitness(part.batch, lot.begun_at)
-        if found.doubts:
-            state, sentence = State.NOT_MET, " ".join(found.doubts)
+        if doubts := found.lasting if not set_apart(part.batch, facts.at) else found.doubts:
+            state, sentence = State.NOT_MET, " ".join(doubts)
+        elif found.in_quarantine:
+            state, sentence = State.MET, f"{part.batch} was in quarantine then, and is released from it."
         elif found.until is None:
             state, sentence = State.NOT_RECORDED, f"{part.batch}: its expiry is not recorded."
         else:
@@ -55,6 +58,27 @@ def _batches(facts: Facts, area: UUID, lot: Lot, mixes: list[LotMix]) -> Iterato
             )
         )  # fmt: skip
     yield min(told, key=_worst)
+
+
+def in_quarantine(facts: Facts, lots: Iterable[Lot]) -> Iterator[Link]:
+    """That the lots took of a batch which is in quarantine now: until it is released nobody knows whether it was fit.
+
+    There is no such link before and after; what was withdrawn is told by itself.
+    """
+    told: dict[UUID, list[Lot]] = defaultdict(list)
+    why: dict[UUID, str] = {}
+    for lot in lots:
+        parts = (part for row in facts.mixes.get(lot.pk, ()) for part in facts.parts.get(row.mix_id, ()))
+        for batch in {part.batch_id: part.batch for part in parts}.values():
+            if sentence := set_apart(batch, facts.at):
+                told[batch.pk].append(lot)
+                why[batch.pk] = sentence
+    if why:
+        sentences = [f"{each.rstrip('.')}; in {', '.join(map(str, told[pk]))}." for pk, each in why.items()]
+        yield Link(
+            key="quarantine", title="Paint in quarantine", state=State.NOT_MET, sentence=" ".join(sentences),
+            kind="batch", id=next(iter(why)), source="Until the batch is released from quarantine",
+        )  # fmt: skip
 
 
 def _usable(facts: Facts, area: UUID, lot: Lot, row: LotMix) -> Link:

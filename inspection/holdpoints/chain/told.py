@@ -51,13 +51,22 @@ def _chain(facts: Facts, windows: Windows, step: Step) -> Chain:
     if coat is None:
         return tuple(_of_steel(facts, step))
     if step.lot:
-        return tuple(_of_lot(facts, windows, step.area, coat, step.lot))
+        return (*_of_lot(facts, windows, step.area, coat, step.lot), *paint.in_quarantine(facts, [step.lot]))
     lots = facts.laid_by(step.area, coat)
     if lots:
         stands = worst_of(_of_lot(facts, windows, step.area, coat, lot) for lot in lots)
     else:
         stands = tuple(_without_lot(facts, step.area, coat))
-    return (*stands, *_of_gone(facts, windows, step.area, coat))
+    in_film = _lots_in_film(facts, step.area, coat)
+    return (*stands, *paint.in_quarantine(facts, in_film), *_of_gone(facts, windows, step.area, coat))
+
+
+def _lots_in_film(facts: Facts, area: UUID, coat: Coat) -> list[Lot]:
+    """What the coat and those below it are of there: stripe coats and repairs too, without what stands no more."""
+    below = {each.pk: each for each in facts.film(area, coat) if each.order <= coat.order}
+    gone = {lot.pk for each in below.values() for lot in facts.gone(area, each)}
+    names = {*below, *(each.carries_on_id for each in below.values())} - {None}
+    return [lot for lot in facts.lots.get(area, ()) if lot.coat_id in names and lot.pk not in gone]
 
 
 def _of_gone(facts: Facts, windows: Windows, area: UUID, coat: Coat) -> Iterator[Link]:

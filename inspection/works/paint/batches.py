@@ -36,7 +36,7 @@ from inspection.works.lots.withdrawn_paint import areas_of_mixes
 from inspection.works.models import BatchStep, Mix, PaintBatch
 from inspection.works.paint.fitness import fitness
 from inspection.works.paint.models import DECLARED, WITHDRAWN
-from inspection.works.signals import paint_about_to_move, tell_of_paint
+from inspection.works.signals import batch_restored, paint_about_to_move, tell_of_paint
 
 What = BatchStep.What
 NAMING = {"project", "party", "file", "entered_by", "withdrawn_by", "digest"}
@@ -147,8 +147,14 @@ def withdraw_batch(by: Person, *, batch: PaintBatch, reason: str, told: set[UUID
 
 
 @transaction.atomic
-def restore_batch(by: Person, *, batch: PaintBatch, reason: str, told: set[UUID] | None = None) -> PaintBatch:
-    """Take a withdrawal back. `told` is given the ids of the people who were written to."""
+def restore_batch(
+    by: Person, *, batch: PaintBatch, reason: str, told: set[UUID] | None = None, alone: bool = True
+) -> PaintBatch:
+    """Take a withdrawal back. `told` is given the ids of the people who were written to.
+
+    `alone`: by itself, so that whatever recalled the batch is to follow.
+    """
+    told = set() if told is None else told
     held = _held(by, batch, to="take the withdrawal of a batch back", closed_too=True)
     if faults := reason_faults(reason):
         raise Refused(faults)
@@ -164,6 +170,8 @@ def restore_batch(by: Person, *, batch: PaintBatch, reason: str, told: set[UUID]
         raise Conflict(_already(held)) from None
     journal.record("batch.restored", held, by=by, project_id=held.project_id, reason=reason.strip())
     _tell(by, held, f"The withdrawal of {held} was taken back: {reason.strip()}", told)
+    if alone:
+        batch_restored.send(sender=PaintBatch, by=by, batch=held, reason=reason, told=told)
     return held
 
 

@@ -20,6 +20,8 @@ class Fitness:
     until: date | None
     doubts: tuple[str, ...] = ()
     in_quarantine: bool = False
+    # What of it stays so when the batch is released from quarantine.
+    lasting: tuple[str, ...] = ()
 
     @property
     def is_fit(self) -> bool:
@@ -37,17 +39,28 @@ def fitness(batch: PaintBatch, at: datetime, steps: Iterable[BatchStep] | None =
     letters = [step for step in held if step.what == What.EXTENDED and step.dated and step.dated <= day]
     extended = max((step.expires_on for step in letters if step.expires_on), default=None)
     until = max(filter(None, (batch.expires_on, extended)), default=None)
-    doubts = []
+    doubts, lasting = [], []
     if batch.withdrawn_at and batch.withdrawn_at <= at:
-        doubts.append(f"{batch} was withdrawn: {batch.withdrawn_why}")
+        lasting.append(f"{batch} was withdrawn: {batch.withdrawn_why}")
     quarantine = _quarantined(held, at)
     if quarantine:
-        since = quarantine.at.astimezone(batch.project.zone)
-        doubts.append(f"{batch} was in quarantine since {since:%Y-%m-%d %H:%M}: {quarantine.why}")
+        doubts.append(f"{batch} was in quarantine since {_told_at(quarantine)}: {quarantine.why}")
     expired = until is not None and until < day
     if expired:
-        doubts.append(f"{batch} had expired on {until:%Y-%m-%d}.")
-    return Fitness(*_told(batch, until, extended, bool(quarantine), expired, at), tuple(doubts), bool(quarantine))
+        lasting.append(f"{batch} had expired on {until:%Y-%m-%d}.")
+    told = _told(batch, until, extended, bool(quarantine), expired, at)
+    return Fitness(*told, (*doubts, *lasting), bool(quarantine), tuple(lasting))
+
+
+def set_apart(batch: PaintBatch, at: datetime) -> str:
+    """Since when and why the batch is in quarantine at the moment; empty where it is not."""
+    held = [step for step in batch.steps.all() if step.withdrawn_at is None]
+    step = _quarantined(held, at)
+    return f"{batch} is in quarantine since {_told_at(step)}: {step.why}" if step else ""
+
+
+def _told_at(step: BatchStep) -> str:
+    return f"{step.at.astimezone(step.batch.project.zone):%Y-%m-%d %H:%M}"
 
 
 def _quarantined(steps: Iterable[BatchStep], at: datetime) -> BatchStep | None:
