@@ -107,7 +107,7 @@ function operations(tx) {
     get: (store, key) => asked(of(store).get(key)),
     put: (store, value) => asked(of(store).put(value)),
     remove: (store, key) => asked(of(store).delete(key)),
-    all: (store) => asked(of(store).getAll()),
+    all: (store, index) => asked((index ? of(store).index(index) : of(store)).getAll()),
     keys: (store) => asked(of(store).getAllKeys()),
     count: (store) => asked(of(store).count()),
     each: (store, fn, { index, direction = "next" } = {}) =>

@@ -4,6 +4,7 @@ import { newId, stamp } from "./ids.js";
 import { makeSender } from "./sender.js";
 
 const STORES = ["queue", "bodies", "photos", "receipts", "drafts"];
+const TOLD_EVERY_MS = 200;
 const MOMENT = /^\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d+)?)?(Z|[+-]\d\d:\d\d)$/;
 const DAY = /^\d{4}-\d\d-\d\d$/;
 
@@ -38,7 +39,14 @@ export function openQueue(app) {
   const { store } = app;
   const queue = new EventTarget();
   const others = typeof BroadcastChannel === "function" ? new BroadcastChannel(`${store.name}-queue`) : null;
-  const tell = () => queue.dispatchEvent(new Event("change"));
+  // Hundreds are sent in a minute; the pages are drawn a few times a second.
+  let telling = 0;
+  const tell = () => {
+    telling ||= setTimeout(() => {
+      telling = 0;
+      queue.dispatchEvent(new Event("change"));
+    }, TOLD_EVERY_MS);
+  };
   if (others) others.onmessage = tell;
 
   async function change(id, fn) {
@@ -65,22 +73,18 @@ export function openQueue(app) {
       if (!later) queue.sendSoon();
     },
     /** The rows, oldest first, without what is sent: `body(id)` gives that. */
-    async list() {
-      const rows = [];
-      await store.each("queue", (row) => void rows.push(row), { index: "seq" });
-      return rows;
-    },
+    list: () => store.all("queue", "seq"),
     body: async (id) => (await store.get("bodies", id))?.body,
     /** How many wait, since when (by the corrected clock), how many were refused or asked about. */
     async summary() {
       const told = { count: 0, oldest: null, refused: 0, asked: 0, photos: 0 };
-      await store.each("queue", (row) => {
+      for (const row of await queue.list()) {
         told.count += 1;
         told.photos += row.photos.length ? 1 : 0;
         told.refused += row.state === "refused" ? 1 : 0;
         told.asked += row.state === "asked" ? 1 : 0;
         if (told.oldest === null || row.made_at < told.oldest) told.oldest = row.made_at;
-      }, { index: "seq" });
+      }
       return told;
     },
     /** It is right as it is: sent again, confirmed. */

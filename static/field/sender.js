@@ -64,31 +64,39 @@ async function alone(store, fn) {
 
 async function round(app, queue, tell) {
   if (!(await app.store.count("queue"))) return tell("idle");
+  const stopped = (who) => tell(who.state, who.state === "offline" ? Date.now() + 60_000 * queue.pace : 0);
   let who = await app.askWho();
-  if (who.state !== "ok") return tell(who.state, who.state === "offline" ? Date.now() + 60_000 * queue.pace : 0);
+  if (who.state !== "ok") return stopped(who);
   tell("sending");
+  // Read once, and each row anew once it was tried; what came meanwhile is looked for when nothing of these may go.
+  let rows = await queue.list();
+  let looked = true;
   for (;;) {
-    const { item, next_at } = await nextOf(queue);
+    const { item, next_at } = nextOf(rows);
     if (!item) {
-      if (next_at && next_at - Date.now() <= SHORT_MS) {
-        await sleep(Math.max(0, next_at - Date.now()));
-        continue;
+      if (next_at && next_at - Date.now() <= SHORT_MS) await sleep(Math.max(0, next_at - Date.now()));
+      else if (looked) {
+        await forgetOld(app.store);
+        return tell(next_at ? "waiting" : "idle", next_at);
       }
-      await forgetOld(app.store);
-      return tell(next_at ? "waiting" : "idle", next_at);
+      rows = await queue.list();
+      looked = true;
+      continue;
     }
-    const came = await sendOne(app, queue, item, who);
-    if (came === "who") {
+    looked = false;
+    if ((await sendOne(app, queue, item, who)) === "who") {
       who = await app.askWho();
-      if (who.state !== "ok") return tell(who.state, who.state === "offline" ? Date.now() + 60_000 * queue.pace : 0);
+      if (who.state !== "ok") return stopped(who);
     }
+    const after = await app.store.get("queue", item.id);
+    if (after) rows[rows.indexOf(item)] = after;
+    else rows.splice(rows.indexOf(item), 1);
     queue.changed();
   }
 }
 
 /** The oldest that may go now; else when the first one may. What held all up (no answer) holds those after it too. */
-async function nextOf(queue) {
-  const rows = await queue.list();
+function nextOf(rows) {
   const there = new Set(rows.map((row) => row.id));
   let next_at = 0;
   for (const row of rows) {
@@ -104,7 +112,10 @@ async function sendOne(app, queue, item, who) {
   const { store } = app;
   const ahead = clockQuestion(item, app.clockOffset());
   if (ahead) return mark(store, item.id, { state: "asked", answer: ahead });
-  const { body } = await store.get("bodies", item.id);
+  const kept = await store.get("bodies", item.id);
+  // Set aside, or opened again, meanwhile.
+  if (!kept) return "gone";
+  const { body } = kept;
   const sent = await written(store, body);
   if (sent === null) {
     const detail = "A photo of it is no longer on this phone.";

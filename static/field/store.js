@@ -32,7 +32,7 @@ export async function openStore(personId, { steps = STEPS, outdated } = {}) {
     get: (store, key) => read(store, (tx) => tx.get(store, key)),
     put: (store, value) => write(store, (tx) => tx.put(store, value)),
     remove: (store, key) => write(store, (tx) => tx.remove(store, key)),
-    all: (store) => read(store, (tx) => tx.all(store)),
+    all: (store, index) => read(store, (tx) => tx.all(store, index)),
     keys: (store) => read(store, (tx) => tx.keys(store)),
     count: (store) => read(store, (tx) => tx.count(store)),
     each: (store, fn, how) => read(store, (tx) => tx.each(store, fn, how)),

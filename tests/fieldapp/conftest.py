@@ -85,6 +85,14 @@ class Phone:
             expect(self.page.locator("html[data-kept] .field-top a").first).to_be_visible(timeout=20_000)
         return self.page
 
+    def tab(self, hash_: str = "") -> Page:
+        """A second page of the app in the same browser."""
+        assert self.context
+        page = self.listened(self.context.new_page())
+        page.goto(f"/field/{hash_}")
+        expect(page.locator("html[data-kept] .field-top a").first).to_be_visible(timeout=20_000)
+        return page
+
     def offline(self, off: bool = True) -> None:
         assert self.context
         self.is_offline = off
@@ -114,8 +122,8 @@ class Phone:
     def app(self, script: str, argument: Any = None) -> Any:
         """What a function of the app gives: `(app, argument) => …`."""
         return self.page.evaluate(
-            f"async (argument) => {{ const {{ app }} = await import('/static/field/app.js');"
-            f" return ({script})(app, argument); }}",
+            f"async (argument) => {{ const {{ app, started }} = await import('/static/field/app.js');"
+            f" await started; return ({script})(app, argument); }}",
             argument,
         )
 

@@ -21,7 +21,8 @@ export default {
     const draw = async () => {
       drawn += 1;
       const mine = drawn;
-      const [rows, receipts] = [await app.queue.list(), await app.queue.receipts()];
+      const rows = await app.queue.list();
+      const receipts = await app.queue.receipts();
       // A sentence that is being typed is not swept away by a record that was sent meanwhile.
       if (mine !== drawn || place.querySelector("textarea:focus")) return;
       clear(place).append(head(app, rows), list(app, rows), told(app, receipts));
