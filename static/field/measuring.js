@@ -6,15 +6,15 @@
  * correction_nm, range: {from_nm, to_nm} of the gauge, verified: {from_nm, to_nm} of its newest check or null}`.
  */
 
-import { compare, ratio } from "./rules/exact.js";
-import { Refused, inUnit, limitsOfOne, spotsOf, stillWanted, toNm } from "./rules/index.js";
+import { add, compare, ratio } from "./rules/exact.js";
+import { Refused, covers, inUnit, limitsOfOne, meantOf, spotsOf, stillWanted, toNm } from "./rules/index.js";
 import { EMPTY, press } from "./pad.js";
 
-/** A reading may lie so far outside the thicknesses a check covered; the office's own figure (verified_range). */
-export const BEYOND_PCT = 10;
-const LABELS = { um: "µm", mil: "mil" };
+export const LABELS = { um: "µm", mil: "mil" };
 /** How many digits after the point a figure is typed with. */
 export const DIGITS = { um: 1, mil: 2 };
+/** With fewer readings there is no middle to hold one against. */
+const FEWEST_OTHERS = 3;
 
 /** A measurement with nothing in it. `readings` stand in the order taken; `taken_back` are slips of the hand. */
 export function begin() {
@@ -132,6 +132,18 @@ export function against(nm, set) {
   return greatest !== null && compare(film, greatest) > 0 ? "high" : "within";
 }
 
+/** What one reading, or one spot, keeps to, as the gauge shows it; and whether this one does. */
+export function toldOf(nm, set) {
+  const film = against(nm, set);
+  const correction = ratio(set.correction_nm);
+  const [least, greatest] = limitsOfOne(set.rule).map((limit) => limit && figure(add(limit, correction), set));
+  if (film === "low") return { words: `below ${least}`, isUsual: false };
+  if (film === "high") return { words: `above ${greatest}`, isUsual: false };
+  if (least === null && greatest === null) return { words: "no limit of one", isUsual: true };
+  if (greatest === null) return { words: `at least ${least}`, isUsual: true };
+  return { words: least === null ? `at most ${greatest}` : `within ${least} to ${greatest}`, isUsual: true };
+}
+
 /**
  * Whether a figure typed so far can only be this one: it lies within the limits of one reading, and none that further
  * digits before the point would make of it does. What lies outside the limits waits for Enter.
@@ -149,15 +161,15 @@ export function landsByItself(text, set) {
 export function outOfRange(nm, set) {
   const { from_nm: from, to_nm: to } = set.range;
   if (nm >= from && nm <= to) return "";
-  return `${shown(nm, set)} lies outside the range of this gauge, ${shown(from, set)} to ${shown(to, set)}. ` +
-    "Check the figure.";
+  return (
+    `${shown(nm, set)} lies outside the range of this gauge, ${shown(from, set)} to ${shown(to, set)}. ` +
+    "Check the figure."
+  );
 }
 
 /** Whether the newest check before speaks for this thickness; true where there is no check to tell. */
 export function isVerified(nm, set) {
-  if (!set.verified) return true;
-  const { from_nm: from, to_nm: to } = set.verified;
-  return from * (100 - BEYOND_PCT) <= nm * 100 && nm * 100 <= to * (100 + BEYOND_PCT);
+  return !set.verified || covers(set.verified.from_nm, set.verified.to_nm, nm);
 }
 
 /** The readings that count and that the check of the gauge does not cover. */
@@ -166,13 +178,24 @@ export function beyondVerified(m, set) {
 }
 
 /**
- * The figure that was perhaps meant where the last one has its point in the wrong place: a tenth of it, or ten times,
- * lies within the limits and it itself does not. Only ever asked; nothing changes without the person's word.
+ * The figure that was perhaps meant where the last one has its point in the wrong place, held against the others, and
+ * against what is specified where there are too few. Only ever asked; nothing changes without the person's word.
  */
-export function meantPerhaps(nm, set) {
-  if (against(nm, set) === "within") return null;
-  const near = [nm % 10 ? null : nm / 10, nm * 10];
-  return near.find((one) => one !== null && against(one, set) === "within" && !outOfRange(one, set)) ?? null;
+export function meantPerhaps(m, set) {
+  const last = m.readings[m.readings.length - 1];
+  if (!last || last.void_reason) return null;
+  const others = m.readings
+    .slice(0, -1)
+    .filter((one) => !one.void_reason)
+    .map((one) => one.value_nm);
+  const { minimum_nm, nominal_nm, maximum_nm } = set.rule;
+  const specified = nominal_nm ?? minimum_nm ?? maximum_nm;
+  const beside =
+    others.length >= FEWEST_OTHERS || specified === null
+      ? others
+      : Array(FEWEST_OTHERS).fill(specified + set.correction_nm);
+  const meant = meantOf(last.value_nm, beside);
+  return meant === null || outOfRange(meant, set) ? null : meant;
 }
 
 /** A thickness with its unit; `digits` as the unit is typed, where nothing else is said. */
@@ -190,10 +213,15 @@ export function figure(nm, set, digits = DIGITS[set.unit]) {
 export function readingsSent(m, unit) {
   // A division of whole numbers gives the very double that the decimal figure names.
   const value = unit === "mil" ? (nm) => ({ value_mil: nm / 25_400 }) : (nm) => ({ value_um: nm / 1_000 });
-  return [...m.readings].sort((one, other) => one.spot - other.spot || one.order - other.order).map((one) => ({
-    spot: one.spot, reading: one.order, ...value(one.value_nm), taken_at: one.at,
-    ...(one.void_reason ? { void_reason: one.void_reason } : {}),
-  }));
+  return [...m.readings]
+    .sort((one, other) => one.spot - other.spot || one.order - other.order)
+    .map((one) => ({
+      spot: one.spot,
+      reading: one.order,
+      ...value(one.value_nm),
+      taken_at: one.at,
+      ...(one.void_reason ? { void_reason: one.void_reason } : {}),
+    }));
 }
 
 /** What was typed by mistake and taken back at once, for the note of the record; empty where nothing was. */

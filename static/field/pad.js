@@ -83,20 +83,43 @@ export function drawPad(onKey, how = {}) {
   const keys = faces.map((key) => drawKey(key, onKey));
   const element = h("div", { class: "pad", role: "group", "aria-label": "Number pad" }, ...keys);
   const back = keys[faces.indexOf("undo")];
-  return { element, undo: (words) => { if (back.textContent !== words) back.textContent = words; } };
+  return {
+    element,
+    undo: (words) => {
+      if (back.textContent !== words) back.textContent = words;
+    },
+  };
 }
 
 function drawKey(key, onKey) {
   let down = false;
-  const name = /^[0-9]$/.test(key) ? "digit" : { ".": "point", "-": "minus" }[key] ?? key;
+  const name = /^[0-9]$/.test(key) ? "digit" : ({ ".": "point", "-": "minus" }[key] ?? key);
   const act = () => onKey(key, "pad");
-  return h("button", {
-    type: "button", tabindex: "-1", class: `pad-key pad-${name}`, "data-key": key, "aria-label": SPOKEN[key],
-    // A key counts when the thumb comes down, as on any keypad; the click that ends the same touch is no second one.
-    onpointerdown: (event) => { if (!event.button && event.isPrimary) { down = true; act(); } },
-    onclick: () => { if (!down) act(); down = false; },
-    onpointercancel: () => { down = false; },
-  }, WORDS[key] ?? key);
+  return h(
+    "button",
+    {
+      type: "button",
+      tabindex: "-1",
+      class: `pad-key pad-${name}`,
+      "data-key": key,
+      "aria-label": SPOKEN[key],
+      // A key counts when the thumb comes down, as on any keypad; the click that ends the same touch is no second one.
+      onpointerdown: (event) => {
+        if (!event.button && event.isPrimary) {
+          down = true;
+          act();
+        }
+      },
+      onclick: () => {
+        if (!down) act();
+        down = false;
+      },
+      onpointercancel: () => {
+        down = false;
+      },
+    },
+    WORDS[key] ?? key,
+  );
 }
 
 /**

@@ -85,10 +85,14 @@ test("one tap takes a slip back: no repeat, no voided reading, told in the note"
 test("755 is kept and asked about, and put right by the person's word alone", () => {
   const { m } = typed("7 5 5 enter", { alone: false });
   assert.deepEqual(values(m), [755_000]);
-  assert.equal(measuring.meantPerhaps(755_000, SET), 75_500);
-  assert.equal(measuring.meantPerhaps(8_400, SET), 84_000);
-  assert.equal(measuring.meantPerhaps(84_000, SET), null);
-  assert.equal(measuring.meantPerhaps(300_000, SET), null);
+  assert.equal(measuring.meantPerhaps(m, SET), 75_500);
+  const meant = (keys) => measuring.meantPerhaps(typed(keys, { alone: false }).m, SET);
+  assert.equal(meant("8 . 4 enter"), 84_000);
+  assert.equal(meant("8 4 enter"), null);
+  assert.equal(meant("1 6 0 enter"), null);
+  // With three others their middle counts, whatever is specified.
+  assert.equal(meant("4 0 0 enter 4 1 0 enter 4 0 5 enter 4 0 0 enter"), null);
+  assert.equal(meant("4 0 0 enter 4 1 0 enter 4 0 5 enter 4 0 enter"), 400_000);
   // Where figures land by themselves, a point left out shows at once: 75 stands, and a 5 is pending.
   assert.equal(typed("7 5 5").m.pad.text, "5");
   const right = measuring.putRight(m, 75_500, AT);

@@ -1,0 +1,243 @@
+/** What the screens that measure take from the field pack: places, coats with their rule, instruments. Pure. */
+
+import { inUnit, wantedOf } from "./rules/index.js";
+
+const LABELS = { um: "µm", mil: "mil" };
+const DAY_MS = 86_400_000;
+
+/** The pack itself, whether it comes with what the phone keeps about it or alone. */
+export const contentOf = (pack) => pack?.content || pack || {};
+const rows = (pack, name) => contentOf(pack)[name] || [];
+
+export const unitOf = (pack) => contentOf(pack).project?.unit || "um";
+export const unitLabel = (pack) => LABELS[unitOf(pack)];
+const told = (pack, nm) => `${inUnit(nm, unitOf(pack))} ${unitLabel(pack)}`;
+
+// --- places ---------------------------------------------------------------------------------------------------------
+export const areaOf = (pack, id) => rows(pack, "areas").find((area) => area.id === id) || null;
+export const areaName = (area) => [area.code, area.name].filter(Boolean).join(" ");
+
+/** The areas whose code, name, section or structure has the words in it; at most so many. */
+export function areasLike(pack, words, most) {
+  const wanted = words.trim().toLowerCase().split(/\s+/);
+  const found = [];
+  for (const area of rows(pack, "areas")) {
+    const names = `${area.code} ${area.name} ${area.section} ${area.structure}`.toLowerCase();
+    if (area.system && wanted.every((word) => names.includes(word))) found.push(area);
+    if (found.length === most) break;
+  }
+  return found;
+}
+
+/** The coats of an area, in order, each with the limits that hold there. */
+export function coatsOf(pack, area) {
+  const system = rows(pack, "systems").find((one) => one.id === area.system);
+  return (system?.coats || []).map((coat) => ({ ...coat, ...(area.limits?.[coat.id] || {}) }));
+}
+
+/** The first coat of the area of which no thickness is recorded yet; the last one where all are. */
+export function nextCoat(pack, area) {
+  const measuredCoats = new Set((area.latest || []).filter(([kind]) => kind === "thickness").map(([, coat]) => coat));
+  const coats = coatsOf(pack, area);
+  return coats.find((coat) => !measuredCoats.has(coat.id)) || coats[coats.length - 1] || null;
+}
+
+// --- instruments ----------------------------------------------------------------------------------------------------
+/** The instruments of a kind that can be used, those in the person's hands first. */
+export function gaugesOf(pack, kind) {
+  const found = rows(pack, "gauges").filter((gauge) => gauge.kind === kind && gauge.state === "in_service");
+  return found.sort(
+    (one, other) => Number(other.mine) - Number(one.mine) || (one.identity < other.identity ? -1 : 1),
+  );
+}
+
+export const gaugeOf = (pack, id) => rows(pack, "gauges").find((gauge) => gauge.id === id) || null;
+export const gaugeName = (gauge) =>
+  [gauge.identity, gauge.serial && `serial ${gauge.serial}`, !gauge.mine && "not in your hands"]
+    .filter(Boolean)
+    .join(", ");
+
+/**
+ * The newest check of a gauge: the pack's, or a later one made on this phone.
+ * @param {object[]} own checks kept on this phone: `{gauge, taken_at, verdict, verified_from_nm, verified_to_nm}`
+ */
+export function lastCheck(gauge, own = []) {
+  const all = [gauge.last_check, ...own.filter((check) => check.gauge === gauge.id)].filter(Boolean);
+  return all.sort((one, other) => (one.taken_at < other.taken_at ? 1 : -1))[0] || null;
+}
+
+/** The checks made on this phone, so that a measurement knows of them before they are sent. */
+export const ownChecks = async (app) => (await app.store.prefs.get("own-checks")) || [];
+
+/** Notes that something was measured with a gauge, for which the check after work is asked. */
+export async function keepMeasured(app, gauge, last_reading_at) {
+  const kept = ((await app.store.prefs.get("own-measured")) || []).filter((one) => one.gauge !== gauge.id);
+  await app.store.prefs.set("own-measured", [...kept, { gauge: gauge.id, last_reading_at }]);
+}
+
+/**
+ * The gauges whose readings on this phone still wait for the check after work, each with when it falls due.
+ * @returns {Promise<{gauge: object, words: string, late: boolean}[]>}
+ */
+export async function closingsAsked(app, at) {
+  const own = await ownChecks(app);
+  return ((await app.store.prefs.get("own-measured")) || []).flatMap(({ gauge: id, last_reading_at: last }) => {
+    const gauge = gaugeOf(app.pack, id);
+    const check = gauge && lastCheck(gauge, own);
+    if (!gauge || (check && check.taken_at > last)) return [];
+    const { ends } = shiftOf(app.pack, new Date(last));
+    const late = ends <= at;
+    const words =
+      `${gauge.identity}: check it after work, as found, ${late ? "it was due" : "due"} by ` +
+      `${clock(app.pack, ends)}. Readings until ${clock(app.pack, new Date(last))} wait for it.`;
+    return [{ gauge, words, late }];
+  });
+}
+
+/** What stands against a gauge where one is about to measure with it, a sentence each. */
+export function gaugeTold(pack, gauge, at, own = []) {
+  const sentences = [];
+  const { begins } = shiftOf(pack, at);
+  const check = lastCheck(gauge, own);
+  if (gauge.check_it_first) {
+    sentences.push(`${gauge.identity}: ${gauge.check_it_first.what || "an incident"} was reported. Check it first.`);
+  }
+  if (gauge.certificate && gauge.certificate.expires < at.toISOString().slice(0, 10)) {
+    sentences.push(`The certificate of ${gauge.identity} ran out on ${gauge.certificate.expires}.`);
+  } else if (!gauge.certificate) {
+    sentences.push(`${gauge.identity} has no certificate to rely on.`);
+  }
+  if (gauge.site_check?.each_shift && (!check || Date.parse(check.taken_at) < begins.getTime())) {
+    sentences.push(
+      `${gauge.identity} has not been checked in this shift. Check it first: readings taken before a check ` +
+        "are in question.",
+    );
+  } else if (check?.verdict === "fail") {
+    sentences.push(
+      `${gauge.identity} failed its newest check, at ${clock(pack, new Date(check.taken_at))}. Do not rely on it.`,
+    );
+  }
+  return sentences;
+}
+
+/** Everything a measurement is held to, or null where the pack lacks a part of it. */
+export function measured(pack, { area: areaId, coat: coatId, gauge: gaugeId, correction_nm = 0 }, own = []) {
+  const area = areaOf(pack, areaId);
+  const coat = area && coatsOf(pack, area).find((one) => one.id === coatId);
+  const gauge = gaugeOf(pack, gaugeId);
+  if (!area || !coat || !gauge) return null;
+  const check = lastCheck(gauge, own);
+  const verified =
+    check?.verdict === "pass" && check.verified_from_nm !== null
+      ? { from_nm: check.verified_from_nm, to_nm: check.verified_to_nm }
+      : null;
+  const range = { from_nm: gauge.range_from_nm || 0, to_nm: gauge.range_to_nm || 0 };
+  return {
+    area,
+    coat,
+    gauge,
+    set: { unit: unitOf(pack), rule: coat, wanted: wantedOf(coat, area), correction_nm, range, verified },
+  };
+}
+
+// --- shifts ---------------------------------------------------------------------------------------------------------
+/**
+ * The shift that holds the moment: that of the person's crew where the pack knows one, else by the project's clock.
+ * @returns {{begins: Date, ends: Date}}
+ */
+export function shiftOf(pack, at) {
+  const { person } = contentOf(pack);
+  const crews = rows(pack, "crews")
+    .filter((crew) => crew.people.some((part) => part.id === person))
+    .map((crew) => crew.id);
+  const mine = rows(pack, "shifts")
+    .map((shift) => ({
+      crew: shift.crew,
+      begins: new Date(shift.begun_at || shift.begins_at),
+      ends: new Date(shift.ended_at || shift.ends_at),
+    }))
+    .find((shift) => crews.includes(shift.crew) && shift.begins <= at && at < shift.ends);
+  return mine || byClock(pack, at);
+}
+
+function byClock(pack, at) {
+  const { shift_starts: starts = "00:00", time_zone: zone = "UTC" } = contentOf(pack).project || {};
+  const times = starts.split(",").map((part) => part.trim());
+  const moments = [-2, -1, 0, 1, 2].flatMap((day) =>
+    times.map((time) => momentOn(new Date(at.getTime() + day * DAY_MS), time, zone)),
+  );
+  moments.sort((one, other) => one - other);
+  const before = moments.filter((moment) => moment <= at);
+  return { begins: before[before.length - 1], ends: moments.find((moment) => moment > at) };
+}
+
+/** The moment of a time of day on the day that holds `at` in the zone. */
+function momentOn(at, time, zone) {
+  const day = new Intl.DateTimeFormat("en-CA", { timeZone: zone }).format(at);
+  const asUtc = Date.parse(`${day}T${time}:00Z`);
+  // What the zone's clocks show at that instant tells how far they are from UTC; once more for a change in between.
+  const first = asUtc - offsetAt(new Date(asUtc), zone);
+  return new Date(asUtc - offsetAt(new Date(first), zone));
+}
+
+function offsetAt(at, zone) {
+  const parts = new Intl.DateTimeFormat("en-GB", {
+    timeZone: zone,
+    hourCycle: "h23",
+    year: "numeric",
+    month: "2-digit",
+    day: "2-digit",
+    hour: "2-digit",
+    minute: "2-digit",
+    second: "2-digit",
+  }).formatToParts(at);
+  const of = Object.fromEntries(parts.map(({ type, value }) => [type, value]));
+  return (
+    Date.parse(`${of.year}-${of.month}-${of.day}T${of.hour}:${of.minute}:${of.second}Z`) -
+    Math.floor(at / 1000) * 1000
+  );
+}
+
+/** A moment's time of day in the project's zone. */
+export function clock(pack, at) {
+  const zone = contentOf(pack).project?.time_zone || "UTC";
+  return new Intl.DateTimeFormat("en-GB", { timeZone: zone, hour: "2-digit", minute: "2-digit" }).format(at);
+}
+
+/** When the check after work falls due, in words that follow “check it again”. */
+export function closingDue(pack, at) {
+  return `by ${clock(pack, shiftOf(pack, at).ends)}`;
+}
+
+// --- profiles -------------------------------------------------------------------------------------------------------
+/** The surface profile records of an area that give what this way subtracts, as `[id, words]`. */
+export function profilesOf(pack, area, way) {
+  const found = rows(pack, "profiles").filter((one) => one.area === area.id && one.gives[way]);
+  return found.map((one) => [one.id, `${told(pack, one.gives[way].nm)}: ${one.gives[way].words}`]);
+}
+
+/** What a surface profile record gives to subtract, in nm. */
+export const profileGives = (pack, id, way) => rows(pack, "profiles").find((one) => one.id === id).gives[way].nm;
+
+// --- shims and stations ---------------------------------------------------------------------------------------------
+/** The standards a gauge can be checked on, those in the person's hands first, thin before thick. */
+export function standardsFor(pack, gauge) {
+  const on = gauge.site_check?.on || [];
+  const found = rows(pack, "standards").filter(
+    (one) => on.includes(one.kind) && one.state === "in_service" && one.certified_nm !== null,
+  );
+  return found.sort((one, other) => Number(other.mine) - Number(one.mine) || one.certified_nm - other.certified_nm);
+}
+
+export const standardOf = (pack, id) => rows(pack, "standards").find((one) => one.id === id) || null;
+export const standardName = (pack, standard) => `${standard.identity}, ${told(pack, standard.certified_nm)}`;
+export const stationsOf = (pack) => rows(pack, "stations");
+
+/** The coats of the areas that a station serves, with the name of their system. */
+export function coatsServed(pack, station) {
+  const served = rows(pack, "areas").filter((area) => (area.stations || []).includes(station.id));
+  const systems = new Set(served.map((area) => area.system));
+  return rows(pack, "systems")
+    .filter((system) => systems.has(system.id))
+    .flatMap((system) => system.coats.map((coat) => ({ ...coat, system: system.name })));
+}

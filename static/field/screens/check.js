@@ -1,0 +1,423 @@
+/** The guided check of a gauge: shim by shim, so many readings on each, with what was used this morning filled in. */
+
+import { button, clear, field, h, link } from "../dom.js";
+import { openDraft } from "../drafts.js";
+import { drawSwitches, idOf, keepAwake, noPack, readSwitches, saidByOffice, sign } from "../hand.js";
+import { newId, now } from "../ids.js";
+import { judgeCheck } from "../check_told.js";
+import * as checking from "../checking.js";
+import * as kit from "../kit.js";
+import { figure, shown } from "../measuring.js";
+import { drawPad, listen } from "../pad.js";
+
+const PURPOSES = [
+  ["opening", "Opening, before work"],
+  ["closing", "Closing, after work"],
+  ["suspicion", "On suspicion"],
+];
+const SURFACES = [
+  ["smooth", "Smooth steel"],
+  ["blasted", "The blasted surface"],
+];
+const ADJUSTED = [
+  ["none", "None, checked as found"],
+  ["zero", "Zero"],
+  ["one-point", "One-point"],
+  ["two-point", "Two-point"],
+];
+// The trade's care with shims (common practice, no source), as the page for it has it.
+const CARE =
+  "Lay the shim on clean, bare steel. Measure in its middle, the probe square and steady, lifted clear each time.";
+const MOST_OWN = 50;
+const VERDICTS = { pass: "Within the tolerance on every shim", fail: "Outside the tolerance" };
+
+async function show(root, app, [gaugeId]) {
+  if (!app.pack) return void root.append(noPack());
+  const gauge = kit.gaugeOf(app.pack, gaugeId);
+  if (!gauge) return choose(root, app);
+  const draft = await openDraft(app, { screen: "check", args: [gauge.id] });
+  return draft.values.setup ? read(root, app, gauge, draft) : setUp(root, app, gauge, draft);
+}
+
+async function choose(root, app) {
+  const own = await kit.ownChecks(app);
+  const gauges = kit.gaugesOf(app.pack, "thickness").filter((gauge) => gauge.site_check);
+  if (gauges.length === 1) return app.go(`#/check/${gauges[0].id}`);
+  root.append(
+    h("p", {}, "Which gauge?"),
+    h(
+      "ul",
+      { class: "plain-list" },
+      gauges.map((gauge) => {
+        const check = kit.lastCheck(gauge, own);
+        const at = check && new Date(check.taken_at);
+        return h(
+          "li",
+          {},
+          link(kit.gaugeName(gauge), `#/check/${gauge.id}`, { class: "button button-quiet thumb-wide" }),
+          h(
+            "p",
+            { class: "quiet" },
+            at ? `Last checked ${kit.clock(app.pack, at)}, ${check.verdict}` : "No check known here",
+          ),
+        );
+      }),
+    ),
+  );
+  if (!gauges.length) root.append(h("p", {}, "The pack has no thickness gauge that you can use. Fetch it again."));
+  return undefined;
+}
+
+// --- what it is made with -------------------------------------------------------------------------------------------
+async function setUp(root, app, gauge, draft) {
+  const own = await kit.ownChecks(app);
+  const form = await asBefore(app, gauge, own);
+  const standards = kit.standardsFor(app.pack, gauge);
+  const words = h("p", {});
+  const wrong = h("p", { class: "fault", role: "alert", hidden: true });
+  const draw = (fault = "") => {
+    words.textContent = asWords(app, form, standards);
+    wrong.textContent = fault;
+    wrong.hidden = !fault;
+  };
+  root.append(
+    h("p", {}, h("strong", {}, kit.gaugeName(gauge))),
+    ...kit.gaugeTold(app.pack, gauge, now(), own).map((told) => h("p", { class: "thumb-doubt" }, told)),
+    words,
+    wrong,
+    button("Begin the readings", () => begin().catch(app.failed)),
+    changed(app, form, standards, draw),
+  );
+  async function begin() {
+    if (!form.standards.length) return draw("Choose at least one shim, near the thickness you expect.");
+    if (!form.as_left && form.adjustment !== "none") return draw("As found means before any adjusting: choose one.");
+    await app.store.prefs.set(`check-${gauge.id}`, form);
+    await draft.set("setup", { id: newId(), ...form });
+    return app.go(`#/check/${gauge.id}`);
+  }
+  draw();
+}
+
+/** As this gauge was checked last on this phone, else as the pack tells of its last check. */
+async function asBefore(app, gauge, own) {
+  const kept = await app.store.prefs.get(`check-${gauge.id}`);
+  const usable = new Set(kit.standardsFor(app.pack, gauge).map((one) => one.id));
+  const before = kept?.standards || (gauge.last_check?.points || []).flatMap((point) => point.standards);
+  const check = kit.lastCheck(gauge, own);
+  const isFirst = !check || Date.parse(check.taken_at) < kit.shiftOf(app.pack, now()).begins.getTime();
+  const purpose = isFirst ? "opening" : "closing";
+  return {
+    standards: before.filter((id) => usable.has(id)),
+    each: kept?.each || gauge.site_check?.readings || 3,
+    surface: kept?.surface || gauge.last_check?.surface || "smooth",
+    adjustment: "none",
+    purpose,
+    // Closing shows how the gauge was while the readings were taken, so it is made as found.
+    as_left: purpose === "opening" && !gauge.check_it_first,
+    target: kept?.target || "",
+  };
+}
+
+function asWords(app, form, standards) {
+  const names = standards
+    .filter((one) => form.standards.includes(one.id))
+    .map((one) => kit.standardName(app.pack, one));
+  const label = (choices, value) => choices.find(([code]) => code === value)[1];
+  return [
+    label(PURPOSES, form.purpose),
+    label(SURFACES, form.surface),
+    form.as_left ? "as left" : "as found",
+    names.length ? `${names.join(" · ")}, ${form.each} readings each` : "no shims chosen",
+  ].join(" · ");
+}
+
+function changed(app, form, standards, draw) {
+  const asLeft = h("input", {
+    type: "checkbox",
+    checked: form.as_left,
+    onchange: () => {
+      form.as_left = asLeft.checked;
+      draw();
+    },
+  });
+  const select = (name, label, choices) =>
+    field(
+      label,
+      h(
+        "select",
+        {
+          onchange: (event) => {
+            form[name] = event.target.value;
+            if (name === "purpose") asLeft.checked = form.as_left = form.purpose === "opening";
+            draw();
+          },
+        },
+        choices.map(([value, words]) => h("option", { value, selected: form[name] === value }, words)),
+      ),
+    );
+  const each = h("input", {
+    type: "number",
+    min: "1",
+    max: "20",
+    value: form.each,
+    onchange: () => {
+      form.each = Math.min(20, Math.max(1, Math.round(Number(each.value)) || 3));
+      draw();
+    },
+  });
+  const boxes = standards.map((one) => {
+    const box = h("input", {
+      type: "checkbox",
+      checked: form.standards.includes(one.id),
+      onchange: () => {
+        form.standards = standards
+          .map((other) => other.id)
+          .filter((id) => (id === one.id ? box.checked : form.standards.includes(id)));
+        draw();
+      },
+    });
+    const ran = one.certificate && one.certificate.expires < now().toISOString().slice(0, 10);
+    const doubt = !one.certificate
+      ? "no certificate"
+      : ran
+        ? `certificate ran out on ${one.certificate.expires}`
+        : "";
+    return h(
+      "label",
+      { class: "thumb-switch" },
+      box,
+      h(
+        "span",
+        {},
+        kit.standardName(app.pack, one),
+        h("small", {}, [!one.mine && "not in your hands", doubt].filter(Boolean).join(", ")),
+      ),
+    );
+  });
+  return h(
+    "details",
+    { class: "thumb-more", open: !form.standards.length },
+    h("summary", {}, "Change it"),
+    select("purpose", "Purpose", PURPOSES),
+    select("surface", "On", SURFACES),
+    select("adjustment", "Adjusted before", ADJUSTED),
+    h(
+      "label",
+      { class: "thumb-switch" },
+      asLeft,
+      h("span", {}, "As left", h("small", {}, "Unticked: as found, before any adjusting.")),
+    ),
+    h("fieldset", {}, h("legend", {}, "Shims, from the thinnest"), ...boxes),
+    field("Readings on each", each),
+  );
+}
+
+// --- reading --------------------------------------------------------------------------------------------------------
+async function read(root, app, gauge, draft) {
+  const { setup } = draft.values;
+  const set = setOf(app, setup);
+  const switches = await readSwitches(app.store.prefs);
+  if (set.points.length < setup.standards.length) {
+    root.append(
+      h(
+        "p",
+        {},
+        "A shim of this check is not in the pack that this phone has now; the readings are kept. Fetch the pack again.",
+      ),
+    );
+    return undefined;
+  }
+  let c = draft.values.c || checking.begin(set.points);
+  let fault = "";
+  let asks = false;
+  const parts = {
+    list: h("ol", { class: "thumb-points" }),
+    typing: h("p", { class: "thumb-typing", "aria-hidden": "true" }),
+    question: h("div", { class: "thumb-question" }),
+    said: h("p", { class: "visually-hidden", "aria-live": "polite" }),
+    rest: h("div"),
+  };
+  const pad = drawPad(press, { signed: true });
+
+  function press(key, by) {
+    const answer = checking.step(c, key, set, { by, alone: switches.by_itself });
+    if (answer.did === "nothing") return;
+    fault = answer.fault || "";
+    asks = answer.did === "landed";
+    if (asks) answer.c.at = now().toISOString();
+    if (answer.did === "landed") sign(switches, checking.meantPerhaps(answer.c, set) === null);
+    change(answer.c);
+    if (answer.did === "landed")
+      parts.said.textContent = `${told(answer.nm, set)} on ${set.points[answer.point].name}.`;
+    if (answer.did === "undone") parts.said.textContent = `Taken back: ${told(answer.nm, set)}.`;
+  }
+  function change(next) {
+    c = next;
+    draft.set("c", c).catch((full) => app.say(full.message, "bad"));
+    draw();
+  }
+  function draw() {
+    const at = checking.pointNow(c, set);
+    clear(parts.list).append(
+      ...set.points.map((point, place) =>
+        h(
+          "li",
+          place === at ? { "aria-current": "step" } : {},
+          h("span", {}, point.name),
+          h(
+            "span",
+            { class: "thumb-read" },
+            [
+              ...checking.toldOf(c, set, place),
+              ...Array(Math.max(0, set.each - c.readings[place].length)).fill("·"),
+            ].join("  "),
+          ),
+        ),
+      ),
+    );
+    parts.typing.textContent = fault || (c.pad.text ? `${c.pad.text}▏` : "");
+    parts.typing.className = `thumb-typing ${fault ? "thumb-fault" : ""}`;
+    if (fault) parts.said.textContent = fault;
+    drawMeant();
+    const last = checking.lastOf(c);
+    pad.undo(c.pad.text ? "Clear" : last === null ? "Take back" : `Take back ${plain(last, set)}`);
+    clear(parts.rest).append(h("div", { class: "thumb-rest" }, rest(app, gauge, draft, { set, c, at })));
+  }
+  function drawMeant() {
+    const meant = asks ? checking.meantPerhaps(c, set) : null;
+    clear(parts.question);
+    if (meant === null) return;
+    parts.question.append(
+      h("p", { role: "status" }, `${plain(checking.lastOf(c), set)}: did you mean`),
+      button(
+        `${plain(meant, set)}?`,
+        () => {
+          asks = false;
+          change(checking.putRight(c, meant));
+        },
+        { class: "button thumb-right" },
+      ),
+    );
+  }
+  clear(root).append(
+    h(
+      "div",
+      { class: "thumb" },
+      h(
+        "div",
+        { class: "thumb-told" },
+        h(
+          "p",
+          { class: "thumb-head" },
+          `${gauge.identity} · ${PURPOSES.find(([code]) => code === setup.purpose)[1]}`,
+        ),
+        parts.list,
+        h("div", { class: "thumb-entry" }, parts.question, parts.typing),
+        parts.said,
+      ),
+      h("div", { class: "thumb-hand" }, pad.element),
+      h(
+        "div",
+        { class: "thumb-rest" },
+        parts.rest,
+        drawSwitches(switches, app.store.prefs),
+        h("p", { class: "quiet small" }, CARE),
+      ),
+    ),
+  );
+  draw();
+  const ends = [keepAwake(), listen(press, () => Boolean(c.pad.text))];
+  return () => ends.forEach((end) => end());
+}
+
+const plain = (nm, set) => (nm < 0 ? `−${figure(-nm, set)}` : figure(nm, set));
+const told = (nm, set) => (nm < 0 ? `−${shown(-nm, set)}` : shown(nm, set));
+
+function setOf(app, setup) {
+  const points = setup.standards
+    .map((id) => kit.standardOf(app.pack, id))
+    .filter(Boolean)
+    .map((one) => ({
+      standards: [one.id],
+      name: kit.standardName(app.pack, one),
+      certified_nm: one.certified_nm,
+      standard: one,
+    }));
+  return { unit: kit.unitOf(app.pack), each: Number(setup.each), points };
+}
+
+function rest(app, gauge, draft, { set, c, at }) {
+  const some = c.readings.some((read) => read.length);
+  const answer = some ? judgeCheck(app.pack, gauge, set, c) : null;
+  return [
+    saidByOffice(draft).map((words) => h("p", { class: "thumb-doubt" }, words)),
+    at === null && answer && h("p", { class: `thumb-verdict thumb-${answer.verdict}` }, VERDICTS[answer.verdict]),
+    at === null && answer?.questions.map((words) => h("p", { class: "thumb-doubt" }, words)),
+    answer &&
+      h(
+        "ul",
+        { class: "thumb-checks" },
+        answer.lines.map((words) => h("li", {}, words)),
+      ),
+    at === null && h("p", { class: "quiet small" }, "The verdict of record is made at the office."),
+    button(
+      at === null ? "Keep the check, to be sent" : "Keep it as it is",
+      () => keep(app, gauge, draft, set, c, answer),
+      { class: at === null ? "button" : "button button-quiet", disabled: !some },
+    ),
+    h(
+      "details",
+      { class: "thumb-more" },
+      h("summary", {}, "Begun by mistake"),
+      button(
+        "Give the check up",
+        async () => {
+          await draft.discard();
+          app.go("#/check");
+        },
+        { class: "button button-danger" },
+      ),
+    ),
+  ];
+}
+
+async function keep(app, gauge, draft, set, c, answer) {
+  const { setup } = draft.values;
+  const taken_at = c.at;
+  const body = {
+    id: idOf(draft),
+    gauge: gauge.id,
+    project: app.project.id,
+    purpose: setup.purpose,
+    adjustment: setup.adjustment,
+    surface: setup.surface,
+    as_left: setup.as_left,
+    taken_at,
+    points: checking.pointsSent(c, set),
+    note: "",
+  };
+  const purpose = PURPOSES.find(([code]) => code === setup.purpose)[1];
+  await draft.toQueue([
+    {
+      id: body.id,
+      address: "/api/verifications/",
+      body,
+      told: answer?.verdict ? { verdict: answer.verdict, why: answer.lines } : null,
+      draft: { screen: "check", args: [gauge.id], values: draft.values },
+      words: { title: `Check of ${gauge.identity}`, place: purpose },
+    },
+  ]);
+  if (answer?.verdict) {
+    const own = [...(await kit.ownChecks(app)), { gauge: gauge.id, taken_at, ...answer.kept }];
+    await app.store.prefs.set("own-checks", own.slice(-MOST_OWN));
+  }
+  app.say(
+    answer?.verdict === "fail"
+      ? "Kept. The check fails: do not measure with this gauge."
+      : "Kept, and sent when there is a signal.",
+    answer?.verdict === "fail" ? "bad" : "good",
+  );
+  app.go("#/");
+}
+
+export default { name: "check", title: "Check a gauge", show };
