@@ -16,7 +16,7 @@ OPEN_TO_CONTRACTORS = frozenset(
         "person_turn_away", "letter_choices", "api_me",
         "api_letter_choices", "api_token", "api_token_list", "api_schema", "api_problem",
         # The app for work without a signal, which holds what they may see and send
-        "field-app", "api_field_who",
+        "field-app", "api_field_who", "api_field_pack",
         # The published rules
         "calculators", "calculator", "api_calculation", "api_calculation_list",
         # The project, as far as their scope reaches

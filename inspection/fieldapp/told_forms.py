@@ -1,0 +1,119 @@
+"""The forms of the field app, made from what the public API takes: every kind of record, and the acts declared here."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cache
+from typing import Any
+
+from rest_framework import serializers
+
+from accounts.models import Person, Role
+from inspection.diary.actions import WRITERS
+from inspection.diary.kinds import KINDS as DIARY
+from inspection.diary.serializers import EntryIn
+from inspection.fieldapp.told_fields import Told, told_fields
+from inspection.fieldwork.climate.station_serializers import StationReadingSent
+from inspection.fieldwork.kind import RecordKind, TakenByForm
+from inspection.fieldwork.kinds import TAKEN_BY_FORM
+from inspection.nonconformance import rework
+from inspection.nonconformance.actions import RAISERS
+from inspection.nonconformance.serializers import Raised, ReworkDone, ReworkOpened
+from inspection.works.entering import WORKERS
+from inspection.works.lots.actions import LOGGERS
+from inspection.works.lots.serializers import LotEnd, LotIn
+from inspection.works.paint.serializers import NewBatch, NewMix, Used
+
+RECORDERS = (Role.INSPECTOR, Role.QUALITY_MANAGER)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Act:
+    """Something else than a record that is done from the field: an address of the public API that is safe to repeat.
+
+    Names in braces in the address are ids of the pack: the project, or what the act is about.
+    """
+
+    name: str
+    title: str
+    sent: type[serializers.Serializer]
+    address: str
+    roles: tuple[Role, ...]
+    lead: str = ""
+    # Sent as it stands here and not asked.
+    fixed: dict[str, Any] = field(default_factory=dict)
+    # Where not all is asked that the API takes: what is, in its order with its labels.
+    labels: dict[str, str] = field(default_factory=dict)
+    needs: frozenset[str] = frozenset()
+    hints: dict[str, str] = field(default_factory=dict)
+
+
+ACTS: tuple[Act, ...] = (
+    Act(name="lot", title="Begin a lot", sent=LotIn, address="/api/projects/{project}/lots/begin/", roles=LOGGERS,
+        lead="What one crew prepares or coats in one go, and where."),
+    Act(name="lot-end", title="End a lot", sent=LotEnd, address="/api/lots/{lot}/end/", roles=LOGGERS,
+        lead="When it ended, and the paint it took."),
+    Act(name="mix", title="Mix paint", sent=NewMix, address="/api/mixes/", roles=WORKERS,
+        lead="What was mixed of which batches."),
+    Act(name="mix-use", title="Use of a mix", sent=Used, address="/api/mixes/{mix}/use/", roles=WORKERS,
+        lead="When it was used, from the first to the last."),
+    Act(name="batch", title="Receive a batch", sent=NewBatch, address="/api/batches/", roles=WORKERS,
+        lead="A batch of paint as it was delivered."),
+    Act(name="station-reading", title="Reading at a climate station", sent=StationReadingSent,
+        address="/api/stations/{station}/readings/", roles=RECORDERS,
+        lead="Air and steel at the station, for all areas that it serves."),
+    Act(name="rework", title="Open an item of rework", sent=ReworkOpened, address="/api/rework/", roles=rework.WORKERS,
+        lead="A place that is to be put right."),
+    Act(name="rework-done", title="Rework done", sent=ReworkDone, address="/api/rework/{rework}/done/",
+        roles=rework.WORKERS, lead="What was done, by whom and when."),
+    Act(name="nonconformance", title="Raise a nonconformance", sent=Raised, address="/api/nonconformances/",
+        roles=RAISERS, lead="What does not conform, and against what."),
+    *(Act(name=f"diary-{kind.name.value}", title=kind.add, sent=EntryIn, address="/api/projects/{project}/diary/",
+          roles=WRITERS, lead=f"{kind.title}, of a day of the project.", fixed={"kind": kind.name.value},
+          labels={"day": "Day", **kind.labels}, needs=frozenset({"day"}) | kind.needs, hints=dict(kind.hints))
+      for kind in DIARY),
+)  # fmt: skip
+
+
+def forms_for(person: Person) -> list[Told]:
+    """The forms that the person may send, records first; what the roles refuse is not among them."""
+    return [told for roles, told in _all() if person.has_role(*roles)]
+
+
+@cache
+def _all() -> tuple[tuple[tuple[Role, ...], Told], ...]:
+    kinds = ((RECORDERS, told_kind(kind, taken)) for kind, taken in TAKEN_BY_FORM)
+    return (*kinds, *((act.roles, told_act(act)) for act in ACTS))
+
+
+def told_kind(kind: RecordKind, taken: TakenByForm) -> Told:
+    """The form of a kind of record; the order and the words are those of its page."""
+    shown = dict(taken.form.base_fields)  # type: ignore[attr-defined]  # Django's own, of every form's class
+    asked = told_fields(taken.sent(), shown)
+    order = {name: place for place, name in enumerate(getattr(taken.form, "field_order", None) or ())}
+    asked.sort(key=lambda each: (each["name"] not in ("area", "coat"), order.get(each["name"], len(order))))
+    told: Told = {
+        "name": kind.name, "title": kind.title, "lead": kind.lead, "address": f"/api/{kind.name}/",
+        "of_coat": kind.of_coat, "instrument": str(kind.instrument.value) if kind.instrument else None,
+        "caution": kind.caution, "cautions": list(taken.cautions), "reach": kind.reach, "fields": asked,
+    }  # fmt: skip
+    if taken.cautions:
+        told["cautions_address"] = f"/api/projects/{{project}}/{kind.name}/cautions/"
+    return told
+
+
+def told_act(act: Act) -> Told:
+    asked = told_fields(act.sent())
+    if act.labels:
+        by_name = {each["name"]: each for each in asked}
+        asked = [
+            by_name[name] | {"label": label, "required": name in act.needs, "help": act.hints.get(name, "")}
+            for name, label in act.labels.items()
+        ]
+    given = set(act.sent().fields)
+    return {
+        "name": act.name, "title": act.title, "lead": act.lead, "address": act.address, "of_coat": "",
+        "instrument": None, "caution": "", "cautions": [], "reach": "", "fixed": act.fixed, "fields": asked,
+        # Whether the body names the project, makes its own id, and can be confirmed after a question.
+        "body": sorted(given & {"id", "project", "confirmed"}),
+    }  # fmt: skip

@@ -1,0 +1,151 @@
+"""The field pack: what each person takes along, once, only where it changed, and on from where it broke off."""
+
+from __future__ import annotations
+
+import gzip
+import hashlib
+import json
+import re
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+from django.utils import timezone
+
+from accounts.models import Organisation, Person, Role
+from inspection.fieldapp.pack import pack_of
+from inspection.fieldwork.profile.recording import LocationSent, record_profile
+from inspection.foundation.ids import new_id
+from inspection.holdpoints.models import HoldPoint
+from inspection.instruments.actions import PointSent, record_verification
+from inspection.projects.models import InspectionArea, Membership, Party, Scope
+from tests import cast as casting
+from tests.cast import MORNING, Cast
+from tests.fieldapp.test_told_forms import laid_out
+from tests.services import ROOT
+from tests.works.painted import HOUR, painted
+
+pytestmark = pytest.mark.django_db
+PART = re.compile(r"^\| (?:the body|`(\w+)`) \| (.+) \|$", re.MULTILINE)
+
+
+def content(person: Person, cast: Cast) -> dict[str, Any]:
+    return dict(json.loads(pack_of(person, cast.site.project, timezone.now()).body))
+
+
+def address_of(cast: Cast) -> str:
+    return reverse("api_field_pack", args=[cast.site.project.pk])
+
+
+def worked(cast: Cast) -> dict[str, str]:
+    """A day's work on the first area: a check, a profile, paint, a lot, a station, rework, an open point."""
+    site = cast.site
+    casting.bring_in_date()
+    ids = laid_out(cast)
+    shims = [PointSent([cast.shims[nm]], [nm * 1_000 + 200] * 3) for nm in (50, 250)]
+    record_verification(
+        cast.ines, id=new_id(), gauge=cast.gauge, project=site.project, purpose="opening", taken_at=timezone.now(),
+        points=shims, confirmed=True, as_left=True,
+    )  # fmt: skip
+    record_profile(
+        cast.ines, id=new_id(), project=site.project, area=site.area, taken_at=MORNING, method="stylus",
+        location_value="maximum", locations=[LocationSent([60_000] * 10)], abrasive="grit",
+    )  # fmt: skip
+    HoldPoint.objects.create(project=site.project, area=site.area, coat=site.coats[0], title="Primer measured")
+    return ids
+
+
+def test_the_same_facts_are_the_same_bytes_and_a_broken_download_goes_on(cast: Cast, client: Client) -> None:
+    client.force_login(cast.ines)
+    address = address_of(cast)
+    first = client.get(address, headers={"accept-encoding": "gzip"})
+    whole = gzip.decompress(first.content)
+    version = json.loads(whole)["version"]
+    # As the phone holds it: the digest of all but the version itself.
+    assert hashlib.sha256(b"{" + whole.split(b",", 1)[1]).hexdigest() == version
+    assert (first["ETag"], first["X-Plain-Length"]) == (f'"{version}"', str(len(whole)))
+    assert "no-store" in first["Cache-Control"]
+    assert client.get(address, headers={"accept-encoding": "gzip"}).content == first.content
+    assert client.get(address).content == whole
+
+    same = client.get(address, headers={"if-none-match": f'"{version}"'})
+    assert (same.status_code, same.content, same["ETag"]) == (304, b"", f'"{version}"')
+    resumed = {"range": "bytes=1000-", "if-range": f'"{version}"'}
+    rest = client.get(address, headers=resumed)
+    assert (rest.status_code, whole[:1000] + rest.content) == (206, whole)
+    assert rest["Content-Range"] == f"bytes 1000-{len(whole) - 1}/{len(whole)}"
+    assert client.get(address, headers={**resumed, "range": f"bytes={len(whole)}-"}).status_code == 200
+    cast.site.area.name = "Another name"
+    cast.site.area.save()
+    changed = client.get(address, headers=resumed)
+    assert (changed.status_code, changed["ETag"] != first["ETag"]) == (200, True), "the whole, for it is another"
+    assert client.get(address, headers={"if-none-match": f'"{version}"'}).status_code == 200
+    client.force_login(cast.igor)
+    assert client.get(address).status_code == 404
+
+
+def test_each_takes_along_what_they_see_and_nothing_more(cast: Cast) -> None:
+    worked(cast)
+    site = cast.site
+    company, client = content(cast.ines, cast), content(cast.clara, cast)
+    [area] = [each for each in company["areas"] if each["id"] == str(site.area.pk)]
+    assert [row[:3] for row in area["latest"]] == [["profile", None, "not judged"]]
+    assert [point["title"] for point in company["points"]] == ["Primer measured"]
+    assert (client["people"], client["may"]["record"], client["may"]["raise"]) == ([], False, True)
+    assert {each["holder"] for each in client["gauges"]} <= {None}
+    assert company["people"]
+
+    painters = Organisation.objects.create(name="Painters", kind=Organisation.Kind.CONTRACTOR)
+    painter = casting.person("Petra Painter", painters, Role.CONTRACTOR)
+    party = Party.objects.create(project=site.project, organisation=painters, kind=Party.Kind.CONTRACTOR)
+    Membership.objects.create(project=site.project, person=painter, organisation=painters, role=Role.CONTRACTOR)
+    Scope.objects.create(party=party, area=site.other_area)
+    theirs = content(Person.objects.get(pk=painter.pk), cast)
+    assert [each["id"] for each in theirs["areas"]] == [str(site.other_area.pk)]
+    assert not theirs["points"], "the point lies on an area that is not theirs"
+    for part in ("profiles", "rework", "people", "gauges", "standards", "lots", "batches", "last"):
+        assert not theirs[part], part
+    assert "latest" not in theirs["areas"][0]
+    assert {form["name"] for form in theirs["forms"]} == {"lot", "lot-end", "mix", "mix-use", "batch", "nonconformance"}
+
+
+def test_the_number_of_queries_stays_however_much_there_is(cast: Cast) -> None:
+    worked(cast)
+    site = cast.site
+
+    def counted() -> int:
+        with CaptureQueriesContext(connection) as caught:
+            content(Person.objects.get(pk=cast.ines.pk), cast)
+        return len(caught)
+
+    few = counted()
+    for number in range(6):
+        area = InspectionArea.objects.create(
+            structure=site.structure, system=site.system, code=f"N{number}", name="Panel", area_m2=9
+        )
+        HoldPoint.objects.create(project=site.project, area=area, coat=site.coats[0], title="Primer")
+        cast.gauge.pk = None
+        cast.gauge.pk, cast.gauge.identity = new_id(), f"G-1{number}"
+        cast.gauge.save(force_insert=True)
+    assert counted() == few
+
+
+def test_the_document_tells_what_is_in_it(cast: Cast) -> None:
+    """docs/explanation/field-pack.md names every part and what each of it has."""
+    worked(cast)
+    painted(cast, "K-2", at=timezone.now() - 2 * HOUR)
+    pack = content(cast.ines, cast)
+    text = (ROOT / "docs" / "explanation" / "field-pack.md").read_text(encoding="utf-8")
+    told = {part: re.findall(r"`(\w+)`", names) for part, names in PART.findall(text)}
+    assert set(told[""]) == set(pack)
+    for part, names in told.items():
+        found = pack[part] if part else []
+        rows = found if isinstance(found, list) else [found]
+        for row in rows:
+            optional = set() if part not in ("areas", "forms") else set(names)
+            assert set(row) <= set(names), part
+            assert set(names) <= set(row) | optional, part
+        assert rows or part in ("", "notices", "shifts"), f"nothing of {part} is laid out"
