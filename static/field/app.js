@@ -79,7 +79,9 @@ function failed(error) {
 async function loadProject() {
   const { person, store } = app;
   app.project = person.projects.find((one) => one.id === person.project) || null;
-  app.pack = app.project ? (await store.get("packs", app.project.id)) || null : null;
+  const row = app.project ? await store.get("packs", app.project.id) : null;
+  // What the pack says, with when it was made and when the office last said that it is still right.
+  app.pack = row ? { ...row.content, version: row.version, made_at: row.made_at, checked_at: row.checked_at } : null;
 }
 
 function draw() {

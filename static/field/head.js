@@ -100,7 +100,7 @@ function ofClock() {
 
 function ofPack(app) {
   if (!app.project || !app.pack) return [];
-  const at = Date.parse(app.pack.made_at || app.pack.content?.made_at || "");
+  const at = Date.parse(app.pack.made_at || "");
   if (!at || now().getTime() - at < OLD_PACK_MS) return [];
   return [notice("warning", `What this phone knows of ${app.project.code} is from ${ago(at, now().getTime())}.`,
     ["Fetch it again", () => app.go("#/packs")])];
