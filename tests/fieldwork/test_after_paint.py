@@ -29,6 +29,7 @@ from reports.verify import records as verified
 from tests.cast import DAY, MORNING, Cast
 from tests.fieldwork.after_paint import instrument, post, sent, stored, typed
 from tests.fieldwork.test_sheet_pages import words
+from tests.past_triggers import rewrite
 from tests.standing.scene import measure
 
 HOLE = {"place": "frame 12, above the weld", "seen": "pinhole"}
@@ -85,9 +86,6 @@ LINES = {
         # ASTM D5402 fixes neither solvent nor rubs nor result (stored source).
         ("cure", {"method": "ASTM D5402", "places": [{"place": "web", "as_agreed": True}], "least": None,
                   "solvent": None}, "not judged", "1 of 1 places as agreed"),
-        # ASTM D3363: F is softer than H (from memory).
-        ("cure", {"method": "ASTM D3363", "places": [{"place": "web", "pencil": "F"}], "least": "H"}, "fail",
-         "softest F"),
         # HB is softer than F, F than H (ASTM D3363, from memory); the softer of two trials counts.
         ("hardness", PENCILS, "pass", "gouge, softest H"),
         ("hardness", PENCILS | {"places": [{"place": "web", "pencils": ["H", "F"]}]}, "fail", "softest F"),
@@ -124,7 +122,8 @@ def test_what_was_found_is_judged(cast: Cast, kind: str, changes: dict[str, Any]
         ("cuttest", {"spacing_mm": None}, "spacing_mm"),
         ("cure", {"places": [{"place": "web", "rating": 6}]}, "places"),
         ("cure", {"places": [{"place": "web", "pencil": "H"}]}, "places"),
-        ("cure", {"places": [{"place": "web", "readings": [35, 36]}], "method": "Barcol"}, "places"),
+        ("cure", {"places": [{"place": "web", "readings": [35, 36, 37]}], "method": "Barcol"}, "method"),
+        ("cure", {"places": [{"place": "web", "pencil": "H"}], "method": "ASTM D3363", "least": "H"}, "method"),
         ("cure", {"least": "H"}, "least"),
         ("hardness", {"least": "H"}, "least"),
         ("hardness", {"method": "Barcol", "places": [{"place": "web", "readings": [35, 36]}], "least": 30}, "places"),
@@ -165,6 +164,24 @@ def test_what_is_doubtful_is_asked_about_and_then_stored(
 
 
 # --- pages and API ----------------------------------------------------------------------------------------------------
+def test_a_pencil_of_before_stays_a_cure_test_that_is_read_and_corrected(cast: Cast, client: Client) -> None:
+    """A new one goes to hardness. F is softer than H (ASTM D3363, from memory)."""
+    record = stored(cast, CURE, RUB)
+    seen = {"method": "ASTM D3363", "places": [{"place": "web", "pencil": "F"}], "least": "H", "cured_h": 48}
+    rewrite(CURE.model.objects.all(), method="ASTM D3363", observed=seen)  # type: ignore[attr-defined]  # every kind has one
+    client.force_login(cast.ines)
+    address = reverse("cure_new", args=[cast.site.project.pk])
+    assert "D3363" not in client.get(address).content.decode()
+    correct = f"{address}?replaces={record.pk}"
+    assert "ASTM D3363, as recorded" in client.get(correct).content.decode()
+    changed = typed(cast, method="ASTM D3363", places="web: H", least="H", cured_h=48, replacement_reason="Misread")
+    with time_machine.travel(MORNING, tick=False):
+        answer = client.post(correct, changed)
+        assert answer.status_code == 302, words(answer)
+    newest = CURE.model.objects.get(replaces=record.pk)  # type: ignore[attr-defined]  # as above
+    assert (newest.verdict, newest.found) == ("pass", "ASTM D3363, softest H")
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_from_the_form_to_its_page_and_back_by_a_correction(cast: Cast, client: Client, kind: str) -> None:
     client.force_login(cast.ines)

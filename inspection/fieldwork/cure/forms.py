@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 
 from inspection.fieldwork.cure.models import CureRecord
-from inspection.fieldwork.cure.recording import METHODS
+from inspection.fieldwork.cure.recording import HARDNESS_METHODS
 from inspection.fieldwork.forms import Corrected
 from inspection.fieldwork.tested_forms import TestByMethod, figure
 from inspection.foundation.form_fields import LinesField, Row, number, placed
@@ -17,7 +17,7 @@ YES, NO = ("yes", "as agreed"), ("no", "not as agreed")
 
 
 def place_of(line: str) -> Row:
-    """`place: found` as a row: yes or no, a pencil, a rating, or readings."""
+    """`place: found` as a row: yes or no, or a rating; of records of before, a pencil or readings."""
     place, found = placed(line, "frame 12: 4")
     return {"place": place, "found": found}
 
@@ -47,18 +47,15 @@ class Cure(TestByMethod):
         choices=[
             ("ASTM D4752", "ASTM D4752, solvent rub of zinc silicate, 5 best to 0"),
             ("ASTM D5402", "ASTM D5402, solvent rub of an organic film, as agreed"),
-            ("ASTM D3363", "ASTM D3363, pencil hardness, 6B soft to 6H hard"),
-            *((name, f"{name} hardness") for name in METHODS[3:]),
         ],
     )
     places = LinesField(
         place_of, label="Places, a line for each",
-        help_text="Place and what was found: frame 12: 4 for a rating, yes or no for as agreed, H for a pencil, 34 35 "
-            "36 "
-        "for readings.",
+        help_text="Place and what was found: frame 12: 4 for a rating, yes or no for as agreed. Pencils, Barcol and "
+        "Shore are a hardness test.",
     )  # fmt: skip
     least = forms.CharField(
-        label="Least rating, pencil or mean", required=False, max_length=10,
+        label="Least rating", required=False, max_length=10,
         help_text="By the contract. Empty: nothing is judged, but for ASTM D5402, where the result agreed is.",
     )  # fmt: skip
     solvent = forms.CharField(label="Solvent", required=False, max_length=200, help_text="ASTM D5402 fixes none.")
@@ -75,6 +72,13 @@ class Cure(TestByMethod):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["gauge"].label = "Hardness tester"
+        if self.initial.get("method") in HARDNESS_METHODS:
+            self.offers(str(self.initial["method"]))
+
+    def offers(self, method: str) -> None:
+        """What the last test of before was made by is not offered to a new one."""
+        for name in ("method", "least"):
+            self.initial.pop(name, None)
 
     def read(self, method: str, found: str) -> Row:
         """What was found at a place, by the method. Raises ValueError saying what is wanted."""
@@ -91,4 +95,8 @@ class Cure(TestByMethod):
 
 
 class CureCorrection(Cure, Corrected):
-    pass
+    """Of a record of before hardness was a kind of its own too, by its own method."""
+
+    def offers(self, method: str) -> None:
+        chosen = self.fields["method"]
+        chosen.choices = [*chosen.choices, (method, f"{method}, as recorded")]  # type: ignore[attr-defined]  # a choice field's own

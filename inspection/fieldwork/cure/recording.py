@@ -13,7 +13,10 @@ from inspection.standards.cure_tests import PENCILS
 
 ZINC, ORGANIC, PENCIL = "ASTM D4752", "ASTM D5402", "ASTM D3363"
 INDENTED = ("Barcol", "Shore A", "Shore D")
-METHODS = (ZINC, ORGANIC, PENCIL, *INDENTED)
+RUBS = (ZINC, ORGANIC)
+# Hardness is a kind of its own; what was recorded here before it was stays, and may be corrected.
+HARDNESS_METHODS = (PENCIL, *INDENTED)
+METHODS = (*RUBS, *HARDNESS_METHODS)
 # What a place is given by, in each method.
 GIVEN_BY = {ZINC: "rating", ORGANIC: "as_agreed", PENCIL: "pencil"} | dict.fromkeys(INDENTED, "readings")
 ALL_GIVEN = frozenset(GIVEN_BY.values())
@@ -32,7 +35,10 @@ def _faults(record: CureRecord) -> Iterable[Fault]:
     """A method that is not known, a place without a name or without what the method asks, a limit of another method."""
     method = record.observed.get("method")
     if method not in METHODS:
-        yield Fault(f"Give one of {', '.join(METHODS)}.", "method")
+        yield Fault(f"Give one of {', '.join(RUBS)}.", "method")
+        return
+    if method in HARDNESS_METHODS and not _is_of_before(record):
+        yield Fault(f"{method} tells hardness: record it as a hardness test. Here are {' and '.join(RUBS)}.", "method")
         return
     if not _places(record):
         yield Fault("Give the places that were tested.", "places")
@@ -50,6 +56,14 @@ def _faults(record: CureRecord) -> Iterable[Fault]:
     if least is not None and (method == PENCIL) != (least in PENCILS) and method != ORGANIC:
         wanted = f"one of {', '.join(PENCILS)}" if method == PENCIL else "a number"
         yield Fault(f"The least of {method} is {wanted}.", "least")
+
+
+def _is_of_before(record: CureRecord) -> bool:
+    """Whether it is stored already, sent once more, or corrects one by a method that is a hardness test now."""
+    replaces = record.replaces
+    if replaces is not None:
+        return CureRecord.objects.filter(pk=replaces.pk, method__in=HARDNESS_METHODS).exists()
+    return CureRecord.objects.filter(pk=record.pk).exists()
 
 
 def _given(record: CureRecord) -> tuple[str, dict[str, Any]]:

@@ -31,7 +31,9 @@ class CurePlaceSent(Strict):
 
 
 class CureSent(TestSent):
-    method = serializers.ChoiceField(METHODS)
+    method = serializers.ChoiceField(
+        METHODS, help_text="Pencil, Barcol and Shore only to correct a record of before; a new one is a hardness test"
+    )
     places = serializers.ListField(child=CurePlaceSent(), min_length=1, max_length=MOST_ROWS)
     least = optional_number("Least rating or mean, by the contract")
     least_pencil = serializers.ChoiceField(PENCILS, required=False, allow_null=True, default=None)
