@@ -20,6 +20,7 @@ from inspection.nonconformance import actions
 from inspection.nonconformance.models import Nonconformance
 from inspection.nonconformance.queries import missing_of
 from inspection.projects.models import Party
+from inspection.works.models import Lot
 from reports.attention.contractors import asked_of
 from reports.daily.not_conforming import nonconformances_told
 from reports.handover.lacking import Scope, _nonconformances, _nonconformances_told
@@ -27,6 +28,8 @@ from tests.cast import MORNING, PASSWORD, Cast
 from tests.holdpoints.scene import a_point
 from tests.projects.test_pages import as_person, text_of
 from tests.projects.test_party_ways import painters
+from tests.standing.scene import measure
+from tests.works.painted import painted
 
 pytestmark = pytest.mark.django_db
 
@@ -159,3 +162,25 @@ def test_the_api_raises_once_and_issues_by_signature(cast: Cast) -> None:
     assert client.post(issue, {"password": PASSWORD}, "application/json").status_code == 403
     assert quinn.post(issue, {"password": PASSWORD}, "application/json").status_code == 201
     assert quinn.post(issue, {"password": PASSWORD}, "application/json").status_code == 409
+
+
+def test_pages_of_area_lot_batch_and_gauge_lead_to_raising_one_against_them_for_who_may(cast: Cast) -> None:
+    batch = painted(cast)
+    lot, gauge = Lot.objects.get(), cast.gauge
+    pages = {
+        "area": ("area", reverse("area", args=[cast.site.area.pk]), cast.site.area),
+        "lot": ("lot", reverse("lot", args=[lot.pk]), lot),
+        "batch": ("batch", reverse("batch", args=[batch.pk]), batch),
+        "gauge": ("instrument", reverse("gauge", args=[gauge.pk]), gauge),
+    }
+    new = reverse("nonconformance_new", args=[cast.site.project.pk])
+    assert "Raise a nonconformance" not in text_of(as_person(cast.ines).get(pages["gauge"][1])), "used on none yet"
+    measure(cast, "07:00", "08:00")
+    for name, (against, address, thing) in pages.items():
+        page = as_person(cast.ines).get(address).content.decode()
+        link = f"{new}?against={against}&amp;{name}={thing.pk}"
+        assert link in page, name
+        form = as_person(cast.ines).get(link.replace("&amp;", "&")).context["form"]
+        assert (form["against"].value(), str(form[name].value())) == (against, str(thing.pk))
+    for name in ("area", "lot"):
+        assert new not in as_person(cast.audrey).get(pages[name][1]).content.decode(), "an auditor raises none"

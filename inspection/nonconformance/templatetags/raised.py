@@ -3,17 +3,23 @@
 from __future__ import annotations
 
 from typing import Any
+from urllib.parse import urlencode
 
 from django import template
+from django.urls import reverse
 
 from accounts.models import Person
 from inspection.fieldwork.models import Record
+from inspection.instruments.models import Gauge
+from inspection.nonconformance.actions import RAISERS
 from inspection.nonconformance.models import Nonconformance
 from inspection.nonconformance.queries import of_record
-from inspection.projects.models import Coat, InspectionArea
+from inspection.projects.models import Coat, InspectionArea, Project
 
 register = template.Library()
 MOST_SHOWN = 20
+# An instrument was used in so many projects that are told beside it; raise it from the list of another.
+MOST_PROJECTS = 5
 State = Nonconformance.State
 
 
@@ -36,3 +42,26 @@ def nonconformances_not_open(user: Person, area: InspectionArea, coat: Coat | No
     rows = Nonconformance.objects.visible_to(user).filter(area=area, coat=coat).exclude(state=State.OPEN)
     shown = [(row, "") for row in rows.order_by("-number")[:MOST_SHOWN]] if coat else []
     return {"rows": shown, "title": "Closed and drafted nonconformances"}
+
+
+@register.inclusion_tag("nonconformance/raise_link.html")
+def raise_against(user: Person, project: Project, which: str, thing: Any) -> dict[str, Any]:
+    """The way to raise one against an area, a lot or a batch (`which`), for who may."""
+    links = [("", _address(project, which, which, thing))] if user.has_role(*RAISERS) else []
+    return {"links": links}
+
+
+@register.inclusion_tag("nonconformance/raise_link.html")
+def raise_against_gauge(user: Person, gauge: Gauge) -> dict[str, Any]:
+    """The same against an instrument, in each project that it measured for and the person sees."""
+    if user.is_contractors or not user.has_role(*RAISERS):
+        return {"links": []}
+    used = Project.objects.visible_to(user).filter(closed_at=None, records__gauge=gauge).distinct().order_by("code")
+    against = Nonconformance.Against.INSTRUMENT
+    links = [(project.code, _address(project, against, "gauge", gauge)) for project in used[:MOST_PROJECTS]]
+    return {"links": [("", address) for _, address in links] if len(links) == 1 else links}
+
+
+def _address(project: Project, against: str, which: str, thing: Any) -> str:
+    asked = urlencode({"against": against, which: thing.pk})
+    return f"{reverse('nonconformance_new', args=[project.pk])}?{asked}"
