@@ -39,7 +39,7 @@ OF_RECORD = {
     "notices.heldplace",
     "photos.photolayer",
     "notices.noticeparty", "notices.noticestep", "recall.recall",
-    "reports.clientword", "reports.companyhead", "reports.projecthead", "reports.review",
+    "reports.clientword", "reports.companyhead", "reports.projecthead", "reports.review", "reports.reporting",
     "reports.basis", "reports.readinganswer", "reports.reminded", "reports.reportissue", "reports.setaside",
     "works.lotparent", "works.lotplace",
 }  # fmt: skip

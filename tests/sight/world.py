@@ -89,7 +89,7 @@ from inspection.works.models import (
     Shift,
 )
 from reports.attention.models import CalendarLink
-from reports.daily.models import ClientWord, DailyReport, ReportIssue, Review, SetAside
+from reports.daily.models import ClientWord, DailyReport, Reporting, ReportIssue, Review, SetAside
 from reports.papers.models import CompanyHead, ProjectHead
 from reports.questions.models import ReadingAnswer, ReadingQuestion
 from reports.work.models import Heartbeat, Job
@@ -637,6 +637,9 @@ def _reports(place: Place) -> None:
     )
     Review.objects.create(report=report, facts_digest="1" * 64, by=place.cast.quinn, note="Looked through")
     ProjectHead.objects.create(project=place.site.project, order_number="4711", entered_by=place.cast.quinn)
+    place.things["reporting"] = Reporting.objects.create(
+        project=place.site.project, one_a="day", from_day=DAY, reason="As agreed", entered_by=place.cast.quinn
+    )
     # Any stored file will do for the logo; its page gives out what is stored.
     CompanyHead.objects.create(address="1 Quay Street", logo=file, entered_by=place.cast.quinn)
     place.things["logo"] = file
