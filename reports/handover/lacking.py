@@ -125,7 +125,11 @@ def _unplanned(scope: Scope) -> QuerySet[Any]:
     if not lines:
         return scope.areas.none()
     now = Q(holdpoints__line__in=list(carried_on(scope.project, lines)))
-    areas = scope.areas.annotate(planned=Count("holdpoints", filter=now)).filter(planned__lt=len(lines))
+    areas = (
+        scope.areas.filter(repair_of=None)
+        .annotate(planned=Count("holdpoints", filter=now))
+        .filter(planned__lt=len(lines))
+    )
     return areas.select_related("structure").order_by("code", "pk")
 
 
