@@ -176,10 +176,17 @@ async function written(store, body) {
   return form;
 }
 
+/** Of several records from one sending, as of a reading at a station: that of its id, with the worst verdict. */
+function ofSeveral(json, body) {
+  if (!Array.isArray(json)) return json;
+  const own = json.find((one) => one.id === body.id) || json[0];
+  return json.some((one) => one.verdict === "fail") ? { ...own, verdict: "fail" } : own;
+}
+
 /** Stored at the office: the receipt goes in, the item and the photos that it names as stored go out, in one. */
 async function received(app, item, body, answer) {
   const { store } = app;
-  let told = answer.json || {};
+  let told = ofSeveral(answer.json, body) || {};
   let digest = told.digest || "";
   if (!digest && body.id && item.method === "POST") {
     const asked = await ask(`${item.address.replace(/\/?$/, "/")}${told.id || body.id}/`);

@@ -235,5 +235,6 @@ function running(m, set) {
 function wantedWords(m, set) {
   const wanted = measuring.wantedStill(m, set);
   if (!wanted) return "Nothing more is wanted.";
-  return `${wanted} more ${wanted === 1 ? "reading" : "readings"} wanted.`;
+  const more = m.readings.length ? "more " : "";
+  return `${wanted} ${more}${wanted === 1 ? "reading" : "readings"} wanted.`;
 }

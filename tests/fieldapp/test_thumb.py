@@ -18,9 +18,15 @@ MODULES = Path(settings.BASE_DIR, "static", "field")
 def test_keys_make_readings_as_the_hand_meant_them(tmp_path: Path) -> None:
     shutil.copytree(MODULES, tmp_path, dirs_exist_ok=True)
     (tmp_path / "package.json").write_text(json.dumps({"type": "module"}))
-    shutil.copy(HERE / "thumb.mjs", tmp_path)
+    for told in ("thumb.mjs", "thumb_check.mjs"):
+        shutil.copy(HERE / told, tmp_path)
     ran = subprocess.run(
-        ["node", "--test", "thumb.mjs"], cwd=tmp_path, capture_output=True, text=True, timeout=60, check=False
+        ["node", "--test", "thumb.mjs", "thumb_check.mjs"],
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
     )
     assert ran.returncode == 0, ran.stdout + ran.stderr
     assert "# fail 0" in ran.stdout

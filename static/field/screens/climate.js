@@ -237,13 +237,13 @@ async function keep(app, station, draft, coats, place) {
     given,
     coats.filter((coat) => given.coats.includes(coat.id)),
   );
-  const first = found[0];
+  const worst = found.some((one) => one.verdict === "fail") ? "fail" : "pass";
   const { gauge, coats: chosen, dehumidifier_on } = given;
   await draft.toQueue([
     {
       address: `/api/stations/${station.id}/readings/`,
       body: { id: draft.item || newId(), taken_at: given.at || now().toISOString(), ...body },
-      told: first && { verdict: first.verdict, why: first.lines },
+      told: found.length ? { verdict: worst, why: found.flatMap((one) => one.lines) } : null,
       draft: { screen: "climate", args: [station.id], values: { read: given } },
       words: { title: `Climate at station ${station.code}`, place: station.name },
     },

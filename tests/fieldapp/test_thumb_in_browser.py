@@ -1,0 +1,209 @@
+"""Thickness by thumb in a real browser, the network off: the hand counted key by key, and what the office stores."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.utils import timezone
+from playwright.sync_api import Page, expect
+
+from inspection.fieldapp.pack import pack_of
+from inspection.fieldwork.models import ClimateRecord, Reading, ThicknessRecord
+from inspection.instruments.models import Gauge, ReferenceStandard, Verification
+from inspection.projects.models import InspectionArea, Station, StationArea
+from tests.cast import Cast
+
+pytestmark = pytest.mark.browser
+
+# Modelled hand time in seconds: a tap somewhere on the screen, a key of the pad under the thumb.
+TAP, KEY = 1.2, 0.55
+# 45 readings, as the gauge shows them: three areas of about 10 m² with five spots of three.
+FILM = ["84", "91", "78", "88", "95", "82", "79", "86", "90", "83", "85", "77", "92", "89", "81"] * 3
+ON_SHIMS = ["50.4", "50.1", "49.9", "125", "126", "125", "250", "249", "251"]
+
+
+class Hand:
+    """Does what a hand does, and counts its time and the pages that were loaded meanwhile."""
+
+    def __init__(self, page: Page) -> None:
+        self.page, self.taps, self.keys, self.loads = page, 0, 0, 0
+        page.on("load", lambda _: self._loaded())
+
+    def _loaded(self) -> None:
+        self.loads += 1
+
+    def open(self, screen: str) -> None:
+        """One tap on the way there, wherever it stands."""
+        self.taps += 1
+        self.page.evaluate("hash => { location.hash = hash; }", screen)
+
+    def tap(self, name: str) -> None:
+        self.taps += 1
+        self.page.get_by_role("button", name=name).click()
+
+    def pad(self, *figures: str) -> None:
+        for figure in figures:
+            for key in figure:
+                self.keys += 1
+                self.page.locator(f'[data-key="{"enter" if key == "⏎" else key}"]').click()
+
+    @property
+    def seconds(self) -> float:
+        return self.taps * TAP + self.keys * KEY
+
+
+KEEP_PACK = """async (app, content) => {
+    await app.store.put('packs', {project: app.project.id, made_at: new Date().toISOString(), content});
+    await app.reload();
+}"""
+
+
+def with_pack(phone: Any, cast: Cast) -> Page:
+    """The phone with the pack of the project, as the office makes it, and its network cut."""
+    page: Page = phone.open("#/send")
+    phone.app("(app, project) => app.choose(project)", str(cast.site.project.pk))
+    phone.app(KEEP_PACK, json.loads(pack_of(cast.ines, cast.site.project, timezone.now()).body))
+    phone.offline()
+    return page
+
+
+def laid(cast: Cast) -> None:
+    """Gauge and shims in the inspector's hands, an area of 30 m², a climate station around it."""
+    Gauge.objects.update(holder=cast.ines)
+    ReferenceStandard.objects.update(holder=cast.ines)
+    InspectionArea.objects.filter(pk=cast.site.area.pk).update(area_m2=30)
+    station = Station.objects.create(
+        project=cast.site.project, code="S1", name="Tank bottom", where="indoors", holds_for=timedelta(hours=4)
+    )
+    StationArea.objects.create(station=station, area=cast.site.area, begun_at=timezone.now() - timedelta(days=1))
+
+
+def test_a_morning_by_thumb_offline_within_its_time_and_stored_as_typed(
+    transactional_db: None, in_date: Cast, phone: Callable[..., Any], axe: Callable[[Any], None]
+) -> None:
+    laid(in_date)
+    one = phone(in_date.ines)
+    page = with_pack(one, in_date)
+    _first_check(Hand(page), axe)
+    _forty_five_readings(Hand(page), axe)
+    page = _killed_between_two_keys(one)
+    page.get_by_role("button", name="End the measurement").click()
+    expect(page.locator(".thumb-verdict")).to_have_text("Pass")
+    axe(page)
+    page.get_by_role("button", name="Keep it, to be sent").click()
+    _check_again(Hand(page))
+    _climate(Hand(page), axe)
+    expect(page.locator(".field-unsent")).to_contain_text("4 unsent")
+    one.offline(off=False)
+    one.app("(app) => app.queue.sendAll()")
+    one.all_sent()
+    _stored(one)
+
+
+def _first_check(hand: Hand, axe: Callable[[Any], None]) -> None:
+    hand.open("#/check")
+    for shim in ("S-50,", "S-125,", "S-250,"):
+        hand.page.get_by_label(shim).check()
+    axe(hand.page)
+    hand.tap("Begin the readings")
+    # Ten times what lies under the probe is asked about, and put right by one tap.
+    hand.pad("501⏎")
+    expect(hand.page.locator(".thumb-question")).to_contain_text("501.0: did you mean")
+    hand.tap("50.1?")
+    hand.page.get_by_text("Switches").click()
+    hand.page.get_by_label("Figures land by themselves").check()
+    hand.pad(*ON_SHIMS[1:])
+    expect(hand.page.locator(".thumb-verdict")).to_have_text("Within the tolerance on every shim")
+    axe(hand.page)
+    hand.tap("Keep the check, to be sent")
+
+
+def _forty_five_readings(hand: Hand, axe: Callable[[Any], None]) -> None:
+    """At most 60 s of a hand from the day's page to a full measurement, with a slip taken back; no page loaded."""
+    expect(hand.page.locator(".field-unsent")).to_contain_text("1 unsent")
+    hand.open("#/thickness")
+    hand.tap("A1 Hatch")
+    hand.tap("Begin")
+    expect(hand.page.locator(".thumb-running")).to_have_text("45 readings wanted.")
+    hand.pad(*FILM[:20])
+    hand.pad("87")
+    hand.tap("Take back 87.0")
+    hand.pad(*FILM[20:])
+    expect(hand.page.locator(".thumb-running")).to_contain_text("Nothing more is wanted.")
+    assert hand.seconds <= 60
+    assert (hand.loads, hand.keys) == (0, 2 * 45 + 2)
+    for key in hand.page.locator(".pad-key").all():
+        box = key.bounding_box()
+        assert box
+        assert min(box["width"], box["height"]) >= 56
+    axe(hand.page)
+    hand.page.set_viewport_size({"width": 844, "height": 390})
+    assert hand.page.evaluate(
+        "[...document.querySelectorAll('.pad, .thumb-last, .thumb-spot')].every(part => {"
+        " const box = part.getBoundingClientRect(); return box.top >= 0 && box.bottom <= 390; })"
+    )
+    hand.page.set_viewport_size({"width": 390, "height": 844})
+
+
+def _killed_between_two_keys(one: Any) -> Page:
+    """An instrument that is a keyboard types into the page; the browser dies between two of its keys."""
+    one.page.keyboard.type("84.5")
+    one.page.wait_for_timeout(300)
+    one.kill()
+    one.start()
+    page: Page = one.open("#/thickness")
+    page.get_by_role("link", name="Go on with A1 Hatch, 45 readings").click()
+    expect(page.locator(".thumb-typing")).to_contain_text("84.5")
+    page.keyboard.press("Enter")
+    expect(page.locator(".thumb-number")).to_have_text("84.5 µm")
+    page.get_by_role("button", name="Take back 84.5").click()
+    expect(page.locator(".thumb-number")).to_have_text("81.0 µm")
+    return page
+
+
+def _check_again(hand: Hand) -> None:
+    """The same three shims as this morning, three readings each: at most 25 s of a hand."""
+    expect(hand.page.locator(".field-unsent")).to_contain_text("2 unsent")
+    hand.open("#/check")
+    expect(hand.page.get_by_text("Closing, after work · Smooth steel · as found")).to_be_visible()
+    hand.tap("Begin the readings")
+    hand.pad(*ON_SHIMS)
+    hand.tap("Keep the check, to be sent")
+    expect(hand.page.locator(".field-unsent")).to_contain_text("3 unsent")
+    assert hand.seconds <= 25
+
+
+def _climate(hand: Hand, axe: Callable[[Any], None]) -> None:
+    hand.open("#/climate")
+    for label, figure in (("Air, °C", "18,5"), ("Humidity, %", "70"), ("Steel, coldest, °C", "14")):
+        hand.page.get_by_label(label).fill(figure)
+    hand.page.get_by_label("Primer").check()
+    expect(hand.page.locator(".thumb-dew")).to_contain_text("Dew point 12.9 °C")
+    expect(hand.page.locator(".thumb-dew")).to_contain_text("Outside the limits")
+    axe(hand.page)
+    hand.tap("Keep it, to be sent")
+
+
+def _stored(one: Any) -> None:
+    record = ThicknessRecord.objects.get()
+    rows = Reading.objects.filter(record=record.pk).order_by("spot", "order").values_list("spot", "order", "value_nm")
+    typed = [(at // 3 + 1, at % 3 + 1, int(figure) * 1000) for at, figure in enumerate(FILM)]
+    assert list(rows) == typed
+    assert record.verdict == "pass"
+    assert record.note == "Typed by mistake and taken back at once: spot 7: 87.0 µm; spot 16: 84.5 µm."
+    checks = Verification.objects.order_by("taken_at")
+    assert [(check.purpose, check.as_left, check.verdict) for check in checks] == [
+        ("opening", True, "pass"), ("closing", False, "pass"),
+    ]  # fmt: skip
+    assert next(point.readings_nm for point in checks[0].points.order_by("order")) == [50_100, 50_100, 49_900]
+    climate = ClimateRecord.objects.get()
+    assert (climate.verdict, climate.station.code if climate.station else "") == ("fail", "S1")
+    receipts = one.app("(app) => app.queue.receipts()")
+    assert [(row["told"]["verdict"], row["answered"]["verdict"], row["differs"]) for row in receipts] == [
+        (row["told"]["verdict"], row["told"]["verdict"], False) for row in receipts
+    ]
+    assert all(row["digest"] for row in receipts)

@@ -1,0 +1,116 @@
+// A check by thumb, what stands against a gauge, shifts and climate; run by test_thumb.py.
+import assert from "node:assert/strict";
+import { test } from "node:test";
+
+import * as air from "./air.js";
+import { judgeCheck } from "./check_told.js";
+import * as checking from "./checking.js";
+import * as kit from "./kit.js";
+
+const shim = (id, certified_nm) => ({
+  id, identity: id, kind: "shim", state: "in_service", mine: true, certified_nm, expanded_uncertainty_nm: 1_000,
+  certificate: { number: "CS-1", expires: "2027-09-01" },
+});
+const GAUGE = {
+  id: "g", identity: "G-01", kind: "thickness", state: "in_service", mine: true, serial: "1001", accuracy_pct: "1",
+  accuracy_nm: 1_000, range_from_nm: 0, range_to_nm: 1_500_000, certificate: { number: "CG-1", expires: "2027-09-01" },
+  check_it_first: null, last_check: null,
+  site_check: { on: ["shim"], wants: [], unit: "", readings: 3, each_shift: true },
+};
+const COAT = {
+  id: "c", name: "Primer", rule: "dft-pa2", rule_name: "SSPC-PA 2", pa2_level: 3, declared: null, minimum_nm: 60_000,
+  nominal_nm: 75_000, maximum_nm: 120_000, surface_min_c: 5, surface_max_c: 40, humidity_max_pct: 85,
+};
+const PACK = {
+  content: {
+    person: "ines", project: { unit: "um", time_zone: "Europe/Berlin", shift_starts: "06:00, 18:00" },
+    areas: [{ id: "a", code: "A1", name: "Hatch", section: "", structure: "Tank", area_m2: "8.00", system: "s" }],
+    systems: [{ id: "s", name: "System 1", coats: [COAT] }], gauges: [GAUGE],
+    standards: [shim("S-50", 50_200), shim("S-125", 125_400), shim("S-250", 249_800)], crews: [], shifts: [],
+    profiles: [{ id: "p", area: "a", gives: { correction: { nm: 25_000, words: "medium grit" } } }],
+  },
+};
+const points = kit.standardsFor(PACK, GAUGE).map((standard) => ({
+  standards: [standard.id], name: standard.identity, certified_nm: standard.certified_nm, standard,
+}));
+const SET = { unit: "um", each: 3, points };
+
+function read(keys, { c = checking.begin(points), alone = true, by = "pad" } = {}) {
+  let did = "";
+  for (const key of keys.split(" ")) ({ c, did } = checking.step(c, key, SET, { alone, by }));
+  return { c, did };
+}
+
+test("a check goes shim by shim, figures near the shim land by themselves, a slip is taken back", () => {
+  const { c } = read("5 0 . 4 5 0 . 1 4 9 . 9 1 2 5");
+  assert.deepEqual(c.readings, [[50_400, 50_100, 49_900], [125_000], []]);
+  assert.equal(checking.pointNow(c, SET), 1);
+  // 1252 is no reading of this shim; it waits for Enter, and is asked about.
+  const slip = read("1 2 5 2 enter", { c, alone: false }).c;
+  assert.equal(checking.meantPerhaps(slip, SET), 125_200);
+  assert.deepEqual(checking.putRight(slip, 125_200).readings[1], [125_000, 125_200]);
+  assert.deepEqual(read("undo", { c: slip }).c.readings[1], [125_000]);
+  // Back over the edge of a shim.
+  assert.deepEqual(read("undo undo", { c: slip }).c.readings, [[50_400, 50_100, 49_900], [], []]);
+  assert.deepEqual(read("- . 4 enter", { alone: false }).c.readings[0], [-400]);
+  // All read: nothing lands any more.
+  const whole = read("1 2 5 1 2 5 2 5 0 2 5 0 2 5 1", { c }).c;
+  assert.equal(checking.pointNow(whole, SET), null);
+  assert.deepEqual(read("2 5 0 enter", { c: whole }).c.readings, whole.readings);
+  assert.deepEqual(checking.pointsSent(whole, SET)[0], { standards: ["S-50"], readings_um: [50.4, 50.1, 49.9] });
+});
+
+test("the phone judges a check within the combined tolerance and asks about another shim", () => {
+  const good = read("5 0 . 4 5 0 . 1 4 9 . 9 1 2 5 1 2 5 1 2 5 2 5 0 2 5 0 2 5 1").c;
+  const answer = judgeCheck(PACK, GAUGE, SET, good);
+  assert.equal(answer.verdict, "pass");
+  assert.deepEqual(answer.kept, { verdict: "pass", verified_from_nm: 50_200, verified_to_nm: 249_800 });
+  assert.deepEqual(answer.questions, []);
+  assert.equal(answer.lines[0], "S-50: mean 50.1, error −0.1, allowed ±1.8 µm: within.");
+  const other = read("5 0 enter 5 0 enter 5 0 enter 2 5 0 enter", { alone: false }).c;
+  assert.match(judgeCheck(PACK, GAUGE, SET, other).questions[0], /fits S-250 .* not S-125/);
+  assert.equal(judgeCheck(PACK, GAUGE, SET, checking.begin(points)), null);
+});
+
+test("what stands against a gauge follows checks made on this phone", () => {
+  const at = new Date("2026-03-04T12:00:00Z");
+  assert.match(kit.gaugeTold(PACK, GAUGE, at)[0], /not been checked in this shift/);
+  const check = { gauge: "g", taken_at: "2026-03-04T05:30:00Z", verdict: "pass", verified_from_nm: 50_200, verified_to_nm: 249_800 };
+  assert.deepEqual(kit.gaugeTold(PACK, GAUGE, at, [check]), []);
+  assert.deepEqual(kit.measured(PACK, { area: "a", coat: "c", gauge: "g" }, [check]).set.verified, { from_nm: 50_200, to_nm: 249_800 });
+  // Of the shift before it does not count, and a failing one is told.
+  assert.match(kit.gaugeTold(PACK, GAUGE, at, [{ ...check, taken_at: "2026-03-04T04:30:00Z" }])[0], /not been checked/);
+  assert.match(kit.gaugeTold(PACK, GAUGE, at, [{ ...check, verdict: "fail" }])[0], /failed its newest check, at 06:30/);
+  assert.match(kit.gaugeTold(PACK, { ...GAUGE, certificate: { expires: "2026-03-03" } }, at, [check])[0], /ran out/);
+  assert.equal(kit.measured(PACK, { area: "gone", coat: "c", gauge: "g" }), null);
+  assert.equal(kit.nextCoat(PACK, kit.areaOf(PACK, "a")).id, "c");
+  assert.deepEqual(kit.profilesOf(PACK, { id: "a" }, "correction"), [["p", "25.0 µm: medium grit"]]);
+});
+
+test("a shift is the crew's where the pack knows it, else the project's clock, also when clocks change", () => {
+  const iso = ({ begins, ends }) => [begins.toISOString(), ends.toISOString()];
+  assert.deepEqual(iso(kit.shiftOf(PACK, new Date("2026-03-04T12:00:00Z"))), ["2026-03-04T05:00:00.000Z", "2026-03-04T17:00:00.000Z"]);
+  // In the night of 29 March 2026 clocks in Berlin go from 02:00 to 03:00.
+  assert.deepEqual(iso(kit.shiftOf(PACK, new Date("2026-03-29T02:00:00Z"))), ["2026-03-28T17:00:00.000Z", "2026-03-29T04:00:00.000Z"]);
+  const crewed = { content: { ...PACK.content,
+    crews: [{ id: "k", people: [{ id: "ines" }] }],
+    shifts: [{ crew: "k", begins_at: "2026-03-04T07:00:00Z", ends_at: "2026-03-04T15:00:00Z", begun_at: null, ended_at: null }],
+  } };
+  assert.equal(kit.closingDue(crewed, new Date("2026-03-04T12:00:00Z")), "by 16:00");
+  assert.equal(kit.closingDue(crewed, new Date("2026-03-04T16:00:00Z")), "by 18:00");
+});
+
+test("climate is told at once by the limits of each coat, and what cannot be read is named", () => {
+  const given = { dry_bulb_c: "18,5", relative_humidity_pct: "70", surface_c: "14", coats: ["c"] };
+  const { found } = air.judged(given, [COAT]);
+  // Dew point of 18.5 °C at 70 %: 12.9 °C by WMO-No. 8, annex 4.B (from memory of its formula).
+  assert.equal(found[0].dew, "12.9");
+  assert.equal(found[0].verdict, "fail");
+  assert.equal(air.judged({ ...given, surface_c: "16" }, [COAT]).found[0].verdict, "pass");
+  assert.equal(air.judged({ ...given, surface_c: "" }, []).missing, "Steel, coldest: fill this in.");
+  assert.deepEqual(air.bodyOf({ ...given, wet_bulb_c: "15" }).faults, ["Give either the humidity or the wet bulb."]);
+  assert.match(air.bodyOf({ ...given, surface_c: "14.25" }).faults[0], /too many digits/);
+  assert.deepEqual(air.bodyOf({ ...given, dehumidifier_on: "no", note: " x " }).body, {
+    coats: ["c"], note: "x", dry_bulb_c: 18.5, relative_humidity_pct: 70, surface_c: 14, dehumidifier_on: false,
+  });
+});
