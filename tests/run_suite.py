@@ -58,6 +58,8 @@ SHOWN_BY = {
     "fonts-dejavu-core": "/usr/share/fonts/truetype/dejavu/DejaVuSans.ttf",
     "poppler-utils": "pdftoppm",
     "nodejs": "node",
+    "webkit2gtk-driver": "WebKitWebDriver",
+    "xvfb": "Xvfb",
 }
 
 
@@ -107,7 +109,11 @@ RUNS = {
         ("postgresql",),
         {"DATABASE_URL": services.postgresql},
     ),
-    "browser": Run("tests in Chromium", [pytest("browser")], ("chromium", "fonts-dejavu-core")),
+    "browser": Run(
+        "tests in browsers",
+        [pytest("browser")],
+        ("chromium", "fonts-dejavu-core", "webkit2gtk-driver", "xvfb"),
+    ),
 }
 
 

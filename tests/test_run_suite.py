@@ -42,7 +42,7 @@ def test_what_could_not_be_run_is_listed_with_how_to_get_it(
 ) -> None:
     monkeypatch.setattr(run_suite, "STRICT", strict)
     assert run_suite.main(["browser"]) == code
-    assert capsys.readouterr().out.splitlines()[-1].startswith("NOT RUN tests in Chromium: it needs Debian's")
+    assert capsys.readouterr().out.splitlines()[-1].startswith("NOT RUN tests in browsers: it needs Debian's")
 
 
 def test_root_gets_what_is_missing_installed(without_chromium: None, monkeypatch: pytest.MonkeyPatch) -> None:
