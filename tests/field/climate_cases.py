@@ -12,6 +12,8 @@ from typing import Any, cast
 from inspection.fieldwork.climate import recording
 from inspection.foundation.refusals import Refused
 from inspection.standards import InputFault, calculate
+from inspection.standards.registry import _written
+from inspection.standards.site_climate import ClimateLimitsIn, climate_limits
 from tests.field.comparing import Case, refused
 
 # What rests on exp and log may differ in the last bits; it is kept as a double and shown to a tenth.
@@ -20,6 +22,11 @@ LIMITS = {
     "air_min_c": ("5.0", "10"), "air_max_c": ("40", "35.5"), "surface_min_c": ("3", "10.0"),
     "surface_max_c": ("40", "2"), "humidity_min_pct": ("40", "86"), "humidity_max_pct": ("85", "80.5"),
     "margin_min_c": ("3", "2.8", "5.0"),
+}  # fmt: skip
+
+BOUNDS = {
+    "dry_bulb_c": (-20, 60), "surface_c": (-40, 100), "relative_humidity_pct": (0.1, 100), "pressure_hpa": (500, 1100),
+    "dew_point_c": (-45, 60), "wet_bulb_c": (-40, 60),
 }  # fmt: skip
 
 
@@ -36,7 +43,7 @@ def climate(seed: int, count: int) -> Iterator[Case]:
     for number in range(count):
         limits = {name: rnd.choice(some) if rnd.random() < 0.6 else None for name, some in LIMITS.items()}
         coat = None if number % 10 == 0 else limits
-        read = _air(rnd, limits)
+        read = _air(rnd, limits, wild=0.15)
         office = {name: _typed(name, value) for name, value in read.items() if value is not None}
         try:
             _, found = recording.judge_climate(_limited(coat), office)
@@ -48,38 +55,58 @@ def climate(seed: int, count: int) -> Iterator[Case]:
             yield Case("climateLimits", [read, coat], refused(wrong.faults))
 
 
+def limits_alone(seed: int, count: int) -> Iterator[Case]:
+    """As `climate`, by the rule alone, of what can be right."""
+    rnd, done = Random(seed), 0
+    while done < count:
+        limits = {name: rnd.choice(some) if rnd.random() < 0.5 else None for name, some in LIMITS.items()}
+        read = _air(rnd, limits, wild=0)
+        office = {name: _number(name, value) for name, value in read.items() if value is not None}
+        if not all(low <= office.get(name, low) <= high for name, (low, high) in BOUNDS.items()):
+            continue
+        office |= {named: float(limit) for named, name in recording.LIMITS.items() if (limit := limits[name])}
+        least = Fraction(limits["margin_min_c"] or "3")
+        try:
+            given = ClimateLimitsIn(**{**office, "minimum_margin_c": least})
+            found = _written(climate_limits(given), mil=False)
+        except InputFault:
+            continue
+        near, done = abs(found["margin_c"] - least) < 1e-11 and "dew_point_c" not in office, done + 1
+        yield Case("climateLimits", [read, limits], found, WITHIN, near, part=True)
+
+
 def _typed(name: str, value: str) -> Any:
     return value if name == "wet_bulb_over" else Decimal(value)
 
 
-def _air(rnd: Random, limits: dict[str, str | None]) -> dict[str, str | None]:
-    def at(name: str, otherwise: float) -> Decimal:
-        limit = limits[name]
-        near = Decimal(limit) + rnd.choice((-1, 0, 1)) * Decimal("0.1") if limit and rnd.random() < 0.4 else None
-        return near if near is not None else Decimal(str(round(otherwise, 1)))
+def _air(rnd: Random, limits: dict[str, str | None], *, wild: float) -> dict[str, str | None]:
+    """What was read, in tenths: beside a limit or anywhere; a share of it is nonsense."""
 
-    dry = at(
-        rnd.choice(("air_min_c", "air_max_c")), rnd.uniform(-25, 62) if rnd.random() < 0.2 else rnd.uniform(-5, 35)
-    )
-    surface = dry + rnd.choice((Decimal(3), Decimal("2.9"), Decimal("3.1"), Decimal(str(round(rnd.uniform(-8, 6), 1)))))
+    def at(names: tuple[str, str], low: int, high: int) -> int:
+        limit = limits[rnd.choice(names)] if rnd.random() < 0.4 else None
+        return int(float(limit) * 10) + rnd.choice((-1, 0, 1)) if limit else rnd.randrange(low, high)
+
+    def nonsense() -> bool:
+        return rnd.random() < wild
+
+    dry = rnd.randrange(-250, 630) if nonsense() else at(("air_min_c", "air_max_c"), -60, 350)
+    surface = dry + rnd.choice((30, 29, 31, rnd.randrange(-80, 60)))
     if rnd.random() < 0.3:
-        surface = at(rnd.choice(("surface_min_c", "surface_max_c")), rnd.uniform(-42, 40))
-    read: dict[str, str | None] = {"dry_bulb_c": str(dry), "surface_c": str(surface), "wet_bulb_over": None}
+        surface = at(("surface_min_c", "surface_max_c"), -420 if nonsense() else -60, 400)
+    read: dict[str, str | None] = {"dry_bulb_c": str(dry / 10), "surface_c": str(surface / 10), "wet_bulb_over": None}
     way = rnd.random()
-    if way < 0.45:
-        read["relative_humidity_pct"] = str(
-            at(rnd.choice(("humidity_min_pct", "humidity_max_pct")), rnd.uniform(-1, 101))
-        )
-        if rnd.random() < 0.25:
-            read["relative_humidity_pct"] = "100"
+    if way < 0.5:
+        beside = at(("humidity_min_pct", "humidity_max_pct"), *((-10, 1010) if nonsense() else (200, 1000)))
+        read["relative_humidity_pct"] = str(beside / 10) if rnd.random() < 0.8 else "100"
     elif way < 0.8:
-        read["wet_bulb_c"] = str(dry - Decimal(str(round(rnd.uniform(-0.3, 9), 1))))
-        read["wet_bulb_over"] = rnd.choice((None, "water", "ice"))
-        read["pressure_hpa"] = rnd.choice((None, "1013.25", "498", "900.5"))
-    elif way < 0.97:
-        read["dew_point_c"] = str(surface - rnd.choice((Decimal(3), Decimal("2.9"), Decimal(5), Decimal("2.8"))))
+        wet = dry - rnd.randrange(-3 if nonsense() else 0, 90)
+        read["wet_bulb_c"] = str(wet / 10)
+        read["wet_bulb_over"] = rnd.choice((None, "water", "ice")) if nonsense() else "water" if wet > 0 else "ice"
+        read["pressure_hpa"] = "498" if nonsense() else rnd.choice((None, "1013.25", "900.5"))
+    elif way < 1 - wild / 5:
+        read["dew_point_c"] = str(min(surface - rnd.choice((30, 29, 50, 28)), dry + (10 if nonsense() else 0)) / 10)
     if rnd.random() < 0.2:
-        read["warmest_surface_c"] = str(surface + Decimal(str(round(rnd.uniform(-0.3, 20), 1))))
+        read["warmest_surface_c"] = str((surface + rnd.randrange(-3 if nonsense() else 0, 200)) / 10)
     return read
 
 

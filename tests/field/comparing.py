@@ -27,6 +27,9 @@ class Case(NamedTuple):
     # those tell, so that its verdict is not compared.
     within: float = 0
     near: bool = False
+    # How many cases it holds, areas or points judged beside each other; whether the rule's result alone is compared.
+    many: int = 1
+    part: bool = False
 
 
 def modules(folder: Path) -> Path:
@@ -53,7 +56,7 @@ def answered(rules: Path, cases: Iterable[Case]) -> str:
 def _lines(cases: Iterable[Case]) -> Iterator[str]:
     waiting = []
     for case in cases:
-        waiting.append(json.dumps(case._asdict(), default=_fraction))
+        waiting.append(json.dumps(case, default=_fraction))
         if len(waiting) == LINES_AT_ONCE:
             yield "\n".join(waiting) + "\n"
             waiting = []

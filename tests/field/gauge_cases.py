@@ -21,14 +21,20 @@ COMBINATIONS = ("root-sum-square", "sum")
 FACTORS = ("2", "2", "2.0", "3", "1.96")
 
 
-def checks_of_gauges(seed: int, count: int) -> Iterator[Case]:
+def checks_of_gauges(seed: int, count: int, *, most: int = 2) -> Iterator[Case]:
     """The mean at the combined tolerance and a nanometre beside it, shims alone and in stacks, of several k."""
-    rnd = Random(seed)
-    for _ in range(count):
+    rnd, done = Random(seed), 0
+    while done < count:
         gauge = {"accuracy_pct": rnd.choice(("1", "2.50", "0", "3")), "accuracy_nm": rnd.choice((0, 1000, 2500))}
-        points = [_point(rnd, gauge) for _ in range(rnd.choice((1, 1, 1, 2)))]
-        combination = rnd.choice(COMBINATIONS)
-        yield Case("judgeGaugeCheck", [gauge, points, combination], _checked(gauge, points, combination))
+        points = [_point(rnd, gauge) for _ in range(rnd.choice((1, most)))]
+        combination, done = rnd.choice(COMBINATIONS), done + len(points)
+        yield Case("judgeGaugeCheck", [gauge, points, combination], _checked(gauge, points, combination),
+                   many=len(points))  # fmt: skip
+
+
+def points_of_checks(seed: int, count: int) -> Iterator[Case]:
+    """As `checks_of_gauges`, with many points in a check."""
+    return checks_of_gauges(seed, count, most=40)
 
 
 def _point(rnd: Random, gauge: dict[str, Any]) -> dict[str, Any]:

@@ -16,6 +16,7 @@ from inspection.works.climate_told import ClimateTold
 from inspection.works.lots import windows
 from tests.field.comparing import Case
 
+MOMENTS = 5
 STARTED = datetime(2026, 5, 31, 8, tzinfo=UTC)
 
 
@@ -26,7 +27,7 @@ def recoats(seed: int, count: int) -> Iterator[Case]:
     """Windows that open and close at the very moment asked, that cannot be read, that are beyond the stated."""
     rnd = Random(seed)
     coat, following = SimpleNamespace(recoat_rows=[]), SimpleNamespace(product="Second 40")
-    for _ in range(count):
+    for _ in range(count // MOMENTS):
         rows = _rows(rnd)
         coat.recoat_rows = rows
         ends = [STARTED + timedelta(hours=rnd.randrange(3), microseconds=rnd.choice((0, 0, 1, 500_000)))
@@ -36,20 +37,16 @@ def recoats(seed: int, count: int) -> Iterator[Case]:
              Decimal(rnd.choice((50, 100, 150, 200, 51, rnd.randrange(0, 260)))) / 10)
             for _ in range(rnd.choice((0, 1, 2, 3)))
         ]  # fmt: skip
-        at = max(ends) + timedelta(hours=rnd.randrange(60))
-        at = _edge(rnd, coat, following, ends, steel, at)
-        found = _window(coat, following, ends, steel, at)
         told = [{name: _text(getattr(row, name)) for name in TOLD} for row in windows.rows_for(coat, following)]
-        given = [
-            told,
-            [_iso(end) for end in ends],
-            [{"at": _iso(when), "steel_c": str(c)} for when, c in steel],
-            _iso(at),
-        ]
-        yield Case("recoatWindow", given, {
-            "state": found.state, "opens_at": _iso(found.opens_at), "closes_at": _iso(found.closes_at),
-            "notes": list(found.notes),
-        })  # fmt: skip
+        given = [told, [_iso(end) for end in ends], [{"at": _iso(when), "steel_c": str(c)} for when, c in steel]]
+        at = max(ends) + timedelta(hours=rnd.randrange(60))
+        for _ in range(MOMENTS):
+            found = _window(coat, following, ends, steel, at)
+            yield Case("recoatWindow", [*given, _iso(at)], {
+                "state": found.state, "opens_at": _iso(found.opens_at), "closes_at": _iso(found.closes_at),
+                "notes": list(found.notes),
+            })  # fmt: skip
+            at = _edge(rnd, found, ends)
 
 
 def _rows(rnd: Random) -> list[DataSheetRow]:
@@ -70,14 +67,11 @@ def _rows(rnd: Random) -> list[DataSheetRow]:
     ]  # fmt: skip
 
 
-def _edge(rnd: Random, coat: Any, following: Any, ends: list[datetime], steel: Any, at: datetime) -> datetime:
-    """The moment, or one at or beside the opening, the closing or the last hours of the window."""
-    if rnd.random() < 0.4:
-        return at
-    found = _window(coat, following, ends, steel, at)
+def _edge(rnd: Random, found: Clock, ends: list[datetime]) -> datetime:
+    """A moment at or beside the opening, the closing or the last hours of a window; any where it has none."""
     moments = [moment for moment in (found.opens_at, found.closes_at) if moment]
-    if not moments:
-        return at
+    if not moments or rnd.random() < 0.2:
+        return max(ends) + timedelta(hours=rnd.randrange(60))
     moment = rnd.choice(moments) - rnd.choice((timedelta(0), timedelta(hours=4)))
     return max(moment + timedelta(microseconds=rnd.choice((-1, 0, 1))), *ends)
 

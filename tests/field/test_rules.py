@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 
 import pytest
 
 from inspection.fieldwork import judging
 from inspection.projects.models import Coat
-from tests.field import climate_cases, gauge_cases, recoat_cases, thickness_cases, typed_cases
+from tests.field import climate_cases, gauge_cases, plan_cases, recoat_cases, thickness_cases, typed_cases
 from tests.field.comparing import Case, answered, modules
 
 pytestmark = pytest.mark.once
-CASES = 10_000
+CASES = 100_000
 FEWER = 2_000
+ALONE = [rule for rule in Coat.Rule.values if rule != Coat.Rule.PA2]
 Maker = Callable[[int, int], Iterator[Case]]
 
 
@@ -29,17 +31,26 @@ def none_differs(told: str, count: int) -> bool:
     return int(cases) >= count
 
 
-@pytest.mark.parametrize("rule", Coat.Rule.values)
-def test_thickness_is_judged_as_the_office_judges_it(rules: Path, monkeypatch: pytest.MonkeyPatch, rule: str) -> None:
+@pytest.fixture(autouse=True)
+def planned_once(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(judging, "plan_of", thickness_cases.plan_of)
-    assert none_differs(answered(rules, thickness_cases.of_rule(rule, seed=1, count=CASES)), CASES)
+
+
+def named(made: Maker) -> str:
+    return made.func.__name__ + made.args[0] if isinstance(made, partial) else made.__name__
 
 
 @pytest.mark.parametrize(
-    "cases", [gauge_cases.checks_of_gauges, climate_cases.climate, recoat_cases.recoats], ids=lambda made: made.__name__
-)
-def test_what_else_is_judged_on_the_phone_is_judged_as_the_office_does(rules: Path, cases: Maker) -> None:
-    assert none_differs(answered(rules, cases(2, CASES)), CASES)
+    "cases",
+    [
+        thickness_cases.areas_of_spots,
+        *(partial(thickness_cases.readings_alone, rule) for rule in ALONE),
+        gauge_cases.points_of_checks, climate_cases.limits_alone, recoat_cases.recoats,
+    ],
+    ids=named,
+)  # fmt: skip
+def test_the_phone_judges_as_the_core(rules: Path, cases: Maker) -> None:
+    assert none_differs(answered(rules, cases(1, CASES)), CASES)
 
 
 def test_steel_exactly_at_its_margin_in_saturated_air_is_judged_alike(rules: Path) -> None:
@@ -51,10 +62,12 @@ def test_steel_exactly_at_its_margin_in_saturated_air_is_judged_alike(rules: Pat
 @pytest.mark.parametrize(
     "cases",
     [
-        gauge_cases.comparisons, gauge_cases.questions, climate_cases.dew_points, climate_cases.slips_of_climate,
-        typed_cases.corrections, typed_cases.figures,
+        *(partial(thickness_cases.of_rule, rule) for rule in Coat.Rule.values),
+        gauge_cases.checks_of_gauges, climate_cases.climate, gauge_cases.comparisons,
+        gauge_cases.questions, climate_cases.dew_points, climate_cases.slips_of_climate,
+        plan_cases.plans, plan_cases.running, typed_cases.corrections, typed_cases.figures,
     ],
-    ids=lambda made: made.__name__,
+    ids=named,
 )  # fmt: skip
-def test_what_is_read_and_asked_on_the_phone_is_as_at_the_office(rules: Path, cases: Maker) -> None:
+def test_what_is_told_and_asked_on_the_phone_is_as_at_the_office(rules: Path, cases: Maker) -> None:
     assert none_differs(answered(rules, cases(3, FEWER)), FEWER)

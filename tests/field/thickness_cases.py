@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from decimal import Decimal
+from fractions import Fraction
 from functools import cache
+from itertools import product
 from random import Random
 from types import SimpleNamespace
 from typing import Any, NamedTuple, cast
@@ -14,12 +17,18 @@ from inspection.fieldwork.judging import Judgement, Plan, ReadingSent
 from inspection.foundation.refusals import Refused
 from inspection.projects.limits import Limits
 from inspection.projects.models import Coat, InspectionArea
+from inspection.standards import InputFault
+from inspection.standards.fields import Reader
+from inspection.standards.registry import _written, get
 from tests.field.comparing import Case
 
 LIMITS_NM = (40_000, 39_999, 60_000, 60_001, 100_000, 125_300, 254_000, 320_000)
 SIZES_M2 = ("0.5", "1", "1.01", "3", "3.01", "9.99", "10", "10.01", "20", "29.99", "30", "30.01", "99.99", "100",
             "100.01", "200", "200.01", "1000", "1000.01")  # fmt: skip
 SMALL = SIZES_M2[:7]
+AREAS = 20
+# Of five readings one is 20 %, of ten one is 10 %: the shares that ISO 19840 and IMO judge by.
+COUNTS = (1, 2, 4, 5, 5, 5, 10)
 BESIDE_NM = (-100, -1, 0, 0, 0, 1, 100)
 DECLARED: tuple[dict[str, Any], ...] = (
     {"mean_at_least_pct": "100", "each_at_least_pct": "80", "share_below_pct": "20", "mean_at_most_pct": "100",
@@ -73,23 +82,27 @@ office_plan = judging.plan_of
 
 
 @cache
-def area_of(size: str, sizes: str = "") -> InspectionArea:
-    stands_for = StandsFor(area_m2=Decimal(size), tank_sizes={"stiffeners_m": [6, 6.5]} if sizes else {})
-    return cast("InspectionArea", stands_for)
+def area_of(size: str) -> InspectionArea:
+    return cast("InspectionArea", StandsFor(area_m2=Decimal(size), tank_sizes={}))
 
 
-def judged(rnd: Random, of: Film, size: str, readings: Sequence[ReadingSent], correction_nm: int) -> Case:
+def judged(of: Film, size: str, readings: Sequence[ReadingSent], correction_nm: int) -> Case:
     """The case, with all that the office answers of it."""
     area = area_of(size)
     plan = plan_of(of.coat, area)
-    told = [{"spot": one.spot, "order": one.order, "value_nm": one.value_nm, "void_reason": one.void_reason}
-            for one in readings]  # fmt: skip
-    given = [of.told, wanted_told(plan, size), told, correction_nm]
+    given = [of.told, wanted_told(plan, size), told_readings(readings), correction_nm]
     try:
         return Case("judgeThickness", given, _answer(judging.judge(of.coat, area, readings, correction_nm)))
     except Refused as refused:
         faults = [{"message": fault.message, "field": fault.field, "row": fault.row} for fault in refused.faults]
         return Case("judgeThickness", given, {"refused": faults})
+
+
+def told_readings(readings: Sequence[ReadingSent]) -> list[dict[str, Any]]:
+    return [
+        {"spot": one.spot, "order": one.order, "value_nm": one.value_nm, "void_reason": one.void_reason}
+        for one in readings
+    ]
 
 
 def wanted_told(plan: Plan, size: str) -> dict[str, Any]:
@@ -164,7 +177,55 @@ def of_rule(rule: str, seed: int, count: int) -> Iterator[Case]:
         if correction:
             readings = [one._replace(value_nm=one.value_nm + (correction if rnd.random() < 0.999 else 0))
                         for one in readings]  # fmt: skip
-        yield judged(rnd, of, rnd.choice(SMALL), readings, correction)
+        yield judged(of, rnd.choice(SMALL), readings, correction)
+
+
+def areas_of_spots(seed: int, count: int) -> Iterator[Case]:
+    """SSPC-PA 2 on so many areas of about 10 m², many of them judged at once."""
+    rnd, coats = Random(seed), films(Coat.Rule.PA2)
+    for _ in range(count // AREAS):
+        of, readings = rnd.choice(coats), []
+        for area in range(AREAS):
+            near = readings_near(rnd, of.edges_nm, rnd.choice((5, 5, 5, 4, 1)), 3)
+            numbers = {spot: 5 * area + place for place, spot in enumerate(dict.fromkeys(one.spot for one in near), 1)}
+            readings += [one._replace(spot=numbers[one.spot]) for one in near]
+        yield judged(of, rnd.choice(SIZES_M2), readings, 0)._replace(many=AREAS)
+
+
+def readings_alone(rule: str, seed: int, count: int) -> Iterator[Case]:
+    """Readings judged each by itself, by the rule alone: as the office gives it them, without reading them anew."""
+    rnd, judge = Random(seed), get(rule).function
+    asked = list(_asked(rule))
+    for _ in range(count):
+        of, size, correction, inputs = rnd.choice(asked)
+        near = readings_near(rnd, of.edges_nm, rnd.choice(COUNTS), 1)
+        values = [one.value_nm + correction for one in near]
+        less = 0 if rule == Coat.Rule.ISO_19840 else correction
+        given = replace(inputs, readings_um=tuple(_um(value - less) for value in values))
+        told = [{"spot": spot, "order": 1, "value_nm": value} for spot, value in enumerate(values, start=1)]
+        wanted = wanted_told(plan_of(of.coat, area_of(size)), size)
+        answer = _written(judge(given), mil=False)
+        yield Case("judgeThickness", [of.told, wanted, told, correction], answer, part=True)
+
+
+def _asked(rule: str) -> Iterator[tuple[Film, str, int, Any]]:
+    """Every coat, size and correction with what the office's rule is given of it, but for the readings."""
+    one, calculation = [ReadingSent(1, 1, 100_000)], get(rule)
+    for of, size, correction in product(films(rule), SMALL, (0, 25_000)):
+        if judging._unspecified(of.coat, of.coat.through):
+            continue
+        area, plan = area_of(size), plan_of(of.coat, area_of(size))
+        held = judging._held_to(of.coat, area, of.coat.through)
+        read = judging._from_readings(rule, plan, judging.spots_of(one, correction), one, correction)
+        try:
+            yield of, size, correction, Reader().read(calculation.input_type, {**held, **read})
+        except InputFault:
+            continue
+
+
+@cache
+def _um(nm: int) -> Fraction:
+    return Fraction(nm, 1000)
 
 
 def again(rnd: Random, readings: list[ReadingSent]) -> list[ReadingSent]:

@@ -50,6 +50,8 @@ function condensing(dew_point_c) {
   return dew_point_c >= 0 ? dew_point_c : saturatedAt(saturation(dew_point_c), "ice");
 }
 
+const LEAST_HPA = saturation(LOWEST_DEW_POINT_C);
+
 /**
  * Vapour pressure, relative humidity and dew point of the air, and how the steel lies to it.
  *
@@ -177,7 +179,7 @@ function airOf({ dry_bulb_c, wet_bulb_c, relative_humidity_pct, dew_point_c, wet
   } else if (relative_humidity_pct !== undefined) {
     vapour = (saturation(dry_bulb_c) * relative_humidity_pct) / 100;
   } else vapour = saturation(dew_point_c);
-  if (vapour < saturation(LOWEST_DEW_POINT_C)) {
+  if (vapour < LEAST_HPA) {
     const field = wet_bulb_c === undefined ? "relative_humidity_pct" : "wet_bulb_c";
     throw refuse(vapour <= 0
       ? "these bulbs cannot occur together (no vapour would be left): read both again"

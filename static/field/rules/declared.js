@@ -18,7 +18,7 @@ const given = (declared, name) => declared[name] !== undefined && declared[name]
 
 /** The limits of the coats it counts from, by name. */
 export function needsOf(declared) {
-  const needs = FLOORS.some((name) => given(declared, name)) ? [declared.counted_from] : [];
+  const needs = FLOORS.some((name) => given(declared, name)) ? [declared.counted_from || "nominal"] : [];
   return CEILINGS.some((name) => given(declared, name)) ? [...needs, "maximum"] : needs;
 }
 
@@ -36,9 +36,14 @@ export function readingsAsked(declared, m2) {
 /** What one reading is held to, as fractions of a nanometre: least and greatest, each null where none is declared. */
 export function limitsOfOne(declared, limits) {
   return [
-    shareOf(limits[`${declared.counted_from}_nm`], declared.each_at_least_pct),
+    shareOf(baseOf(declared, limits), declared.each_at_least_pct),
     shareOf(limits.maximum_nm, declared.each_at_most_pct),
   ];
+}
+
+/** The thickness floors and the share are counted from, nm. */
+function baseOf(declared, limits) {
+  return limits[`${declared.counted_from || "nominal"}_nm`];
 }
 
 function shareOf(nm, pct) {
@@ -78,7 +83,7 @@ export function judgeDeclared(declared, limits, measured) {
 }
 
 function limitsHeld(declared, limits) {
-  const base = limits[`${declared.counted_from}_nm`];
+  const base = baseOf(declared, limits);
   const [low, high] = limitsOfOne(declared, limits);
   return {
     mean_least: asGiven(shareOf(base, declared.mean_at_least_pct)),
@@ -123,7 +128,7 @@ function checksOf(declared, held, values, average, below) {
 }
 
 function shareCheck(declared, limit, below, count) {
-  const found = ratio(100 * below.length, count), means = declared.share_means;
+  const found = ratio(100 * below.length, count), means = declared.share_means || "at most";
   const passed = means === "fewer than" ? less(found, limit) : !less(limit, found);
   const sentence = `The share of values below the nominal thickness is ${means} the declared share.`;
   return check("share_below", declared.document, sentence, limit, found, passed, { decided_by: below, unit: "%" });

@@ -14,7 +14,7 @@ export const NOT_KNOWN = "not known", NOT_YET_OPEN = "not yet open", OPEN = "ope
 export const CLOSED = "closed";
 /** A reading so long before the end of a coat still stands at its end (common practice, no source). */
 const BEFORE_US = 4n * 3600000000n, HOUR_US = 3600000000n, CLOSING_H = 4n;
-const MOMENT = /^(\d{4}-\d\d-\d\d)[T ](\d\d:\d\d)(?::(\d\d)(?:\.(\d{1,6})\d*)?)?(Z|[+-]\d\d:?\d\d)$/;
+const MOMENT = /^(\d{4}-\d\d-\d\d)[T ](\d\d:\d\d)(?::(\d\d)(?:\.(\d{1,6})\d*)?)?(Z|[+-]\d\d:\d\d)$/;
 
 /** Microseconds since 1970 of a moment written with its offset, as the API writes them. */
 export function microseconds(written) {
