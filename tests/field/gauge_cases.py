@@ -111,7 +111,12 @@ def questions(seed: int, count: int) -> Iterator[Case]:
             rnd.choice(shims).value_nm + rnd.choice((-1000, 0, 1000, 1001)),
         )
         readings = [
-            max(0, rnd.choice(wild) if rnd.random() < 0.15 else under.value_nm + rnd.randrange(-15, 16) * 100)
+            max(
+                0,
+                rnd.choice(wild)
+                if rnd.random() < 0.15
+                else under.value_nm + rnd.choice((-30, -20, -10, 0, 5, 10, 20, 30)) * 100,
+            )
             for _ in range(rnd.randrange(1, 6))
         ]
         scatter, unit = rnd.choice((0.5, 1.0, 1.7)), rnd.choice(list(Unit))
