@@ -31,7 +31,7 @@ OF_RECORD = {
     "fieldwork.profilerecord", "fieldwork.pulloffrecord", "fieldwork.curerecord", "fieldwork.hardnessrecord",
     "fieldwork.cuttestrecord", "fieldwork.defectsrecord", "fieldwork.highvoltagerecord", "fieldwork.wetspongerecord",
     "fieldwork.wetfilmrecord",
-    "fieldwork.reading", "fieldwork.record", "fieldwork.thicknessrecord",
+    "fieldwork.printedarea", "fieldwork.reading", "fieldwork.record", "fieldwork.thicknessrecord",
     "holdpoints.decidedon", "holdpoints.decision", "holdpoints.requirement", "instruments.certifiedvalue",
     "instruments.custody", "instruments.gaugeincident", "instruments.instrumentrules", "instruments.standarduse",
     "instruments.verification", "instruments.verificationpoint", "nonconformance.disposition",
@@ -107,6 +107,7 @@ MAY_CHANGE |= dict.fromkeys(
         "projects.deviationanswer",
         "diary.diaryentry",
         "diary.daysignature",
+        "fieldwork.printedsheet",
     ),
     WITHDRAWN,
 )

@@ -3,6 +3,7 @@ from django.urls import path
 from inspection.fieldwork import api, file_api
 from inspection.fieldwork.climate import station_api
 from inspection.fieldwork.kinds import TAKEN_BY_FORM
+from inspection.fieldwork.printed import api as printed
 
 urlpatterns = [
     path("thickness/", api.ThicknessList.as_view(), name="api_thickness_list"),
@@ -37,4 +38,10 @@ urlpatterns += [
     path("logger-files/<uuid:pk>/", station_api.LoggerFileDetail.as_view(), name="api_logger_file"),
     path("logger-files/<uuid:pk>/withdraw/", station_api.LoggerFileWithdraw.as_view(), name="api_logger_file_withdraw"),
     path("logger-files/<uuid:pk>/restore/", station_api.LoggerFileRestore.as_view(), name="api_logger_file_restore"),
+]
+urlpatterns += [
+    path("printed-sheets/", printed.PrintedSheetList.as_view(), name="api_printed_list"),
+    path("printed-sheets/<uuid:pk>/", printed.PrintedSheetDetail.as_view(), name="api_printed"),
+    path("printed-sheets/<uuid:pk>/withdraw/", printed.PrintedSheetWithdraw.as_view(), name="api_printed_withdraw"),
+    path("printed-sheets/<uuid:pk>/restore/", printed.PrintedSheetRestore.as_view(), name="api_printed_restore"),
 ]

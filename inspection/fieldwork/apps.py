@@ -17,9 +17,9 @@ class FieldworkConfig(AppConfig):
     verbose_name = "Field records"
 
     def import_models(self) -> None:
-        """The models of the room, and those in the folders of the kinds."""
+        """The models of the room, those in the folders of the kinds, and those of printed sheets."""
         super().import_models()
-        for folder in KIND_FOLDERS:
+        for folder in (*KIND_FOLDERS, "printed"):
             if find_spec(f"{self.name}.{folder}.models"):
                 import_module(f"{self.name}.{folder}.models")
 

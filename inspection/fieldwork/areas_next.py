@@ -103,7 +103,7 @@ def areas_next(projects: list[UUID], most: int = MOST_NEXT) -> list[AreaNext]:
 def _first_of_each(areas: QuerySet[Any], most: int) -> QuerySet[Any]:
     """Of each project so many that can be measured now and so many that a point holds, with how many there are."""
     apart = ["structure__project", "held"]
-    return (
+    placed: QuerySet[Any] = (
         areas.annotate(held_at=Case(When(urgency__gte=COAT_TO_COME, then=held_at()), output_field=UUIDField()))
         .annotate(held=Case(When(held_at=None, then=Value(0)), default=Value(1), output_field=IntegerField()))
         .annotate(
@@ -112,6 +112,7 @@ def _first_of_each(areas: QuerySet[Any], most: int) -> QuerySet[Any]:
         )
         .filter(place__lte=most)
     )
+    return placed
 
 
 def _unspecified(unjudged: list[UUID]) -> set[UUID]:

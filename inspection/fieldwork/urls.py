@@ -5,6 +5,7 @@ from django.urls import path
 from inspection.fieldwork.climate import log_views, station_views
 from inspection.fieldwork.climate.log_shown import CHARTS
 from inspection.fieldwork.kinds import KINDS, TAKEN_BY_FORM
+from inspection.fieldwork.printed import views as printed
 from inspection.fieldwork.views import columns, observed, sheets, thickness, today, uploads
 
 urlpatterns = [
@@ -62,6 +63,17 @@ urlpatterns += [
     ),
     *(
         path(f"logger-files/<uuid:pk>/{deed}/", log_views.logger_change, {"deed": deed}, name=f"logger_{deed}")
+        for deed in ("withdraw", "restore")
+    ),
+]
+urlpatterns += [
+    path("projects/<uuid:project>/printed/", printed.printed_new, name="printed_new"),
+    path("printed/", printed.printed_list, name="printed_list"),
+    path("printed/<slug:code>/", printed.printed_sheet, name="printed_sheet"),
+    path("printed/<slug:code>/sheet.pdf", printed.printed_pdf, name="printed_pdf"),
+    path("printed/<slug:code>/<int:number>/", printed.printed_enter, name="printed_enter"),
+    *(
+        path(f"printed/<slug:code>/{deed}/", printed.printed_change, {"deed": deed}, name=f"printed_{deed}")
         for deed in ("withdraw", "restore")
     ),
 ]

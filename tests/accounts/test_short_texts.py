@@ -40,6 +40,7 @@ WRITTEN_BY_ITSELF = {
     "accounts.letter.kind", "accounts.letter.recipient", "accounts.letter.subject", "accounts.person.admission",
     "accounts.person.email", "accounts.person.password", "accounts.storedfile.media_type", "accounts.storedfile.name",
     "fieldwork.loggerfile.file_name", "fieldwork.loggerfile.time_zone",
+    "fieldwork.printedsheet.code",
     "fieldwork.latest.kind", "fieldwork.record.kind", "fieldwork.thicknessrecord.file_name",
     "instruments.certificate.file_name",
     "accounts.postchoice.kind", "accounts.tiding.about", "accounts.tiding.body", "accounts.tiding.kind",

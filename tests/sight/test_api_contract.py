@@ -45,7 +45,7 @@ NAMED = {
     "batches": "batch", "batch-steps": "batch_step", "mixes": "mix", "recalls": "recall",
     "notices": "notice", "photos": "photo", "diary": "diary_entry", "day-signatures": "day_signature",
     "areas": "area", "certificates": "certificate", "climate": "climate", "dispositions": "rework",
-    "stations": "station", "logger-files": "logger_file",
+    "stations": "station", "logger-files": "logger_file", "printed-sheets": "printed",
     "crew-people": "crew_person", "crews": "crew", "deviation-answers": "deviation_answer", "deviations": "deviation",
     "members": "membership", "gauges": "gauge", "hold-points": "point", "parties": "party",
     "plan-approvals": "plan_approval", "scopes": "scope", "shifts": "shift",

@@ -34,6 +34,7 @@ from inspection.fieldwork.hardness.recording import HARDNESS
 from inspection.fieldwork.highvoltage.recording import HIGH_VOLTAGE
 from inspection.fieldwork.kinds import BY_NAME
 from inspection.fieldwork.models import KeptUpload, ThicknessRecord, ToldShape
+from inspection.fieldwork.printed.actions import print_sheet
 from inspection.fieldwork.profile.recording import LocationSent, record_profile
 from inspection.fieldwork.pulloff.recording import PULL_OFF
 from inspection.fieldwork.tested import AsTested
@@ -449,6 +450,7 @@ def _records(place: Place) -> None:
         inspector, id=new_id(), area=site.other_area, coat=site.coats[0], gauge=gauge, profile_way="adjusted"
     )
     reading = fieldwork.note_reading(inspector, sheet=sheet, spot=1, value_nm=80_000)
+    printed, _ = print_sheet(inspector, id=new_id(), project=site.project, places=[(site.other_area, site.coats[0])])
     place.things |= {
         "file": file,
         "climate": climate,
@@ -456,6 +458,7 @@ def _records(place: Place) -> None:
         "record": record,
         "sheet": sheet,
         "sheet_reading": reading,
+        "printed": printed,
     }
 
 

@@ -139,7 +139,42 @@ PREVIEW = {"args": managers_upload, "scoped": True, "allowed": RECORDERS, "but":
 
 STORED = frozenset({201})
 
+
+def by_code(place: Place) -> dict[str, Any]:
+    return {"code": place.things["printed"].code}
+
+
+def first_printed(place: Place) -> dict[str, Any]:
+    return {**by_code(place), "number": 1}
+
+
+def printed_sent(place: Place) -> dict[str, Any]:
+    site = place.site
+    places = [{"area": str(site.area.pk), "coat": str(site.coats[0].pk)}]
+    return {"id": str(new_id()), "project": str(site.project.pk), "places": places}
+
+
+PRINTED = {"args": by_code, "scoped": True, "allowed": RECORDERS}
+BECAUSE = {"reason": "wet"}
+PRINTED_SHEETS = [
+    Row("printed_new", **RECORD),
+    Row("printed_new", "POST", **RECORD),
+    Row("printed_list", allowed=RECORDERS),
+    Row("printed_list", "POST", allowed=RECORDERS),
+    Row("printed_sheet", **PRINTED),
+    Row("printed_pdf", **PRINTED),
+    Row("printed_enter", args=first_printed, scoped=True, allowed=RECORDERS),
+    Row("printed_enter", "POST", args=first_printed, scoped=True, allowed=RECORDERS),
+    Row("printed_withdraw", "POST", data=lambda _: BECAUSE, **PRINTED),
+    Row("printed_restore", "POST", data=lambda _: BECAUSE, **PRINTED),
+    Row("api_printed_list"),
+    Row("api_printed_list", "POST", data=printed_sent, allowed=RECORDERS, answers=STORED),
+    Row("api_printed", args=pk_of("printed"), scoped=True),
+    Row("api_printed_withdraw", "POST", data=lambda _: BECAUSE, args=pk_of("printed"), scoped=True, allowed=RECORDERS),
+    Row("api_printed_restore", "POST", data=lambda _: BECAUSE, args=pk_of("printed"), scoped=True, allowed=RECORDERS),
+]
 ROWS = [
+    *PRINTED_SHEETS,
     Row("today", allowed=RECORDERS),
     Row("thickness_list"),
     Row("thickness", **THICKNESS),
