@@ -15,8 +15,8 @@ import { READINGS_PER_SPOT, SPOTS_PER_AREA } from "./pa2.js";
  * @returns {{count: number, mean_nm: ?number, lowest_nm: ?number, highest_nm: ?number, verdict: string,
  *   still_wanted: number, spots_left: number, next_spot: number, result: ?object, faults: object[],
  *   spots: {number: number, mean_nm: ?number, state: string, final: boolean, wants: number}[]}}
- *   `verdict` is empty where nothing can be judged yet, as `faults` say; a mean is that of the spot means where the rule
- *   judges spots
+ *   `verdict` is empty where nothing can be judged yet, as `faults` say; a mean is that of the spot means where the
+ *   rule judges spots
  */
 export function soFar(rule, wanted, readings, correction_nm = 0) {
   const spots = spotsOf(readings), still_wanted = stillWanted(wanted, spots);
