@@ -10,25 +10,36 @@ const finders = {
   gauge: gauges,
   base_metal_gauge: (pack, { field }) => gauges(pack, { field, instrument: "thickness" }),
   standard: (pack) => pack.standards.map((each) => [each.id, `${each.identity} ${told(each)}`.trim()]),
-  lot: (pack, { values }) => [...pack.lots]
-    .sort((one, other) => Number(on(other, values)) - Number(on(one, values)))
-    .map((lot) => [lot.id, `Lot ${lot.number}: ${lot.of}${lot.ended_at ? "" : ", under way"}`]),
-  batch: (pack) => pack.batches.map((each) => [
-    each.id, `${each.product}, ${each.component}, ${each.number} (${each.fit}; ${each.left} ${each.unit} left)`,
-  ]),
-  mix: (pack) => pack.mixes.map((mix) => [
-    mix.id, `Mix ${mix.number}, ${readable(mix.mixed_at, pack.project.time_zone)}: ${mix.products.join(" + ")}`,
-  ]),
+  lot: (pack, { values }) =>
+    [...pack.lots]
+      .sort((one, other) => Number(on(other, values)) - Number(on(one, values)))
+      .map((lot) => [lot.id, `Lot ${lot.number}: ${lot.of}${lot.ended_at ? "" : ", under way"}`]),
+  batch: (pack) =>
+    pack.batches.map((each) => [
+      each.id,
+      `${each.product}, ${each.component}, ${each.number} (${each.fit}; ${each.left} ${each.unit} left)`,
+    ]),
+  mix: (pack) =>
+    pack.mixes.map((mix) => [
+      mix.id,
+      `Mix ${mix.number}, ${readable(mix.mixed_at, pack.project.time_zone)}: ${mix.products.join(" + ")}`,
+    ]),
   crew: (pack) => pack.crews.map((crew) => [crew.id, crew.name]),
-  shift: (pack) => pack.shifts.map((shift) => [
-    shift.id, `${name(pack.crews, shift.crew, "name")}, ${readable(shift.begins_at, pack.project.time_zone)}`,
-  ]),
+  shift: (pack) =>
+    pack.shifts.map((shift) => [
+      shift.id,
+      `${name(pack.crews, shift.crew, "name")}, ${readable(shift.begins_at, pack.project.time_zone)}`,
+    ]),
   party: (pack) => pack.parties.map((party) => [party.id, party.organisation]),
-  stripe: (pack) => everyCoat(pack).flatMap(({ system, coat }) => coat.stripes
-    .map((stripe) => [stripe.id, `${system.name}: ${coat.name}, ${stripe.name}`])),
+  stripe: (pack) =>
+    everyCoat(pack).flatMap(({ system, coat }) =>
+      coat.stripes.map((stripe) => [stripe.id, `${system.name}: ${coat.name}, ${stripe.name}`]),
+    ),
   station: (pack) => pack.stations.map((each) => [each.id, `${each.code} ${each.name}`]),
-  profile: (pack, { values }) => pack.profiles.filter((each) => !values?.area || each.area === values.area)
-    .map((each) => [each.id, `${readable(each.taken_at, pack.project.time_zone)}, mean ${each.mean_um} µm`]),
+  profile: (pack, { values }) =>
+    pack.profiles
+      .filter((each) => !values?.area || each.area === values.area)
+      .map((each) => [each.id, `${readable(each.taken_at, pack.project.time_zone)}, mean ${each.mean_um} µm`]),
   rework: (pack) => pack.rework.map((item) => [item.id, `${item.what}, ${item.place}`]),
   point: (pack) => pack.points.map((point) => [point.id, `${name(pack.areas, point.area, "code")}: ${point.title}`]),
 };
@@ -52,7 +63,8 @@ export function areaLabel(area) {
 /** The coats of the area's system, or of all systems; which coat of which. */
 function coats(pack, { values }) {
   const area = values?.area && pack.areas.find((each) => each.id === values.area);
-  return everyCoat(pack).filter(({ system }) => !area || system.id === area.system)
+  return everyCoat(pack)
+    .filter(({ system }) => !area || system.id === area.system)
     .map(({ system, coat }) => [coat.id, area ? coat.name : `${system.name}: ${coat.name}`]);
 }
 
@@ -62,7 +74,9 @@ function everyCoat(pack) {
 
 function gauges(pack, { instrument }) {
   const fit = pack.gauges.filter((gauge) => !instrument || gauge.kind === instrument);
-  return fit.sort((one, other) => Number(other.mine) - Number(one.mine)).map((gauge) => [gauge.id, gaugeLabel(gauge)]);
+  return fit
+    .sort((one, other) => Number(other.mine) - Number(one.mine))
+    .map((gauge) => [gauge.id, gaugeLabel(gauge)]);
 }
 
 /** An instrument with what stands against it. */

@@ -28,7 +28,10 @@ export async function fetchPack(app, projectId, { progress = () => {} } = {}) {
     let answer;
     try {
       answer = await fetch(ADDRESS(projectId), {
-        headers: headers(kept, part), credentials: "same-origin", cache: "no-store", redirect: "error",
+        headers: headers(kept, part),
+        credentials: "same-origin",
+        cache: "no-store",
+        redirect: "error",
       });
     } catch {
       return "offline";
@@ -37,7 +40,8 @@ export async function fetchPack(app, projectId, { progress = () => {} } = {}) {
       await store.put("packs", { ...kept, checked_at: madeAt(answer), made_at: madeAt(answer) });
       return "same";
     }
-    if (!answer.ok) return REFUSED[answer.status] || (answer.status >= 500 || answer.status === 429 ? "busy" : "gone");
+    if (!answer.ok)
+      return REFUSED[answer.status] || (answer.status >= 500 || answer.status === 429 ? "busy" : "gone");
     part = begun(projectId, part, answer);
     if (!part) return "offline";
     if (await received(part, answer, progress)) return keep(app, part, answer);
@@ -102,8 +106,12 @@ async function keep(app, part, answer) {
   const text = new TextDecoder().decode(part.bytes);
   const right = (await digestOf(text)) === part.version;
   const row = right && {
-    project: part.of, version: part.version, made_at: madeAt(answer), checked_at: madeAt(answer),
-    bytes: part.bytes.length, content: JSON.parse(text),
+    project: part.of,
+    version: part.version,
+    made_at: madeAt(answer),
+    checked_at: madeAt(answer),
+    bytes: part.bytes.length,
+    content: JSON.parse(text),
   };
   await app.store.transact(["packs"], async (tx) => {
     await tx.remove("packs", part.project);

@@ -6,6 +6,11 @@ import file from "./file.js";
 import phone from "./phone.js";
 import send from "./send.js";
 import thickness from "./thickness.js";
+import form from "./form.js";
+import forms from "./forms.js";
+import packs from "./packs.js";
+import places from "./places.js";
+import today from "./today.js";
 
 export const screens = [
   check,
@@ -14,4 +19,9 @@ export const screens = [
   phone,
   send,
   thickness,
+  form,
+  forms,
+  packs,
+  places,
+  today,
 ];

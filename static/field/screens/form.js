@@ -1,0 +1,192 @@
+// One form of the pack, of a record or an act, kept at each key and put into the queue.
+
+import { offered } from "../choices.js";
+import { openDraft } from "../drafts.js";
+import { button, clear, h, link } from "../dom.js";
+import { drawForm } from "../forms.js";
+import { newId, now } from "../ids.js";
+import { needed, withOwn } from "../own.js";
+import { areaById } from "../places.js";
+import { drawPicker } from "../picker.js";
+import { addressOf, bodyOf, faultsOf, startOf } from "../told.js";
+
+const LAST = "form-place";
+
+export default { name: "form", title: "Record", show };
+
+/** The rest of the address says where: `#/form/pulloff/area=…/coat=…`, `#/form/lot-end/lot=…`. */
+async function show(root, app, [name, ...rest]) {
+  if (!app.pack)
+    return void root.append(h("p", { class: "notice" }, "Take the project along first. "), link("Packs", "#/packs"));
+  const { pack, waiting } = await withOwn(app);
+  const form = pack.forms.find((each) => each.name === name);
+  if (!form)
+    return void root.append(h("p", { class: "notice notice-error" }, "This form is not among those you may send."));
+  const given = Object.fromEntries(rest.map((part) => part.split("=")));
+  const heading = root.previousElementSibling;
+  heading.textContent = form.title;
+  document.title = `${form.title} · Stripecoat`;
+  root.append(h("p", { class: "lead" }, form.lead));
+  const asked = lacking(form, given);
+  if (asked) return void chooseFirst(root, app, pack, { form, asked, rest });
+  const draft = await openDraft(app, { screen: "form", args: [name, ...rest] });
+  if (!draft.kept) await begin(app, pack, form, draft, given);
+  return fill(root, app, { pack, waiting, form, draft, given, rest });
+}
+
+/** What the address of the form asks for and nobody named yet. */
+function lacking(form, given) {
+  return [...form.address.matchAll(/\{(\w+)\}/g)]
+    .map(([, each]) => each)
+    .find((each) => each !== "project" && !given[each]);
+}
+
+/** Which lot, which mix: chosen before the form, for the form is of it. */
+function chooseFirst(root, app, pack, { form, asked, rest }) {
+  const options = offered(pack, { name: asked, of: asked }, { form });
+  if (!options.length) {
+    return root.append(h("p", { class: "empty" }, `The pack knows of no ${asked} that this could be of.`));
+  }
+  const hash = (id) => `#/${["form", form.name, ...rest, `${asked}=${id}`].join("/")}`;
+  return root.append(
+    h("h2", {}, `Which ${asked}?`),
+    options.length > 25
+      ? drawPicker(options, "", { onchange: (id) => id && app.go(hash(id)), label: asked })
+      : h(
+          "ul",
+          { class: "plain-list told-list" },
+          options.map(([id, words]) => h("li", {}, link(words, hash(id)))),
+        ),
+  );
+}
+
+/** A new form: from its place, else from that of the last one; and what the last of its kind said. */
+async function begin(app, pack, form, draft, given) {
+  const last = (await app.prefs.get(`${LAST}-${app.project.id}`)) || {};
+  const area = given.area || (areaById(pack, last.area) ? last.area : undefined);
+  const coat = given.coat || (given.area && given.area !== last.area ? undefined : last.coat);
+  const stays = (await app.prefs.get(`form-stays-${app.project.id}-${form.name}`)) || pack.last[form.name];
+  const { time_zone: zone, unit } = pack.project;
+  Object.assign(draft.values, startOf(form, { now: now(), zone, unit, area, coat, given, last: stays }));
+}
+
+function fill(root, app, { pack, waiting, form, draft, given, rest }) {
+  const state = { app, form, pack, draft, faults: faultsOf(draft.faults, form) };
+  const place = h("div", { class: "told-form" });
+  const known = form.cautions?.length ? cautions(form, draft, state) : null;
+  const keep = async () => {
+    const { time_zone: zone, unit } = pack.project;
+    const of = { id: draft.item || newId(), project: app.project.id, zone, unit, now: now().getTime() };
+    const { body, faults } = bodyOf(form, draft.values, of);
+    if (known && !known())
+      faults.unshift({ field: "", row: null, cell: null, message: "Confirm the cautions first." });
+    if (faults.length) return wrong(faults);
+    const address = addressOf(form.address, { ...given, project: app.project.id });
+    const item = {
+      id: of.id,
+      address,
+      body,
+      words: { title: form.title, place: placeTold(pack, body, given) },
+      needs: needed(waiting, address, body),
+      draft: { screen: "form", args: [form.name, ...rest], values: draft.values },
+    };
+    await draft.toQueue(known ? confirmedFirst(form, app, item) : [item]);
+    await remember(app, pack, form, body, draft.values);
+    app.say(`${form.title} is kept${navigator.onLine ? "" : ", and sent when there is a signal"}.`, "good");
+    return app.go(body.area ? `#/places/${body.area}` : "#/");
+  };
+  function wrong(faults) {
+    state.faults = faults;
+    drawForm(place, state);
+    const first = place.querySelector('[role="alert"]');
+    first.tabIndex = -1;
+    first.focus();
+  }
+  root.append(
+    ...said(form),
+    place,
+    h(
+      "p",
+      { class: "actions told-end" },
+      button("Keep and send", () => keep().catch(app.failed), { class: "button told-keep" }),
+      button("Throw this away", () => away(app, draft, place).catch(app.failed), { class: "button button-quiet" }),
+    ),
+    h("p", { class: "quiet" }, "What you type is on this phone at once. The record's verdict is made at the office."),
+  );
+  drawForm(place, state);
+}
+
+function said(form) {
+  const rows = [];
+  if (form.caution) rows.push(h("div", { class: "caution" }, h("p", {}, form.caution)));
+  if (form.reach) rows.push(h("p", { class: "hint" }, form.reach));
+  return rows;
+}
+
+/** The cautions of a dangerous test, to be confirmed with each record; gives a way to ask whether they were. */
+function cautions(form, draft, state) {
+  const box = h("input", {
+    type: "checkbox",
+    checked: Boolean(draft.values.cautions_confirmed),
+    onchange: () => {
+      draft.values.cautions_confirmed = box.checked;
+      draft.save().catch(state.app.failed);
+    },
+  });
+  const told = h(
+    "div",
+    { class: "caution", id: "told-cautions" },
+    h(
+      "ul",
+      {},
+      form.cautions.map((text) => h("li", {}, text)),
+    ),
+    h("label", { class: "told-tick" }, box, " I have read these and they are kept to."),
+  );
+  queueMicrotask(() => document.querySelector(".told-form")?.before(told));
+  return () => Boolean(draft.values.cautions_confirmed);
+}
+
+/** The confirmation goes before the record, under an id of its own. */
+function confirmedFirst(form, app, item) {
+  const id = newId();
+  const words = { title: `Cautions: ${form.title}`, place: item.words.place };
+  const confirmed = { id, address: addressOf(form.cautions_address, { project: app.project.id }), body: {}, words };
+  return [confirmed, { ...item, needs: [...item.needs, id] }];
+}
+
+async function away(app, draft, place) {
+  const sure = place.parentElement.querySelector(".told-sure");
+  if (!sure) {
+    const ask = h(
+      "p",
+      { class: "notice notice-warning told-sure", role: "alert" },
+      "Throw away what is typed here? ",
+      button("Throw it away", () => away(app, draft, place).catch(app.failed), { class: "button button-danger" }),
+    );
+    place.parentElement.querySelector(".told-end").after(ask);
+    return;
+  }
+  await draft.discard();
+  app.go("#/");
+}
+
+/** Where, in words of the pack. */
+function placeTold(pack, body, given) {
+  const id = body.area || given.area || body.places?.[0]?.area;
+  const area = id && areaById(pack, id);
+  const coat = body.coat && pack.systems.flatMap((system) => system.coats).find((each) => each.id === body.coat);
+  return [area ? `${area.code} ${area.name}` : "", coat ? coat.name : ""].filter(Boolean).join(", ");
+}
+
+/** As this morning: the next form starts at this place, and the next of this kind with what stays from test to test. */
+async function remember(app, pack, form, body, values) {
+  if (body.area) await app.prefs.set(`${LAST}-${app.project.id}`, { area: body.area, coat: body.coat || undefined });
+  const stays = Object.keys(pack.last[form.name] || {});
+  const kept = ["gauge", "crew", ...stays].filter((name) => values[name] && typeof values[name] !== "object");
+  if (!kept.length) return;
+  await app.prefs.set(
+    `form-stays-${app.project.id}-${form.name}`,
+    Object.fromEntries(kept.map((name) => [name, values[name]])),
+  );
+}

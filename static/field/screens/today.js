@@ -1,0 +1,174 @@
+// The day on the phone: what was begun, what is done every morning, what presses, and the way to everything else.
+
+import { openDraft, listDrafts } from "../drafts.js";
+import { ago, button, clear, h, link, span } from "../dom.js";
+import { gaugeLabel } from "../choices.js";
+import { now } from "../ids.js";
+import { readable } from "../moments.js";
+import { contentOf, fetchPack, packAge } from "../pack.js";
+import { areaById, pressing } from "../places.js";
+
+const FRESH_MS = 15 * 60_000;
+
+export default { name: "today", title: "Today", show };
+
+async function show(root, app) {
+  if (!app.project) {
+    root.append(h("p", { class: "notice" }, "Choose the project you work on."), go("Projects", "#/packs"));
+    return undefined;
+  }
+  const pack = contentOf(app.pack);
+  root.previousElementSibling.textContent = `Today, ${app.project.code}`;
+  let left = false;
+  if (!pack) {
+    root.append(
+      h(
+        "p",
+        { class: "notice" },
+        "This phone has nothing of the project yet. It is fetched where there is a signal.",
+      ),
+      go("Take it along", "#/packs"),
+    );
+  } else {
+    await draw(root, app, pack);
+  }
+  // Looked after by itself where there is a signal; without one nothing happens.
+  if (!pack || packAge(app.pack) > FRESH_MS) {
+    fetchPack(app, app.project.id)
+      .then(async (answer) => {
+        if (answer === "same" || answer === "new") await app.reload();
+        if (answer === "new" && !left) await show(clear(root), app);
+      })
+      .catch(() => {});
+  }
+  return () => (left = true);
+}
+
+const go = (words, hash, quiet = false) =>
+  h("a", { class: quiet ? "button button-quiet" : "button", href: hash }, words);
+
+async function draw(root, app, pack) {
+  const at = now().getTime();
+  const { may } = pack;
+  const begun = (await listDrafts(app)).filter((row) => row.project === app.project.id);
+  root.append(
+    ...begunTold(app, pack, begun),
+    h(
+      "nav",
+      { class: "field-deeds", "aria-label": "What to do" },
+      may.record && go("Thickness", "#/thickness"),
+      may.check && go("Check an instrument", "#/check"),
+      may.record && go("Climate", "#/climate"),
+      pack.forms.length > 0 && go("Record something", "#/forms"),
+      go("Places", "#/places"),
+    ),
+    ...mine(pack),
+    ...pressed(pack, at),
+    h(
+      "p",
+      { class: "quiet" },
+      `${pack.areas.length} places, as the office knew them ${ago(Date.parse(app.pack.made_at), at)}. `,
+      link("Fetch it again", "#/packs"),
+    ),
+  );
+}
+
+function begunTold(app, pack, begun) {
+  if (!begun.length) return [];
+  const line = (row) => {
+    const item = h(
+      "li",
+      {},
+      link(titleOf(pack, row), `#/${[row.screen, ...row.args].join("/")}`, {
+        onclick: () => (app.opening = row.id),
+      }),
+      " ",
+      h("span", { class: "quiet" }, row.at ? ago(Date.parse(row.at), now().getTime()) : ""),
+      row.faults?.length > 0 && h("span", { class: "status status-bad" }, "Not taken by the office"),
+    );
+    const away = async () => {
+      const draft = await openDraft(app, { screen: row.screen, args: row.args, id: row.id });
+      await draft.discard();
+      item.remove();
+    };
+    // Two taps, so that nothing typed is lost by one that slipped.
+    const sure = button(
+      "Throw away",
+      () => {
+        if (sure.dataset.sure) return away().catch(app.failed);
+        sure.dataset.sure = "yes";
+        sure.textContent = "Really throw it away";
+        return undefined;
+      },
+      { class: "button button-quiet" },
+    );
+    item.append(sure);
+    return item;
+  };
+  return [h("h2", {}, "Begun and not finished"), h("ul", { class: "plain-list told-list" }, begun.map(line))];
+}
+
+function titleOf(pack, row) {
+  const form = row.screen === "form" && pack.forms.find((each) => each.name === row.args[0]);
+  const area = areaById(pack, row.values.area || row.args.find((each) => areaById(pack, each)) || "");
+  const name = form ? form.title : row.screen[0].toUpperCase() + row.screen.slice(1);
+  return area ? `${name}, ${area.code}` : name;
+}
+
+function mine(pack) {
+  const own = pack.gauges.filter((gauge) => gauge.mine);
+  if (!own.length) return [];
+  const zone = pack.project.time_zone;
+  const checked = (gauge) =>
+    gauge.last_check
+      ? `checked ${readable(gauge.last_check.taken_at, zone)}: ${gauge.last_check.verdict}`
+      : "not checked lately";
+  return [
+    h("h2", {}, "In your hands"),
+    h(
+      "ul",
+      { class: "plain-list told-list" },
+      own.map((gauge) =>
+        h(
+          "li",
+          {},
+          `${gaugeLabel(gauge).replace(", yours", "")} `,
+          gauge.site_check && h("span", { class: "quiet" }, checked(gauge)),
+        ),
+      ),
+    ),
+  ];
+}
+
+function pressed(pack, at) {
+  const { windows, moreWindows, mixes, notices } = pressing(pack, at);
+  const zone = pack.project.time_zone;
+  const rows = [
+    ...windows.map((each) =>
+      h(
+        "li",
+        {},
+        link(each.code, `#/places/${each.area}`),
+        ` may be coated until ${readable(each.closes_at, zone)}, for ${span(Date.parse(each.closes_at) - at)}`,
+      ),
+    ),
+    moreWindows > 0 && h("li", {}, `and ${moreWindows} places more whose window closes within a day`),
+    ...mixes.map((mix) =>
+      h(
+        "li",
+        {},
+        link(`Mix ${mix.number}`, `#/form/mix-use/mix=${mix.id}`),
+        mix.usable_until ? ` can be used for ${span(Date.parse(mix.usable_until) - at)}` : " has no pot life stated",
+      ),
+    ),
+    ...notices.map((each) =>
+      h(
+        "li",
+        {},
+        `Notice ${each.number}: ${readable(each.begins_at, zone)}, ${each.meeting_place}, `,
+        each.what.map((of) => of.title).join(", "),
+      ),
+    ),
+  ].filter(Boolean);
+  return rows.length ? [h("h2", {}, "Presses"), h("ul", { class: "plain-list told-list" }, rows)] : [];
+}
