@@ -33,7 +33,8 @@ export function unsentWords(told) {
   if (!told.count) return "All sent";
   const since = ago(Date.parse(told.oldest), now().getTime());
   const held = told.refused + told.asked;
-  return `${told.count} unsent, ${since}${held ? `, ${held} need you` : ""}`;
+  const yours = held ? `, ${held} ${held === 1 ? "needs" : "need"} you` : "";
+  return `${told.count} unsent, ${since}${yours}`;
 }
 
 const toneOf = (told) => (told.refused || told.asked ? "doubt" : told.count ? "wait" : "good");

@@ -74,8 +74,11 @@ async function round(app, queue, tell) {
   for (;;) {
     const { item, next_at } = nextOf(rows);
     if (!item) {
-      if (next_at && next_at - Date.now() <= SHORT_MS) await sleep(Math.max(0, next_at - Date.now()));
-      else if (looked) {
+      if (next_at && next_at - Date.now() <= SHORT_MS) {
+        tell("waiting", next_at);
+        await sleep(Math.max(0, next_at - Date.now()));
+        tell("sending");
+      } else if (looked) {
         await forgetOld(app.store);
         return tell(next_at ? "waiting" : "idle", next_at);
       }

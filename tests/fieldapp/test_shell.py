@@ -461,7 +461,7 @@ def test_what_waits_is_saved_to_a_file_and_sent_from_another_machine_by_whoever_
     page.get_by_role("button", name="Send it as Quinn Quality").click()
     expect(page.get_by_text("4 records taken into the queue.")).to_be_visible()
     # The photo's address asks more than this test's one says, so it is refused with its sentences and kept.
-    expect(page.locator(".field-unsent")).to_contain_text("1 unsent, just now, 1 need you", timeout=30_000)
+    expect(page.locator(".field-unsent")).to_contain_text("1 unsent, just now, 1 needs you", timeout=30_000)
     assert {str(pk) for pk in ClimateRecord.objects.values_list("pk", flat=True)} == {item["id"] for item in items}
     # The same file again, and the phone that comes back to a signal: nothing is stored twice.
     page.get_by_role("link", name="See how they are sent").click()

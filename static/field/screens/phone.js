@@ -19,8 +19,8 @@ export default {
       ["Kept for good", lasting ? "Yes" : NOT_LASTING],
       ["Without a signal", app.offlineReady ? "Opens" : app.without || "Not ready yet"],
       ["Clock", clock.sure ? `By the office's, ${clock.at.replace("T", " ").slice(0, 16)} UTC` : "Not by the office's"],
-      ["Version", app.version],
-      ["Version at the office", app.office || "Not heard yet"],
+      ["Version", app.version.slice(0, 8)],
+      ["Version at the office", app.office ? app.office.slice(0, 8) : "Not heard yet"],
       ["Browser", navigator.userAgent],
     ];
     const row = ([name, told]) => h("div", {}, h("dt", {}, name), h("dd", {}, told));
@@ -30,6 +30,7 @@ export default {
       root.append(h("p", { class: "notice" }, "Somebody else's work may wait on this phone too. It is sent when they " +
         "sign in here."));
     }
+    root.append(h("p", {}, h("a", { href: "/" }, "All pages of the site"), ", which need a signal"));
     root.append(h("h2", {}, "Sign out"),
       h("p", {}, "What waits stays on this phone, locked, until you sign in here again, for which a signal is " +
         "needed. Send it first if you can."),

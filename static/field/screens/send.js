@@ -7,7 +7,7 @@ import { saveUnsent } from "../saving.js";
 const SHOWN = 60;
 const QUIET = { class: "button button-quiet" };
 const STATES = {
-  idle: "Nothing waits.", sending: "Sending…", waiting: "Tried; goes on by itself.",
+  idle: "Nothing waits.", sending: "Sending…", waiting: "No answer yet; it goes on by itself.",
   offline: "The office cannot be reached.", out: "Sign in to send.", other: "Somebody else is signed in on this phone.",
 };
 
@@ -63,7 +63,7 @@ function one(app, row) {
   ];
   if (row.from) parts.push(h("p", { class: "quiet" }, `From a file of ${row.from.name}.`));
   if (row.state === "waiting") {
-    if (row.tries) parts.push(h("p", { class: "quiet" }, `Tried ${row.tries} times.`));
+    if (row.tries) parts.push(h("p", { class: "quiet" }, row.tries === 1 ? "Tried once." : `Tried ${row.tries} times.`));
     return parts;
   }
   return [...parts, ...(row.answer?.kind === "clock" ? ofClock(app, row) : ofAnswer(app, row)), aside(app, row)];
@@ -94,7 +94,7 @@ function ofAnswer(app, row) {
   };
   return [
     h("p", {}, asked ? "The office asks:" : "The office did not take it. It is kept here."),
-    h("ul", {}, sentences.map((text) => h("li", { class: "fault" }, text))),
+    h("ul", { class: "plain-list" }, sentences.map((text) => h("li", { class: "fault" }, text))),
     h("p", { class: "actions" },
       asked && button("It is right: send it", () => app.queue.confirm(row.id).catch(app.failed)),
       button("Open it to correct", () => open().catch(app.failed), asked ? QUIET : {}),
