@@ -1,6 +1,5 @@
 /** What the rules on the phone say of a check of a gauge, shim by shim, and what looks like a slip. Pure. */
 
-import { contentOf } from "./kit.js";
 import { figure, shown } from "./measuring.js";
 import { Refused, accuracyAt, checkSlips, judgeGaugeCheck } from "./rules/index.js";
 
@@ -19,7 +18,7 @@ export function judgeCheck(pack, gauge, set, c) {
   if (!points.length) return null;
   const given = points.map(({ point, readings_nm }) => ({ standards: [stated(point.standard)], readings_nm }));
   try {
-    const answer = judgeGaugeCheck(gauge, given, contentOf(pack).combination);
+    const answer = judgeGaugeCheck(gauge, given, pack.combination);
     const { verdict, verified_from_nm, verified_to_nm } = answer;
     const lines = answer.result.points.map((found, at) => lineOf(points[at].point, found, set));
     return {

@@ -5,7 +5,7 @@
  * nanometres and may lie a little below zero on a zero plate.
  */
 
-import { EMPTY, press } from "./pad.js";
+import { EMPTY, pause, press } from "./pad.js";
 import { DIGITS, figure } from "./measuring.js";
 import { Refused, toNm } from "./rules/index.js";
 
@@ -27,17 +27,14 @@ export function pointNow(c, set) {
 }
 
 /**
- * What one key does to a check; as `measuring.step`.
+ * What one key, or a "pause", does to a check; as `measuring.step`.
  * @returns {{c: object, did: "typed"|"landed"|"undone"|"refused"|"nothing", fault?: string, nm?: number}}
  */
-export function step(c, key, set, how) {
+export function step(c, key, set) {
   const at = pointNow(c, set);
-  const point = at === null ? null : set.points[at];
-  const before = lastRead(c);
-  // A point goes on with a figure that landed by itself, on the shim that it was read on.
-  const on = key === "." && c.pad.landed && before !== null ? set.points[before] : point;
-  const fits = (text) => how.alone && how.by === "pad" && on !== null && landsByItself(text, on, set);
-  const pressed = press(c.pad, key, { fits, digits: DIGITS[set.unit], signed: true });
+  const fits = (text) => at !== null && landsByItself(text, set.points[at], set);
+  const pressed =
+    key === "pause" ? pause(c.pad, fits) : press(c.pad, key, { digits: DIGITS[set.unit], signed: true });
   if (!pressed.known) return { c, did: "nothing" };
   const next = { ...c, pad: pressed.pad };
   if (pressed.undo) {

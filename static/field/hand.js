@@ -1,6 +1,6 @@
 /** What helps a hand that measures: a screen that stays on, a short hum or sound for each figure, as switched. */
 
-import { h, link } from "./dom.js";
+import { field, h, link } from "./dom.js";
 
 /** In place of a screen that lives from the pack. */
 export const noPack = () => h("p", {}, "Take the project's pack along first: ", link("Packs", "#/packs"), ".");
@@ -19,17 +19,37 @@ export function idOf(draft) {
   return draft.faults.length && !draft.item ? draft.id : draft.values.setup.id;
 }
 
-/** The switches of a person on this phone; all begin switched off. */
+/** The switches of a person on this phone, each with what it is until somebody sets it. */
 export const SWITCHES = [
-  ["by_itself", "Figures land by themselves", "Within the limits of one reading, as soon as they can be no other."],
+  ["by_itself", "Figures land by themselves", "After the pause below, within the limits; all others by Enter.", true],
   ["vibrate", "Vibrate at each figure", ""],
   ["sound", "Short sound at each figure", "Two of them where it lies outside the limits."],
 ];
 
-/** The switches as they are kept; a missing one is off. */
+/** The pause after which a figure lands by itself, ms; longer than a thumb in a glove needs from digit to digit. */
+const PAUSES_MS = [500, 900, 1500, 2500];
+const USUAL_PAUSE_MS = 900;
+
+/** The switches as they are kept, with `pause_ms`. */
 export async function readSwitches(prefs) {
   const kept = (await prefs.get("thumb")) || {};
-  return Object.fromEntries(SWITCHES.map(([name]) => [name, Boolean(kept[name])]));
+  const set = SWITCHES.map(([name, , , usual = false]) => [name, kept[name] ?? usual]);
+  return { ...Object.fromEntries(set), pause_ms: kept.pause_ms || USUAL_PAUSE_MS };
+}
+
+/**
+ * Calls `act` when the pad was left alone for the pause after one of its keys. An instrument that is a keyboard sends
+ * Enter itself, so its digits wait for that.
+ */
+export function pauses(switches, act) {
+  let timer = 0;
+  return {
+    after(by) {
+      clearTimeout(timer);
+      if (switches.by_itself && by === "pad") timer = setTimeout(act, switches.pause_ms);
+    },
+    end: () => clearTimeout(timer),
+  };
 }
 
 /** The switches, folded; each is kept as soon as it is set. */
@@ -45,7 +65,17 @@ export function drawSwitches(switches, prefs) {
     });
     return h("label", { class: "thumb-switch" }, box, h("span", {}, label, help && h("small", {}, help)));
   });
-  return h("details", { class: "thumb-more" }, h("summary", {}, "Switches"), ...rows);
+  const pause = h(
+    "select",
+    {
+      onchange: () => {
+        switches.pause_ms = Number(pause.value);
+        prefs.set("thumb", switches);
+      },
+    },
+    PAUSES_MS.map((ms) => h("option", { value: ms, selected: ms === switches.pause_ms }, `${ms / 1000} s`)),
+  );
+  return h("details", { class: "thumb-more" }, h("summary", {}, "Switches"), rows, field("The pause", pause));
 }
 
 /**

@@ -5,11 +5,9 @@ import { inUnit, wantedOf } from "./rules/index.js";
 const LABELS = { um: "µm", mil: "mil" };
 const DAY_MS = 86_400_000;
 
-/** The pack itself, whether it comes with what the phone keeps about it or alone. */
-export const contentOf = (pack) => pack?.content || pack || {};
-const rows = (pack, name) => contentOf(pack)[name] || [];
+const rows = (pack, name) => pack[name] || [];
 
-export const unitOf = (pack) => contentOf(pack).project?.unit || "um";
+export const unitOf = (pack) => pack.project.unit;
 export const unitLabel = (pack) => LABELS[unitOf(pack)];
 const told = (pack, nm) => `${inUnit(nm, unitOf(pack))} ${unitLabel(pack)}`;
 
@@ -146,7 +144,7 @@ export function measured(pack, { area: areaId, coat: coatId, gauge: gaugeId, cor
  * @returns {{begins: Date, ends: Date}}
  */
 export function shiftOf(pack, at) {
-  const { person } = contentOf(pack);
+  const { person } = pack;
   const crews = rows(pack, "crews")
     .filter((crew) => crew.people.some((part) => part.id === person))
     .map((crew) => crew.id);
@@ -161,7 +159,7 @@ export function shiftOf(pack, at) {
 }
 
 function byClock(pack, at) {
-  const { shift_starts: starts = "00:00", time_zone: zone = "UTC" } = contentOf(pack).project || {};
+  const { shift_starts: starts, time_zone: zone } = pack.project;
   const times = starts.split(",").map((part) => part.trim());
   const moments = [-2, -1, 0, 1, 2].flatMap((day) =>
     times.map((time) => momentOn(new Date(at.getTime() + day * DAY_MS), time, zone)),
@@ -200,7 +198,7 @@ function offsetAt(at, zone) {
 
 /** A moment's time of day in the project's zone. */
 export function clock(pack, at) {
-  const zone = contentOf(pack).project?.time_zone || "UTC";
+  const zone = pack.project.time_zone;
   return new Intl.DateTimeFormat("en-GB", { timeZone: zone, hour: "2-digit", minute: "2-digit" }).format(at);
 }
 

@@ -8,7 +8,7 @@
 
 import { add, compare, ratio } from "./rules/exact.js";
 import { Refused, covers, inUnit, limitsOfOne, meantOf, spotsOf, stillWanted, toNm } from "./rules/index.js";
-import { EMPTY, press } from "./pad.js";
+import { EMPTY, pause, press } from "./pad.js";
 
 export const LABELS = { um: "µm", mil: "mil" };
 /** How many digits after the point a figure is typed with. */
@@ -24,27 +24,28 @@ export function begin() {
 /**
  * What one key does to a measurement.
  * @param {object} m the measurement; never changed
- * @param {string} key as `pad.press` knows it
+ * @param {string} key as `pad.press` knows it, or "pause": nothing was typed for a while
  * @param {object} set what it is held to
- * @param {{at: string, by: "pad"|"keyboard", alone: boolean}} how the moment (ISO 8601); what typed; whether figures
- *   may land by themselves
+ * @param {string} at the moment (ISO 8601)
  * @returns {{m: object, did: "typed"|"landed"|"undone"|"refused"|"nothing", fault?: string, reading?: object}}
  */
-export function step(m, key, set, how) {
-  const fits = (text) => how.alone && how.by === "pad" && landsByItself(text, set);
-  const pressed = press(m.pad, key, { fits, digits: DIGITS[set.unit] });
+export function step(m, key, set, at) {
+  const pressed =
+    key === "pause"
+      ? pause(m.pad, (text) => landsByItself(text, set))
+      : press(m.pad, key, { digits: DIGITS[set.unit] });
   if (!pressed.known) return { m, did: "nothing" };
   const next = { ...m, pad: pressed.pad };
   if (pressed.undo) {
     // A point goes on with a figure that landed by itself: the figure is no slip, it was not finished.
     const goesOn = Boolean(pressed.pad.text);
-    const undone = takeBack(next, how.at, { kept: !goesOn });
+    const undone = takeBack(next, at, { kept: !goesOn });
     return goesOn ? { m: undone.m, did: "typed" } : undone;
   }
   if (pressed.lands === null) return { m: next, did: "typed" };
   const { nm, fault } = read(pressed.lands, set);
   if (fault) return { m: { ...next, pad: { text: pressed.lands, landed: "" } }, did: "refused", fault };
-  return land(next, nm, set, how.at);
+  return land(next, nm, set, at);
 }
 
 /** The thickness a figure names, or why it is none that this gauge can have shown. */

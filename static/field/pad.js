@@ -1,8 +1,8 @@
 /**
  * The number pad: a pure machine that turns keys into figures, and its drawing for a thumb in a glove.
  *
- * The machine knows nothing of thickness. Who uses it says when a figure may land by itself (`fits`), how many digits
- * may follow the point, and whether a figure may be negative.
+ * The machine knows nothing of thickness. Who uses it says how many digits may follow the point, whether a figure may
+ * be negative, and after which pause one may land by itself (`pause`).
  */
 
 import { h } from "./dom.js";
@@ -17,16 +17,15 @@ export const EMPTY = Object.freeze({ text: "", landed: "" });
  * What one key does. Pure.
  *
  * Keys: "0" to "9", "." (or ","), "-", "enter", "erase" (the last digit), "undo" (what is typed, else the last figure).
- * A figure lands by "enter", or by itself where `fits(text)` says that it can be no other. A point typed next goes on
- * with a figure that landed by itself: 84 landed, ".5" makes it 84.5.
+ * A figure lands by "enter". A point typed next goes on with a figure that landed by itself: 84, then ".5", is 84.5.
  * @param {{text: string, landed: string}} pad
  * @param {string} key
- * @param {{fits?: (text: string) => boolean, digits?: number, signed?: boolean}} [how]
+ * @param {{digits?: number, signed?: boolean}} [how]
  * @returns {{pad: {text: string, landed: string}, lands: string|null, undo: boolean, known: boolean}} `lands` is the
  *   figure to take; `undo` asks to take the last one back; `known` is false for a key that is none of the pad's.
  */
 export function press(pad, key, how = {}) {
-  const { fits = () => false, digits = 1, signed = false } = how;
+  const { digits = 1, signed = false } = how;
   const told = (text, more = {}) => ({ pad: { text, landed: "" }, lands: null, undo: false, known: true, ...more });
   if (key === "enter") return isFigure(pad.text) ? told("", { lands: pad.text }) : told(pad.text);
   if (key === "erase") return told(pad.text.slice(0, -1));
@@ -35,11 +34,18 @@ export function press(pad, key, how = {}) {
   const point = key === "." || key === ",";
   if (!point && !/^[0-9]$/.test(key)) return { ...told(pad.text), pad, known: false };
   if (point && !pad.text && pad.landed && !pad.landed.includes(".")) return told(`${pad.landed}.`, { undo: true });
-  const text = longer(pad.text, point ? "." : key, digits);
-  if (text !== pad.text && isFigure(text) && fits(text)) {
-    return { ...told("", { lands: text }), pad: { text: "", landed: text } };
-  }
-  return told(text);
+  return told(longer(pad.text, point ? "." : key, digits));
+}
+
+/** What a pause does: a figure lands by itself where `fits(text)` says that it can be no other. As `press`. */
+export function pause(pad, fits) {
+  const lands = isFigure(pad.text) && fits(pad.text);
+  return {
+    pad: lands ? { text: "", landed: pad.text } : pad,
+    lands: lands ? pad.text : null,
+    undo: false,
+    known: true,
+  };
 }
 
 /** Whether the text names a number as it stands. */

@@ -1,7 +1,7 @@
 /** The screen of a measurement under way: one spot whole, the last figure large, the pad under the thumb. */
 
 import { button, clear, field, h } from "./dom.js";
-import { drawSwitches, keepAwake, sign } from "./hand.js";
+import { drawSwitches, keepAwake, pauses, sign } from "./hand.js";
 import * as measuring from "./measuring.js";
 import { drawPad, listen } from "./pad.js";
 import { areaOfSpot, inUnit, spotsOf } from "./rules/index.js";
@@ -30,11 +30,14 @@ export function drawSheet(root, sheet) {
     readings: h("div", { class: "thumb-readings" }),
   };
   const pad = drawPad((key, by) => press(key, by));
+  const waiting = pauses(sheet.switches, () => press("pause", "pause"));
   let fault = "";
   let mood = "";
 
   function press(key, by) {
-    const answer = measuring.step(m, key, set, { at: sheet.at(), by, alone: sheet.switches.by_itself });
+    const answer = measuring.step(m, key, set, sheet.at());
+    waiting.after(by);
+    if (key === "pause" && answer.did === "typed") return hint();
     if (answer.did === "nothing") return;
     fault = answer.fault || "";
     mood = answer.did;
@@ -44,6 +47,12 @@ export function drawSheet(root, sheet) {
     if (answer.did === "landed") parts.said.textContent = spoken(answer.reading);
     if (answer.did === "undone")
       parts.said.textContent = `Taken back: ${measuring.shown(answer.reading.value_nm, set)}.`;
+  }
+
+  /** What is typed did not land by itself: it says why, so that nobody types on into it. */
+  function hint() {
+    if (!m.pad.text) return;
+    parts.running.textContent = `${m.pad.text} waits for Enter. ${wantedWords(m, set)}`;
   }
 
   function change(next) {
@@ -111,7 +120,7 @@ export function drawSheet(root, sheet) {
     ),
   );
   draw();
-  const ends = [keepAwake(), listen(press, () => Boolean(m.pad.text))];
+  const ends = [keepAwake(), listen(press, () => Boolean(m.pad.text)), waiting.end];
   return () => ends.forEach((end) => end());
 }
 

@@ -15,10 +15,11 @@ const SET = {
 };
 const AT = "2026-03-04T08:00:00Z";
 
-function typed(keys, { set = SET, alone = true, by = "pad", m = measuring.begin() } = {}) {
+/** Keys with spaces between; "…" is the pause in which a figure may land by itself. */
+function typed(keys, { set = SET, m = measuring.begin() } = {}) {
   return keys.split(" ").reduce(
     ({ m, told }, key) => {
-      const answer = measuring.step(m, key, set, { at: AT, by, alone });
+      const answer = measuring.step(m, key === "…" ? "pause" : key, set, AT);
       return { m: answer.m, told: [...told, answer.did], fault: answer.fault };
     },
     { m, told: [] });
@@ -43,58 +44,54 @@ test("the pad makes figures of keys and drops what makes none", () => {
   assert.equal(keyOf({ key: "a" }), "");
 });
 
-test("a figure lands by itself only where it can be no other within the limits", () => {
-  assert.deepEqual(values(typed("8 4").m), [84_000]);
+test("after a pause a figure lands by itself only where it can be no other within the limits", () => {
+  assert.deepEqual(values(typed("8 4 …").m), [84_000]);
+  assert.deepEqual(values(typed("8 4").m), []);
   // 10 lies below the limits, so it waits; 104 cannot go on.
-  assert.deepEqual(typed("1 0").told, ["typed", "typed"]);
-  assert.deepEqual(values(typed("1 0 4").m), [104_000]);
+  assert.deepEqual(values(typed("1 0 … 4 …").m), [104_000]);
   // An odd reading waits for Enter, and then is taken as it is.
-  assert.deepEqual(values(typed("3 0 0").m), []);
-  assert.deepEqual(values(typed("3 0 0 enter").m), [300_000]);
+  assert.deepEqual(values(typed("3 0 0 …").m), []);
+  assert.deepEqual(values(typed("3 0 0 … enter").m), [300_000]);
   // A point goes on with what landed: 84, then 84.5; Enter after it does nothing.
-  const gone = typed("8 4 . 5 enter").m;
+  const gone = typed("8 4 … . 5 … enter").m;
   assert.deepEqual(values(gone), [84_500]);
   assert.deepEqual(gone.taken_back, []);
-  // Without the switch, or from an instrument, only Enter lands.
-  assert.deepEqual(values(typed("8 4", { alone: false }).m), []);
-  assert.deepEqual(values(typed("3 0 0 . 5 enter 8 4 enter", { by: "keyboard" }).m), [300_500, 84_000]);
-  // Where 11 could still become 110, neither lands by itself.
+  assert.deepEqual(values(typed("8 4 . …").m), []);
+  // Where 11 could still become 110, it waits.
   const wide = { ...SET, rule: { ...RULE, minimum_nm: 10_000 } };
-  assert.deepEqual(values(typed("1 1", { set: wide }).m), []);
+  assert.deepEqual(values(typed("1 1 …", { set: wide }).m), []);
   // Without a greatest limit nothing tells how long a figure may be.
-  assert.deepEqual(values(typed("8 4", { set: { ...SET, rule: { ...RULE, maximum_nm: null } } }).m), []);
+  assert.deepEqual(values(typed("8 4 …", { set: { ...SET, rule: { ...RULE, maximum_nm: null } } }).m), []);
 });
 
 test("readings fill a spot, then the next, and a chosen spot is kept until it is full", () => {
-  let { m } = typed("8 4 8 5 8 6 9 0");
+  let { m } = typed("8 4 … 8 5 … 8 6 … 9 0 …");
   assert.deepEqual(places(m), ["1.1", "1.2", "1.3", "2.1"]);
   assert.equal(measuring.wantedStill(m, SET), 11);
-  ({ m } = typed("9 1 9 2 9 3 9 4", { m: measuring.atSpot(m, 7) }));
+  ({ m } = typed("9 1 … 9 2 … 9 3 … 9 4 …", { m: measuring.atSpot(m, 7) }));
   assert.deepEqual(places(m).slice(4), ["7.1", "7.2", "7.3", "2.2"]);
   // Spot 7 opened a second area, which is then wanted whole.
   assert.equal(measuring.wantedStill(m, SET), 30 - 8);
 });
 
 test("one tap takes a slip back: no repeat, no voided reading, told in the note", () => {
-  const { m } = typed("7 5 5 enter undo 7 5 . 5 enter", { alone: false });
+  const { m } = typed("7 5 5 enter undo 7 5 . 5 enter");
   assert.deepEqual(measuring.readingsSent(m, "um"), [{ spot: 1, reading: 1, value_um: 75.5, taken_at: AT }]);
-  assert.equal(measuring.slipsTold(typed("8 4 undo").m, SET), "Typed by mistake and taken back at once: spot 1: 84.0 µm.");
+  assert.equal(measuring.slipsTold(typed("8 4 … undo").m, SET), "Typed by mistake and taken back at once: spot 1: 84.0 µm.");
   assert.deepEqual(typed("undo").told, ["nothing"]);
 });
 
 test("755 is kept and asked about, and put right by the person's word alone", () => {
-  const { m } = typed("7 5 5 enter", { alone: false });
+  const { m } = typed("7 5 5 enter");
   assert.deepEqual(values(m), [755_000]);
   assert.equal(measuring.meantPerhaps(m, SET), 75_500);
-  const meant = (keys) => measuring.meantPerhaps(typed(keys, { alone: false }).m, SET);
+  const meant = (keys) => measuring.meantPerhaps(typed(keys).m, SET);
   assert.equal(meant("8 . 4 enter"), 84_000);
   assert.equal(meant("8 4 enter"), null);
   assert.equal(meant("1 6 0 enter"), null);
   // With three others their middle counts, whatever is specified.
   assert.equal(meant("4 0 0 enter 4 1 0 enter 4 0 5 enter 4 0 0 enter"), null);
   assert.equal(meant("4 0 0 enter 4 1 0 enter 4 0 5 enter 4 0 enter"), 400_000);
-  // Where figures land by themselves, a point left out shows at once: 75 stands, and a 5 is pending.
-  assert.equal(typed("7 5 5").m.pad.text, "5");
   const right = measuring.putRight(m, 75_500, AT);
   assert.deepEqual(places(right), ["1.1"]);
   assert.deepEqual(values(right), [75_500]);
@@ -102,14 +99,14 @@ test("755 is kept and asked about, and put right by the person's word alone", ()
 });
 
 test("a reading is voided with a reason, wants its repeat, and counts again without one", () => {
-  let { m } = typed("8 4 8 5 8 6");
+  let { m } = typed("8 4 … 8 5 … 8 6 …");
   assert.equal(measuring.spotNow(m, SET), 2);
   m = measuring.voided(m, 1, " probe slipped ");
   assert.equal(measuring.spotNow(m, SET), 1);
   assert.equal(measuring.wantingOf(m, 1, SET), 1);
   assert.equal(measuring.readingsSent(m, "um")[1].void_reason, "probe slipped");
   const last = measuring.voided(m, 2, "edge");
-  assert.equal(measuring.wantingOf(typed("8 7 8 8", { m: last }).m, 1, SET), 0);
+  assert.equal(measuring.wantingOf(typed("8 7 … 8 8 …", { m: last }).m, 1, SET), 0);
   assert.deepEqual(values(typed("undo", { m: last }).m).length, 3);
   assert.equal(measuring.voided(m, 1, "").readings[1].void_reason, "");
 });
@@ -118,7 +115,7 @@ test("where a reading is judged by itself, each spot holds one and the plan coun
   const rule = { ...RULE, rule: "dft-imo-pspc", rule_name: "IMO 90/10 rule" };
   // One for each 5 m² of flat surface (MSC.215(82), annex 3): 4 on 20 m².
   const set = { ...SET, rule, wanted: wantedOf(rule, { area_m2: "20.00", tank_sizes: {} }) };
-  let { m } = typed("8 4 8 5", { set });
+  let { m } = typed("8 4 … 8 5 …", { set });
   assert.deepEqual(places(m), ["1.1", "2.1"]);
   assert.equal(measuring.wantedStill(m, set), 2);
   m = measuring.voided(m, 0, "edge");
@@ -136,7 +133,7 @@ test("limits of the film, range of the gauge and what its check covers are watch
   assert.equal(measuring.isVerified(137_501, SET), false);
   assert.equal(measuring.isVerified(45_000, SET), true);
   assert.equal(measuring.isVerified(44_999, SET), false);
-  assert.deepEqual(measuring.beyondVerified(typed("1 4 0 8 4").m, SET).map((one) => one.value_nm), [140_000]);
+  assert.deepEqual(measuring.beyondVerified(typed("1 4 0 … 8 4 …").m, SET).map((one) => one.value_nm), [140_000]);
   assert.equal(measuring.against(47_999, SET), "low");
   assert.equal(measuring.against(48_000, SET), "within");
   assert.equal(measuring.against(144_001, SET), "high");
@@ -148,7 +145,7 @@ test("limits of the film, range of the gauge and what its check covers are watch
 
 test("mils are sent as mils, exactly", () => {
   const set = { ...SET, unit: "mil" };
-  const { m } = typed("3 . 3 2", { set });
+  const { m } = typed("3 . 3 2 …", { set });
   assert.deepEqual(measuring.readingsSent(m, "mil")[0].value_mil, 3.32);
   assert.equal(measuring.shown(84_328, set), "3.32 mil");
 });

@@ -22,52 +22,50 @@ const COAT = {
   nominal_nm: 75_000, maximum_nm: 120_000, surface_min_c: 5, surface_max_c: 40, humidity_max_pct: 85,
 };
 const PACK = {
-  content: {
-    person: "ines", project: { unit: "um", time_zone: "Europe/Berlin", shift_starts: "06:00, 18:00" },
-    areas: [{ id: "a", code: "A1", name: "Hatch", section: "", structure: "Tank", area_m2: "8.00", system: "s" }],
-    systems: [{ id: "s", name: "System 1", coats: [COAT] }], gauges: [GAUGE],
-    standards: [shim("S-50", 50_200), shim("S-125", 125_400), shim("S-250", 249_800)], crews: [], shifts: [],
-    profiles: [{ id: "p", area: "a", gives: { correction: { nm: 25_000, words: "medium grit" } } }],
-  },
+  person: "ines", project: { unit: "um", time_zone: "Europe/Berlin", shift_starts: "06:00, 18:00" },
+  areas: [{ id: "a", code: "A1", name: "Hatch", section: "", structure: "Tank", area_m2: "8.00", system: "s" }],
+  systems: [{ id: "s", name: "System 1", coats: [COAT] }], gauges: [GAUGE],
+  standards: [shim("S-50", 50_200), shim("S-125", 125_400), shim("S-250", 249_800)], crews: [], shifts: [],
+  profiles: [{ id: "p", area: "a", gives: { correction: { nm: 25_000, words: "medium grit" } } }],
 };
 const points = kit.standardsFor(PACK, GAUGE).map((standard) => ({
   standards: [standard.id], name: standard.identity, certified_nm: standard.certified_nm, standard,
 }));
 const SET = { unit: "um", each: 3, points };
 
-function read(keys, { c = checking.begin(points), alone = true, by = "pad" } = {}) {
+function read(keys, c = checking.begin(points)) {
   let did = "";
-  for (const key of keys.split(" ")) ({ c, did } = checking.step(c, key, SET, { alone, by }));
+  for (const key of keys.split(" ")) ({ c, did } = checking.step(c, key === "…" ? "pause" : key, SET));
   return { c, did };
 }
 
 test("a check goes shim by shim, figures near the shim land by themselves, a slip is taken back", () => {
-  const { c } = read("5 0 . 4 5 0 . 1 4 9 . 9 1 2 5");
+  const { c } = read("5 0 . 4 … 5 0 … . 1 … 4 9 . 9 … 1 2 5 …");
   assert.deepEqual(c.readings, [[50_400, 50_100, 49_900], [125_000], []]);
   assert.equal(checking.pointNow(c, SET), 1);
   // 1252 is no reading of this shim; it waits for Enter, and is asked about.
-  const slip = read("1 2 5 2 enter", { c, alone: false }).c;
+  const slip = read("1 2 5 2 enter", c).c;
   assert.equal(checking.meantPerhaps(slip, SET), 125_200);
   assert.deepEqual(checking.putRight(slip, 125_200).readings[1], [125_000, 125_200]);
-  assert.deepEqual(read("undo", { c: slip }).c.readings[1], [125_000]);
+  assert.deepEqual(read("undo", slip).c.readings[1], [125_000]);
   // Back over the edge of a shim.
-  assert.deepEqual(read("undo undo", { c: slip }).c.readings, [[50_400, 50_100, 49_900], [], []]);
-  assert.deepEqual(read("- . 4 enter", { alone: false }).c.readings[0], [-400]);
+  assert.deepEqual(read("undo undo", slip).c.readings, [[50_400, 50_100, 49_900], [], []]);
+  assert.deepEqual(read("- . 4 enter").c.readings[0], [-400]);
   // All read: nothing lands any more.
-  const whole = read("1 2 5 1 2 5 2 5 0 2 5 0 2 5 1", { c }).c;
+  const whole = read("1 2 5 … 1 2 5 … 2 5 0 … 2 5 0 … 2 5 1 …", c).c;
   assert.equal(checking.pointNow(whole, SET), null);
-  assert.deepEqual(read("2 5 0 enter", { c: whole }).c.readings, whole.readings);
+  assert.deepEqual(read("2 5 0 enter", whole).c.readings, whole.readings);
   assert.deepEqual(checking.pointsSent(whole, SET)[0], { standards: ["S-50"], readings_um: [50.4, 50.1, 49.9] });
 });
 
 test("the phone judges a check within the combined tolerance and asks about another shim", () => {
-  const good = read("5 0 . 4 5 0 . 1 4 9 . 9 1 2 5 1 2 5 1 2 5 2 5 0 2 5 0 2 5 1").c;
+  const good = read("5 0 . 4 … 5 0 . 1 … 4 9 . 9 … 1 2 5 … 1 2 5 … 1 2 5 … 2 5 0 … 2 5 0 … 2 5 1 …").c;
   const answer = judgeCheck(PACK, GAUGE, SET, good);
   assert.equal(answer.verdict, "pass");
   assert.deepEqual(answer.kept, { verdict: "pass", verified_from_nm: 50_200, verified_to_nm: 249_800 });
   assert.deepEqual(answer.questions, []);
   assert.equal(answer.lines[0], "S-50: mean 50.1, error −0.1, allowed ±1.8 µm: within.");
-  const other = read("5 0 enter 5 0 enter 5 0 enter 2 5 0 enter", { alone: false }).c;
+  const other = read("5 0 enter 5 0 enter 5 0 enter 2 5 0 enter").c;
   assert.match(judgeCheck(PACK, GAUGE, SET, other).questions[0], /fits S-250 .* not S-125/);
   assert.equal(judgeCheck(PACK, GAUGE, SET, checking.begin(points)), null);
 });
@@ -92,10 +90,10 @@ test("a shift is the crew's where the pack knows it, else the project's clock, a
   assert.deepEqual(iso(kit.shiftOf(PACK, new Date("2026-03-04T12:00:00Z"))), ["2026-03-04T05:00:00.000Z", "2026-03-04T17:00:00.000Z"]);
   // In the night of 29 March 2026 clocks in Berlin go from 02:00 to 03:00.
   assert.deepEqual(iso(kit.shiftOf(PACK, new Date("2026-03-29T02:00:00Z"))), ["2026-03-28T17:00:00.000Z", "2026-03-29T04:00:00.000Z"]);
-  const crewed = { content: { ...PACK.content,
+  const crewed = { ...PACK,
     crews: [{ id: "k", people: [{ id: "ines" }] }],
     shifts: [{ crew: "k", begins_at: "2026-03-04T07:00:00Z", ends_at: "2026-03-04T15:00:00Z", begun_at: null, ended_at: null }],
-  } };
+  };
   assert.equal(kit.closingDue(crewed, new Date("2026-03-04T12:00:00Z")), "by 16:00");
   assert.equal(kit.closingDue(crewed, new Date("2026-03-04T16:00:00Z")), "by 18:00");
 });

@@ -2,7 +2,7 @@
 
 import { button, clear, field, h, link } from "../dom.js";
 import { openDraft } from "../drafts.js";
-import { drawSwitches, idOf, keepAwake, noPack, readSwitches, saidByOffice, sign } from "../hand.js";
+import { drawSwitches, idOf, keepAwake, noPack, pauses, readSwitches, saidByOffice, sign } from "../hand.js";
 import { newId, now } from "../ids.js";
 import { judgeCheck } from "../check_told.js";
 import * as checking from "../checking.js";
@@ -238,10 +238,12 @@ async function read(root, app, gauge, draft) {
     rest: h("div"),
   };
   const pad = drawPad(press, { signed: true });
+  const waiting = pauses(switches, () => press("pause", "pause"));
 
   function press(key, by) {
-    const answer = checking.step(c, key, set, { by, alone: switches.by_itself });
-    if (answer.did === "nothing") return;
+    const answer = checking.step(c, key, set);
+    waiting.after(by);
+    if (answer.did === "nothing" || (key === "pause" && answer.did === "typed")) return;
     fault = answer.fault || "";
     asks = answer.did === "landed";
     if (asks) answer.c.at = now().toISOString();
@@ -326,7 +328,7 @@ async function read(root, app, gauge, draft) {
     ),
   );
   draw();
-  const ends = [keepAwake(), listen(press, () => Boolean(c.pad.text))];
+  const ends = [keepAwake(), listen(press, () => Boolean(c.pad.text)), waiting.end];
   return () => ends.forEach((end) => end());
 }
 
