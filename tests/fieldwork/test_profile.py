@@ -20,6 +20,7 @@ from django.utils import timezone
 
 from accounts.models import JournalEntry
 from inspection.fieldwork import latest
+from inspection.fieldwork.kinds import BY_NAME
 from inspection.fieldwork.models import Latest
 from inspection.fieldwork.profile.models import ProfileRecord
 from inspection.fieldwork.profile.recording import LocationSent, record_profile
@@ -153,6 +154,31 @@ def test_the_film_of_a_replica_tape_is_subtracted(cast: Cast) -> None:
     assert record.verdict == "pass"
 
 
+def test_a_tape_past_its_day_outside_its_grade_and_an_instrument_outside_its_range_are_asked_about(
+    cast: Cast, gauge: Gauge
+) -> None:
+    """Coarse tape is read from 20 to 64 µm, ends included (stored source: public pages); 50 µm of it are film."""
+    taped = {"method": "tape", "film_nm": 50_000, "tape_grade": "coarse", "consumable_batch": "Roll 9"}
+    asked = profile(cast, **taped, locations=locations((70, 114), (100, 101), (90, 95)), ask=True)
+    record, _ = record_profile(cast.ines, **asked, consumable_expires=DAY)
+    facts = dict(BY_NAME["profile"].facts(record))
+    assert (facts["Batch of the tape"], facts["Last day of the tape"]) == ("Roll 9", f"{DAY}")
+    assert BY_NAME["profile"].digest(record) == record.digest
+    past = {"consumable_expires": DAY - timedelta(days=1)}
+    for changes, said in (
+        (past, "which was past"),
+        ({"locations": locations((69, 114), (100, 101), (90, 95))}, "19.* outside the range of coarse tape"),
+        ({"locations": locations((70, 115), (100, 101), (90, 95))}, "65.* outside the range of coarse.*next grade"),
+    ):
+        with pytest.raises(Asked, match=said):
+            record_profile(cast.ines, **asked | {"id": new_id()} | changes)
+    Gauge.objects.filter(pk=gauge.pk).update(range_from_nm=0, range_to_nm=110_000)
+    with pytest.raises(Asked, match=r"114.* outside the range of .* 0.* to 110"):
+        record_profile(cast.ines, **asked | {"id": new_id(), "gauge": Gauge.objects.get(pk=gauge.pk)})
+    kept, _ = record_profile(cast.ines, **asked | past | {"id": new_id(), "ask": False})
+    assert any("which was past" in told for told in BY_NAME["profile"].warnings(kept))
+
+
 # --- storing ----------------------------------------------------------------------------------------------------------
 @pytest.mark.usefixtures("gauge")
 def test_sent_again_it_changes_nothing_and_other_content_is_refused(cast: Cast) -> None:
@@ -169,6 +195,8 @@ WRONG: list[tuple[dict[str, Any], str, str]] = [
     ({"locations": locations((60,), (0,))}, "locations", "no height of a profile"),
     ({"method": "thumb"}, "method", "Give one of micrometer"),
     ({"film_nm": 50_000}, "film", "Only a replica tape"),
+    ({"consumable_batch": "Roll 9"}, "consumable_batch", "Only a replica tape"),
+    ({"method": "tape", "tape_grade": "smooth"}, "tape_grade", "Give one of below"),
     ({"taken_at": timezone.now() + timedelta(days=400)}, "taken_at", ""),
     ({"locations": [LocationSent([60_000], "pot\u202e1")]}, "locations", ""),
 ]
@@ -290,12 +318,19 @@ def test_from_the_form_to_its_page_and_back_by_a_correction(cast: Cast, client: 
     record = ProfileRecord.objects.get()
     correct = f"{address}?replaces={record.pk}"
     assert "48 52 61" in client.get(correct).content.decode()
-    changed = typed(cast, locations="Pot 1: 60 61 62\nPot 1: 63 64 65\nPot 1: 60 60 60", readings_a_location="3",
+    changed = typed(cast, locations="Pot 1: 60 61 62\nPot 1: 63 64 65\nPot 1: 60 60 70", readings_a_location="3",
+                    method="tape", tape_grade="coarse", consumable_batch="Roll 9", consumable_expires="2027-01-31",
+                    confirmed="no",
                     replacement_reason="Three a location were agreed")  # fmt: skip
-    assert client.post(correct, changed).status_code == 302
+    asked = client.post(correct, changed)
+    assert (asked.status_code, "Nothing is subtracted for the film" in words(asked)) == (422, True)
+    assert "outside the range of coarse tape" in words(asked)
+    assert client.post(correct, changed | {"confirmed": asked.context["form"].as_asked}).status_code == 302
     newest = ProfileRecord.objects.get(replaces=record)
     assert newest.locations[0] == {"apparatus": "Pot 1", "readings_nm": [60_000, 61_000, 62_000]}
     assert newest.verdict == "pass"
+    assert "Roll 9" in words(client.get(reverse("profile", args=[newest.pk])))
+    assert 'value="2027-01-31"' in client.get(f"{address}?replaces={newest.pk}").content.decode()
     assert "This version was replaced" in words(client.get(reverse("profile", args=[record.pk])))
     for name in ("profile_list", "records", "today"):
         assert "A1" in words(client.get(reverse(name))), name

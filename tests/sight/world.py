@@ -429,8 +429,9 @@ def _records(place: Place) -> None:
         file_name=f"{place.mark}.csv",
     )  # fmt: skip
     profile, _ = record_profile(
-        inspector, id=new_id(), project=site.project, area=site.area, taken_at=MORNING + HOUR, method="comparator",
-        location_value="mean", locations=[LocationSent([60_000], place.mark)], note=place.mark,
+        inspector, id=new_id(), project=site.project, area=site.area, taken_at=MORNING + HOUR, method="tape",
+        consumable_batch=f"roll of {place.mark}", location_value="mean",
+        locations=[LocationSent([60_000], place.mark)], note=place.mark,
     )  # fmt: skip
     _tests(place)
     question = place.things["question"] = ReadingQuestion.objects.create(

@@ -74,7 +74,10 @@ class HeightsField(forms.CharField):
 
 class Profile(Observed, OnArea):
     instrument = Gauge.Kind.PROFILE
-    figures = ("method", "location_value", "film_nm", "locations", "abrasive", "base_metal_nm", "base_metal_gauge")
+    figures = (
+        "method", "location_value", "film_nm", "locations", "tape_grade", "consumable_expires", "abrasive",
+        "base_metal_nm", "base_metal_gauge",
+    )  # fmt: skip
 
     method = forms.ChoiceField(label="Method", choices=ProfileRecord.Method.choices)
     location_value = forms.ChoiceField(
@@ -96,6 +99,15 @@ class Profile(Observed, OnArea):
         label="Abrasive", required=False, choices=[("", "Not said"), *ProfileRecord.Abrasive.choices],
         help_text="Tells the grade of the profile, which gives thickness readings their correction by ISO 19840.",
     )  # fmt: skip
+    tape_grade = forms.ChoiceField(
+        label="Grade of the tape", required=False, choices=[("", "No replica tape, or not said"),
+                                                            *ProfileRecord.TapeGrade.choices],
+        help_text="Near an end of its range, or outside it, a height is read again on the next grade.",
+    )  # fmt: skip
+    consumable_batch = forms.CharField(label="Batch of the tape", required=False, max_length=200)
+    consumable_expires = forms.DateField(
+        label="Last day of the tape", required=False, widget=forms.DateInput({"type": "date"}, "%Y-%m-%d")
+    )
     base_metal_gauge = GaugeField(
         Gauge.objects.none(), label="Base metal read with", required=False, empty_label="Not read",
         help_text="The coating thickness gauge, on the bare blasted steel (SSPC-PA 2).",
@@ -126,8 +138,9 @@ class Profile(Observed, OnArea):
         )  # fmt: skip
         self.fields["gauge"].label = "Profile gauge, tape gauge or comparator"
         self.order_fields(
-            ["area", "id", "taken_at", "method", "location_value", "readings_a_location", "locations", "film", "gauge",
-             "abrasive", "base_metal", "base_metal_gauge"]
+            ["area", "id", "taken_at", "method", "location_value", "readings_a_location", "locations", "film",
+             "tape_grade", "consumable_batch", "consumable_expires", "gauge", "abrasive", "base_metal",
+             "base_metal_gauge"]
         )  # fmt: skip
 
     def clean(self) -> dict[str, Any]:

@@ -47,9 +47,19 @@ def _facts(record: ProfileRecord) -> Facts:
         ("Mean of the locations", _mean(record)),
         ("Lowest and highest location", span),
         *film,
+        *_tape(record),
         *([("Abrasive", record.get_abrasive_display())] if record.abrasive else []),
         *_given_to_thickness(record),
     ]
+
+
+def _tape(record: ProfileRecord) -> Facts:
+    last = record.consumable_expires
+    told = (
+        ("Grade of the tape", record.get_tape_grade_display()), ("Batch of the tape", record.consumable_batch),
+        ("Last day of the tape", f"{last:%Y-%m-%d}" if last else ""),
+    )  # fmt: skip
+    return [(label, value) for label, value in told if value]
 
 
 def _given_to_thickness(record: ProfileRecord) -> Facts:
@@ -82,6 +92,9 @@ def _as_recorded(record: ProfileRecord) -> dict[str, Any]:
         "film": film,
         "locations": forms.locations_as_typed(record),
         "abrasive": record.abrasive,
+        "tape_grade": record.tape_grade,
+        "consumable_batch": record.consumable_batch,
+        "consumable_expires": record.consumable_expires,
         "base_metal": forms.heights_as_typed(record.base_metal_nm, record.project.unit),
         "base_metal_gauge": record.base_metal_gauge_id,
     }

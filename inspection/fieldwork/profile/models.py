@@ -7,6 +7,7 @@ from django.db.models import Q
 
 from inspection.fieldwork.models import Record
 from inspection.foundation.of_record import of_record
+from inspection.foundation.text_columns import ShortText
 from inspection.instruments.models import Gauge
 
 
@@ -32,11 +33,23 @@ class ProfileRecord(Record):
         GRIT = "grit", "Grit"
         SHOT = "shot", "Shot"
 
+    class TapeGrade(models.TextChoices):
+        """Which heights a replica tape is read over; µm, ends included (stored source, see `replica_tape.py`)."""
+
+        BELOW = "below", "Below coarse, 12 to 25 µm, for checks only"
+        COARSE = "coarse", "Coarse, 20 to 64 µm"
+        EXTRA = "extra", "Extra coarse, 38 to 115 µm"
+        ABOVE = "above", "Above extra coarse, 116 to 127 µm"
+
     KIND = "profile"
 
     method = models.CharField(max_length=10, choices=Method)
     location_value = models.CharField(max_length=7, choices=LocationValue)
     film_nm = models.PositiveIntegerField(default=0, help_text="Of a replica tape, subtracted from every reading")
+    # Of a replica tape: which heights it is for, of which batch it was, and its last day.
+    tape_grade = models.CharField(max_length=6, choices=TapeGrade, blank=True, default="")
+    consumable_batch = ShortText(max_length=200, blank=True, default="")
+    consumable_expires = models.DateField(null=True, blank=True)
     readings_a_location = models.PositiveSmallIntegerField(help_text="How many were asked for at each")
     locations = models.JSONField(help_text="`apparatus` and `readings_nm` of each, as the instrument showed them")
     calculation = models.CharField(max_length=30, help_text="Name in the standards core; empty where none judged it")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import date, datetime
 from fractions import Fraction
 from typing import Any, NamedTuple
 from uuid import UUID
@@ -20,6 +20,7 @@ from inspection.projects.models import InspectionArea, Project
 from inspection.projects.steps import system_at
 from inspection.standards import InputFault, calculate
 from inspection.standards.profile_locations import MAXIMUM, location_value
+from inspection.standards.replica_tape import outside
 
 CALCULATION = "profile-pa17"
 # Readings at each location by method: ten by depth micrometer (ASTM D4417 B, stored source); two replica tapes, five
@@ -39,7 +40,10 @@ BASE_METAL_READINGS = 10
 LIMITS = ("minimum_um", "maximum_um")
 SENT = ("gauge_id", "method", "location_value", "film_nm", "readings_a_location", "locations")
 # Told only where it was given, so that the digest of what was stored before it could be is as it was.
-SENT_WITH_IT = ("abrasive", "base_metal_nm", "base_metal_gauge_id")
+SENT_WITH_IT = (
+    "abrasive", "base_metal_nm", "base_metal_gauge_id", "tape_grade", "consumable_batch", "consumable_expires",
+)  # fmt: skip
+OF_A_TAPE = ("tape_grade", "consumable_batch", "consumable_expires")
 MOST_BASE_METAL, MOST_BASE_METAL_NM = 100, 500_000
 
 
@@ -67,6 +71,9 @@ def record_profile(
     abrasive: str = "",
     base_metal_nm: Sequence[int] = (),
     base_metal_gauge: Gauge | None = None,
+    tape_grade: str = "",
+    consumable_batch: str = "",
+    consumable_expires: date | None = None,
     note: str = "",
     source: str = ProfileRecord.Source.PAGE,
     replaces: ProfileRecord | None = None,
@@ -76,7 +83,8 @@ def record_profile(
     """Store the profile of an area with the verdict its locations give; True when the record is new.
 
     Heights in whole nm; `film_nm`, of a replica tape, is subtracted from each. Without `readings_a_location`, as many
-    are asked for as the method asks. Base metal readings, in nm, are a thickness gauge's on the bare blasted steel.
+    are asked for as the method asks. Of a replica tape also its grade, batch and last day. Base metal readings,
+    in nm, are a thickness gauge's on the bare blasted steel.
     Raises as `observe` does.
     """
     wanted = readings_a_location or READINGS_A_LOCATION.get(method, 1)
@@ -85,6 +93,7 @@ def record_profile(
         note=note, source=source, replaces=replaces, replacement_reason=replacement_reason, method=method,
         location_value=location_value, film_nm=film_nm, readings_a_location=wanted,
         abrasive=abrasive, base_metal_nm=list(base_metal_nm), base_metal_gauge=base_metal_gauge,
+        tape_grade=tape_grade, consumable_batch=consumable_batch.strip(), consumable_expires=consumable_expires,
         locations=[{"apparatus": at.apparatus.strip(), "readings_nm": list(at.readings_nm)} for at in locations],
     )  # fmt: skip
     return observe(record, OBSERVING, ask=ask)
@@ -168,10 +177,24 @@ def _refuse_faulty(record: ProfileRecord) -> None:
         faults.append(Fault(f"Ask for 1 to {MOST_READINGS} readings at each location.", "readings_a_location"))
     if record.abrasive not in ("", *ProfileRecord.Abrasive.values):
         faults.append(Fault(f"Give one of {', '.join(ProfileRecord.Abrasive.values)}, or nothing.", "abrasive"))
+    faults += _tape_faults(record)
     faults += _base_metal_faults(record)
     faults += _location_faults(record)
     if faults:
         raise Refused(faults)
+
+
+def _tape_faults(record: ProfileRecord) -> list[Fault]:
+    if record.tape_grade not in ("", *ProfileRecord.TapeGrade.values):
+        return [Fault(f"Give one of {', '.join(ProfileRecord.TapeGrade.values)}, or nothing.", "tape_grade")]
+    batch = record.consumable_batch
+    if len(batch) > LONGEST_REASON or wrong_on_a_line(batch):
+        wrong = wrong_on_a_line(batch) or f"Name the batch in at most {LONGEST_REASON} characters."
+        return [Fault(wrong, "consumable_batch")]
+    if record.method == ProfileRecord.Method.TAPE:
+        return []
+    told = "Only a replica tape has a grade, a batch and a last day; choose that method, or leave it empty."
+    return [Fault(told, name) for name in OF_A_TAPE if getattr(record, name)]
 
 
 def _base_metal_faults(record: ProfileRecord) -> list[Fault]:
@@ -229,6 +252,7 @@ def doubts_of(record: ProfileRecord) -> list[Fault]:
     if record.method == ProfileRecord.Method.TAPE and not record.film_nm:
         message = "Nothing is subtracted for the film of the tape; right only where the gauge was set to zero on it."
         faults.append(Fault(message, "film"))
+    faults += [*_tape_doubts(record), *_beyond_the_gauge(record)]
     if 0 < len(record.base_metal_nm) < BASE_METAL_READINGS:
         message = f"A base metal reading is the mean of about {BASE_METAL_READINGS}; these are fewer."
         faults.append(Fault(message, "base_metal"))
@@ -236,6 +260,43 @@ def doubts_of(record: ProfileRecord) -> list[Fault]:
         message = "Only by depth micrometer is the greatest reading of a location kept (ASTM D4417 B of 2014)."
         faults.append(Fault(message, "location_value"))
     return faults
+
+
+def _tape_doubts(record: ProfileRecord) -> list[Fault]:
+    """A tape past its last day, and heights outside the range of its grade: they are read again on the next one."""
+    faults = []
+    last = record.consumable_expires
+    if last and last < record.project.day_of(record.taken_at):
+        words = f"The tape could be used until {last:%Y-%m-%d}, which was past."
+        faults.append(Fault(words, "consumable_expires"))
+    for row, at in enumerate(record.locations, start=1) if record.tape_grade else ():
+        for nm in at["readings_nm"]:
+            if bounds := outside(record.tape_grade, nm - record.film_nm):
+                grade = record.get_tape_grade_display().split(",")[0].lower()
+                words = (
+                    f"{in_unit(nm - record.film_nm, 'um')} µm lies outside the range of {grade} tape, {bounds[0]} to "
+                    f"{bounds[1]} µm: read it again on the next grade."
+                )
+                faults.append(Fault(words, "locations", row))
+                break
+    return faults
+
+
+def _beyond_the_gauge(record: ProfileRecord) -> list[Fault]:
+    """Readings, as it showed them, outside the range that the instrument is registered with."""
+    gauge = record.gauge
+    if gauge is None or gauge.range_to_nm is None:
+        return []
+    low, high = gauge.range_from_nm or 0, gauge.range_to_nm
+    beyond = [nm for at in record.locations for nm in at["readings_nm"] if not low <= nm <= high]
+    if not beyond:
+        return []
+    span = f"{in_unit(low, 'um')} to {in_unit(high, 'um')} µm"
+    furthest = max(beyond, key=lambda nm: max(low - nm, nm - high))
+    words = (
+        f"{in_unit(furthest, 'um')} µm lies outside the range of {gauge}, {span}; check figure, unit and instrument."
+    )
+    return [Fault(words, "gauge")]
 
 
 def warnings_of(record: ProfileRecord) -> list[str]:

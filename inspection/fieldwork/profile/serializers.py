@@ -62,6 +62,15 @@ class ProfileSent(ObservedSent, RecordSent):
         ProfileRecord.Abrasive.choices, required=False, allow_blank=True, default="",
         help_text="By which comparator its grade is told, which gives thickness readings their correction",
     )  # fmt: skip
+    tape_grade = serializers.ChoiceField(
+        ProfileRecord.TapeGrade.choices, required=False, allow_blank=True, default="", help_text="Of a replica tape"
+    )
+    consumable_batch = serializers.CharField(
+        required=False, allow_blank=True, default="", max_length=LONGEST_REASON, help_text="Batch of the replica tape"
+    )
+    consumable_expires = serializers.DateField(
+        required=False, allow_null=True, default=None, help_text="Last day of the replica tape"
+    )
     base_metal_um = serializers.ListField(
         child=ThicknessSentField(Unit.UM), required=False, max_length=MOST_BASE_METAL,
         help_text="Readings of a coating thickness gauge on the bare blasted steel",
@@ -94,6 +103,9 @@ class ProfileSerializer(StandingOfRecord, OnAreaShown):
 
 class ProfileDetailSerializer(ProfileSerializer):
     abrasive = serializers.CharField(read_only=True, help_text="grit, shot, or empty where it was not said")
+    tape_grade = serializers.CharField(read_only=True, help_text="Of a replica tape; empty where it was not said")
+    consumable_batch = serializers.CharField(read_only=True)
+    consumable_expires = serializers.DateField(read_only=True, allow_null=True)
     base_metal_um = serializers.SerializerMethodField()
     base_metal_gauge: Any = serializers.PrimaryKeyRelatedField(read_only=True, allow_null=True)
 
@@ -101,6 +113,9 @@ class ProfileDetailSerializer(ProfileSerializer):
         fields = (
             *ProfileSerializer.Meta.fields,
             "abrasive",
+            "tape_grade",
+            "consumable_batch",
+            "consumable_expires",
             "base_metal_um",
             "base_metal_gauge",
             "locations",

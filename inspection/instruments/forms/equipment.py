@@ -54,7 +54,7 @@ class Identified(forms.Form):
 
 class RegisterGauge(Identified):
     kind = forms.ChoiceField(label="Kind", choices=Gauge.Kind.choices)
-    range_from_nm = Thickness(label="Range from", required=False, help_text="Of a coating thickness gauge; mostly 0")
+    range_from_nm = Thickness(label="Range from", required=False, help_text="Of a thickness or profile gauge; mostly 0")
     range_to_nm = Thickness(label="Range to", required=False)
     accuracy_pct = Figure(
         label="Stated accuracy, ± % of the thickness", required=False, example="1", help_text="From its data sheet"
