@@ -17,7 +17,7 @@ from inspection.fieldwork.queries import MOST_PROFILES, last_checks, seen_of_kin
 from inspection.foundation.refusals import Refused
 from inspection.foundation.units import um
 from inspection.instruments import registers
-from inspection.instruments.models import Equipment, Verification
+from inspection.instruments.models import Equipment, InstrumentRules, Verification
 from inspection.instruments.site_checks import site_check_of
 from inspection.nonconformance.models import ReworkItemQuerySet
 from inspection.nonconformance.rework import rework_items
@@ -65,6 +65,8 @@ def _instruments(person: Person, project: Project, at: datetime) -> Told:
     seen = registers.verifications_for(person).filter(pk__in=[check.pk for check in checks.values()])
     by_gauge = {check.gauge_id: check for check in registers.with_points(seen.defer("inputs", "result"))}
     return {
+        # By what checks are judged; nothing to who sees no gauge.
+        "combination": str(InstrumentRules.now().combination) if gauges else None,
         "gauges": [_gauge(gauge, person, by_gauge.get(gauge.pk)) for gauge in gauges],
         "standards": [_standard(standard, person) for standard in standards],
         "people": _receivers(person),
@@ -111,7 +113,8 @@ def _gauge(gauge: Any, person: Person, check: Verification | None) -> Told:
 def _standard(standard: Any, person: Person) -> Told:
     return _equipment(standard, person) | {
         "nominal_nm": standard.nominal_nm, "certified_nm": standard.certified_nm,
-        "expanded_uncertainty_nm": standard.uncertainty_nm, "nominal": standard.nominal,
+        "expanded_uncertainty_nm": standard.uncertainty_nm, "coverage_factor": standard.coverage_factor,
+        "nominal": standard.nominal,
         "certified": standard.certified_value, "expanded_uncertainty": standard.uncertainty_value,
     }  # fmt: skip
 

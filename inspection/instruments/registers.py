@@ -63,6 +63,7 @@ def with_papers(things: QuerySet[Any], field: str, day: date) -> QuerySet[Any]:
         paper_expires=Subquery(usable.values("certificate__expires")[:1], output_field=DateField()),
         certified_nm=Subquery(usable.values("value_nm")[:1]),
         uncertainty_nm=Subquery(usable.values("expanded_uncertainty_nm")[:1]),
+        coverage_factor=Subquery(usable.values("certificate__coverage_factor")[:1]),
         certified_value=Subquery(usable.values("value")[:1]),
         uncertainty_value=Subquery(usable.values("expanded_uncertainty")[:1]),
     )

@@ -12,6 +12,7 @@ from random import Random
 from types import SimpleNamespace
 from typing import Any, NamedTuple, cast
 
+from inspection.fieldapp.pack_places import told_rule
 from inspection.fieldwork import judging
 from inspection.fieldwork.judging import Judgement, Plan, ReadingSent
 from inspection.foundation.refusals import Refused
@@ -55,21 +56,15 @@ class Film(NamedTuple):
 
 
 def film(rule: str, limits: Limits, *, level: int | None = None, declared: dict[str, Any] | None = None) -> Film:
-    made = Coat(
-        rule=rule, pa2_level=level, declared_name="Yard rule 7", declared_document="Annex C", declared=declared or {}
-    )
+    figures = {"declared_name": "Yard rule 7", "declared_document": "Annex C", "declared": declared or {}}
+    made = Coat(rule=rule, pa2_level=level, **figures)
     stands_for = StandsFor(
         rule=rule, rule_name=made.rule_name, pa2_level=level, through=limits, declaration=made.declaration,
-        needs=made.needs,
+        needs=made.needs, **figures,
     )  # fmt: skip
     coat = cast("Coat", stands_for)
-    figures = {"name": "Yard rule 7", "document": "Annex C", **made.declaration.stored()} if made.declaration else None
-    told = {
-        "rule": rule, "rule_name": made.rule_name, "pa2_level": level, "declared": figures,
-        **{f"{name}_nm": limit for name, limit in limits._asdict().items()},
-    }  # fmt: skip
     held = [limit for limit in (*limits, *judging.limits_of_one(coat)) if limit is not None]
-    return Film(coat, told, tuple(map(int, held)))
+    return Film(coat, told_rule(coat), tuple(map(int, held)))
 
 
 @cache
