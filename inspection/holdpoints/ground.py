@@ -58,8 +58,8 @@ MARKS = {
 MOST_LISTED = 1_000
 # What a row of the board tells of a point; a coat has thirty columns more.
 LISTED = (
-    "title", "kind", "state", "lies", "passed_over_at", "project", "area__code", "area__name", "area__told_by",
-    "coat__name",
+    "title", "kind", "state", "lies", "passed_over_at", "chain_broken", "project", "area__code", "area__name",
+    "area__told_by", "coat__name",
 )  # fmt: skip
 
 FRESH = Q(fresh_from=None) | Q(record_began__gte=F("fresh_from"))
