@@ -10,7 +10,6 @@ from zoneinfo import ZoneInfo
 from accounts import journal
 from reports.daily.chain_facts import LinkNotMet
 from reports.daily.diary_facts import DiaryLine, HoursLost, PersonHours, SignedDay
-from reports.daily.naming import number_of
 from reports.daily.work_facts import Advance, BatchTold, LotTold, MixTold, NoticeTold
 
 # Facts that reports of earlier days did not know: where there is nothing to tell, their digests stay what they were.
@@ -20,7 +19,6 @@ LATER = (
     "grade", "of_record", "on", "said", "progress", "notices",
     "diary", "person_hours", "hours_lost", "signed",
     "chains", "address", "logo", "order_number", "references", "distribution", "compared",
-    "part", "one_a",
 )  # fmt: skip
 
 
@@ -394,13 +392,10 @@ class DayFacts:
     order_number: str = ""
     references: tuple[str, ...] = ()
     distribution: tuple[str, ...] = ()
-    # The shift or discipline that is told, and which of the two it is; empty where all of the day is.
-    part: str = ""
-    one_a: str = ""
 
     @property
     def number(self) -> str:
-        return number_of(self.project_code, self.day, self.part)
+        return f"{self.project_code}-{self.day:%Y%m%d}"
 
     @property
     def digest(self) -> str:
@@ -429,5 +424,3 @@ class Stamp:
     # Who looked the draft through, and when.
     reviewed_by: str = ""
     reviewed_at: datetime | None = None
-    # Why nobody but who wrote of the day did.
-    not_reviewed: str = ""

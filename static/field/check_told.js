@@ -18,7 +18,7 @@ export function judgeCheck(pack, gauge, set, c) {
   if (!points.length) return null;
   const given = points.map(({ point, readings_nm }) => ({ standards: [stated(point.standard)], readings_nm }));
   try {
-    const answer = judgeGaugeCheck(gauge, given, pack.combination);
+    const answer = judgeGaugeCheck(gauge, given, pack.combination || undefined);
     const { verdict, verified_from_nm, verified_to_nm } = answer;
     const lines = answer.result.points.map((found, at) => lineOf(points[at].point, found, set));
     return {
@@ -34,8 +34,8 @@ export function judgeCheck(pack, gauge, set, c) {
 }
 
 function stated(standard) {
-  const { certified_nm: value_nm, expanded_uncertainty_nm, coverage_factor = USUAL_FACTOR } = standard;
-  return { value_nm, expanded_uncertainty_nm, coverage_factor };
+  const { certified_nm: value_nm, expanded_uncertainty_nm, coverage_factor } = standard;
+  return { value_nm, expanded_uncertainty_nm, coverage_factor: coverage_factor || USUAL_FACTOR };
 }
 
 function lineOf(point, found, set) {

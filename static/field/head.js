@@ -13,7 +13,7 @@ export async function drawHead(app) {
   drawing += 1;
   const mine = drawing;
   const root = document.getElementById("top");
-  if (!app.person) return;
+  if (!app.queue) return;
   const told = await app.queue.summary();
   if (mine !== drawing) return;
   app.unsent = told;
@@ -50,7 +50,7 @@ export async function drawNotices(app) {
     rows.push(notice("plain", "A new version of the app lies ready. What you typed and what waits stays.",
       ["Use the new version", () => app.takeNewVersion()]));
   }
-  if (app.person) rows.push(...ofSending(app), ...ofClock(), ...ofPack(app), ...(await ofStorage(app)));
+  if (app.queue) rows.push(...ofSending(app), ...ofClock(), ...ofPack(app), ...(await ofStorage(app)));
   if (app.without) rows.push(notice("warning", app.without));
   const root = document.getElementById("notices");
   clear(root).append(...rows);

@@ -61,7 +61,7 @@ export const gaugeName = (gauge) =>
  */
 export function lastCheck(gauge, own = []) {
   const all = [gauge.last_check, ...own.filter((check) => check.gauge === gauge.id)].filter(Boolean);
-  return all.sort((one, other) => (one.taken_at < other.taken_at ? 1 : -1))[0] || null;
+  return all.sort((one, other) => Date.parse(other.taken_at) - Date.parse(one.taken_at))[0] || null;
 }
 
 /** The checks made on this phone, so that a measurement knows of them before they are sent. */
@@ -77,17 +77,17 @@ export async function keepMeasured(app, gauge, last_reading_at) {
  * The gauges whose readings on this phone still wait for the check after work, each with when it falls due.
  * @returns {Promise<{gauge: object, words: string, late: boolean}[]>}
  */
-export async function closingsAsked(app, at) {
+export async function closingsAsked(app, pack, at) {
   const own = await ownChecks(app);
   return ((await app.store.prefs.get("own-measured")) || []).flatMap(({ gauge: id, last_reading_at: last }) => {
-    const gauge = gaugeOf(app.pack, id);
+    const gauge = gaugeOf(pack, id);
     const check = gauge && lastCheck(gauge, own);
-    if (!gauge || (check && check.taken_at > last)) return [];
-    const { ends } = shiftOf(app.pack, new Date(last));
+    if (!gauge || (check && Date.parse(check.taken_at) > Date.parse(last))) return [];
+    const { ends } = shiftOf(pack, new Date(last));
     const late = ends <= at;
     const words =
       `${gauge.identity}: check it after work, as found, ${late ? "it was due" : "due"} by ` +
-      `${clock(app.pack, ends)}. Readings until ${clock(app.pack, new Date(last))} wait for it.`;
+      `${clock(pack, ends)}. Readings until ${clock(pack, new Date(last))} wait for it.`;
     return [{ gauge, words, late }];
   });
 }

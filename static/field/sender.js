@@ -1,5 +1,6 @@
 // Sends what waits, oldest first, from one tab at a time; nothing leaves the phone's storage without a receipt.
 
+import { whyOf } from "./checks_told.js";
 import { ask } from "./http.js";
 import { MUCH_MS, now, stamp } from "./ids.js";
 
@@ -228,7 +229,7 @@ async function renamed(tx, itemId, from, to) {
 }
 
 function verdictOf(told) {
-  if (typeof told.verdict === "string") return { verdict: told.verdict, why: told.why || told.findings || null };
+  if (typeof told.verdict === "string") return { verdict: told.verdict, why: whyOf(told) };
   return typeof told.result === "string" ? { verdict: told.result, why: null } : null;
 }
 

@@ -63,7 +63,8 @@ function one(app, row) {
   ];
   if (row.from) parts.push(h("p", { class: "quiet" }, `From a file of ${row.from.name}.`));
   if (row.state === "waiting") {
-    if (row.tries) parts.push(h("p", { class: "quiet" }, row.tries === 1 ? "Tried once." : `Tried ${row.tries} times.`));
+    const tries = row.tries === 1 ? "Tried once." : `Tried ${row.tries} times.`;
+    if (row.tries) parts.push(h("p", { class: "quiet" }, tries));
     return parts;
   }
   return [...parts, ...(row.answer?.kind === "clock" ? ofClock(app, row) : ofAnswer(app, row)), aside(app, row)];
@@ -125,8 +126,10 @@ function told(app, receipts) {
   return h("section", {},
     differing.length > 0 && h("h2", {}, "The office judged otherwise than the phone"),
     differing.map((row) => h("div", { class: "notice notice-warning" },
-      h("p", {}, `${row.words.title}, ${row.words.place}: the phone said ${row.told.verdict}`, why(row.told.why),
-        `; the office says ${row.answered.verdict}`, why(row.answered.why), ". The office's holds."))),
+      h("h3", {}, `${row.words.title}, ${row.words.place}`),
+      h("p", {}, "The phone said ", h("strong", {}, row.told.verdict), ":"), reasons(row.told.why),
+      h("p", {}, "The office says ", h("strong", {}, row.answered.verdict), ":"), reasons(row.answered.why),
+      h("p", {}, "The office's verdict is the record's."))),
     asideRows.length > 0 && h("h2", {}, "Set aside"),
     asideRows.map((row) => h("div", { class: "card void-card" },
       h("p", {}, `${row.words.title}, ${row.words.place}: ${row.aside}`),
@@ -136,5 +139,5 @@ function told(app, receipts) {
       `${row.words.title}, ${row.words.place} `, h("span", { class: "quiet" }, since(row.at)), warnings(row)))));
 }
 
-const why = (text) => (text ? ` (${typeof text === "string" ? text : [text].flat().join("; ")})` : "");
+const reasons = (why) => h("ul", {}, [why].flat().filter(Boolean).map((text) => h("li", {}, text)));
 const warnings = (row) => (row.warnings?.length ? h("ul", {}, row.warnings.map((text) => h("li", {}, text))) : null);

@@ -1,5 +1,6 @@
 /** Thickness by thumb: choose area, coat and gauge as this morning; measure; see the verdict; keep it to be sent. */
 
+import { checksTold, whyOf } from "../checks_told.js";
 import { button, clear, field, h, link } from "../dom.js";
 import { listDrafts, openDraft } from "../drafts.js";
 import { idOf, noPack, readSwitches, saidByOffice } from "../hand.js";
@@ -8,7 +9,7 @@ import * as kit from "../kit.js";
 import * as measuring from "../measuring.js";
 import { toNm } from "../rules/index.js";
 import { drawSheet } from "../sheet.js";
-import { VERDICTS, checksTold, soFar, whyOf } from "../thickness_told.js";
+import { VERDICTS, soFar } from "../thickness_told.js";
 
 const WAYS = [
   ["adjusted", "Gauge adjusted on the blasted surface"],

@@ -5,6 +5,7 @@ import { ago, button, clear, h, link, span } from "../dom.js";
 import { gaugeLabel } from "../choices.js";
 import { now } from "../ids.js";
 import { readable } from "../moments.js";
+import { closingsAsked, lastCheck, ownChecks } from "../kit.js";
 import { contentOf, fetchPack, packAge } from "../pack.js";
 import { areaById, pressing } from "../places.js";
 
@@ -62,7 +63,8 @@ async function draw(root, app, pack) {
       pack.forms.length > 0 && go("Record something", "#/forms"),
       go("Places", "#/places"),
     ),
-    ...mine(pack),
+    ...(await closings(app, pack)),
+    ...mine(pack, await ownChecks(app)),
     ...pressed(pack, at),
     h(
       "p",
@@ -115,14 +117,27 @@ function titleOf(pack, row) {
   return area ? `${name}, ${area.code}` : name;
 }
 
-function mine(pack) {
+/** The check after work is asked for as long as it is owed, with when it falls due. */
+async function closings(app, pack) {
+  const asked = await closingsAsked(app, pack, now());
+  return asked.map(({ gauge, words, late }) =>
+    h(
+      "div",
+      { class: late ? "notice notice-error" : "notice notice-warning" },
+      h("p", {}, words),
+      go(`Check ${gauge.identity}`, `#/check/${gauge.id}`, true),
+    ),
+  );
+}
+
+function mine(pack, ownOnes) {
   const own = pack.gauges.filter((gauge) => gauge.mine);
   if (!own.length) return [];
   const zone = pack.project.time_zone;
-  const checked = (gauge) =>
-    gauge.last_check
-      ? `checked ${readable(gauge.last_check.taken_at, zone)}: ${gauge.last_check.verdict}`
-      : "not checked lately";
+  const checked = (gauge) => {
+    const check = lastCheck(gauge, ownOnes);
+    return check ? `checked ${readable(check.taken_at, zone)}: ${check.verdict}` : "not checked lately";
+  };
   return [
     h("h2", {}, "In your hands"),
     h(
@@ -140,14 +155,6 @@ function mine(pack) {
   ];
 }
 
-/** When a place may be coated, as its window stands now and not as it stood when the pack was made. */
-function windowTold({ state, opens_at, closes_at }, zone, at) {
-  const until = `until ${readable(closes_at, zone)}`;
-  if (state === "not yet open") return ` may be coated only from ${readable(opens_at, zone)}, ${until}`;
-  if (state === "not known") return `: from when it may be coated is not known; ${until} at the latest`;
-  return ` may be coated ${until}, for ${span(Date.parse(closes_at) - at)}`;
-}
-
 function pressed(pack, at) {
   const { windows, moreWindows, mixes, notices } = pressing(pack, at);
   const zone = pack.project.time_zone;
@@ -157,7 +164,7 @@ function pressed(pack, at) {
         "li",
         {},
         link(each.code, `#/places/${each.area}`),
-        windowTold(each, zone, at),
+        ` may be coated until ${readable(each.closes_at, zone)}, for ${span(Date.parse(each.closes_at) - at)}`,
       ),
     ),
     moreWindows > 0 && h("li", {}, `and ${moreWindows} places more whose window closes within a day`),
