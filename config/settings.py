@@ -74,6 +74,7 @@ INSTALLED_APPS = [
 # them; points before the numbers of a project's nonconformances, in which order a recall holds them too.
 EVIDENCE_LISTENERS = (
     "inspection.standing.receivers.keep_standings_true",
+    "inspection.nonconformance.receivers.judge_remainders",
     "inspection.holdpoints.receivers.mark_points",
     "inspection.nonconformance.receivers.settle_nonconformances",
     "inspection.photos.taking_over.take_over",

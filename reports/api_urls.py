@@ -1,6 +1,7 @@
 from django.urls import path
 
 from reports.daily import api
+from reports.daily import dividing_api as dividing
 from reports.handover import api as handover
 from reports.papers import api as papers
 from reports.questions import api as questions
@@ -9,6 +10,8 @@ urlpatterns = [
     path("projects/<uuid:project>/handover/", handover.Handover.as_view(), name="api_handover"),
     path("paper-head/", papers.CompanyPaperHead.as_view(), name="api_company_head"),
     path("projects/<uuid:project>/paper-head/", papers.ProjectPaperHead.as_view(), name="api_project_head"),
+    path("projects/<uuid:project>/reporting/", dividing.ProjectReporting.as_view(), name="api_project_reporting"),
+    path("reportings/<uuid:pk>/take-back/", dividing.ReportingBack.as_view(), name="api_reporting_back"),
     path("reading-questions/", questions.QuestionList.as_view(), name="api_question_list"),
     path("reading-questions/<uuid:pk>/", questions.QuestionDetail.as_view(), name="api_question"),
     path("reading-questions/<uuid:pk>/answer/", questions.QuestionAnswer.as_view(), name="api_question_answer"),

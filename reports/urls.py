@@ -3,6 +3,7 @@ from django.urls import path
 from reports.attention import calendar_views as calendar
 from reports.attention import contractor_views as contractors
 from reports.attention import views as attention
+from reports.daily import dividing_views as dividing
 from reports.daily import views
 from reports.handover import views as handover
 from reports.papers import views as papers
@@ -23,6 +24,8 @@ urlpatterns = [
     path("papers/head/", papers.company_head, name="company_head"),
     path("papers/logo/<str:digest>/", papers.company_logo, name="company_logo"),
     path("projects/<uuid:pk>/paper-head/", papers.project_head, name="project_head"),
+    path("projects/<uuid:pk>/reporting/", dividing.project_reporting, name="project_reporting"),
+    path("reporting/<uuid:pk>/take-back/", dividing.reporting_back, name="reporting_back"),
     path("questions/", questions.question_list, name="question_list"),
     path("questions/<uuid:pk>/", questions.question, name="question"),
     path("reports/", views.report_list, name="report_list"),

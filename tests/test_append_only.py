@@ -35,11 +35,11 @@ OF_RECORD = {
     "holdpoints.decidedon", "holdpoints.decision", "holdpoints.requirement", "instruments.certifiedvalue",
     "instruments.custody", "instruments.gaugeincident", "instruments.instrumentrules", "instruments.standarduse",
     "instruments.verification", "instruments.verificationpoint", "nonconformance.disposition",
-    "nonconformance.reworkentry",
+    "nonconformance.reworkentry", "nonconformance.remainder",
     "notices.heldplace",
     "photos.photolayer",
     "notices.noticeparty", "notices.noticestep", "recall.recall",
-    "reports.clientword", "reports.companyhead", "reports.projecthead", "reports.review",
+    "reports.clientword", "reports.companyhead", "reports.projecthead", "reports.review", "reports.reporting",
     "reports.basis", "reports.readinganswer", "reports.reminded", "reports.reportissue", "reports.setaside",
     "works.lotparent", "works.lotplace",
 }  # fmt: skip
@@ -76,6 +76,7 @@ MAY_CHANGE = {
     "plan.approval": {"withdrawn_at", "withdrawn_by", "withdrawn_because"},
     "nonconformance.reworkitem": {"state"},
     "nonconformance.extentspot": {"withdrawn_at", "withdrawn_by", "withdrawn_why"},
+    "nonconformance.repairedpart": {"undone_at", "undone_by", "undone_why"},
     "nonconformance.nonconformance": {"state", "repair", "closed_by", "closed_at", "closing_record"},
     "instruments.certificate": {"withdrawn_at", "withdrawn_by", "withdrawal_reason"},
 }

@@ -69,6 +69,7 @@ def test_no_lower_room_reads_a_file_of_a_higher_one() -> None:
 # --- who follows a change -------------------------------------------------------------------------------------------
 FOLLOWING = (
     "inspection.standing.receivers.keep_standings_true",
+    "inspection.nonconformance.receivers.judge_remainders",
     "inspection.holdpoints.receivers.mark_points",
     "inspection.nonconformance.receivers.settle_nonconformances",
     "inspection.photos.taking_over.take_over",

@@ -16,6 +16,7 @@ from django.conf import settings
 from django.template.loader import render_to_string
 
 FOLDER = "field"
+WORKER = Path(__file__).with_name("worker.js")
 BESIDE = ("css/house.css", "css/field.css")
 KINDS = frozenset({".js", ".css", ".svg", ".png", ".json"})
 
@@ -35,7 +36,7 @@ _lock = threading.Lock()
 def app() -> App:
     """The version on this machine's disk; read again only where a file changed."""
     paths = sorted(_paths(), key=str)
-    told = tuple((str(path), path.stat().st_size, path.stat().st_mtime_ns) for path in paths)
+    told = tuple((str(path), path.stat().st_size, path.stat().st_mtime_ns) for path in [*paths, WORKER])
     with _lock:
         if told not in _made:
             _made.clear()
@@ -55,8 +56,13 @@ def _read(paths: list[Path]) -> App:
         digest = base64.b64encode(hashlib.sha256(path.read_bytes()).digest()).decode()
         # Not by the hashed name: modules name each other as they are called, and the version stands in the worker.
         files[f"{settings.STATIC_URL}{path.relative_to(static).as_posix()}"] = digest
-    whole = "".join(f"{address} {digest}\n" for address, digest in files.items()) + page(version="")
+    whole = "".join(f"{address} {digest}\n" for address, digest in files.items()) + page(version="") + worker()
     return App(hashlib.sha256(whole.encode()).hexdigest()[:16], files)
+
+
+def worker() -> str:
+    """The worker without its head."""
+    return WORKER.read_text(encoding="utf-8")
 
 
 def page(*, version: str) -> str:

@@ -38,6 +38,7 @@ const page = () =>
       "X-Frame-Options": "DENY",
       "X-Content-Type-Options": "nosniff",
       "Referrer-Policy": "same-origin",
+      "Cross-Origin-Opener-Policy": "same-origin",
     },
   });
 

@@ -67,8 +67,9 @@ def areas_next(projects: list[UUID], most: int = MOST_NEXT) -> list[AreaNext]:
     def newest(column: str, of: Any) -> Coalesce:
         return Coalesce(*(Subquery(rows.values(column)[:1], output_field=of) for rows in (last, kept)))
 
-    areas = (
+    areas: QuerySet[Any] = (
         InspectionArea.objects.in_use()
+        .whole()
         .filter(structure__project__in=projects)
         .annotate(
             last_record=newest("record", UUIDField()),

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
@@ -251,6 +251,42 @@ def judge_again(record: ThicknessRecord, readings: Sequence[ReadingSent]) -> Jud
     return Judgement(record.calculation, inputs, _calculated(record.calculation, inputs), plan, spots)
 
 
+def judge_remainder(record: ThicknessRecord, readings: Sequence[ReadingSent], left_out: Collection[int]) -> Judgement:
+    """What the same rule says of a stored record without the spots that lie in a part repaired since.
+
+    They are made up for by the part's own measurement; what remains has to have been measured in full all the same.
+    Raises Refused when nothing remains to judge.
+    """
+    rest = [reading for reading in readings if reading.spot not in left_out]
+    spots, gone = spots_of(rest, record.correction_nm), spots_of(readings, record.correction_nm)
+    if not any(spot.shown_nm for spot in spots):
+        raise Refused("Every spot of the measurement lies within it; nothing remains to judge the rest of the area by.")
+    gone = tuple(spot for spot in gone if spot.number in left_out)
+    by_spots = record.calculation == Coat.Rule.PA2
+    plan = Plan(record.readings_wanted, record.readings_wanted // (SPOTS_PER_AREA * READINGS_PER_SPOT) * by_spots)
+    limits = {name: given for name, given in record.inputs.items() if name not in READ_OFF}
+    taken = _from_readings(record.calculation, plan, spots, rest, record.correction_nm)
+    if missing := limits.get(UNSPECIFIED):
+        return Judgement(record.calculation, limits | taken, _not_judged(record.result["rule"], missing), plan, spots)
+    if by_spots:
+        _leave_out_of_areas(taken, plan, spots, gone)
+    else:
+        taken["left_out"] = sum(len(spot.shown_nm) for spot in gone)
+    inputs = limits | taken
+    return Judgement(record.calculation, inputs, _calculated(record.calculation, inputs), plan, spots)
+
+
+def _leave_out_of_areas(taken: dict[str, Any], plan: Plan, spots: Sequence[Spot], gone: Sequence[Spot]) -> None:
+    """Say of each area how many of its spots are left out; one of which nothing remains lies in the part as a whole."""
+    remain = {spot.area for spot in spots}
+    by_area = Counter(spot.area for spot in gone)
+    for area in taken["areas"]:
+        if left := by_area[int(area["name"].removeprefix("area "))]:
+            area["left_out"] = left
+    whole = max(plan.areas, len(remain | by_area.keys()))
+    taken["areas_to_measure"] = max(1, whole - len(by_area.keys() - remain))
+
+
 def _unspecified(coat: Coat, through: Limits) -> list[str]:
     """The limits that the rule judges by and that are not specified of every coat on the steel."""
     return [name for name, limit in through._asdict().items() if limit is None and name in coat.needs]
@@ -280,7 +316,16 @@ def _held_to(coat: Coat, area: InspectionArea, through: Limits) -> dict[str, Any
 UNSPECIFIED = "unspecified"
 # The inputs of a rule that come from the readings; the others are its limits.
 READ_OFF = frozenset(
-    {"areas", "areas_to_measure", "readings_um", "readings_required", "correction_um", "repeats", "repeats_missing"}
+    {
+        "areas",
+        "areas_to_measure",
+        "readings_um",
+        "readings_required",
+        "correction_um",
+        "repeats",
+        "repeats_missing",
+        "left_out",
+    }
 )
 
 

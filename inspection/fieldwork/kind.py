@@ -30,6 +30,14 @@ class Reliance(StrEnum):
     """the checks of its instrument before and after it"""
 
 
+class Discipline(StrEnum):
+    """Whose part of the work a record tells of, where a project reports by disciplines (common practice, no source)."""
+
+    PREPARATION = "Preparation"
+    COATING = "Coating"
+    INSPECTION = "Inspection"
+
+
 @dataclass(frozen=True)
 class Column:
     """What a list of records tells of each, beside where, when, verdict, standing and by whom."""
@@ -108,6 +116,7 @@ class RecordKind:
     # The kind of instrument it is taken with; None where nothing is read off one.
     instrument: Gauge.Kind | None
     reliance: Reliance
+    discipline: Discipline
     # What it has to do with a coat: taken “after” it or “for” it; empty for the bare steel before the first.
     of_coat: str
     columns: tuple[Column, ...]

@@ -15,4 +15,5 @@ class HoldpointsConfig(AppConfig):
             lot_facts,  # noqa: F401 - as above
             next_held,  # noqa: F401 - as above
             plan_changes,  # noqa: F401 - as above
+            repaired_changes,  # noqa: F401 - as above
         )

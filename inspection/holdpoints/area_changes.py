@@ -78,10 +78,10 @@ def follow_areas(
         if held.state in UNDECIDED:
             decide(by, held, Decision.Outcome.CLOSED, evidence_of(held), reason=because, at=at)
             closed.append(held)
-    _plan_again(by, closed, parts, because)
+    plan_again(by, closed, parts, because)
 
 
-def _plan_again(by: Person, closed: Sequence[HoldPoint], parts: Sequence[InspectionArea], because: str) -> None:
+def plan_again(by: Person, closed: Sequence[HoldPoint], parts: Sequence[InspectionArea], because: str) -> None:
     """What was asked for on the areas replaced is asked for on what replaces them, each point once."""
     wanted = {_asked(point): point for point in reversed(closed)}
     requires: dict[Any, dict[str, Requirement]] = defaultdict(dict)

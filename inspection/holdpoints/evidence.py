@@ -30,12 +30,13 @@ from inspection.holdpoints.chain.told import chains_of, steps_of
 from inspection.holdpoints.gauge_checks import CheckEvidence, checks_of, papers_of
 from inspection.holdpoints.ground import required
 from inspection.holdpoints.models import Decision, HoldPoint
+from inspection.holdpoints.repaired import Carried, carried_of, open_for
 from inspection.nonconformance.models import Nonconformance, ReworkItem
 from inspection.nonconformance.rework import open_on
-from inspection.nonconformance.settling import by_place
 from inspection.standing.models import Standing
 from inspection.works.lots.withdrawn_paint import PaintWithdrawn, under, withdrawn_paint_at
 
+SOUND = Standing.State.SOUND
 # So many items of rework are named where some are open; the rest are counted.
 MOST_NAMED = 3
 
@@ -138,6 +139,8 @@ class Evidence:
     rework: tuple[ReworkItem, ...] = ()
     # What had to come before: each met, not met or not recorded.
     chain: Chain = ()
+    # What a repaired part adds to a failing measurement of its area.
+    carried: Carried | None = None
     # What lies in the film of batches that were withdrawn: of the point's coat and of those below it.
     paint: tuple[PaintWithdrawn, ...] = ()
 
@@ -179,9 +182,14 @@ class Evidence:
                 *_freshness_faults(self.point, self.record),
                 *wanted,
             ]
+        part = self.carried
+        if part is None:
+            failed = _record_faults(self.record)
+        else:
+            failed = [] if part.holds(self.point.project) else [f"The thickness does not meet the rule. {part.told}"]
         return [
-            *_record_faults(self.record), *_standing_faults(self.point, self.record, self.standing),
-            *_freshness_faults(self.point, self.record), *wanted,
+            *failed, *_standing_faults(self.point, self.record, self.standing),
+            *_freshness_faults(self.point, part.record if part and part.record else self.record), *wanted,
         ]  # fmt: skip
 
     @property
@@ -308,12 +316,15 @@ class Evidence:
         if self.for_control:
             return False
         standing = self.standing.state if self.standing else ""
-        return self.record.verdict == ThicknessRecord.Verdict.FAIL or standing == Standing.State.IN_QUESTION
+        failed = self.record.verdict == ThicknessRecord.Verdict.FAIL and (self.carried is None or self.carried.is_lost)
+        return failed or standing == Standing.State.IN_QUESTION
 
     @property
     def further_records(self) -> list[UUID]:
         """What it rests on beside its measurement, each once: the records that are required, and those of its chain."""
         required = [each.record.pk for each in self.required if each.record]
+        if self.carried and self.carried.record:
+            required.append(self.carried.record.pk)
         in_chain = [link.id for link in self.chain if link.id and link.kind in BY_NAME]
         its_own = self.record.pk if self.record else None
         return [pk for pk in dict.fromkeys((*required, *in_chain)) if pk != its_own]
@@ -344,6 +355,7 @@ class Evidence:
             "certificates": sorted({str(paper) for check in self.verifications for paper, _ in check.papers}),
             "open_nonconformances": [row.number for row in self.nonconformances],
             **({"measurements": [self.wanted.carrying, self.wanted.how_many]} if self.wanted else {}),
+            **({"repaired": self.carried.content} if self.carried else {}),
             **({"required": [each.content for each in self.required]} if self.required else {}),
             "chain": [link.content for link in self.chain],
             **({"open_rework": sorted(str(item.pk) for item in self.rework)} if self.rework else {}),
@@ -411,14 +423,16 @@ def evidence_of(point: HoldPoint) -> Evidence:
 def evidence_of_many(points: Sequence[HoldPoint]) -> dict[UUID, Evidence]:
     """The evidence under each of the points, by point, in as many queries as under one of them."""
     areas, coats = {point.area_id for point in points}, {point.coat_id for point in points}
-    of_places = {"area__in": areas, "coat__in": coats}
     stands = Latest.objects.filter(area__in=areas, coat__in=coats, kind=ThicknessRecord.KIND)
     rows = ThicknessRecord.objects.filter(pk__in=stands.values("record")).select_related(
         "gauge", "taken_by", "standing__opening__taken_by", "standing__closing__taken_by", "project"
     )
     records = {(row.area_id, row.coat_id): row for row in rows}
-    raised = Nonconformance.objects.filter(**of_places, state=Nonconformance.State.OPEN).order_by("number")
-    nonconformances = by_place(raised)
+    failing = [row.pk for row in records.values() if row.verdict == Record.Verdict.FAIL]
+    carried = carried_of(failing) if failing else {}
+    sound = [row.pk for row in records.values() if (told := getattr(row, "standing", None)) and told.state == SOUND]
+    resting = {carried[pk].repaired.nonconformance_id for pk in sound if pk in carried and carried[pk].rest_passes}
+    nonconformances = open_for(points, resting)
     releases = Decision.objects.filter(point__in=points, outcome=Decision.Outcome.RELEASED).order_by()
     released = dict(releases.values_list("point").annotate(last=Max("at")))
     further, papers, kept = _required(points), papers_of(list(records.values())), kept_at_release(points)
@@ -436,13 +450,14 @@ def evidence_of_many(points: Sequence[HoldPoint]) -> dict[UUID, Evidence]:
             standing=standing,
             climate=tuple(facts.climate.get(place, ())) if point.coat_id else (),
             verifications=checks_of(standing, papers) if standing else (),
-            nonconformances=tuple(nonconformances.get(place, ())),
+            nonconformances=tuple(nonconformances[point.pk]),
             required=tuple(each for each in further.get(point.pk, ()) if not each.of_measurement),
             wanted=next((each for each in further.get(point.pk, ()) if each.of_measurement), None),
             released_at=released.get(point.pk),
             kept=kept.get(point.pk),
             rework=tuple(rework.get(point.area_id, ())),
             chain=chain,
+            carried=carried.get(record.pk) if record else None,
             paint=under(point.coat, paint.get(point.area_id, ())),
         )
     return found

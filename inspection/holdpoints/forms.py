@@ -249,7 +249,9 @@ class PlanPoints(forms.Form):
         in_force = CoatingSystem.objects.filter(project=project).in_force()
         set_up(self, "coat", queryset=Coat.objects.filter(system__in=in_force).select_related("system"))
         set_up(self, "coat", label_from_instance=lambda coat: f"{coat.system}: {coat}")
-        areas = InspectionArea.objects.in_use().filter(structure__project=project).select_related("structure", "system")
+        # A repaired part has the points of its area after the coat that was found, and no others.
+        areas = InspectionArea.objects.in_use().whole().filter(structure__project=project)
+        areas = areas.select_related("structure", "system")
         set_up(self, "areas", queryset=areas)
         self.grouped: dict[str, list[InspectionArea]] = {}
         for area in areas.order_by("structure__name", "system__name", "code"):
@@ -304,7 +306,7 @@ class ApplyPlan(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}
-        areas: Any = InspectionArea.objects.in_use().filter(structure__project=self.project)
+        areas: Any = InspectionArea.objects.in_use().whole().filter(structure__project=self.project)
         if section := values.get("section"):
             areas = areas.within(section)
         if system := values.get("system"):

@@ -33,7 +33,7 @@ from inspection.fieldwork.models import ClimateRecord, Latest, Record, Thickness
 from inspection.fieldwork.served import read_for
 from inspection.foundation.statement import count_up_to
 from inspection.holdpoints.models import Decision, HoldPoint, Requirement
-from inspection.nonconformance.models import Nonconformance
+from inspection.holdpoints.repaired import open_within, with_repaired
 from inspection.standing.models import Standing
 from inspection.works.lots.withdrawn_paint import places_of_withdrawn_paint
 
@@ -58,8 +58,8 @@ MARKS = {
 MOST_LISTED = 1_000
 # What a row of the board tells of a point; a coat has thirty columns more.
 LISTED = (
-    "title", "kind", "state", "lies", "passed_over_at", "project", "area__code", "area__name", "area__told_by",
-    "coat__name",
+    "title", "kind", "state", "lies", "passed_over_at", "chain_broken", "project", "area__code", "area__name",
+    "area__told_by", "coat__name",
 )  # fmt: skip
 
 FRESH = Q(fresh_from=None) | Q(record_began__gte=F("fresh_from"))
@@ -68,13 +68,16 @@ RELIABLE = Q(record_standing=Standing.State.SOUND) | Q(
     record_standing=Standing.State.PROVISIONAL, project__provisional_releases=True
 )
 # After a coat for control only it is enough that the film was measured: what was found decides nothing there.
+# One that fails holds together with the repaired part of its area, see `repaired.py`.
+CARRIED = Q(record_verdict=Record.Verdict.FAIL, carried=True) & RELIABLE & (Q(fresh_from=None) | Q(carried_anew=True))
 MEASUREMENT_HOLDS = (
-    ((Q(record_verdict=Record.Verdict.PASS) & RELIABLE) | Q(coat__decides=False)) & FRESH & ~Q(record_id=None)
-)
+    (((Q(record_verdict=Record.Verdict.PASS) & RELIABLE) | Q(coat__decides=False)) & FRESH) | CARRIED
+) & ~Q(record_id=None)
 HOLDS = (Q(measured=False) | MEASUREMENT_HOLDS) & Q(further=HoldPoint.Further.MET)
 # A released point does not fall into doubt because newer readings wait for their closing check.
 MEASUREMENT_LOST = Q(record_id=None) | (
-    Q(coat__decides=True) & (Q(record_verdict=Record.Verdict.FAIL) | Q(record_standing=Standing.State.IN_QUESTION))
+    Q(coat__decides=True)
+    & (Q(record_verdict=Record.Verdict.FAIL, carried_still=False) | Q(record_standing=Standing.State.IN_QUESTION))
 )
 IN_DOUBT = (
     (Q(measured=True) & MEASUREMENT_LOST)
@@ -212,14 +215,11 @@ def lies_otherwise(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
 
 
 def _with_facts(points: QuerySet[HoldPoint]) -> QuerySet[Any]:
-    open_rows = Nonconformance.objects.filter(
-        area=OuterRef("area"), coat=OuterRef("coat"), state=Nonconformance.State.OPEN
-    )
-    found: QuerySet[Any] = grounded(with_since(points)).annotate(
+    found: QuerySet[Any] = with_repaired(grounded(with_since(points))).annotate(
         record_verdict=F("ground__record__verdict"),
         record_standing=F("ground__record__standing__state"),
         record_began=F("ground__record__taken_at"),
-        has_open=Exists(open_rows),
+        has_open=open_within(),
     )
     return found
 

@@ -27,6 +27,9 @@ Lies = HoldPoint.Lies
 STATES: dict[str, tuple[str, Q]] = {name: (PLACES[name], Q(lies=each)) for name, each in LYING.items()}
 # Wherever it lies by now: that work went on over it while it held stays to be told.
 STATES["passed_over"] = (PLACES["passed_over"], Q(passed_over_at__isnull=False))
+# Of those in doubt: by a link of their chain.
+CHAIN = "chain not met since"
+STATES["chain"] = (f"{PLACES['doubt']}, {CHAIN}", Q(lies=Lies.DOUBT, chain_broken=True))
 
 
 class Cell(NamedTuple):
@@ -94,7 +97,7 @@ def rows_of(
     with_why = person is None or not person.is_contractors
     now = carried_on(project, lines)
     points = HoldPoint.objects.filter(area__in=[area.pk for area in areas], line__in=list(now)).order_by()
-    found = points.values_list("area", "line", "pk", "lies", "passed_over_at")
+    found = points.values_list("area", "line", "pk", "lies", "passed_over_at", "chain_broken")
     place, column = {area.pk: n for n, area in enumerate(areas)}, {line.pk: n for n, line in enumerate(lines)}
     columns = {of: column[line] for of, line in now.items()}
     grid: list[list[Any]] = [[None] * len(lines) for _ in areas]
@@ -125,16 +128,16 @@ def carried_on(project: Project, lines: Sequence[PlanLine]) -> dict[UUID, UUID]:
 
 
 def _cell(line: PlanLine, facts: list[Any] | None, why: dict[UUID, str]) -> Cell:
-    """`facts` of the point: its id, where it lies, when it was passed over."""
+    """`facts` of the point: its id, where it lies, when it was passed over, whether its chain was broken."""
     if facts is None:
         return Cell(line, None, "–", "plain")
-    pk, lies, passed_over_at = facts
-    return Cell(line, pk, *_said(lies, passed_over_at is not None), why.get(pk, "") if why else "")
+    pk, lies, passed_over_at, broken = facts
+    return Cell(line, pk, *_said(lies, passed_over_at is not None, broken), why.get(pk, "") if why else "")
 
 
 @cache
-def _said(lies: int, passed_over: bool) -> tuple[str, str]:
+def _said(lies: int, passed_over: bool, broken: bool) -> tuple[str, str]:
     """The words of a cell and their mark."""
     lie = Lies(lies)
-    words = str(lie.label)
+    words = f"{lie.label}, {CHAIN}" if broken and lie == Lies.DOUBT else str(lie.label)
     return f"{words}, passed over" if passed_over and lie != Lies.PASSED_OVER else words, MARKS[lie]

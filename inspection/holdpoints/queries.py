@@ -15,7 +15,7 @@ from inspection.holdpoints.ground import on_board
 from inspection.holdpoints.models import Decision, HoldPoint, PointLetter
 from inspection.holdpoints.outcomes import NOTED, SAID, said_by
 from inspection.holdpoints.party_letters import letters_at
-from inspection.nonconformance.models import Nonconformance
+from inspection.nonconformance.models import Nonconformance, RepairedPart
 from inspection.plan.models import Meaning
 from inspection.projects.models import InspectionArea, Membership, Party, Project
 from inspection.projects.queries import parties_of
@@ -30,9 +30,12 @@ def points_seen_by(person: Person) -> QuerySet[HoldPoint]:
 
 
 def points_held_by(person: Person, raised: Nonconformance) -> QuerySet[HoldPoint]:
-    """The points of its area and coat, and the one over which work went on so that it was drawn up."""
+    """The points of its area and coat, of a repaired part of that, and the one over which work went on so that it was
+    drawn up."""
     of_place = Q(area=raised.area_id, coat=raised.coat_id) if raised.area_id and raised.coat_id else Q(pk=None)
-    return points_seen_by(person).filter(of_place | Q(passed_draft=raised.pk))
+    within = RepairedPart.objects.in_force().filter(nonconformance=raised.pk).values("part")
+    of_part = Q(area__in=within, coat=raised.coat_id) if raised.coat_id else Q(pk=None)
+    return points_seen_by(person).filter(of_place | of_part | Q(passed_draft=raised.pk))
 
 
 def board(

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from inspection.nonconformance import api, extent_api, rework_api
+from inspection.nonconformance import api, extent_api, repaired_api, rework_api
 
 urlpatterns = [
     path("nonconformances/", api.NonconformanceList.as_view(), name="api_nonconformance_list"),
@@ -13,6 +13,13 @@ urlpatterns = [
     path("nonconformances/<uuid:pk>/drop/", api.NonconformanceDrop.as_view(), name="api_nonconformance_drop"),
     path("nonconformances/<uuid:pk>/extent/", extent_api.Extent.as_view(), name="api_nonconformance_extent"),
     path("extent-spots/<uuid:pk>/take-back/", extent_api.SpotTakeBack.as_view(), name="api_extent_spot_take_back"),
+    path(
+        "nonconformances/<uuid:pk>/repaired-part/",
+        repaired_api.Repaired.as_view(),
+        name="api_nonconformance_repaired_part",
+    ),
+    path("repaired-parts/<uuid:pk>/", repaired_api.RepairedDetail.as_view(), name="api_repaired_part"),
+    path("repaired-parts/<uuid:pk>/undo/", repaired_api.RepairedUndo.as_view(), name="api_repaired_part_undo"),
     path("rework/", rework_api.ReworkList.as_view(), name="api_rework_list"),
     path("rework/<uuid:pk>/", rework_api.ReworkDetail.as_view(), name="api_rework"),
     path("rework/<uuid:pk>/done/", rework_api.ReworkDone.as_view(), name="api_rework_done"),

@@ -19,6 +19,7 @@ from inspection.nonconformance import actions, forms, queries
 from inspection.nonconformance.extent import Found, found, lines, next_told
 from inspection.nonconformance.extent_drawing import extent_drawing
 from inspection.nonconformance.models import Nonconformance
+from inspection.nonconformance.repaired import repaired_parts
 
 page = require_http_methods(["GET", "HEAD", "POST"])
 WORKERS = (Role.INSPECTOR, Role.QUALITY_MANAGER)
@@ -57,7 +58,14 @@ def _form(row: Nonconformance, told: Found) -> forms.MeasureSpot:
 def _show(request: SignedIn, row: Nonconformance, told: Found, form: forms.MeasureSpot) -> HttpResponse:
     may_measure = request.user.has_role(*WORKERS)
     is_open = row.state != Nonconformance.State.CLOSED
+    parts = list(repaired_parts(request.user).filter(nonconformance=row))
     shown: dict[str, Any] = {
+        "repaired": parts,
+        "may_make_part": may_measure
+        and is_open
+        and told.outcome.finished
+        and bool(row.record_id)
+        and all(part.undone_at for part in parts),
         "nonconformance": row,
         "project": row.project,
         "outcome": told.outcome,

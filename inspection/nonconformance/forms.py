@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
 
 from accounts.forms import signature
 from accounts.models import Person, Role
-from inspection.foundation.form_fields import InZone, LocalMoment, set_up
+from inspection.foundation.form_fields import Figure, InZone, LocalMoment, set_up
 from inspection.foundation.units import Unit
 from inspection.instruments.models import Gauge
 from inspection.nonconformance.extent import BEARINGS, Found
@@ -179,6 +180,55 @@ class LookedAt(forms.Form):
     def clean(self) -> dict[str, Any]:
         values: dict[str, Any] = super().clean() or {}
         return values | {"in_order": values.get("in_order") == "yes"}
+
+
+class MakeRepairedPart(forms.Form):
+    """What is repaired of an area: its m², and which spots of the failing measurement lie within."""
+
+    # Made when the form is first shown, so that sending it twice makes one part.
+    id = forms.UUIDField(required=False, widget=forms.HiddenInput)
+    area_m2 = Figure(label="Its surface, m²", help_text="As it is marked out on the steel.")
+    left_out = forms.CharField(
+        label="Spots of the failing measurement within it", max_length=600,
+        help_text="By their numbers, separated by spaces, such as 3 4. The rest of the area is judged without them.",
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )  # fmt: skip
+    note = forms.CharField(
+        label="How it is marked",
+        required=False,
+        max_length=200,
+        help_text="So that it is found again, as “chalk line”.",
+    )
+
+    def clean_left_out(self) -> list[int]:
+        parts = self.cleaned_data["left_out"].replace(",", " ").replace(";", " ").split()
+        if wrong := next((part for part in parts if not (part.isascii() and part.isdigit() and len(part) < 7)), None):
+            raise ValidationError(f"“{wrong[:20]}” is no number of a spot; write them as 3 4.")
+        return [int(part) for part in parts]
+
+    @property
+    def as_asked(self) -> str:
+        """What a question was about; an answer holds for this and nothing else."""
+        return f"{self.data.get('area_m2')} {self.data.get('left_out')}"
+
+    @property
+    def is_confirmed(self) -> bool:
+        return bool(self.data.get("confirmed") == self.as_asked)
+
+
+class UndoRepairedPart(forms.Form):
+    reason = forms.CharField(
+        label="Why it is undone", max_length=4_000, widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="The area stands on its first measurement as before; what was recorded on the part stays readable.",
+    )  # fmt: skip
+
+    @property
+    def as_asked(self) -> str:
+        return "yes"
+
+    @property
+    def is_confirmed(self) -> bool:
+        return bool(self.data.get("confirmed") == self.as_asked)
 
 
 class DropRework(forms.Form):

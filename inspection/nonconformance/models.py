@@ -351,3 +351,72 @@ class ExtentSpot(models.Model):
 
     def __str__(self) -> str:
         return f"Spot {self.number} of NC-{self.nonconformance.number:03d}"
+
+
+class RepairedPartQuerySet(OfProject):
+    path = "nonconformance__project"
+
+    def in_force(self) -> Self:
+        return self.filter(undone_at=None)
+
+
+@of_record(may_change=("undone_at", "undone_by", "undone_why"))
+class RepairedPart(models.Model):
+    """The part of an area that is repaired, made from the extent of a nonconformance: an area of its own within it."""
+
+    id = models.UUIDField(primary_key=True, default=new_id)
+    nonconformance = models.ForeignKey(Nonconformance, on_delete=models.PROTECT, related_name="repaired_parts")
+    part = models.OneToOneField(InspectionArea, on_delete=models.PROTECT, related_name="repaired_part")
+    area_m2 = models.DecimalField(max_digits=9, decimal_places=2, help_text="As it was marked out, in m²")
+    left_out = models.JSONField(help_text="The spots of the failing measurement that lie within it, by number")
+    extent = models.JSONField(help_text="What the search for the extent had found when it was made")
+    note = ShortText(max_length=200, blank=True, default="", help_text="How it is marked on the surface")
+    confirmed = models.JSONField(default=list, help_text="What was asked about it, and meant so")
+    digest = models.CharField(max_length=64)
+    made_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    made_at = models.DateTimeField(default=timezone.now)
+    undone_at = models.DateTimeField(null=True, blank=True)
+    undone_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    undone_why = LongText(blank=True)
+
+    objects = RepairedPartQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("-made_at",)
+        constraints = (
+            models.UniqueConstraint(
+                fields=("nonconformance",), condition=Q(undone_at=None), name="one_repaired_part_in_force"
+            ),
+        )
+
+    def __str__(self) -> str:
+        return self.part.label
+
+
+class RemainderQuerySet(OfProject):
+    path = "repaired__nonconformance__project"
+
+
+@of_record
+class Remainder(models.Model):
+    """What the rule says of a failing measurement without the spots within a repaired part; the record stays failed."""
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    repaired = models.ForeignKey(RepairedPart, on_delete=models.PROTECT, related_name="remainders")
+    record = models.ForeignKey(
+        Record, on_delete=models.PROTECT, related_name="remainders", help_text="In the version that was judged again"
+    )
+    verdict = models.CharField(max_length=10, choices=Record.Verdict)
+    inputs = models.JSONField(help_text="What the rule was given; giving it again gives the same verdict")
+    result = models.JSONField(help_text="What the rule answered, check by check")
+    digest = models.CharField(max_length=64)
+    judged_at = models.DateTimeField(default=timezone.now)
+
+    objects = RemainderQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("judged_at", "pk")
+        constraints = (models.UniqueConstraint(fields=("repaired", "record"), name="remainder_once_a_version"),)
+
+    def __str__(self) -> str:
+        return f"Remainder of {self.record_id} without {self.repaired_id}"

@@ -5,7 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from inspection.fieldwork.models import Record
-from inspection.nonconformance.actions import follow_measurements, follow_records
+from inspection.nonconformance.actions import follow_measurements, follow_records, judge_corrected
+
+
+def judge_remainders(sender: Any, **sent: Any) -> None:
+    """Before points are looked at: what a correction changes in the rest of an area of which a part is repaired."""
+    judge_corrected(list(sent.get("records", ())))
 
 
 def settle_nonconformances(sender: Any, **sent: Any) -> None:

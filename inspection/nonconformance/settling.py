@@ -20,7 +20,7 @@ from typing import Any, cast
 from uuid import UUID
 
 from inspection.fieldwork.models import Record, RecordQuerySet, ThicknessRecord
-from inspection.nonconformance.models import Disposition
+from inspection.nonconformance.models import Disposition, Remainder, RepairedPart
 from inspection.projects.models import Project
 from inspection.standing.models import Standing
 
@@ -47,6 +47,22 @@ class Measured:
 
 
 @dataclass
+class Repaired:
+    """A repaired part in force: what is known of it, and what the rest of the area is without it, by measurement."""
+
+    label: str
+    part: Facts
+    rest: dict[UUID, str] = field(default_factory=dict)
+
+    def shown_after(self, record: Measured, done: datetime | None) -> Measured | None:
+        """The newest measurement of the part, where it shows the failing one mended together with the rest."""
+        newest = self.part.standing_now[-1:]
+        if not done or self.rest.get(record.pk) != Verdict.PASS or record.standing != Standing.State.SOUND:
+            return None
+        return next((each for each in newest if each.holds and each.began >= done and not self.part.unanswered), None)
+
+
+@dataclass
 class Facts:
     """All that was measured on an area after a coat, replaced versions too, and what was done about its failures."""
 
@@ -55,6 +71,7 @@ class Facts:
     accepted: set[UUID] = field(default_factory=set)
     # Whether the result after the coat decides, or is for control only.
     decides: bool = True
+    repaired: Repaired | None = None
 
     @cached_property
     def by_id(self) -> dict[UUID, Measured]:
@@ -78,9 +95,14 @@ class Facts:
         return before is not None and (before.verdict == Verdict.FAIL or self.failed_once(before))
 
     def shown_after(self, record: Measured) -> Measured | None:
-        """The newest measurement that shows it mended: begun after the last rework, done after the failure."""
+        """The newest measurement that shows it mended: begun after the last rework, done after the failure.
+
+        Of the whole area; or of its repaired part, where the rest of the area passes without that.
+        """
         done = self.reworked_since(record.ended)
         since = [each for each in self.standing_now if done and each.holds and each.began >= done]
+        if not since and self.repaired:
+            return self.repaired.shown_after(record, done)
         return since[-1] if since else None
 
     def reworked_since(self, at: datetime) -> datetime | None:
@@ -121,13 +143,24 @@ class Facts:
         if not done:
             when = _told(last, project)
             return [f"No rework is recorded that was done after the failing measurement, which ended at {when}."]
-        since = [record for record in self.standing_now if record.began >= done]
+        measured, where = self.standing_now, ""
+        if self.repaired and (rest := _rest(self.repaired, failing)):
+            if rest != Verdict.PASS:
+                return [f"The rest of the area does not pass without {self.repaired.label}; measure the whole area."]
+            measured, where = self.repaired.part.standing_now, f" on {self.repaired.label}"
+        since = [record for record in measured if record.began >= done]
         if since:
-            return [f"The measurement of {_told(since[-1].began, project)}, after the rework, {_lacks(since[-1])}."]
-        said = f"Nothing has been measured since the rework, which was done at {_told(done, project)}"
-        early = [record for record in self.standing_now if last < record.began < done]
+            found = since[-1]
+            lacks = _lacks(found) if not found.holds else "passes, and the failure it had before is not answered"
+            return [f"The measurement of {_told(found.began, project)}{where}, after the rework, {lacks}."]
+        said = f"Nothing has been measured{where} since the rework, which was done at {_told(done, project)}"
+        early = [record for record in measured if last < record.began < done]
         more = f"; what was measured at {_told(early[-1].began, project)} came before it" if early else ""
         return [f"{said}{more}."]
+
+
+def _rest(repaired: Repaired, failing: Iterable[Measured]) -> str:
+    return next((repaired.rest[record.pk] for record in failing if record.pk in repaired.rest), "")
 
 
 def _lacks(record: Measured) -> str:
@@ -145,7 +178,27 @@ def _told(at: datetime, project: Project) -> str:
 
 
 def facts_of(places: Collection[PlaceKey]) -> dict[PlaceKey, Facts]:
-    """The facts of each place, in two queries, however many there are."""
+    """The facts of each place, and of the repaired part of each, in four queries, however many there are."""
+    parts = list(
+        RepairedPart.objects.in_force()
+        .filter(nonconformance__area__in={area for area, _ in places})
+        .select_related("nonconformance", "part")
+        .order_by("made_at", "pk")
+    )
+    of_part = {row.part_id: (row.nonconformance.area_id, row.nonconformance.coat_id) for row in parts}
+    found = _facts_of({*places, *((part, coat) for part, (_, coat) in of_part.items() if coat)})
+    rest: dict[UUID, dict[UUID, str]] = defaultdict(dict)
+    rests = Remainder.objects.filter(repaired__in=parts).values_list("repaired", "record", "verdict")
+    for pk, record, verdict in rests if parts else ():
+        rest[pk][record] = verdict
+    for row in parts:
+        area, coat = of_part[row.part_id]
+        if area and coat and (area, coat) in found:
+            found[area, coat].repaired = Repaired(row.part.label, found[row.part_id, coat], rest[row.pk])
+    return found
+
+
+def _facts_of(places: Collection[PlaceKey]) -> dict[PlaceKey, Facts]:
     found: dict[PlaceKey, Facts] = {place: Facts() for place in places}
     of_places = {"area__in": list({area for area, _ in places}), "coat__in": list({coat for _, coat in places})}
     columns = (

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from inspection.nonconformance import extent_views, rework_views, views
+from inspection.nonconformance import extent_views, repaired_views, rework_views, views
 
 urlpatterns = [
     path("nonconformances/", views.nonconformance_list, name="nonconformance_list"),
@@ -17,6 +17,9 @@ urlpatterns = [
     path("nonconformances/<uuid:pk>/extent/", extent_views.extent, name="nonconformance_extent"),
     path("nonconformances/<uuid:pk>/extent/drawing/", extent_views.drawing, name="nonconformance_extent_drawing"),
     path("extent-spots/<uuid:pk>/take-back/", extent_views.take_back, name="extent_spot_take_back"),
+    path("nonconformances/<uuid:pk>/repaired-part/", repaired_views.make, name="nonconformance_repaired_part"),
+    path("repaired-parts/<uuid:pk>/", repaired_views.repaired_part, name="repaired_part"),
+    path("repaired-parts/<uuid:pk>/undo/", repaired_views.undo, name="repaired_part_undo"),
     path("rework/", rework_views.rework_list, name="rework_list"),
     path("rework/<uuid:pk>/", rework_views.rework_item, name="rework_item"),
     path("rework/<uuid:pk>/done/", rework_views.rework_done, name="rework_done"),

@@ -22,6 +22,7 @@ from inspection.foundation.narrowing import keeping, narrowed
 from inspection.foundation.refusals import Fault, NotAllowed, Refused
 from inspection.nonconformance import actions, ageing, extent, forms, queries, sayings
 from inspection.nonconformance.models import Disposition, Nonconformance
+from inspection.nonconformance.repaired import repaired_parts
 from inspection.projects.models import Project
 
 page = require_http_methods(["GET", "HEAD", "POST"])
@@ -72,6 +73,8 @@ def _show(request: SignedIn, found: Nonconformance, refusal: Refused | None = No
     today = timezone.now().astimezone(found.project.zone).date()
     takes_back = queries.kinds_taken_back_by(request.user, found)
     said = sayings.said_of([found.pk])[found.pk]
+    searched = None if request.user.is_contractors else extent.found(found)
+    parts = list(repaired_parts(request.user).filter(nonconformance=found)) if searched else []
     shown = {
         "nonconformance": found,
         "project": found.project,
@@ -82,7 +85,12 @@ def _show(request: SignedIn, found: Nonconformance, refusal: Refused | None = No
         ],
         "told": [entry for kind in TOLD if (entry := sayings.last(said, kind))],
         "to_do": [(entry, bool(entry.due and entry.due < today)) for entry in sayings.still_to_do(said)],
-        "extent": None if request.user.is_contractors else extent.found(found),
+        "extent": searched,
+        "repaired": parts,
+        "may_make_part": is_open
+        and may_work
+        and bool(searched and searched.outcome.finished and found.record_id)
+        and all(part.undone_at for part in parts),
         "awaits": sayings.awaits_another(found, said),
         "steps": ageing.steps_of(found, timezone.now()),
         "sayings": _sayings(request, found, said, bound.get("say")),

@@ -65,7 +65,11 @@ def measure_again(
     What is recorded from now on is judged by it; what was judged keeps what it was judged by.
     """
     locked = hold(by, area, to="measure an area again", reason=reason)
-    if faults := size_faults(area_m2=area_m2, edges_m=edges_m, welds_m=welds_m):
+    faults = size_faults(area_m2=area_m2, edges_m=edges_m, welds_m=welds_m)
+    if locked.repair_of and area_m2 > locked.repair_of.area_m2:
+        told = f"{locked.repair_of.label} has {locked.repair_of.area_m2} m², and a part of it no more."
+        faults.append(Fault(told, "area_m2"))
+    if faults:
         raise Refused(faults)
     sizes = {"area_m2": rounded(area_m2), "edges_m": rounded_length(edges_m), "welds_m": rounded_length(welds_m)}
     return _changed(by, locked, sizes, verb="area.measured_again", reason=reason)
@@ -108,6 +112,7 @@ def move_area(
 def retire_area(by: Person, *, area: InspectionArea, reason: str) -> InspectionArea:
     """Take an area out of use. Nothing new begins there; what is recorded and decided stays."""
     locked = hold(by, area, to="retire an area", reason=reason)
+    stands_by_itself(locked)
     return retire(by, [locked], Change.RETIRED, reason=reason)[0]
 
 
@@ -142,6 +147,7 @@ def change_system(by: Person, *, area: InspectionArea, system: CoatingSystem, re
     locked = hold(by, area, to="change the coating system of an area", reason=reason)
     in_sight(by, system)
     still_in_use(locked)
+    stands_by_itself(locked)
     if not CoatingSystem.objects.in_force().filter(pk=system.pk).exists():
         raise Refused(f"{system} is not in force; choose the revision that is.", field="system")
     if system.project_id != locked.structure.project_id:
@@ -180,6 +186,14 @@ def still_in_use(area: InspectionArea) -> None:
         raise Conflict(Fault(f"{retired_words(area)} Nothing new begins there.", "area"))
 
 
+def stands_by_itself(*areas: InspectionArea) -> None:
+    """Raise Conflict where one is a repaired part, which lasts as long as what was found on its area."""
+    for area in areas:
+        if area.repair_of:
+            told = f"{area.label} is a repaired part of {area.repair_of.label}; it is undone on its nonconformance."
+            raise Conflict(Fault(told, "area"))
+
+
 def hold(by: Person, area: InspectionArea, *, to: str, reason: str) -> InspectionArea:
     """The area as it is now, held until the transaction ends, for a quality manager who says why it is changed."""
     return hold_all(by, [area], to=to, reason=reason)[0]
@@ -190,7 +204,7 @@ def hold_all(by: Person, areas: Sequence[InspectionArea], *, to: str, reason: st
     require(by, Role.QUALITY_MANAGER, to=to)
     in_sight(by, *areas)
     rows = InspectionArea.objects.select_for_update(of=("self",)).select_related(
-        "structure__project", "section", "system"
+        "structure__project", "section", "system", "repair_of"
     )
     locked = list(rows.filter(pk__in=[area.pk for area in areas]).order_by("pk"))
     for area in locked:

@@ -14,7 +14,7 @@ from accounts.models import Person
 from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.foundation.text import line
 from inspection.projects.areas import add_area, code_faults, rounded, size_faults
-from inspection.projects.breakdown import Change, hold, hold_all, restore, retire, retired_words
+from inspection.projects.breakdown import Change, hold, hold_all, restore, retire, retired_words, stands_by_itself
 from inspection.projects.models import SEPARATOR, InspectionArea, Section
 from inspection.projects.parties import carry_scope
 
@@ -41,6 +41,7 @@ def divide_area(by: Person, *, area: InspectionArea, parts: Sequence[Part], reas
     locked = hold(by, area, to="divide an area", reason=reason)
     if locked.retired_at:
         raise Conflict(retired_words(locked))
+    stands_by_itself(locked)
     if faults := _part_faults(locked, parts):
         raise Refused(faults)
     made = [_made(by, [locked], part, section=locked.section) for part in parts]
@@ -57,6 +58,7 @@ def merge_areas(by: Person, *, areas: Sequence[InspectionArea], code: str, name:
     lengths that are not known of each are not known of it.
     """
     locked = hold_all(by, areas, to="merge areas", reason=reason)
+    stands_by_itself(*locked)
     if faults := _merge_faults(locked):
         raise Refused(faults)
     sums = {
@@ -79,6 +81,7 @@ def restore_area(by: Person, *, area: InspectionArea, reason: str) -> Inspection
     """
     held = hold_all(by, [area, *_taken_back_with(area)], to="bring an area back", reason=reason)
     locked = next(each for each in held if each.pk == area.pk)
+    stands_by_itself(locked)
     if locked.retired_at is None:
         raise Conflict(f"{locked.label} is in use.")
     made = set(parts_of(locked))

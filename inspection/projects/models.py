@@ -369,6 +369,10 @@ class AreaQuerySet(OfStructure):
     def in_use(self) -> AreaQuerySet:
         return self.filter(retired_at=None)
 
+    def whole(self) -> AreaQuerySet:
+        """Without repaired parts, whose m² lie within those of their areas."""
+        return self.filter(repair_of=None)
+
     def within(self, section: Section) -> AreaQuerySet:
         """Those that hang in the section or anywhere below it."""
         below = Q(section__path__startswith=section.path + SEPARATOR, section__structure=section.structure_id)
@@ -401,6 +405,10 @@ class InspectionArea(models.Model):
     retired_why = LongText(blank=True, default="", editable=False)
     # What was divided or merged to make it; those are retired, and theirs is the way back.
     made_from = models.ManyToManyField("self", symmetrical=False, related_name="became", editable=False)
+    # The area of which this is a part that is repaired: its m² lie within that area's and are counted there.
+    repair_of = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="repaired_parts", editable=False
+    )
 
     objects = AreaQuerySet.as_manager()
 

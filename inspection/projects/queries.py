@@ -30,6 +30,9 @@ from inspection.projects.models import (
     Structure,
 )
 
+# Of areas: a repaired part lies within its area, which has its m² already.
+SURFACE = Sum("area_m2", filter=Q(repair_of=None))
+
 
 def _of_areas(person: Person, expression: Any) -> Subquery:
     areas = InspectionArea.objects.in_use()
@@ -46,7 +49,7 @@ def project_rows(person: Person) -> QuerySet[Project]:
         .select_related("client", "contractor")
         .annotate(
             area_count=Coalesce(_of_areas(person, Count("pk")), 0),
-            area_m2=Coalesce(_of_areas(person, Sum("area_m2")), Decimal(0)),
+            area_m2=Coalesce(_of_areas(person, SURFACE), Decimal(0)),
         )
         .order_by("closed_at", "code")
     )
@@ -59,7 +62,8 @@ def structures_of(project: Project, person: Person) -> QuerySet[Structure]:
         in_use &= Q(areas__in=InspectionArea.objects.visible_to(person))
     structures: QuerySet[Structure] = Structure.objects.visible_to(person).filter(project=project)
     return structures.annotate(
-        area_count=Count("areas", filter=in_use), area_m2=Coalesce(Sum("areas__area_m2", filter=in_use), Decimal(0))
+        area_count=Count("areas", filter=in_use),
+        area_m2=Coalesce(Sum("areas__area_m2", filter=in_use & Q(areas__repair_of=None)), Decimal(0)),
     )
 
 
@@ -141,7 +145,8 @@ def tree_at(structure: Structure, section: Section | None, person: Person) -> Tr
     hung = (
         InspectionArea.objects.in_use().visible_to(person).filter(structure=structure).exclude(section=None).order_by()
     )
-    for pk, areas, area_m2 in hung.values_list("section").annotate(Count("pk"), Sum("area_m2")):
+    sums = hung.values("section").annotate(many=Count("pk"), m2=Coalesce(SURFACE, Decimal(0)))
+    for pk, areas, area_m2 in sums.values_list("section", "many", "m2"):
         branches[pk].areas, branches[pk].area_m2 = areas, area_m2
     # From the deepest up, so that each has gathered all below it before it is added to the one above.
     for branch in sorted(branches.values(), key=lambda each: each.section.path.count(SEPARATOR), reverse=True):
@@ -257,5 +262,5 @@ def sheets_seen_by(person: Person) -> QuerySet[DataSheet]:
 def sums_of(areas: QuerySet[InspectionArea]) -> dict[str, Any]:
     """How many areas there are, with their m² and the lengths that are known of them, in m."""
     return areas.order_by().aggregate(
-        areas=Count("pk"), area_m2=Coalesce(Sum("area_m2"), Decimal(0)), edges_m=Sum("edges_m"), welds_m=Sum("welds_m")
+        areas=Count("pk"), area_m2=Coalesce(SURFACE, Decimal(0)), edges_m=Sum("edges_m"), welds_m=Sum("welds_m")
     )

@@ -12,9 +12,22 @@ from dataclasses import replace
 
 from inspection.standards.registry import Check, Source
 
+LEFT_OUT, MOST_LEFT_OUT = "Left out: they lie in a repaired part", 100_000
+REMAINDER = Source(
+    "what lies in a repaired part is left out, and the part is measured by its own plan",
+    provenance="common practice, no source",
+)
 UNFINISHED = Source(
     "a sample cut short fails only by what one value breaks for good", provenance="common practice, no source"
 )
+
+
+def asked_of_the_rest(asked: int, *, left_out: int, fewest: int) -> int:
+    """How many values a sample still wants where some were left out, since they lie in a part repaired since.
+
+    Those are made up for by the part's own sample; of what remains, no fewer than `fewest` are judged as a whole.
+    """
+    return max(asked - left_out, min(asked, fewest))
 
 
 def so_far(checks: Sequence[Check], *, complete: bool) -> tuple[Check, ...]:

@@ -96,7 +96,7 @@ class AreasJudged:
 
 def judge_areas(
     readings: npt.NDArray[Any], spot_ids: Ids, area_ids: Ids, limits: Limits, *,
-    spot_means: Flags | None = None, unfinished: Ids | None = None,
+    spot_means: Flags | None = None, unfinished: Ids | None = None, spots_asked: Ids | None = None,
 ) -> AreasJudged:  # fmt: skip
     """Verdict of every area by SSPC-PA 2, clause 9: of five spots of three readings, or more of either.
 
@@ -104,7 +104,8 @@ def judge_areas(
     int64, or as Python's integers where 64 bits do not hold them (``whole_units``). ``spot_ids`` need to be unique only
     within an area. Readings sorted by area and spot are judged without being copied. ``spot_means`` tells which
     readings are the mean of a spot by themselves, ``unfinished`` which areas lack something else than spots and
-    readings. Raises ValueError for arrays of unequal length, no readings, readings beyond ``LARGEST_READING_NM``, or
+    readings, ``spots_asked`` how many spots each area asks for, in ascending order of area id, where not five of all.
+    Raises ValueError for arrays of unequal length, no readings, readings beyond ``LARGEST_READING_NM``, or
     contradictory limits.
     """
     _refuse(readings, spot_ids, area_ids, limits)
@@ -121,7 +122,7 @@ def judge_areas(
     if spot_means is not None:
         measured |= (spot_means if order is None else spot_means[order])[starts]
     complete = np.logical_and.reduceat(measured, first_spots)
-    complete &= np.diff(first_spots, append=len(counts)) >= SPOTS_PER_AREA
+    complete &= np.diff(first_spots, append=len(counts)) >= (SPOTS_PER_AREA if spots_asked is None else spots_asked)
     if unfinished is not None:
         complete &= ~np.isin(areas[first_spots], unfinished)
     failed = found.failed(first_spots, measured=measured, complete=complete)

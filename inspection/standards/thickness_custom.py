@@ -8,7 +8,15 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from inspection.standards.completeness import UNFINISHED, so_far, verdict_of
+from inspection.standards.completeness import (
+    LEFT_OUT,
+    MOST_LEFT_OUT,
+    REMAINDER,
+    UNFINISHED,
+    asked_of_the_rest,
+    so_far,
+    verdict_of,
+)
 from inspection.standards.registry import (
     Check,
     InputFault,
@@ -79,6 +87,7 @@ class Inputs:
         "Readings, spot by spot; spot means are judged", optional=True, loose=True
     )
     repeats_missing: int = number("Discarded readings not repeated yet", default=0, minimum=0, maximum=100_000)
+    left_out: int = number(LEFT_OUT, default=0, minimum=0, maximum=MOST_LEFT_OUT)
 
     def __post_init__(self) -> None:
         self._refuse_missing()
@@ -125,7 +134,8 @@ class Inputs:
         if self.area_m2 is None:
             return None
         table = [(row.up_to_m2, row.readings) for row in self.plan or ()]
-        return readings_asked(table, self.further_m2, self.further_readings, self.area_m2)
+        asked = readings_asked(table, self.further_m2, self.further_readings, self.area_m2)
+        return None if asked is None else asked_of_the_rest(asked, left_out=self.left_out, fewest=1)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -145,7 +155,7 @@ class Outputs(Judged):
     "dft-custom",
     title="Dry film thickness by a declared rule",
     group="Thickness",
-    sources=(Source("declared by the project", provenance="common practice, no source"), UNFINISHED),
+    sources=(Source("declared by the project", provenance="common practice, no source"), UNFINISHED, REMAINDER),
     caution="The rule is the project's own: nothing here says that it agrees with any published standard.",
     example={"rule": "Yard rule 7", "edition": "Contract annex C", "minimum_mean_um": 200, "minimum_each_um": 160,
              "nominal_um": 200, "share_below_pct": 15, "maximum_each_um": 500,

@@ -5,7 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from inspection.standards.completeness import UNFINISHED, so_far, verdict_of
+from inspection.standards.completeness import (
+    LEFT_OUT,
+    MOST_LEFT_OUT,
+    REMAINDER,
+    UNFINISHED,
+    asked_of_the_rest,
+    so_far,
+    verdict_of,
+)
 from inspection.standards.registry import (
     Check,
     Judged,
@@ -45,6 +53,7 @@ class Inputs:
         help="By annex 3; “How much to measure” tells it.",
     )  # fmt: skip
     repeats_missing: int = number("Discarded readings not repeated yet", default=0, minimum=0, maximum=100_000)
+    left_out: int = number(LEFT_OUT, default=0, minimum=0, maximum=MOST_LEFT_OUT)
 
     def __post_init__(self) -> None:
         refuse_crossed_limits(self.nominal_um, self.maximum_um, "nominal_um", "maximum_um")
@@ -65,7 +74,7 @@ class Outputs(Judged):
     "dft-imo-pspc",
     title="Dry film thickness by the IMO 90/10 rule",
     group="Thickness",
-    sources=(RULE, PLAN, MAXIMUM, UNFINISHED),
+    sources=(RULE, PLAN, MAXIMUM, UNFINISHED, REMAINDER),
     caution="For the total film after the last coat; each coat is also measured for control. No destructive tests.",
     example={"nominal_um": 320, "readings_um": [352, 338, 341, 329, 366, 347, 334, 358, 343, 312]},
 )
@@ -89,7 +98,9 @@ def dft_imo_pspc(inputs: Inputs) -> Outputs:
     if inputs.maximum_um is not None:
         checks.append(each_at_most(inputs.maximum_um, readings, name="maximum", clause=clause, counted_in="reading",
                                    sentence="No reading lies above the maker's maximum."))  # fmt: skip
-    wanted = max((inputs.readings_required or FEWEST_READINGS) - len(readings), inputs.repeats_missing, 0)
+    required = inputs.readings_required or FEWEST_READINGS
+    required = asked_of_the_rest(required, left_out=inputs.left_out, fewest=FEWEST_READINGS)
+    wanted = max(required - len(readings), inputs.repeats_missing, 0)
     found = so_far(checks, complete=not wanted)
     return Outputs(
         verdict=verdict_of(found, complete=not wanted),
@@ -102,7 +113,7 @@ def dft_imo_pspc(inputs: Inputs) -> Outputs:
         floor_um=floor,
         complete=not wanted,
         still_to_measure=wanted,
-        notes=_notes(inputs.readings_required, wanted),
+        notes=_notes(inputs.readings_required and required, wanted),
     )
 
 

@@ -7,7 +7,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from inspection.standards.completeness import UNFINISHED, so_far, verdict_of
+from inspection.standards.completeness import (
+    LEFT_OUT,
+    MOST_LEFT_OUT,
+    REMAINDER,
+    UNFINISHED,
+    asked_of_the_rest,
+    so_far,
+    verdict_of,
+)
 from inspection.standards.registry import (
     Check,
     InputFault,
@@ -82,6 +90,7 @@ class Inputs:
         "Repeated readings", Repeat, optional=True, help="One for each reading that was replaced by a later one."
     )
     repeats_missing: int = number("Discarded readings not repeated yet", default=0, minimum=0, maximum=100_000)
+    left_out: int = number(LEFT_OUT, default=0, minimum=0, maximum=MOST_LEFT_OUT)
 
     def __post_init__(self) -> None:
         refuse_crossed_limits(self.nominal_um, self.maximum_um, "nominal_um", "maximum_um")
@@ -116,7 +125,7 @@ class Outputs(Judged):
     "dft-iso19840",
     title="Dry film thickness by ISO 19840",
     group="Thickness",
-    sources=(ACCEPTANCE, PLAN_READINGS, PLAN_REPEATS, REPEATED, CORRECTION, SCOPE, HIGHEST, UNFINISHED),
+    sources=(ACCEPTANCE, PLAN_READINGS, PLAN_REPEATS, REPEATED, CORRECTION, SCOPE, HIGHEST, UNFINISHED, REMAINDER),
     caution="Applies to the whole system unless otherwise agreed. Correction values are for a gauge adjusted on smooth "
             "steel. How far a repeat may lie from the first point is not known here: follow the project's own copy.",
     example={"nominal_um": 200, "maximum_um": 600, "correction_um": 25, "area_m2": 3,
@@ -131,6 +140,8 @@ def dft_iso19840(inputs: Inputs) -> Outputs:
     values = [reading - inputs.correction_um for reading in inputs.readings_um]
     below = tuple(i for i, value in enumerate(values) if value < inputs.nominal_um)
     required, allowed = sampling(inputs.area_m2) if inputs.area_m2 is not None else (None, None)
+    if required is not None:
+        required = asked_of_the_rest(required, left_out=inputs.left_out, fewest=PLAN[0][1])
     average = mean(values)
     wanted = max((required or PLAN[0][1]) - len(values), inputs.repeats_missing, 0)
     reaches = inputs.nominal_um >= SMALLEST_NOMINAL_UM

@@ -13,7 +13,14 @@ from typing import cast
 
 import numpy as np
 
-from inspection.standards.completeness import UNFINISHED, so_far
+from inspection.standards.completeness import (
+    LEFT_OUT,
+    MOST_LEFT_OUT,
+    REMAINDER,
+    UNFINISHED,
+    asked_of_the_rest,
+    so_far,
+)
 from inspection.standards.fields import Bare
 from inspection.standards.pa2_spots import (
     LEVELS,
@@ -46,6 +53,9 @@ BASE_METAL_READINGS = 10
 ODD_SHARE = Fraction(1, 2)
 """A reading is pointed out when it differs from the median of its spot by more than half of it; our own screen."""
 
+FEWEST_REMAINING = 3
+"""Spots of an area that are judged as its mean where others lie in a repaired part (common practice, no source)."""
+
 MISSING, MOST_MISSING = "Discarded readings not repeated yet", 100_000
 
 PA2_SPOTS = Source("SSPC-PA 2", "May 2012", "spot and area measurement, clause 8", "stored source")
@@ -57,6 +67,16 @@ class Area:
     name: str | None = text("Name of the area", optional=True)
     spots_um: tuple[tuple[Fraction, ...], ...] = thickness_lists("Readings, spot by spot", loose=True)
     repeats_missing: int = number(MISSING, default=0, minimum=0, maximum=MOST_MISSING)
+    left_out: int = number(f"Spots {LEFT_OUT[0].lower()}{LEFT_OUT[1:]}", default=0, minimum=0, maximum=MOST_LEFT_OUT)
+
+    @property
+    def spots_asked(self) -> int:
+        """Five; fewer where some of them lie in a part that was repaired since and is measured by itself."""
+        return asked_of_the_rest(SPOTS_PER_AREA, left_out=self.left_out, fewest=FEWEST_REMAINING)
+
+    @property
+    def spots_missing(self) -> int:
+        return max(0, self.spots_asked - len(self.spots_um))
 
     @cached_property
     def short_spots(self) -> tuple[int, ...]:
@@ -69,7 +89,7 @@ class Area:
     @cached_property
     def still_to_measure(self) -> int:
         """Readings the area still wants to be a complete area measurement."""
-        missing = max(0, SPOTS_PER_AREA - len(self.spots_um)) * READINGS_PER_SPOT
+        missing = self.spots_missing * READINGS_PER_SPOT
         short = sum(READINGS_PER_SPOT - len(self.spots_um[i]) for i in self.short_spots)
         return missing + short + self.repeats_missing
 
@@ -167,6 +187,7 @@ class Outputs(Judged):
         PA2_SPOTS,
         PA2_LEVELS,
         UNFINISHED,
+        REMAINDER,
         Source("SSPC-PA 2", EDITION, "one specified thickness only: ± 20 %", "from memory"),
         Source("screen for odd readings: more than half away from the spot's median",
                provenance="common practice, no source"),
@@ -246,6 +267,7 @@ def _measured(inputs: Inputs) -> Measured:
         np.repeat(np.arange(len(counts)), counts), np.repeat(area_of_spot, counts), limits,
         spot_means=np.repeat([isinstance(readings, Bare) for readings in spots], counts),
         unfinished=np.array([index for index, area in enumerate(areas) if area.repeats_missing], dtype=np.int64),
+        spots_asked=np.array([area.spots_asked for area in areas]),
     )  # fmt: skip
     starts = (np.cumsum(counts) - counts).tolist()
     return Measured(
@@ -318,7 +340,7 @@ def _verdict(measured: Measured, index: int, name: str, area: Area) -> AreaVerdi
         area_mean_um=_area_mean(measured, index),
         spot_means_um=tuple(map(measured.mean_um, measured.weighted[place])),
         nonconforming_indices=tuple(spot for spot in outside if spot not in short),
-        spots_missing=max(0, SPOTS_PER_AREA - len(area.spots_um)),
+        spots_missing=area.spots_missing,
         short_spot_indices=short,
     )
 

@@ -11,7 +11,7 @@ from functools import cached_property
 from typing import Any
 
 from django.db.models import Count, Q, QuerySet, Sum
-from django.db.models.functions import TruncDate
+from django.db.models.functions import Coalesce, TruncDate
 
 from accounts.models import Person
 from inspection.fieldwork.models import Record, ThicknessRecord
@@ -21,6 +21,7 @@ from inspection.instruments import gauge_errors
 from inspection.instruments.models import Certificate, Gauge, InstrumentRules, Verification
 from inspection.instruments.queries import Reliance
 from inspection.projects.models import InspectionArea, Project
+from inspection.projects.queries import SURFACE
 from inspection.standards import calculate
 from inspection.standards.drift import OUTSIDE
 from inspection.standards.intervals import LONGEST_DAYS
@@ -56,7 +57,7 @@ def stake(since: str, records: QuerySet[Any]) -> Stake:
         projects=Count("project", distinct=True),
     )
     areas = InspectionArea.objects.filter(pk__in=records.order_by().values("area")).order_by()
-    surface = areas.aggregate(areas=Count("pk"), area_m2=Sum("area_m2", default=Decimal(0)))
+    surface = areas.aggregate(areas=Count("pk"), area_m2=Coalesce(SURFACE, Decimal(0)))
     return Stake(since, **counted, **surface, points=_released_on(records), reports=_reports_on(records))
 
 

@@ -387,7 +387,7 @@ def reports_to_issue(person: Person, _: datetime) -> Section:
         .annotate(issued=Subquery(last.values("facts_digest")[:1]), revision=Subquery(last.values("revision")[:1]))
         .filter(Q(issued=None) | ~Q(issued=F("facts_digest")))
         .select_related("project")
-        .order_by("day")
+        .order_by("day", "project__code", "order")
     )
     return _section("reports", "Reports ready to issue", rows, _ready, _to("report_list"))
 
@@ -395,9 +395,7 @@ def reports_to_issue(person: Person, _: datetime) -> Section:
 def _ready(row: Any) -> Need:
     reason = f"The facts have changed since revision {row.revision}" if row.revision else "Never issued"
     url = reverse("report", args=[row.pk])
-    return Need(
-        f"Report of {row.day:%Y-%m-%d}", row.project.code, "draft", "Draft", reason, url, row.built_at, row.project
-    )
+    return Need(f"Report of {row.of}", row.project.code, "draft", "Draft", reason, url, row.built_at, row.project)
 
 
 def doubtful_reports(person: Person, _: datetime) -> Section:
@@ -410,7 +408,7 @@ def _doubtful_report(row: Any) -> Need:
     reason = f"Revision {row.revision} tells {row.things} {told} otherwise now"
     report = row.report
     url = reverse("report", args=[report.pk])
-    return Need(f"Report of {report.day:%Y-%m-%d}", report.project.code, "in_question", "Look again", reason, url)
+    return Need(f"Report of {report.of}", report.project.code, "in_question", "Look again", reason, url)
 
 
 def failed_jobs(_: Person, __: datetime) -> Section:
@@ -422,7 +420,7 @@ def failed_jobs(_: Person, __: datetime) -> Section:
 
 
 def _failed_job(row: Job, report: DailyReport) -> Need:
-    url, what = reverse("report", args=[report.pk]), f"Report of {report.day:%Y-%m-%d}"
+    url, what = reverse("report", args=[report.pk]), f"Report of {report.of}"
     return Need(
         what, report.project.code, "failed", "Failed", row.last_error[:200], url, row.finished_at, report.project
     )

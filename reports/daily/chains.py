@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime
 
+from inspection.fieldwork.kind import Discipline
 from inspection.holdpoints.chain.facts import Step, facts_of
 from inspection.holdpoints.chain.links import State, not_met
 from inspection.holdpoints.chain.told import chains_of
@@ -12,16 +13,18 @@ from inspection.holdpoints.models import Decision
 from inspection.projects.models import Project
 from inspection.works.models import Lot, LotPlace
 from reports.daily.chain_facts import LinkNotMet
+from reports.daily.parts import Part
 from reports.daily.works import lots_of
 
 
-def chains_told(project: Project, begins: datetime, ends: datetime) -> tuple[LinkNotMet, ...]:
+def chains_told(project: Project, of: Part) -> tuple[LinkNotMet, ...]:
     """In the order of the lots, then of the decisions; as many reads for many as for one."""
-    return (*_of_lots(project, begins, ends), *_of_releases(project, begins, ends))
+    released = _of_releases(project, of.begins, of.ends) if of.tells(Discipline.INSPECTION) else ()
+    return (*_of_lots(project, of), *released)
 
 
-def _of_lots(project: Project, begins: datetime, ends: datetime) -> Iterator[LinkNotMet]:
-    lots = Lot.objects.filter(pk__in=lots_of(project, begins, ends)).select_related("coat__system", "stripe")
+def _of_lots(project: Project, of: Part) -> Iterator[LinkNotMet]:
+    lots = Lot.objects.filter(pk__in=lots_of(project, of)).select_related("coat__system", "stripe")
     by_pk = {lot.pk: lot for lot in lots}
     places = list(
         LotPlace.objects.filter(lot__in=by_pk)
@@ -29,8 +32,8 @@ def _of_lots(project: Project, begins: datetime, ends: datetime) -> Iterator[Lin
         .order_by("lot__begun_at", "lot__number", "area__code")
     )
     steps = [Step(place.area_id, by_pk[place.lot_id].coat_id, by_pk[place.lot_id]) for place in places]
-    # As it stood when the day ended: what came later is told on its own day.
-    chains = chains_of(steps, facts_of(steps, ends)) if steps else []
+    # As it stood when the day or the shift ended: what came later is told in its own paper.
+    chains = chains_of(steps, facts_of(steps, of.ends)) if steps else []
     for place, chain in zip(places, chains, strict=True):
         lot = by_pk[place.lot_id]
         for link in not_met(chain):

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from accounts import journal
 from reports.daily.chain_facts import LinkNotMet
 from reports.daily.diary_facts import DiaryLine, HoursLost, PersonHours, SignedDay
+from reports.daily.naming import number_of
 from reports.daily.work_facts import Advance, BatchTold, LotTold, MixTold, NoticeTold
 
 # Facts that reports of earlier days did not know: where there is nothing to tell, their digests stay what they were.
@@ -19,6 +20,7 @@ LATER = (
     "grade", "of_record", "on", "said", "progress", "notices",
     "diary", "person_hours", "hours_lost", "signed",
     "chains", "address", "logo", "order_number", "references", "distribution", "compared",
+    "part", "one_a",
 )  # fmt: skip
 
 
@@ -392,10 +394,13 @@ class DayFacts:
     order_number: str = ""
     references: tuple[str, ...] = ()
     distribution: tuple[str, ...] = ()
+    # The shift or discipline that is told, and which of the two it is; empty where all of the day is.
+    part: str = ""
+    one_a: str = ""
 
     @property
     def number(self) -> str:
-        return f"{self.project_code}-{self.day:%Y%m%d}"
+        return number_of(self.project_code, self.day, self.part)
 
     @property
     def digest(self) -> str:
@@ -424,3 +429,5 @@ class Stamp:
     # Who looked the draft through, and when.
     reviewed_by: str = ""
     reviewed_at: datetime | None = None
+    # Why nobody but who wrote of the day did.
+    not_reviewed: str = ""

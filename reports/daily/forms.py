@@ -11,6 +11,7 @@ from django.conf import settings
 
 from accounts.models import Person
 from inspection.projects.models import Project
+from reports.daily.models import Reporting
 
 
 class BuildReport(forms.Form):
@@ -26,6 +27,34 @@ class BuildReport(forms.Form):
         field.queryset = Project.objects.visible_to(person)
 
 
+class DeclareReporting(forms.Form):
+    one_a = forms.ChoiceField(label="Daily reports", choices=Reporting.OneA, widget=forms.RadioSelect)
+    shift_names = forms.CharField(
+        label="Names of the shifts", required=False, widget=forms.Textarea(attrs={"rows": 3}),
+    )  # fmt: skip
+    from_day = forms.DateField(
+        label="From which day on", widget=forms.DateInput(attrs={"type": "date"}),
+        help_text="Reports of days before it stay as they are.",
+        error_messages={"invalid": "Give the day as 2026-03-04.", "required": "Choose the day."},
+    )  # fmt: skip
+    reason = forms.CharField(
+        label="Reason", required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 2}),
+        help_text="Where there is one to keep, such as the client’s wish",
+    )  # fmt: skip
+
+    def __init__(self, *args: Any, project: Project, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        starts = ", ".join(f"{start:%H:%M}" for start in project.shift_times)
+        self.fields[
+            "shift_names"
+        ].help_text = (
+            f"For one paper a shift: one name a line, in the order of {starts}, when the project’s shifts begin"
+        )
+
+    def clean_shift_names(self) -> list[str]:
+        return str(self.cleaned_data["shift_names"]).splitlines()
+
+
 class IssueReport(forms.Form):
     # The facts that were on the page; what came in since must be looked at first.
     seen = forms.CharField(widget=forms.HiddenInput)
@@ -35,8 +64,16 @@ class IssueReport(forms.Form):
         help_text="It is printed on the report and told to the client.",
     )
 
-    def __init__(self, *args: Any, last: int | None, **kwargs: Any) -> None:
+    not_reviewed = forms.CharField(
+        label="Why it is issued without the review of another person", required=False, max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 2}),
+        help_text="Nobody else here may review it. The paper tells so, with what you write.",
+    )  # fmt: skip
+
+    def __init__(self, *args: Any, last: int | None, alone: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        if not alone:
+            del self.fields["not_reviewed"]
         if last is None:
             del self.fields["reason"]
         else:

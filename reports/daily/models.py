@@ -1,6 +1,8 @@
-"""The draft of each day's report, what was issued of it and what that rests on, and what was set aside."""
+"""How days are reported; each report's draft, what was issued of it, what that rests on, what was said of it."""
 
 from __future__ import annotations
+
+from typing import Self
 
 from django.db import models
 from django.db.models import Exists, OuterRef, Q
@@ -10,24 +12,80 @@ from accounts.admission import signed_by
 from accounts.models import Person, StoredFile
 from inspection.foundation.ids import new_id
 from inspection.foundation.of_record import of_record
-from inspection.foundation.text_columns import LongText
+from inspection.foundation.text_columns import LongText, ShortText
 from inspection.projects.models import OfProject, Project
+from reports.daily.naming import number_of
+
+
+class Reportings(OfProject):
+    def in_scope_of(self, person: Person) -> Self:
+        """Contractors' people have no part in what the company tells its client."""
+        return self.none()
+
+    def that_stand(self) -> Reportings:
+        """Those that nobody took back, the newest last: of those that have begun on a day, the last one holds."""
+        return self.filter(withdraws=None, withdrawn_by=None).order_by("entered_at", "pk")
+
+
+@of_record
+class Reporting(models.Model):
+    """How the days of a project are reported from one of them on, or that such a declaration is taken back."""
+
+    class OneA(models.TextChoices):
+        DAY = "day", "One paper a day"
+        SHIFT = "shift", "One paper a shift"
+        DISCIPLINE = "discipline", "One paper a discipline: preparation, coating, inspection"
+
+    id = models.UUIDField(primary_key=True, default=new_id, editable=False)
+    project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="reportings")
+    one_a = models.CharField(max_length=10, choices=OneA)
+    # When they begin is told by the project itself; of shifts without a name here their number is told.
+    shift_names = LongText(blank=True, help_text="Of the project's shifts in their order, one a line")
+    from_day = models.DateField()
+    reason = LongText(blank=True, help_text="Why it is declared so, or taken back")
+    entered_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    entered_at = models.DateTimeField(default=timezone.now)
+    withdraws = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="withdrawn_by"
+    )
+
+    objects = Reportings.as_manager()
+
+    class Meta:
+        ordering = ("entered_at", "pk")
+        indexes = (models.Index(fields=("project", "from_day"), name="reporting_of_project"),)
+
+    def __str__(self) -> str:
+        told = "taken back" if self.withdraws_id else self.get_one_a_display().split(":")[0].lower()
+        return f"Daily reports of {self.project.code} from {self.from_day:%Y-%m-%d}: {told}"
 
 
 class ReportQuerySet(OfProject):
     """Drafts are the company's own; others see a report once it has been issued."""
 
+    def that_stand(self) -> Self:
+        """Without drafts of papers into which their day is not divided any more."""
+        return self.filter(overtaken_at=None)
+
     def visible_to(self, person: Person) -> ReportQuerySet:
-        mine: ReportQuerySet = super().visible_to(person)  # type: ignore[assignment]  # the same class, which the plugin loses
+        mine: ReportQuerySet = super().visible_to(person).filter(overtaken_at=None)  # type: ignore[assignment]  # the same class, which the plugin loses
         return mine if person.is_company else mine.filter(Exists(ReportIssue.objects.filter(report=OuterRef("pk"))))
 
 
 class DailyReport(models.Model):
-    """The report of one project and one of its days. The draft is built again as records come in; issues are fixed."""
+    """The report of one project and one of its days, or of a shift or a discipline of it where the project wants that.
+
+    The draft is built again as records come in; issues are fixed.
+    """
 
     id = models.UUIDField(primary_key=True, default=new_id, editable=False)
     project = models.ForeignKey(Project, on_delete=models.PROTECT, related_name="dailyreports")
     day = models.DateField()
+    # The shift or discipline that it tells of, as `parts` has it; empty for the one of the whole day.
+    part = ShortText(max_length=40, blank=True, default="")
+    # Among the papers of its day.
+    order = models.PositiveSmallIntegerField(default=0)
+    overtaken_at = models.DateTimeField(null=True, blank=True, help_text="When its day was divided otherwise")
     draft = models.ForeignKey(StoredFile, on_delete=models.PROTECT, null=True, related_name="+")
     built_at = models.DateTimeField(null=True)
     # Of the facts the draft was built from; an issue with the same one has nothing new to say.
@@ -36,15 +94,27 @@ class DailyReport(models.Model):
     objects = ReportQuerySet.as_manager()
 
     class Meta:
-        ordering = ("-day",)
-        constraints = (models.UniqueConstraint(fields=("project", "day"), name="one_report_a_project_and_day"),)
+        ordering = ("-day", "order")
+        constraints = (
+            models.UniqueConstraint(fields=("project", "day", "part"), name="one_report_a_project_day_and_part"),
+        )
 
     def __str__(self) -> str:
-        return f"Daily report {self.project.code} {self.day:%Y-%m-%d}"
+        return f"Daily report {self.project.code} {self.of}"
+
+    @property
+    def of(self) -> str:
+        """The day, and of a part of it the shift or discipline."""
+        return f"{self.day:%Y-%m-%d}{', ' if self.part else ''}{self.part}"
+
+    @property
+    def number(self) -> str:
+        """As the paper itself has it."""
+        return number_of(self.project.code, self.day, self.part)
 
     def file_name(self, which: str) -> str:
         """What a PDF of it is called: `which` is the draft, or a revision."""
-        return f"{self.project.code}-{self.day:%Y%m%d}-{which}.pdf"
+        return f"{self.number}-{which}.pdf"
 
 
 class IssueQuerySet(OfProject):
@@ -63,6 +133,8 @@ class ReportIssue(models.Model):
     issued_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     issued_at = models.DateTimeField(default=timezone.now)
     reason = LongText(blank=True, help_text="Why there is a new revision; empty on the first")
+    # Null where somebody did, which is the rule.
+    not_reviewed = LongText(null=True, blank=True, help_text="Why nobody but its writers looked it through")
 
     objects = IssueQuerySet.as_manager()
 

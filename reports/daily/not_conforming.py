@@ -11,6 +11,7 @@ from django.db.models import Exists, OuterRef, Prefetch, Q
 from django.db.models.functions import Coalesce
 
 from accounts.models import JournalEntry
+from inspection.fieldwork.kind import Discipline
 from inspection.fieldwork.kinds import BY_NAME
 from inspection.fieldwork.models import Record
 from inspection.nonconformance.models import Disposition, Nonconformance, ReworkEntry, ReworkItem
@@ -18,24 +19,36 @@ from inspection.nonconformance.queries import PLACE
 from inspection.nonconformance.rework import state_by
 from inspection.projects.models import Project
 from reports.daily.facts import Nonconforming, Rework, Said
+from reports.daily.parts import Part
 
 Kind = Disposition.Kind
 SETTLED = (ReworkItem.State.CLOSED, ReworkItem.State.DROPPED)
 DONE = (ReworkItem.State.DONE, ReworkItem.State.CLOSED)
 
 
-def nonconformances_told(project: Project, begins: datetime, ends: datetime) -> tuple[Nonconforming, ...]:
-    """Raised or closed that day, or open at its end. What a measurement raised belongs to the day it was measured."""
+def of_kinds(of: Part) -> Q:
+    """What arose on a record of a kind that the part tells; what arose on none is told with the inspection."""
+    if of.discipline is None:
+        return Q()
+    on_none = Q(record=None) if of.tells(Discipline.INSPECTION) else Q(pk__in=[])
+    return Q(record__kind__in=of.kinds) | on_none
+
+
+def nonconformances_told(project: Project, of: Part) -> tuple[Nonconforming, ...]:
+    """Raised or closed in the part, or open at its end. What a measurement raised belongs to when it was measured."""
+    begins, ends = of.begins, of.ends
     of_measurement = Coalesce("record__taken_at", "raised_at")
-    rows = Nonconformance.objects.filter(project=project).annotate(began=of_measurement).filter(began__lt=ends)
+    rows = Nonconformance.objects.filter(of_kinds(of), project=project)
+    rows = rows.annotate(began=of_measurement).filter(began__lt=ends)
     rows = rows.filter(Q(closed_at=None) | Q(closed_at__gte=begins)).select_related(*PLACE, "record")
     known = Disposition.objects.filter(at__lt=ends).order_by("at", "pk")
     found = list(rows.prefetch_related(Prefetch("dispositions", known)).order_by("number"))
     drafts = _drafts(found, ends)
-    return tuple(_told(project, row, row.pk in drafts, begins, ends) for row in found)
+    return tuple(_told(project, row, of, draft=row.pk in drafts) for row in found)
 
 
-def _told(project: Project, row: Any, draft: bool, begins: datetime, ends: datetime) -> Nonconforming:
+def _told(project: Project, row: Any, of: Part, *, draft: bool) -> Nonconforming:
+    begins, ends = of.begins, of.ends
     closed_at = row.closed_at if row.closed_at and row.closed_at < ends else None
     words = [word for word, then in (("raised", row.began >= begins), ("closed", closed_at is not None)) if then]
     stood = _standing(row.dispositions.all())
@@ -45,7 +58,7 @@ def _told(project: Project, row: Any, draft: bool, begins: datetime, ends: datet
         coat=row.coat.name if row.coat else "", raised_at=row.raised_at,
         closed_at=closed_at, that_day=" and ".join(words) or "open",
         repair=row.repair if closed_at and not draft else "",
-        late=row.raised_at if row.raised_at >= ends else None, draft=draft, grade=grade,
+        late=row.raised_at if row.raised_at >= of.day_ends else None, draft=draft, grade=grade,
         of_record=str(row.record_id or ""), on=_of(project, row.record) if row.record else "",
         said=tuple(_said(each) for each in stood if each.at >= begins),
     )  # fmt: skip
@@ -81,9 +94,12 @@ def _said(each: Disposition) -> Said:
     return Said(f"{each.get_kind_display()}{chosen}", each.at, by, each.text)
 
 
-def rework_told(project: Project, begins: datetime, ends: datetime) -> tuple[Rework, ...]:
-    """Items opened by the day's end and not settled before it began, as their entries made them at its end."""
-    rows = ReworkItem.objects.filter(project=project).annotate(began=Coalesce("record__taken_at", "opened_at"))
+def rework_told(project: Project, of: Part) -> tuple[Rework, ...]:
+    """Items opened by the part's end and not settled before it began, as their entries made them at its end."""
+    begins, ends = of.begins, of.ends
+    rows = ReworkItem.objects.filter(of_kinds(of), project=project).annotate(
+        began=Coalesce("record__taken_at", "opened_at")
+    )
     rows = rows.filter(began__lt=ends).select_related("area__structure", "coat").order_by("began", "pk")
     # What was settled before the day and not touched since has nothing to tell.
     since = Exists(ReworkEntry.objects.filter(item=OuterRef("pk"), at__gte=begins))
@@ -101,7 +117,7 @@ def rework_told(project: Project, begins: datetime, ends: datetime) -> tuple[Rew
                 what=row.what, place=row.place, area=row.area.label, coat=row.coat.name if row.coat else "",
                 opened_at=row.began, state=str(ReworkItem.State(state).label),
                 done=f"{done.text}, {done.done_by}" if done and state in DONE else "",
-                late=row.opened_at if row.opened_at >= ends else None,
+                late=row.opened_at if row.opened_at >= of.day_ends else None,
                 said=tuple(_word(entry) for entry in then if entry.at >= begins),
             )
         )  # fmt: skip

@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-
 from inspection.photos import subjects
 from inspection.photos.models import Photo
 from inspection.photos.queries import layers_of
 from inspection.projects.models import Project
 from reports.daily.facts import DrawnOver, PhotoTold
+from reports.daily.parts import Part
 
 
-def photos_told(project: Project, begins: datetime, ends: datetime) -> tuple[PhotoTold, ...]:
+def photos_told(project: Project, of: Part) -> tuple[PhotoTold, ...]:
     """In the order they came, in two queries."""
     rows = Photo.objects.that_stand().filter(
-        project=project, in_report=True, record__taken_at__gte=begins, record__taken_at__lt=ends,
-        record__replaced_by=None,
+        project=project, in_report=True, record__taken_at__gte=of.begins, record__taken_at__lt=of.ends,
+        record__replaced_by=None, record__kind__in=of.kinds,
     ).select_related("project", "by", "record__project", "record__area__structure", "record__coat")  # fmt: skip
     found = list(rows.order_by("record__taken_at", "received_at", "pk"))
     drawn = layers_of([photo.pk for photo in found]) if found else {}

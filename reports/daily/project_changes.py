@@ -6,11 +6,13 @@ from collections.abc import Collection
 from typing import Any
 
 from django.dispatch import receiver
+from django.utils import timezone
 
 from accounts.models import Person
 from inspection.projects.models import Project
 from inspection.projects.signals import project_corrected, project_touched
 from reports.daily.actions import BUILD
+from reports.daily.dividing import divide_again
 from reports.daily.models import DailyReport, ReportIssue
 from reports.work import jobs
 
@@ -36,9 +38,11 @@ def reports_touched(sender: Any, project: Project, changed: Collection[str], **s
 def build_again(sender: Any, by: Person, project: Project, changed: Collection[str], **sent: Any) -> None:
     if TOLD.isdisjoint(changed):
         return
+    if "shift_starts" in changed:
+        divide_again(by, project, at=timezone.now(), refuse=False)
     for pk in _drafts(project).values_list("pk", flat=True):
         jobs.queue(BUILD, pk, by=by)
 
 
 def _drafts(project: Project) -> Any:
-    return DailyReport.objects.filter(project=project, draft__isnull=False)
+    return DailyReport.objects.that_stand().filter(project=project, draft__isnull=False)

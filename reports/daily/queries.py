@@ -10,6 +10,7 @@ from django.db.models import OuterRef, Prefetch, Q, QuerySet, Subquery
 from accounts.models import Person
 from reports.daily.answering import that_stand
 from reports.daily.models import ClientWord, DailyReport, ReportIssue, Review, SetAside
+from reports.daily.parts import Part, parts_of
 from reports.daily.reviewing import standing
 from reports.work.models import Job
 
@@ -31,8 +32,20 @@ def reports_seen_by(person: Person) -> QuerySet[DailyReport]:
         .annotate(
             last_revision=Subquery(last.values("revision")[:1]), last_digest=Subquery(last.values("facts_digest")[:1])
         )
-        .order_by("-day", "project__code")
+        .order_by("-day", "project__code", "order")
     )
+
+
+def papers_of_day(person: Person, report: DailyReport) -> list[tuple[Part, DailyReport | None]]:
+    """The other papers of the report's day: for the company each of them, None where no draft of it was built."""
+    parts = parts_of(report.project, report.day)
+    if len(parts) == 1:
+        return []
+    seen = {
+        row.part: row for row in DailyReport.objects.visible_to(person).filter(project=report.project, day=report.day)
+    }
+    papers = [(part, seen.get(part.name)) for part in parts if part.name != report.part]
+    return [(part, row) for part, row in papers if row or person.is_company]
 
 
 def stage_of(report: DailyReport) -> str:

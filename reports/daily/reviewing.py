@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from datetime import datetime
-from typing import Any
 from uuid import UUID
 
 from django.db import transaction
@@ -12,31 +11,24 @@ from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
 from accounts import journal
-from accounts.models import Person, Role
+from accounts.models import Organisation, Person, Role, RoleGrant
 from accounts.rights import require
-from inspection.diary.models import DiaryEntry
-from inspection.fieldwork.models import Record
 from inspection.foundation.refusals import Conflict, Fault, Refused
-from inspection.instruments.models import Verification
-from reports.daily.diary import PRINTED
+from inspection.projects.queries import who_sees
+from reports.daily.diary import writers_in
 from reports.daily.facts import DayFacts
 from reports.daily.gathering import gather
 from reports.daily.models import DailyReport, Review
+from reports.daily.parts import part_of
 
 REVIEWERS = (Role.QUALITY_MANAGER, Role.INSPECTOR)
 LONGEST_NOTE = 2000
+MOST_NAMED = 3
 
 
 def writers_of(report: DailyReport) -> set[UUID]:
     """Who wrote what the report tells: whoever recorded, checked a gauge, or entered into the diary what it prints."""
-    begins, ends = report.project.day_bounds(report.day)
-    rows: list[Any] = [
-        model.objects.filter(project=report.project, taken_at__gte=begins, taken_at__lt=ends).values_list("taken_by")
-        for model in (Record, Verification)
-    ]
-    printed = DiaryEntry.objects.that_count().filter(project=report.project, day=report.day, kind__in=PRINTED)
-    rows.append(printed.values_list("entered_by"))
-    return {pk for each in rows for (pk,) in each.order_by().distinct()}
+    return writers_in(report.project, report.day, part_of(report.project, report.day, report.part))
 
 
 def standing(reviews: Iterable[Review], digest: str) -> Review | None:
@@ -58,7 +50,7 @@ def review(by: Person, *, report: DailyReport, seen: str, note: str = "", at: da
     note = said(note, "note")
     if held.draft_id is None:
         raise Refused("The draft has not been built yet; build it, look at it, then review it.")
-    facts = gather(held.project, held.day)
+    facts = gather(held.project, held.day, held.part)
     if facts.digest != held.facts_digest or seen != facts.digest:
         raise Conflict(
             "The records have changed since this draft was built; build it again and look before you review."
@@ -95,7 +87,15 @@ def held_to_review(by: Person, report: DailyReport, *, to: str) -> DailyReport:
     """The report, held, so that two people do not decide of it at once."""
     require(by, *REVIEWERS, to=to)
     get_object_or_404(DailyReport.objects.visible_to(by), pk=report.pk)
-    return DailyReport.objects.select_for_update(of=("self",)).select_related("project__client").get(pk=report.pk)
+    held = DailyReport.objects.select_for_update(of=("self",)).select_related("project__client").get(pk=report.pk)
+    refuse_overtaken(held)
+    return held
+
+
+def refuse_overtaken(report: DailyReport) -> None:
+    """Raise Conflict where the day has been divided into other papers since the report was looked at."""
+    if report.overtaken_at:
+        raise Conflict(f"{report.project.code}, {report.day:%Y-%m-%d}, is reported in other papers now; look at those.")
 
 
 def keep_review(by: Person, held: DailyReport, facts: DayFacts, *, at: datetime, note: str = "") -> Review:
@@ -110,6 +110,39 @@ def keep_review(by: Person, held: DailyReport, facts: DayFacts, *, at: datetime,
         "report.reviewed", row, by=by, project_id=held.project_id, at=at, reason=note, after={"facts": facts.digest}
     )
     return row
+
+
+def who_else_may_review(report: DailyReport, writers: Collection[UUID]) -> list[Person]:
+    """The company's people who see the project, may review, and wrote nothing of what the report tells, by name."""
+    grants = RoleGrant.objects.filter(role__in=REVIEWERS, ended_at=None).values("person")
+    able = Person.objects.filter(pk__in=grants, is_active=True, organisation__kind=Organisation.Kind.COMPANY)
+    found = list(able.exclude(confirmed_at=None).exclude(pk__in=writers).order_by("name", "pk"))
+    seen = who_sees([person.pk for person in found], [report.project_id])
+    return [person for person in found if (person.pk, report.project_id) in seen]
+
+
+def without_review(by: Person, report: DailyReport, why: str) -> str:
+    """The reason for issuing what only its writers have looked through; empty where issuing it is a review itself.
+
+    Raises Refused where there is somebody who could review it, or where there is nobody and no reason is given.
+    """
+    writers, why = writers_of(report), said(why, "not_reviewed")
+    if by.pk not in writers:
+        if why:
+            raise Refused(
+                [Fault("You wrote nothing of it, so issuing it is the review; leave this empty.", "not_reviewed")]
+            )
+        return ""
+    others = who_else_may_review(report, writers)
+    if not others and not why:
+        raise Refused([Fault(
+            "You recorded or entered something of it, and nobody else here may review it. Say why it is issued without "
+            "the review of another person; the paper tells it.", "not_reviewed",
+        )])  # fmt: skip
+    if others and why:
+        names = ", ".join(person.name for person in others[:MOST_NAMED])
+        raise Refused([Fault(f"Somebody else can review it: {names}. Ask them.", "not_reviewed")])
+    return why
 
 
 def said(text: str, field: str) -> str:

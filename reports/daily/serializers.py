@@ -41,6 +41,11 @@ class IssueSerializer(serializers.ModelSerializer):
     facts_sha256 = serializers.CharField(source="facts_digest", read_only=True, help_text="Of the facts it tells")
     size = serializers.IntegerField(source="file.size", read_only=True, help_text="Bytes of the PDF")
     issued_by = serializers.CharField(source="by_name", read_only=True)
+    not_reviewed = serializers.CharField(
+        read_only=True,
+        allow_null=True,
+        help_text="Why no other person looked it through; null where somebody did",
+    )
     in_question = serializers.SerializerMethodField(help_text="What has come up since against what it rests on")
     words = WordSerializer(many=True, read_only=True)
     file = serializers.SerializerMethodField(help_text="Address of the PDF")
@@ -48,8 +53,8 @@ class IssueSerializer(serializers.ModelSerializer):
     class Meta:
         model = ReportIssue
         fields = (
-            "revision", "issued_at", "issued_by", "reason", "sha256", "facts_sha256", "size", "in_question", "words",
-            "file",
+            "revision", "issued_at", "issued_by", "reason", "not_reviewed", "sha256", "facts_sha256", "size",
+            "in_question", "words", "file",
         )  # fmt: skip
         read_only_fields = fields
 
@@ -66,13 +71,17 @@ class IssueSerializer(serializers.ModelSerializer):
 
 class ReportSerializer(serializers.ModelSerializer):
     project_code = serializers.CharField(source="project.code", read_only=True)
+    part = serializers.CharField(
+        read_only=True, help_text="The shift or discipline that it tells of; empty for the one of the whole day"
+    )
+    number = serializers.CharField(read_only=True, help_text="As the paper itself has it")
     stage = serializers.SerializerMethodField(help_text="none, draft, reviewed, issued, commented or signed")
     facts_sha256 = serializers.SerializerMethodField(help_text="Of the draft’s facts; empty but for the company")
     issues = IssueSerializer(many=True, read_only=True)
 
     class Meta:
         model = DailyReport
-        fields = ("id", "project", "project_code", "day", "stage", "facts_sha256", "issues")
+        fields = ("id", "project", "project_code", "day", "part", "number", "stage", "facts_sha256", "issues")
         read_only_fields = fields
 
     def get_stage(self, report: DailyReport) -> str:

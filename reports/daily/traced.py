@@ -40,7 +40,7 @@ def _basis(kind: str) -> QuerySet[Basis]:
 def _row(issue: Any) -> Row:
     at = issue.issued_at.astimezone(issue.report.project.zone)
     detail = f"issued {at:%Y-%m-%d %H:%M} by {issue.by_name}"
-    short = f"{issue.report.day:%Y-%m-%d} rev. {issue.revision}"
+    short = f"{issue.report.of} rev. {issue.revision}"
     state, words = ("in_question", "Now in question") if issue.in_question else ("issued", "Issued")
     return Row(str(issue), detail, state, words, reverse("report", args=[issue.report_id]), short=short)
 
@@ -50,20 +50,25 @@ def _facts(issue: ReportIssue) -> list[tuple[str, str]]:
     return [*facts, ("Why there is a new revision", issue.reason)] if issue.reason else facts
 
 
-# As a report names itself: P-1-20260304, Daily report P-1 2026-03-04 revision 2.
+# As a report names itself: P-1-20260304, P-1-20260304-night, Daily report P-1 2026-03-04, Night revision 2.
 NUMBERED = re.compile(
-    r"(?:daily report\s+)?(\S.*?)[-\s](\d{4})-?(\d\d)-?(\d\d)(?:\W+rev(?:ision|\.)?\s*(\d{1,4}))?", re.IGNORECASE
+    r"(?:daily report\s+)?(\S.*?)[-\s](\d{4})-?(\d\d)-?(\d\d)(?:(?:-|,\s*)(\S.*?))??"
+    r"(?:\W+rev(?:ision|\.)?\s*(\d{1,4}))?",
+    re.IGNORECASE,
 )
 
 
 def _search(words: str) -> Q:
     named = Q(report__project__code__iexact=words) | Q(file__digest=words.lower()) | Q(facts_digest=words.lower())
     if numbered := NUMBERED.fullmatch(words):
-        code, *day, revision = numbered.groups()
+        code, *day, part, revision = numbered.groups()
         try:
             of_day = Q(report__project__code__iexact=code, report__day=date(*map(int, day)))
         except ValueError:
             return named
+        if part:
+            # A number has hyphens where the name of the part has blanks.
+            of_day &= Q(report__part__iexact=part) | Q(report__part__iexact=part.replace("-", " "))
         named |= of_day & Q(revision=int(revision)) if revision else of_day
     return named
 

@@ -41,10 +41,12 @@ def report_list(request: SignedIn) -> HttpResponse:
         form = forms.BuildReport(sent(request), initial=asked, person=request.user)
     if request.method == "POST":
         require(request.user, Role.INSPECTOR, Role.QUALITY_MANAGER, to="have a daily report built")
-        if form and carried_out(form, lambda values: actions.queue_report(request.user, **values)):
-            report = DailyReport.objects.get(project=form.cleaned_data["project"], day=form.cleaned_data["day"])
-            messages.success(request, "A worker builds the draft now; look again in a moment.")
-            return redirect("report", report.pk)
+        if form and carried_out(form, lambda values: actions.queue_day(request.user, **values)):
+            asked_for = {"project": form.cleaned_data["project"], "day": form.cleaned_data["day"]}
+            built = DailyReport.objects.that_stand().filter(**asked_for).order_by("order")
+            many = f"the {len(built)} drafts of the day" if len(built) > 1 else "the draft"
+            messages.success(request, f"A worker builds {many} now; look again in a moment.")
+            return redirect("report", built[0].pk)
     rows, wanted = queries.reports_seen_by(request.user), request.GET.get("project", "")
     projects = Project.objects.visible_to(request.user)
     if wanted:
@@ -96,11 +98,13 @@ def _show(request: SignedIn, report: DailyReport, form: forms.IssueReport | None
     row = _row(report, queries.jobs_of([report]).get(report.pk), doubts)
     may_issue = request.user.has_role(Role.QUALITY_MANAGER) and report.draft and (row["changed"] or not issues)
     if may_issue and form is None:
-        form = forms.IssueReport(last=_last_revision(report), initial={"seen": report.facts_digest})
+        alone = _is_alone(request, report)
+        form = forms.IssueReport(last=_last_revision(report), alone=alone, initial={"seen": report.facts_digest})
     shown = {
         **row,
         "revisions": [(issue, doubts[issue.pk]) for issue in reversed(issues)],
         "is_company": request.user.is_company,
+        "papers": queries.papers_of_day(request.user, report),
         "may_build": request.user.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER),
         "form": form,
         **_aside(request, row["last"], doubts, more.get("aside")),
@@ -109,6 +113,14 @@ def _show(request: SignedIn, report: DailyReport, form: forms.IssueReport | None
     }
     wrong = next((each for each in (form, *more.values()) if each and each.errors), None)
     return render(request, "reports/report.html", shown, status=status_of(wrong) if wrong else 200)
+
+
+def _is_alone(request: SignedIn, report: DailyReport) -> bool:
+    """Whether the draft wants a review that nobody but its writers, of whom this person is one, could give."""
+    if standing(report.reviews.all(), report.facts_digest):
+        return False
+    writers = writers_of(report)
+    return request.user.pk in writers and not reviewing.who_else_may_review(report, writers)
 
 
 def _review(request: SignedIn, report: DailyReport, to_issue: bool, sent: dict[str, Any]) -> dict[str, Any]:
@@ -162,7 +174,7 @@ def report(request: SignedIn, pk: UUID) -> HttpResponse:
 @require_POST
 def report_build(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _report(request, pk)
-    actions.queue_report(request.user, project=found.project, day=found.day)
+    actions.queue_report(request.user, project=found.project, day=found.day, part=found.part)
     messages.success(request, "A worker builds the draft now; look again in a moment.")
     return redirect("report", found.pk)
 
@@ -172,7 +184,7 @@ def report_build(request: SignedIn, pk: UUID) -> HttpResponse:
 def report_issue(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _report(request, pk)
     require(request.user, Role.QUALITY_MANAGER, to="issue a daily report")
-    form = forms.IssueReport(request.POST, last=_last_revision(found))
+    form = forms.IssueReport(request.POST, last=_last_revision(found), alone=_is_alone(request, found))
     if carried_out(form, lambda values: actions.issue_report(request.user, report=found, **values)):
         messages.success(request, "Issued. The client’s people are sent a link.")
         return redirect("report", found.pk)

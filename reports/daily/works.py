@@ -12,10 +12,12 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import Prefetch, Q, QuerySet
 
+from inspection.fieldwork.kind import Discipline
 from inspection.projects.models import Project
 from inspection.works.models import BatchStep, Lot, LotMix, LotParent, LotPlace, Mix, MixPart, PaintBatch
 from inspection.works.paint.fitness import fitness
 from reports.daily.facts import Correction
+from reports.daily.parts import Part
 from reports.daily.work_facts import BatchTold, LotTold, MixTold
 
 LITRES, KILOGRAMS = "l", "kg"
@@ -28,29 +30,34 @@ class Works(NamedTuple):
     corrections: tuple[Correction, ...]
 
 
-def works_told(project: Project, begins: datetime, ends: datetime) -> Works:
+def works_told(project: Project, of: Part) -> Works:
     """In a number of reads that does not grow with lots, mixes or batches."""
-    lots = _lots(project, begins, ends)
-    mixes = _mixes(project, begins, ends, {row.mix_id for lot in lots for row in lot.mixes.all()})
-    batches = _batches(project, begins, ends, {part.batch_id for mix in mixes for part in mix.parts.all()})
+    begins, ends = of.begins, of.ends
+    lots = _lots(project, of)
+    of_paint = of.tells(Discipline.COATING)
+    mixes = _mixes(project, begins, ends, {row.mix_id for lot in lots for row in lot.mixes.all()}) if of_paint else []
+    mixed_of = {part.batch_id for mix in mixes for part in mix.parts.all()}
+    batches = _batches(project, begins, ends, mixed_of) if of_paint else []
     used: dict[UUID, dict[str, Decimal]] = defaultdict(lambda: defaultdict(Decimal))
     for mix in mixes:
         for part in mix.parts.all() if mix.mixed_at >= begins else ():
             used[part.batch_id][part.unit] += part.amount
     return Works(
-        lots=tuple(_lot(lot, ends) for lot in lots),
-        mixes=tuple(_mix(mix, ends) for mix in mixes),
-        batches=tuple(_batch(batch, used[batch.pk], begins, ends) for batch in batches),
-        corrections=tuple(_corrections(project, begins, ends)),
+        lots=tuple(_lot(lot, of) for lot in lots),
+        mixes=tuple(_mix(mix, of) for mix in mixes),
+        batches=tuple(_batch(batch, used[batch.pk], of) for batch in batches),
+        corrections=tuple(_corrections(project, of)),
     )
 
 
-def worked_on(project: Project, begins: datetime, ends: datetime) -> bool:
-    """Whether a lot was begun or ended, or paint mixed or received, in the stretch."""
+def worked_on(project: Project, of: Part) -> bool:
+    """Whether a lot was begun or ended, or paint mixed or received, in the part."""
+    begins, ends = of.begins, of.ends
     of_lots = Q(begun_at__gte=begins, begun_at__lt=ends) | Q(ended_at__gte=begins, ended_at__lt=ends)
-    return (
-        Lot.objects.that_count().filter(of_lots, project=project).exists()
-        or Mix.objects.that_count().filter(project=project, mixed_at__gte=begins, mixed_at__lt=ends).exists()
+    if Lot.objects.that_count().filter(of_lots, of_discipline(of), project=project).exists():
+        return True
+    return of.tells(Discipline.COATING) and (
+        Mix.objects.that_count().filter(project=project, mixed_at__gte=begins, mixed_at__lt=ends).exists()
         or PaintBatch.objects.that_count()
         .filter(project=project, received_at__gte=begins, received_at__lt=ends)
         .exists()
@@ -60,10 +67,20 @@ def worked_on(project: Project, begins: datetime, ends: datetime) -> bool:
 # --- lots -------------------------------------------------------------------------------------------------------------
 
 
-def _lots(project: Project, begins: datetime, ends: datetime) -> list[Lot]:
-    """Those that were under way in the day, in the order in which they were begun."""
+def of_discipline(of: Part) -> Q:
+    """The lots of the part's discipline: those of a coat are coating, those of the bare steel its preparation."""
+    if of.discipline is None:
+        return Q()
+    # Those of inspection: there are none.
+    return {Discipline.COATING: Q(coat__isnull=False), Discipline.PREPARATION: Q(coat=None)}.get(
+        of.discipline, Q(pk__in=[])
+    )
+
+
+def _lots(project: Project, of: Part) -> list[Lot]:
+    """Those that were under way in the part, in the order in which they were begun."""
     rows = (
-        _under_way(project, begins, ends)
+        _under_way(project, of)
         .select_related("coat__system", "stripe", "crew__party__organisation", "entered_by")
         .prefetch_related(
             Prefetch("places", LotPlace.objects.select_related("area").order_by("area__code", "pk")),
@@ -74,18 +91,18 @@ def _lots(project: Project, begins: datetime, ends: datetime) -> list[Lot]:
     return list(rows.order_by("begun_at", "number"))
 
 
-def _under_way(project: Project, begins: datetime, ends: datetime) -> QuerySet[Lot]:
-    rows: QuerySet[Lot] = Lot.objects.that_count().filter(project=project, begun_at__lt=ends)
-    return rows.filter(Q(ended_at=None) | Q(ended_at__gte=begins))
+def _under_way(project: Project, of: Part) -> QuerySet[Lot]:
+    rows: QuerySet[Lot] = Lot.objects.that_count().filter(of_discipline(of), project=project, begun_at__lt=of.ends)
+    return rows.filter(Q(ended_at=None) | Q(ended_at__gte=of.begins))
 
 
-def lots_of(project: Project, begins: datetime, ends: datetime) -> list[UUID]:
-    """The ids of the lots that the report of the day tells."""
-    return list(_under_way(project, begins, ends).order_by("pk").values_list("pk", flat=True))
+def lots_of(project: Project, of: Part) -> list[UUID]:
+    """The ids of the lots that the report of the part tells."""
+    return list(_under_way(project, of).order_by("pk").values_list("pk", flat=True))
 
 
-def _lot(lot: Lot, ends: datetime) -> LotTold:
-    ended_at = lot.ended_at if lot.ended_at and lot.ended_at < ends else None
+def _lot(lot: Lot, of: Part) -> LotTold:
+    ended_at = lot.ended_at if lot.ended_at and lot.ended_at < of.ends else None
     return LotTold(
         number=lot.number, what=lot.of, crew=f"{lot.crew}, {lot.crew.party.organisation.name_at(lot.begun_at)}",
         begun_at=lot.begun_at, ended_at=ended_at, method=str(lot.get_method_display()), settings=_settings(lot),
@@ -93,7 +110,7 @@ def _lot(lot: Lot, ends: datetime) -> LotTold:
         follows=tuple(each.parent.number for each in lot.parents.all()),
         # What was drawn is told when the lot ends; until then it may yet change.
         paint=tuple(_paint(lot, told=ended_at is not None)), gone_over=tuple(lot.gone_over), note=lot.note,
-        by=lot.entered_by.name_at(lot.entered_at), late=None if lot.replaces_id else _late(lot.entered_at, ends),
+        by=lot.entered_by.name_at(lot.entered_at), late=None if lot.replaces_id else _late(lot.entered_at, of),
     )  # fmt: skip
 
 
@@ -133,7 +150,7 @@ def _mixes(project: Project, begins: datetime, ends: datetime, taken: Iterable[U
     )
 
 
-def _mix(mix: Mix, ends: datetime) -> MixTold:
+def _mix(mix: Mix, of: Part) -> MixTold:
     wanted = f" of {mix.ratio_wanted}" if mix.ratio_wanted else ""
     ratio = f"{mix.ratio_mixed}{wanted} {mix.get_ratio_by_display()}".strip() if mix.ratio_mixed else ""
     return MixTold(
@@ -144,9 +161,9 @@ def _mix(mix: Mix, ends: datetime) -> MixTold:
         ),
         ratio=ratio, thinner_pct=_float(mix.thinner_pct), paint_c=_float(mix.paint_c),
         stirred=str(mix.get_stirred_display()), usable_from=mix.usable_from, usable_until=mix.usable_until,
-        used_until=mix.used_until if mix.used_until and mix.used_until < ends else None,
+        used_until=mix.used_until if mix.used_until and mix.used_until < of.ends else None,
         gone_over=tuple(mix.gone_over), reason=mix.reason, note=mix.note,
-        by=mix.entered_by.name_at(mix.entered_at), late=_late(mix.entered_at, ends),
+        by=mix.entered_by.name_at(mix.entered_at), late=_late(mix.entered_at, of),
     )  # fmt: skip
 
 
@@ -165,7 +182,8 @@ def _batches(project: Project, begins: datetime, ends: datetime, used: Iterable[
     )
 
 
-def _batch(batch: PaintBatch, used: dict[str, Decimal], begins: datetime, ends: datetime) -> BatchTold:
+def _batch(batch: PaintBatch, used: dict[str, Decimal], of: Part) -> BatchTold:
+    begins, ends = of.begins, of.ends
     stood = fitness(batch, ends)
     steps = [step for step in batch.steps.all() if step.withdrawn_at is None and step.at >= begins]
     that_day = [f"{step.get_what_display()}{': ' if step.why else ''}{step.why}" for step in steps]
@@ -175,19 +193,21 @@ def _batch(batch: PaintBatch, used: dict[str, Decimal], begins: datetime, ends: 
         what=f"{batch.product}, {batch.get_component_display()}", number=batch.number, received=batch.amount,
         made_on=batch.made_on, expires_on=stood.until, stood=stood.words, is_fit=stood.is_fit,
         that_day=tuple(that_day), used_l=float(used.get(LITRES, 0)), used_kg=float(used.get(KILOGRAMS, 0)),
-        late=_late(batch.entered_at, ends) if batch.received_at >= begins else None,
+        late=_late(batch.entered_at, of) if batch.received_at >= begins else None,
     )  # fmt: skip
 
 
 # --- corrections ------------------------------------------------------------------------------------------------------
 
 
-def _corrections(project: Project, begins: datetime, ends: datetime) -> Iterator[Correction]:
-    """Lots that were corrected: those of the day whenever that was, and older ones where it was that day."""
-    of_day = Q(begun_at__gte=begins, begun_at__lt=ends) | Q(entered_at__gte=begins, entered_at__lt=ends)
-    rows = Lot.objects.filter(of_day, project=project, replaces__isnull=False).select_related(
-        "coat__system", "stripe", "replaces__coat__system", "replaces__stripe", "entered_by"
-    )
+def _corrections(project: Project, of: Part) -> Iterator[Correction]:
+    """Lots that were corrected: those of the part whenever that was, and of other days where it was in the part."""
+    of_part = Q(begun_at__gte=of.begins, begun_at__lt=of.ends)
+    then = Q(entered_at__gte=of.begins, entered_at__lt=of.ends)
+    of_day = Q(begun_at__gte=of.day_begins, begun_at__lt=of.day_ends)
+    rows = Lot.objects.filter(
+        of_part | (then & ~of_day), of_discipline(of), project=project, replaces__isnull=False
+    ).select_related("coat__system", "stripe", "replaces__coat__system", "replaces__stripe", "entered_by")
     rows = rows.prefetch_related("places__area", "replaces__places__area").order_by("number", "version")
     for lot in rows:
         if lot.replaces:
@@ -205,8 +225,9 @@ def _briefly(lot: Lot, zone: ZoneInfo) -> str:
     return f"{where or 'no area'}, {lot.begun_at.astimezone(zone):%H:%M}{until}"
 
 
-def _late(entered_at: datetime, ends: datetime) -> datetime | None:
-    return entered_at if entered_at >= ends else None
+def _late(entered_at: datetime, of: Part) -> datetime | None:
+    """When it was entered, if that was after its day had ended; a shift that has ended is not a day that has."""
+    return entered_at if entered_at >= of.day_ends else None
 
 
 def _figure(value: Decimal | None) -> str:

@@ -91,7 +91,7 @@ COLUMNS: dict[type[Any], tuple[str, ...]] = {
         "id", "point_id", "number", "outcome", "reason", "person_id", "signed_as", "at", "record_id", "evidence",
         "evidence_digest",
     ),
-    DailyReport: ("id", "project_id", "day", "draft_id", "built_at", "facts_digest"),
+    DailyReport: ("id", "project_id", "day", "part", "order", "draft_id", "built_at", "facts_digest"),
     ReportIssue: (
         "id", "report_id", "revision", "file_id", "facts_digest", "issued_by_id", "issued_at", "reason",
     ),
@@ -266,7 +266,7 @@ class History:
     def add_report(self, crew: Crew, project: UUID, day: date, records: list[UUID]) -> None:
         at = datetime(day.year, day.month, day.day, 20, tzinfo=UTC)
         report, issue = self.new_id(at), self.new_id(at)
-        self.batch.add(DailyReport, report, project, day, crew.paper.digest, at, "")
+        self.batch.add(DailyReport, report, project, day, "", 0, crew.paper.digest, at, "")
         self.batch.add(
             ReportIssue, issue, report, 1, crew.paper.digest, journal.digest_of(records), crew.manager.pk, at, "",
         )  # fmt: skip

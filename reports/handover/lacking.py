@@ -125,7 +125,11 @@ def _unplanned(scope: Scope) -> QuerySet[Any]:
     if not lines:
         return scope.areas.none()
     now = Q(holdpoints__line__in=list(carried_on(scope.project, lines)))
-    areas = scope.areas.annotate(planned=Count("holdpoints", filter=now)).filter(planned__lt=len(lines))
+    areas = (
+        scope.areas.filter(repair_of=None)
+        .annotate(planned=Count("holdpoints", filter=now))
+        .filter(planned__lt=len(lines))
+    )
     return areas.select_related("structure").order_by("code", "pk")
 
 
@@ -195,16 +199,16 @@ def _rework_told(scope: Scope, rows: Collection[ReworkItem]) -> list[Lack]:
 
 # --- papers -----------------------------------------------------------------------------------------------------------
 def _reports(scope: Scope) -> QuerySet[Any]:
-    """Days of the whole project whose report was never issued; a section has none of its own."""
+    """Papers of days of the whole project that were never issued; a section has none of its own."""
     rows: QuerySet[Any] = DailyReport.objects.visible_to(scope.person).filter(project=scope.project)
-    never = rows.filter(~Exists(ReportIssue.objects.filter(report=OuterRef("pk")))).order_by("day")
+    never = rows.filter(~Exists(ReportIssue.objects.filter(report=OuterRef("pk")))).order_by("day", "order")
     return never.none() if scope.section else never
 
 
 def _reports_told(scope: Scope, rows: Iterable[DailyReport]) -> list[Lack]:
     zone = scope.project.zone
     return [
-        Lack("Daily report not issued", f"{row.day:%Y-%m-%d}", MANAGER,
+        Lack("Daily report not issued", row.of, MANAGER,
              datetime.combine(row.day, datetime.min.time(), tzinfo=zone), reverse("report", args=[row.pk]))
         for row in rows
     ]  # fmt: skip

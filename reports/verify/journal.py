@@ -19,6 +19,7 @@ AT_ONCE = 500
 MADE = (
     "recorded", "corrected", "issued", "raised", "released", "refused", "incident_reported", "entered", "signed",
     "reviewed", "review_taken_back", "commented", "word_taken_back", "company_head", "project_head",
+    "declared",
 )  # fmt: skip
 
 

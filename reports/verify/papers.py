@@ -1,4 +1,4 @@
-"""What was said of daily reports and what stands at their heads: each row against what the journal tells of it."""
+"""What was said of daily reports, how days are reported, heads of papers: each row against what the journal tells."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from accounts import journal
 from accounts.models import JournalEntry
 from inspection.projects.preconditions import snapshot
 from reports.daily.answering import VERBS
-from reports.daily.models import ClientWord, Review
+from reports.daily.models import ClientWord, Reporting, Review
 from reports.papers.models import CompanyHead, ProjectHead
 from reports.verify.told import disagreements, told_of
 
@@ -20,6 +20,7 @@ def differences() -> Iterator[str]:
     yield from _reviews()
     yield from _words()
     yield from _heads()
+    yield from _reportings()
 
 
 def _reviews() -> Iterator[str]:
@@ -65,6 +66,13 @@ def _heads() -> Iterator[str]:
         for batch in told_of(rows, (verb,)):
             for row, entry in batch:
                 yield from disagreements(f"head of papers {row.pk} ({row})", snapshot(row), entry)
+
+
+def _reportings() -> Iterator[str]:
+    rows = Reporting.objects.select_related("project").order_by("pk")
+    for batch in told_of(rows, ("reporting.declared", "reporting.taken_back")):
+        for row, entry in batch:
+            yield from disagreements(f"how days are reported {row.pk} ({row})", snapshot(row), entry)
 
 
 def _of_entry(what: str, row: dict[str, Any], entry: JournalEntry) -> Iterator[str]:

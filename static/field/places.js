@@ -1,6 +1,6 @@
 /** How a place of the pack stands, in words: coats, records, points, rework. Pure. */
 
-import { inUnit } from "./rules/index.js";
+import { inUnit, windowState } from "./rules/index.js";
 import { readable } from "./moments.js";
 
 const UNITS = { um: "µm", mil: "mil" };
@@ -93,7 +93,8 @@ export function pressing(pack, at) {
   const mixes = pack.mixes.filter((mix) => !mix.usable_until || Date.parse(mix.usable_until) > at);
   const notices = pack.notices.filter((notice) => Date.parse(notice.ends_at) > at && soon(notice.begins_at, 48));
   return {
-    windows: windows.slice(0, TOP).map((each) => ({ ...each, code: codes.get(each.area) || "" })),
+    windows: windows.slice(0, TOP).map((each) => (
+      { ...each, code: codes.get(each.area) || "", state: windowState(each, new Date(at).toISOString()) })),
     moreWindows: Math.max(0, windows.length - TOP),
     mixes: mixes.slice(0, TOP),
     notices: notices.slice(0, TOP),

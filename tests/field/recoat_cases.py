@@ -46,6 +46,8 @@ def recoats(seed: int, count: int) -> Iterator[Case]:
                 "state": found.state, "opens_at": _iso(found.opens_at), "closes_at": _iso(found.closes_at),
                 "notes": list(found.notes),
             })  # fmt: skip
+            ends_told = {"opens_at": _iso(found.opens_at), "closes_at": _iso(found.closes_at)}
+            yield Case("windowState", [ends_told, _iso(at)], found.state, many=0)
             at = _edge(rnd, found, ends)
 
 

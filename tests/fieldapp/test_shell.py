@@ -18,6 +18,7 @@ from playwright.sync_api import expect
 
 from inspection.fieldapp import files
 from inspection.fieldwork.models import ClimateRecord
+from inspection.foundation.ids import new_id
 from inspection.instruments.models import Verification
 from tests.cast import Cast
 from tests.fieldapp.conftest import climate_item
@@ -62,8 +63,10 @@ def test_over_a_link_that_drops_every_third_request_each_record_arrives_once_who
     page = one.open("#/send")
     one.offline()
     items = [climate_item(cast, minute) for minute in range(12)]
-    # The second follows the first; the last answers with what the phone judged otherwise.
+    # The second follows the first. What the phone judged otherwise than the office is told of.
     items[1]["needs"] = [items[0]["id"]]
+    items[2]["told"] = {"verdict": "fail", "why": "Surface 1 °C above the dew point"}
+    items[3]["told"] = {"verdict": "pass", "why": ""}
     one.app(ADD, items)
     expect(page.locator(".field-unsent")).to_contain_text("12 unsent, just now")
     one.kill()
@@ -82,7 +85,17 @@ def test_over_a_link_that_drops_every_third_request_each_record_arrives_once_who
             route.fetch()
             route.abort()
         elif len(posts) % 3 == 0:
-            route.abort()
+            # Dropped; or not the office's own word; or the office is busy, or away.
+            way = len(posts) // 3 % 4
+            if way == 1:
+                route.fulfill(status=200, content_type="text/html", body="<h1>Welcome to the hotel's network</h1>")
+            elif way == 2:
+                problem = {"status": 429, "detail": "Too many requests"}
+                route.fulfill(status=429, json=problem, headers={"Retry-After": "1"})
+            elif way == 3:
+                route.fulfill(status=503, content_type="text/html", body="away")
+            else:
+                route.abort()
         else:
             route.continue_()
 
@@ -97,6 +110,12 @@ def test_over_a_link_that_drops_every_third_request_each_record_arrives_once_who
     assert list(dict.fromkeys(posts)) == wanted
     receipts = one.app("(app) => app.queue.receipts()")
     assert {row["id"]: row["digest"] for row in receipts} == {str(record.pk): record.digest for record in stored}
+    verdict = stored[2].verdict
+    assert verdict != "fail"
+    expect(page.get_by_text("the phone said fail (Surface 1 °C above the dew point); the office says")).to_be_visible()
+    assert [row["id"] for row in receipts if row["differs"]] == [
+        wanted[place] for place in (2, 3) if verdict != "pass" or place == 2
+    ]
 
 
 def test_what_the_office_refuses_or_asks_is_kept_with_its_sentences_until_the_person_settles_it(
@@ -236,6 +255,25 @@ def test_two_tabs_send_once_and_a_new_version_waits_for_the_person_and_keeps_eve
     one.all_sent()
     expect(other.locator(".field-unsent")).to_have_text("All sent")
     assert len(posts) == len(set(posts)) == ClimateRecord.objects.count() == 8
+    # A browser without locks over tabs keeps a lease in the store instead.
+    for tab in (page, other):
+        tab.evaluate("Object.defineProperty(Navigator.prototype, 'locks', {get: () => undefined})")
+    one.offline()
+    one.app(ADD, [climate_item(cast, minute) for minute in range(20, 26)])
+    one.offline(False)
+    posts.clear()
+    for tab in (page, other):
+        tab.get_by_role("button", name="Send now").click()
+    one.all_sent()
+    assert len(posts) == len(set(posts)) == 6
+    # Kept at the office under another id: what follows it names it by that one.
+    first, follows = climate_item(cast, 30), climate_item(cast, 31)
+    follows["needs"], follows["body"]["note"] = [first["id"]], first["id"]
+    told = {"id": str(new_id()), "digest": "0" * 64}
+    page.route("**/api/climate/", lambda route: route.fulfill(status=201, json=told), times=1)
+    one.app(ADD, [first, follows])
+    one.all_sent()
+    assert ClimateRecord.objects.get(pk=follows["id"]).note == told["id"]
     # A new version lies at the office: what is unsent and what is typed stays, through it and the tap.
     before, real = files.app().version, files.page
     monkeypatch.setattr(files, "page", lambda *, version: real(version=version) + "<!-- later -->")

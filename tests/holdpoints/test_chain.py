@@ -319,9 +319,13 @@ def test_a_release_over_a_link_that_is_not_met_says_why_and_is_journalled(
     assert since in " ".join(client.get(reverse("point", args=[point.pk])).content.decode().split())
 
 
-def test_a_link_not_met_only_since_the_release_puts_it_in_doubt_until_it_is_put_right(cast: Cast, yard: Yard) -> None:
+def test_a_link_not_met_only_since_the_release_puts_it_in_doubt_until_it_is_put_right(
+    cast: Cast, yard: Yard, client: Client
+) -> None:
     """Whatever order the facts arrive in: the release is in doubt while a link is not met that it did not accept."""
     point, _ = a_point(cast), sound_record(cast)
+    line = a_line(plan_of(cast), "1.1", needs=())
+    rewrite(HoldPoint.objects.filter(pk=point.pk), line=line)
     dusty = taken(cast, "dust", taken_at=MORNING - HOUR)
     clean = taken(cast, "cleanliness", found="Sa 3", taken_at=MORNING - HOUR)
     actions.release(cast.clara, **signed(point, acceptance="Wiped, seen on site"))
@@ -347,6 +351,12 @@ def test_a_link_not_met_only_since_the_release_puts_it_in_doubt_until_it_is_put_
     letter = Letter.objects.get(kind="released-in-doubt", recipient=cast.clara.email)
     assert "A point you released is in doubt" in letter.subject
     assert [link.key for link in evidence_of(point).links_since] == ["climate_before"]
+    client.force_login(cast.clara)
+    marked = "chain not met since"
+    assert marked in client.get(reverse("board")).content.decode().lower()
+    matrix = reverse("points_matrix", args=[cast.site.project.pk])
+    assert f"In doubt, {marked}" in client.get(matrix, {"state": "chain"}).content.decode()
+    assert "No area is like that." in client.get(matrix, {"state": "released"}).content.decode()
     yard.climate(MORNING - HOUR, coat=None, station=station, replaces=cold, replacement_reason="Misread")
     stands(False, after="the reading put right")
     worse = taken(cast, "cleanliness", found="Sa 2", taken_at=MORNING - HOUR, replaces=clean,
@@ -366,7 +376,7 @@ def test_a_link_not_met_only_since_the_release_puts_it_in_doubt_until_it_is_put_
     correct_batch(cast.quinn, batch=batch, reason="It was right", confirmed=True, **said)
     stands(False, after="its expiry put right")
     # What is asked for only later puts nothing in doubt that was released before.
-    a_line(plan_of(cast), "2.1", coat=None, needs=("air",), letters={"client": "review"})
+    a_line(line.revision, "2.1", coat=None, needs=("air",), letters={"client": "review"})
     taken(cast, "air", taken_at=MORNING - HOUR, oil="yes", water="yes", put_right="Filter changed")
     assert "air" in {link.key for link in evidence_of(point).links_not_met}
     stands(False, after="a demand made later")

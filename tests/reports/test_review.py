@@ -62,6 +62,8 @@ def test_whoever_recorded_issues_only_what_another_has_reviewed(cast: Cast) -> N
     ines = Person.objects.get(pk=cast.ines.pk)
     with pytest.raises(Refused, match="somebody else has to look"):
         actions.issue_report(ines, report=report)
+    with pytest.raises(Refused, match="wrote nothing of it"):
+        actions.issue_report(cast.quinn, report=report, not_reviewed="On my own")
     reviewing.review(cast.quinn, report=report, seen=report.facts_digest)
     assert actions.issue_report(ines, report=report).revision == 1
     # Other facts want another look.
@@ -70,6 +72,32 @@ def test_whoever_recorded_issues_only_what_another_has_reviewed(cast: Cast) -> N
     assert reviewing.standing(report.reviews.all(), report.facts_digest) is None
     with pytest.raises(Refused, match="somebody else has to look"):
         actions.issue_report(ines, report=report, reason="A record came late")
+
+
+def test_where_nobody_else_may_review_it_is_issued_with_a_reason_that_the_paper_tells(cast: Cast) -> None:
+    worked(cast)
+    report = built(cast)
+    seen = report.facts_digest
+    RoleGrant.objects.create(person=cast.ines, role=Role.QUALITY_MANAGER)
+    ines, alone = Person.objects.get(pk=cast.ines.pk), "Only one person works here"
+    with pytest.raises(Refused, match="Somebody else can review it: Quinn Quality"):
+        actions.issue_report(ines, report=report, not_reviewed=alone)
+    RoleGrant.objects.filter(person=cast.quinn).update(ended_at=AT)
+    with pytest.raises(Refused, match="nobody else here may review it") as refused:
+        actions.issue_report(ines, report=report)
+    assert refused.value.faults[0].field == "not_reviewed"
+    client, page = Client(), f"/reports/{report.pk}/"
+    client.force_login(ines)
+    assert "Why it is issued without the review of another person" in words(client.get(page))
+    assert client.post(f"{page}issue/", {"seen": seen, "not_reviewed": " "}).status_code == 422
+    assert client.post(f"{page}issue/", {"seen": seen, "not_reviewed": alone}).status_code == 302
+    issue = report.issues.get()
+    assert (issue.not_reviewed, report.reviews.count()) == (alone, 0)
+    paper = " ".join(pages(vault.content_of(issue.file)))
+    assert f"Not reviewed by another person: {alone}" in paper.replace("  ", " ")
+    assert JournalEntry.objects.get(verb="report.issued").after["not_reviewed"] == alone
+    assert f"Not reviewed by another person: {alone}" in words(client.get(page))
+    assert client.get(f"/api/reports/{report.pk}/").json()["issues"][0]["not_reviewed"] == alone
 
 
 def test_the_client_comments_signs_and_takes_back_and_the_issuer_is_told(cast: Cast) -> None:

@@ -53,9 +53,11 @@ NAMED = {
     "nonconformances": "nonconformance", "plan-revisions": "plan_revision", "profile": "profile", "projects": "project",
     "pulloff": "pulloff", "wetsponge": "wetsponge", "highvoltage": "highvoltage", "cuttest": "cuttest",
     "cure": "cure", "hardness": "hardness", "defects": "defects", "wetfilm": "wetfilm",
-    "extent-spots": "extent_spot", "rework": "rework_item", "rework-entries": "rework_entry",
+    "extent-spots": "extent_spot", "repaired-parts": "repaired_part", "rework": "rework_item",
+    "rework-entries": "rework_entry",
     "reading-questions": "question",
-    "reports": "report", "report-words": "word", "sections": "section", "standards": "shim", "systems": "system",
+    "reports": "report", "report-words": "word",
+    "reportings": "reporting", "sections": "section", "standards": "shim", "systems": "system",
     "lots": "lot", "thickness": "record", "verifications": "verification", **{name: name for name in SAMPLES},
 }  # fmt: skip
 

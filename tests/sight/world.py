@@ -48,7 +48,15 @@ from inspection.instruments.actions import PointSent, record_verification
 from inspection.instruments.actions.certificates import StandardValue, record_certificate
 from inspection.instruments.actions.equipment import register_gauge, register_standard, report_incident
 from inspection.instruments.models import Custody, GaugeIncident
-from inspection.nonconformance.models import Disposition, ExtentSpot, Nonconformance, ReworkEntry, ReworkItem
+from inspection.nonconformance.models import (
+    Disposition,
+    ExtentSpot,
+    Nonconformance,
+    Remainder,
+    RepairedPart,
+    ReworkEntry,
+    ReworkItem,
+)
 from inspection.notices.models import Notice, NoticeParty, NoticePlace, NoticeStep
 from inspection.photos.models import Photo, PhotoLayer
 from inspection.plan.models import (
@@ -67,6 +75,7 @@ from inspection.projects.models import (
     DataSheetRow,
     Deviation,
     DeviationAnswer,
+    InspectionArea,
     Membership,
     Party,
     Scope,
@@ -90,7 +99,7 @@ from inspection.works.models import (
     Shift,
 )
 from reports.attention.models import CalendarLink
-from reports.daily.models import ClientWord, DailyReport, ReportIssue, Review, SetAside
+from reports.daily.models import ClientWord, DailyReport, Reporting, ReportIssue, Review, SetAside
 from reports.papers.models import CompanyHead, ProjectHead
 from reports.questions.models import ReadingAnswer, ReadingQuestion
 from reports.work.models import Heartbeat, Job
@@ -517,6 +526,20 @@ def _points(place: Place) -> None:
         nonconformance=place.things["nonconformance"], number=1, direction=1, readings_nm=[50_000],
         note=f"frame of {place.mark}", measured_by=place.inspector,
     )  # fmt: skip
+    undone = {"undone_at": MORNING, "undone_by": place.inspector, "undone_why": f"not by {place.mark}"}
+    for number, more in enumerate((undone, {}), start=1):
+        part = InspectionArea.objects.create(
+            structure=site.structure, system=site.system, code=f"R{number} {place.mark}",
+            name=f"Repair of {place.mark}", area_m2=2, repair_of=site.area,
+        )  # fmt: skip
+        made = place.things["repaired_part"] = RepairedPart.objects.create(
+            nonconformance=place.things["failure"], part=part, area_m2=2, left_out=[1], extent={}, digest="0" * 64,
+            note=f"chalk of {place.mark}", confirmed=[f"asked of {place.mark}"], made_by=place.inspector, **more,
+        )  # fmt: skip
+        Remainder.objects.create(
+            repaired=made, record=place.things["record"], verdict="pass", inputs={}, digest="0" * 64,
+            result={"rule": "SSPC-PA 2", "checks": [], "notes": []},
+        )  # fmt: skip
     item = place.things["rework_item"] = ReworkItem.objects.create(
         project=site.project, area=site.other_area, coat=site.coats[0], what=f"Misses of {place.mark}",
         place=f"bracket of {place.mark}", opened_by=place.inspector, state="done",
@@ -641,6 +664,9 @@ def _reports(place: Place) -> None:
     )
     Review.objects.create(report=report, facts_digest="1" * 64, by=place.cast.quinn, note="Looked through")
     ProjectHead.objects.create(project=place.site.project, order_number="4711", entered_by=place.cast.quinn)
+    place.things["reporting"] = Reporting.objects.create(
+        project=place.site.project, one_a="day", from_day=DAY, reason="As agreed", entered_by=place.cast.quinn
+    )
     # Any stored file will do for the logo; its page gives out what is stored.
     CompanyHead.objects.create(address="1 Quay Street", logo=file, entered_by=place.cast.quinn)
     place.things["logo"] = file

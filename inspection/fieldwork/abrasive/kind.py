@@ -8,7 +8,7 @@ from typing import Any
 from inspection.fieldwork.abrasive.models import AbrasiveRecord
 from inspection.fieldwork.asked import Choice, Number, Rows, Words, plain
 from inspection.fieldwork.declared import Declared, Given
-from inspection.fieldwork.kind import Column, Facts, RecordKind, Reliance
+from inspection.fieldwork.kind import Column, Discipline, Facts, RecordKind, Reliance
 from inspection.foundation.refusals import Fault
 from inspection.instruments.models import Gauge
 from inspection.standards.surface import BY_D4940, BY_ISO, NOT_LOOKED
@@ -106,6 +106,7 @@ KIND = RecordKind(
     model=AbrasiveRecord,
     instrument=Gauge.Kind.SALTS,
     reliance=Reliance.CERTIFIED,
+    discipline=Discipline.PREPARATION,
     of_coat="",
     columns=(
         Column("Delivery", lambda record: record.delivery),

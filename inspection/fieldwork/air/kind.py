@@ -8,7 +8,7 @@ from typing import Any
 from inspection.fieldwork.air.models import AirRecord
 from inspection.fieldwork.asked import Choice, Number, Words, plain
 from inspection.fieldwork.declared import Declared, Given
-from inspection.fieldwork.kind import Column, RecordKind, Reliance
+from inspection.fieldwork.kind import Column, Discipline, RecordKind, Reliance
 from inspection.foundation.refusals import Fault
 
 ASKED = (
@@ -76,6 +76,7 @@ KIND = RecordKind(
     model=AirRecord,
     instrument=None,
     reliance=Reliance.SEEN,
+    discipline=Discipline.PREPARATION,
     of_coat="",
     columns=(Column("Compressor", lambda record: record.compressor), Column("Collector", _found)),
     sentence=lambda record: f"{record.compressor}: collector {_found(record)}",

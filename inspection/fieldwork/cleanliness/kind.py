@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from inspection.fieldwork.asked import Choice, Number, Words
 from inspection.fieldwork.cleanliness.models import CleanlinessRecord
 from inspection.fieldwork.declared import Declared, Given, limits_of
-from inspection.fieldwork.kind import Column, Facts, RecordKind, Reliance
+from inspection.fieldwork.kind import Column, Discipline, Facts, RecordKind, Reliance
 from inspection.foundation.refusals import Fault
 from inspection.projects.coating import CoatingSystem
 from inspection.standards.cleanliness import in_one_way, places_of
@@ -104,6 +104,7 @@ KIND = RecordKind(
     model=CleanlinessRecord,
     instrument=None,
     reliance=Reliance.SEEN,
+    discipline=Discipline.PREPARATION,
     of_coat="",
     columns=(Column("Found", lambda record: record.found), Column("Asked for", wanted_of)),
     sentence=lambda record: f"Found {record.found}, asked for {wanted_of(record)}",

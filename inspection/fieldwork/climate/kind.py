@@ -14,7 +14,7 @@ from inspection.fieldwork.climate.recording import (
     record_climate,
     warnings_of,
 )
-from inspection.fieldwork.kind import Column, Facts, RecordKind, Reliance, TakenByForm
+from inspection.fieldwork.kind import Column, Discipline, Facts, RecordKind, Reliance, TakenByForm
 from inspection.fieldwork.models import ClimateRecord
 from inspection.instruments.models import Gauge
 
@@ -62,6 +62,7 @@ KIND = RecordKind(
     model=ClimateRecord,
     instrument=Gauge.Kind.CLIMATE,
     reliance=Reliance.NONE,
+    discipline=Discipline.COATING,
     of_coat="for",
     columns=(
         Column("Air", lambda record: f"{record.dry_bulb_c} °C", is_number=True),

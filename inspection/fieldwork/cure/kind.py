@@ -6,7 +6,7 @@ from inspection.fieldwork.cure import forms
 from inspection.fieldwork.cure.models import CureRecord
 from inspection.fieldwork.cure.recording import CURE
 from inspection.fieldwork.cure.serializers import SHOWN, CureSent
-from inspection.fieldwork.kind import Column, RecordKind, Reliance, TakenByForm
+from inspection.fieldwork.kind import Column, Discipline, RecordKind, Reliance, TakenByForm
 from inspection.fieldwork.tested import facts_of, places_of
 from inspection.fieldwork.tested_forms import as_recorded
 from inspection.instruments.models import Gauge
@@ -28,6 +28,7 @@ KIND = RecordKind(
     model=CureRecord,
     instrument=Gauge.Kind.HARDNESS,
     reliance=Reliance.SEEN,
+    discipline=Discipline.INSPECTION,
     of_coat="after",
     columns=(Column("Found", lambda record: record.found),),
     sentence=lambda record: record.found,

@@ -6,7 +6,7 @@ from inspection.fieldwork.cuttest import forms
 from inspection.fieldwork.cuttest.models import CutTestRecord
 from inspection.fieldwork.cuttest.recording import CUT_TEST
 from inspection.fieldwork.cuttest.serializers import SHOWN, CutTestSent
-from inspection.fieldwork.kind import Column, Facts, Parts, RecordKind, Reliance, TakenByForm, ToMend
+from inspection.fieldwork.kind import Column, Discipline, Facts, Parts, RecordKind, Reliance, TakenByForm, ToMend
 from inspection.fieldwork.tested import told
 from inspection.fieldwork.tested_forms import as_recorded
 
@@ -57,6 +57,7 @@ KIND = RecordKind(
     model=CutTestRecord,
     instrument=None,
     reliance=Reliance.SEEN,
+    discipline=Discipline.INSPECTION,
     of_coat="after",
     columns=(
         Column("Scale", _scale),

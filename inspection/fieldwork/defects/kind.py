@@ -6,7 +6,7 @@ from inspection.fieldwork.defects import forms
 from inspection.fieldwork.defects.models import DefectsRecord
 from inspection.fieldwork.defects.recording import DEFECTS
 from inspection.fieldwork.defects.serializers import SHOWN, DefectsSent
-from inspection.fieldwork.kind import Column, Parts, RecordKind, Reliance, TakenByForm, ToMend
+from inspection.fieldwork.kind import Column, Discipline, Parts, RecordKind, Reliance, TakenByForm, ToMend
 from inspection.fieldwork.tested_forms import as_recorded
 from inspection.standards.visual_defects import extent_told
 
@@ -28,6 +28,7 @@ KIND = RecordKind(
     model=DefectsRecord,
     instrument=None,
     reliance=Reliance.SEEN,
+    discipline=Discipline.INSPECTION,
     of_coat="after",
     columns=(Column("Found", lambda record: record.found),),
     sentence=lambda record: record.found,

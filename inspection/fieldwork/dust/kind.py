@@ -8,7 +8,7 @@ from typing import Any
 from inspection.fieldwork.asked import Number, Rows, Words
 from inspection.fieldwork.declared import Declared, Given, limits_of
 from inspection.fieldwork.dust.models import DustRecord
-from inspection.fieldwork.kind import Column, Facts, RecordKind, Reliance
+from inspection.fieldwork.kind import Column, Discipline, Facts, RecordKind, Reliance
 from inspection.foundation.refusals import Fault
 from inspection.projects.coating import CoatingSystem
 
@@ -100,6 +100,7 @@ KIND = RecordKind(
     model=DustRecord,
     instrument=None,
     reliance=Reliance.SEEN,
+    discipline=Discipline.PREPARATION,
     of_coat="",
     columns=(
         Column("Tapes", lambda record: str(len(record.tapes)), is_number=True),

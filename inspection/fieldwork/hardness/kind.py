@@ -6,7 +6,7 @@ from inspection.fieldwork.hardness import forms
 from inspection.fieldwork.hardness.models import HardnessRecord
 from inspection.fieldwork.hardness.recording import HARDNESS
 from inspection.fieldwork.hardness.serializers import SHOWN, HardnessSent
-from inspection.fieldwork.kind import Column, RecordKind, Reliance, TakenByForm
+from inspection.fieldwork.kind import Column, Discipline, RecordKind, Reliance, TakenByForm
 from inspection.fieldwork.tested import facts_of, places_of
 from inspection.fieldwork.tested_forms import as_recorded
 from inspection.instruments.models import Gauge
@@ -27,6 +27,7 @@ KIND = RecordKind(
     model=HardnessRecord,
     instrument=Gauge.Kind.HARDNESS,
     reliance=Reliance.SEEN,
+    discipline=Discipline.INSPECTION,
     of_coat="after",
     columns=(Column("Found", lambda record: record.found),),
     sentence=lambda record: record.found,

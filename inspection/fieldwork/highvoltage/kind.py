@@ -6,7 +6,7 @@ from inspection.fieldwork.highvoltage import forms
 from inspection.fieldwork.highvoltage.models import HighVoltageRecord
 from inspection.fieldwork.highvoltage.recording import HIGH_VOLTAGE
 from inspection.fieldwork.highvoltage.serializers import SHOWN, HighVoltageSent
-from inspection.fieldwork.kind import Column, Facts, RecordKind, Reliance, TakenByForm
+from inspection.fieldwork.kind import Column, Discipline, Facts, RecordKind, Reliance, TakenByForm
 from inspection.fieldwork.tested import told
 from inspection.fieldwork.tested_forms import as_recorded
 from inspection.fieldwork.wetsponge.forms import line_of
@@ -48,6 +48,7 @@ KIND = RecordKind(
     model=HighVoltageRecord,
     instrument=Gauge.Kind.HOLIDAY,
     reliance=Reliance.CERTIFIED,
+    discipline=Discipline.INSPECTION,
     of_coat="after",
     columns=(
         Column("Tested, m²", lambda record: f"{float(record.tested_m2):g}", is_number=True),

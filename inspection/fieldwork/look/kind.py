@@ -7,7 +7,7 @@ from typing import Any
 
 from inspection.fieldwork.asked import Choice, MomentAsked, Words
 from inspection.fieldwork.declared import Declared, Given, limits_of
-from inspection.fieldwork.kind import Column, Facts, RecordKind, Reliance
+from inspection.fieldwork.kind import Column, Discipline, Facts, RecordKind, Reliance
 from inspection.fieldwork.look.models import LookRecord
 from inspection.foundation.refusals import Fault, Refused
 from inspection.projects.coating import CoatingSystem
@@ -93,6 +93,7 @@ KIND = RecordKind(
     model=LookRecord,
     instrument=None,
     reliance=Reliance.SEEN,
+    discipline=Discipline.PREPARATION,
     of_coat="",
     columns=(
         Column("Flash rust", lambda record: record.get_flash_rust_display()),

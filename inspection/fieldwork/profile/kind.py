@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from inspection.fieldwork.kind import Column, Facts, Parts, RecordKind, Reliance, TakenByForm
+from inspection.fieldwork.kind import Column, Discipline, Facts, Parts, RecordKind, Reliance, TakenByForm
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.fieldwork.profile import forms, serializers
 from inspection.fieldwork.profile.correction import correction_of
@@ -109,6 +109,7 @@ KIND = RecordKind(
     model=ProfileRecord,
     instrument=Gauge.Kind.PROFILE,
     reliance=Reliance.CERTIFIED,
+    discipline=Discipline.PREPARATION,
     of_coat="",
     columns=(
         Column("Method", lambda record: record.get_method_display()),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from inspection.fieldwork.kind import Column, Facts, Parts, RecordKind, Reliance, TakenByForm, ToMend
+from inspection.fieldwork.kind import Column, Discipline, Facts, Parts, RecordKind, Reliance, TakenByForm, ToMend
 from inspection.fieldwork.pulloff import forms
 from inspection.fieldwork.pulloff.models import PullOffRecord
 from inspection.fieldwork.pulloff.recording import PULL_OFF, in_order
@@ -51,6 +51,7 @@ KIND = RecordKind(
     model=PullOffRecord,
     instrument=Gauge.Kind.ADHESION,
     reliance=Reliance.CERTIFIED,
+    discipline=Discipline.INSPECTION,
     of_coat="after",
     columns=(
         Column("Standard", lambda record: record.method),

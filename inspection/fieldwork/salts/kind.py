@@ -7,7 +7,7 @@ from typing import Any
 
 from inspection.fieldwork.asked import Choice, Number, Rows, Words, plain
 from inspection.fieldwork.declared import Declared, Given, limits_of
-from inspection.fieldwork.kind import Column, Facts, RecordKind, Reliance
+from inspection.fieldwork.kind import Column, Discipline, Facts, RecordKind, Reliance
 from inspection.fieldwork.salts.models import SaltsRecord
 from inspection.foundation.refusals import Fault, Refused
 from inspection.instruments.models import Gauge
@@ -215,6 +215,7 @@ KIND = RecordKind(
     model=SaltsRecord,
     instrument=Gauge.Kind.SALTS,
     reliance=Reliance.CERTIFIED,
+    discipline=Discipline.PREPARATION,
     of_coat="",
     columns=(
         Column("Patches", lambda record: str(len(record.patches)), is_number=True),

@@ -7,7 +7,7 @@ from typing import Any
 
 from inspection.fieldwork.asked import Choice, Number, Rows
 from inspection.fieldwork.declared import Declared, Given, limits_of
-from inspection.fieldwork.kind import Column, Facts, RecordKind, Reliance
+from inspection.fieldwork.kind import Column, Discipline, Facts, RecordKind, Reliance
 from inspection.fieldwork.steelwork.models import SteelworkRecord
 from inspection.foundation.refusals import Fault
 from inspection.projects.coating import CoatingSystem, SteelworkGrade
@@ -97,6 +97,7 @@ KIND = RecordKind(
     model=SteelworkRecord,
     instrument=None,
     reliance=Reliance.SEEN,
+    discipline=Discipline.PREPARATION,
     of_coat="",
     columns=(Column("Lowest", lowest_of), Column("Asked for", wanted_of)),
     sentence=lambda record: (

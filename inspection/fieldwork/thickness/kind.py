@@ -5,7 +5,7 @@ from __future__ import annotations
 from inspection.fieldwork import queries
 from inspection.fieldwork.actions.thickness import run_out_of, thickness_digest
 from inspection.fieldwork.judging import judge_again
-from inspection.fieldwork.kind import Column, Facts, RecordKind, Reliance
+from inspection.fieldwork.kind import Column, Discipline, Facts, RecordKind, Reliance
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.foundation.units import with_unit
 from inspection.instruments.models import Gauge
@@ -37,6 +37,7 @@ KIND = RecordKind(
     model=ThicknessRecord,
     instrument=Gauge.Kind.THICKNESS,
     reliance=Reliance.CHECKED,
+    discipline=Discipline.INSPECTION,
     of_coat="after",
     columns=(
         Column("Readings", lambda record: str(record.reading_count), is_number=True),

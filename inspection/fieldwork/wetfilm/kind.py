@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from inspection.fieldwork.kind import Column, Facts, Parts, RecordKind, Reliance, TakenByForm
+from inspection.fieldwork.kind import Column, Discipline, Facts, Parts, RecordKind, Reliance, TakenByForm
 from inspection.fieldwork.tested import told
 from inspection.fieldwork.tested_forms import as_recorded
 from inspection.fieldwork.wetfilm import forms
@@ -44,6 +44,7 @@ KIND = RecordKind(
     model=WetFilmRecord,
     instrument=None,
     reliance=Reliance.SEEN,
+    discipline=Discipline.COATING,
     of_coat="for",
     columns=(
         Column("Lowest", lambda record: f"{record.lowest_um} µm", is_number=True),

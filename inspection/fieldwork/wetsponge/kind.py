@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from inspection.fieldwork.kind import Column, Facts, Parts, RecordKind, Reliance, TakenByForm, ToMend
+from inspection.fieldwork.kind import Column, Discipline, Facts, Parts, RecordKind, Reliance, TakenByForm, ToMend
 from inspection.fieldwork.tested import told
 from inspection.fieldwork.tested_forms import as_recorded
 from inspection.fieldwork.wetsponge import forms
@@ -52,6 +52,7 @@ KIND = RecordKind(
     model=WetSpongeRecord,
     instrument=Gauge.Kind.HOLIDAY,
     reliance=Reliance.CERTIFIED,
+    discipline=Discipline.INSPECTION,
     of_coat="after",
     columns=(
         Column("Tested, m²", lambda record: f"{float(record.tested_m2):g}", is_number=True),

@@ -209,6 +209,7 @@ def follow_revision(by: Person, revision: PlanRevision, former: PlanRevision | N
         keep_kinds(list(HoldPoint.objects.filter(pk__among=moved[first : first + AT_ONCE])))
     there = (
         InspectionArea.objects.in_use()
+        .whole()
         .filter(pk__among=areas)
         .select_related("structure", "system")
         .order_by("code", "pk")

@@ -76,6 +76,10 @@ def follow_evidence(
         read = Q(station__readings__in=climate)
         touched = touched | Exists(at_stations.filter(read, of_coat_there))
         touched = touched | (Q(coat=None) & Exists(at_stations.filter(read)))
+    # What is measured on a repaired part speaks for its area too.
+    parts = Record.objects.filter(measured | Q(pk__in=[*records, *climate]), area__repair_of__isnull=False)
+    wholes = parts.order_by().values_list("area__repair_of", flat=True).distinct()
+    areas = {*areas, *(whole for whole in wholes if whole)}
     if areas:
         touched = touched | Q(area__in=areas)
     points = HoldPoint.objects.filter(touched)

@@ -7,13 +7,15 @@ from functools import cache, lru_cache
 from django import template
 from django.forms import Form
 from django.urls import reverse
-from django.utils.html import escape, format_html
+from django.utils.html import escape, format_html, format_html_join
 from django.utils.safestring import SafeString
 
 from accounts.templatetags.house import TONES, moment, status, thickness
 from inspection.holdpoints.board_rows import BoardRow
+from inspection.holdpoints.chain.links import MARKS as CHAIN_MARKS
+from inspection.holdpoints.chain.links import State
 from inspection.holdpoints.ground import MARKS
-from inspection.holdpoints.matrix import MatrixRow
+from inspection.holdpoints.matrix import CHAIN, MatrixRow
 from inspection.holdpoints.models import HoldPoint
 
 register = template.Library()
@@ -71,15 +73,18 @@ def board_point(row: BoardRow) -> SafeString:
 @register.simple_tag
 def lies(point: HoldPoint) -> SafeString:
     """Where the point lies, in the words and marks of the board."""
-    return _lies(point.lies, point.passed_over_at is not None)
+    return _lies(point.lies, point.passed_over_at is not None, point.chain_broken)
 
 
 @cache
-def _lies(place: int, passed_over: bool) -> SafeString:
-    """With a second mark where work went on over it and it does not lie there anyhow."""
+def _lies(place: int, passed_over: bool, broken: bool) -> SafeString:
+    """With a second mark where work went on over it and it does not lie there anyhow, and where its chain broke."""
     lies = HoldPoint.Lies(place)
     also = status("passed_over", "Passed over") if passed_over and lies != HoldPoint.Lies.PASSED_OVER else ""
-    return format_html("{}{}{}", status(MARKS[lies], str(lies.label)), " " if also else "", also)
+    chain = status(CHAIN_MARKS[State.NOT_MET], CHAIN.capitalize()) if broken and lies == HoldPoint.Lies.DOUBT else ""
+    return format_html_join(
+        " ", "{}", ((mark,) for mark in (status(MARKS[lies], str(lies.label)), also, chain) if mark)
+    )
 
 
 @register.simple_tag

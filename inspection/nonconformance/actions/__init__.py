@@ -19,6 +19,7 @@ from inspection.nonconformance.actions.dispositions import (
 )
 from inspection.nonconformance.actions.extending import add_spot, take_spot_back
 from inspection.nonconformance.actions.raising import draft, drop_by_facts, follow_measurements
+from inspection.nonconformance.actions.repairing import judge_corrected, make_repaired_part, undo_part
 from inspection.nonconformance.actions.rework_items import (
     drop_item,
     follow_records,
@@ -43,7 +44,9 @@ __all__ = [
     "follow_measurements",
     "follow_records",
     "issue_draft",
+    "judge_corrected",
     "look_at",
+    "make_repaired_part",
     "mark_done",
     "may_drop",
     "open_item",
@@ -55,4 +58,5 @@ __all__ = [
     "take_back",
     "take_entry_back",
     "take_spot_back",
+    "undo_part",
 ]

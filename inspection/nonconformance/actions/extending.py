@@ -18,7 +18,7 @@ from inspection.foundation.units import Unit, to_nm
 from inspection.nonconformance.actions.dispositions import held, refuse_closed
 from inspection.nonconformance.actions.raising import text_of
 from inspection.nonconformance.extent import Found, found
-from inspection.nonconformance.models import ExtentSpot, Nonconformance
+from inspection.nonconformance.models import ExtentSpot, Nonconformance, RepairedPart
 from inspection.projects.preconditions import in_sight
 
 MOST_READINGS = 50
@@ -100,6 +100,8 @@ def take_spot_back(by: Person, *, spot: ExtentSpot, reason: str) -> ExtentSpot:
     spot = ExtentSpot.objects.get(pk=spot.pk)
     if spot.withdrawn_at is not None:
         raise Conflict("It was taken back already.")
+    if made := RepairedPart.objects.in_force().filter(nonconformance=locked).select_related("part").first():
+        raise Conflict(f"{made} rests on the search; undo that part first.")
     if spot not in _told(locked).outermost():
         raise Conflict("Spots further out in its direction rest on it; take those back first.")
     spot.withdrawn_at, spot.withdrawn_by, spot.withdrawn_why = timezone.now(), by, reason

@@ -16,7 +16,7 @@ from accounts.models import Person
 from inspection.fieldwork.models import Record, ThicknessRecord
 from inspection.foundation.refusals import Refused
 from inspection.foundation.text import on_one_line
-from inspection.nonconformance.models import Disposition, Nonconformance
+from inspection.nonconformance.models import Disposition, Nonconformance, RepairedPart
 from inspection.nonconformance.settling import Facts, Measured, PlaceKey, by_place, facts_of, in_force
 from inspection.nonconformance.signals import nonconformances_moved
 from inspection.projects.models import Coat, InspectionArea, Project
@@ -54,7 +54,10 @@ def follow_measurements(
     failed = touched.filter(pk__in=named, verdict=Record.Verdict.FAIL, replaced_by=None)
     raised = Nonconformance.objects.filter(area=OuterRef("area"), coat=OuterRef("coat")).exclude(record=None)
     followed = touched.filter(Exists(raised))
+    # What is measured on a repaired part speaks for its area too.
+    parts = touched.filter(area__repair_of__isnull=False)
     places = [place for rows in (failed, followed) for place in rows.values_list("area", "coat").distinct()]
+    places += parts.values_list("area__repair_of", "coat").distinct()
     settle(by, {(area, coat) for area, coat in places})
 
 
@@ -171,8 +174,15 @@ def reopen(by: Person | None, row: Nonconformance, *, because: str) -> None:
 
 
 def tell_moved(rows: Iterable[Nonconformance]) -> None:
-    """Let the rooms above know that these were raised, closed or opened again."""
-    if places := {(row.area_id, row.coat_id) for row in rows if row.area_id}:
+    """Let the rooms above know that these were raised, closed or opened again: of their areas and repaired parts."""
+    rows = [row for row in rows if row.area_id]
+    places = {(row.area_id, row.coat_id) for row in rows}
+    places |= {(row.area.repair_of_id, row.coat_id) for row in rows if row.area and row.area.repair_of_id}
+    parts = (
+        RepairedPart.objects.in_force().filter(nonconformance__in=rows).select_related("nonconformance") if rows else ()
+    )
+    places |= {(row.part_id, row.nonconformance.coat_id) for row in parts}
+    if places:
         nonconformances_moved.send(sender=Nonconformance, places=places)
 
 

@@ -6,14 +6,16 @@ from typing import Any
 from urllib.parse import urlencode
 
 from django import template
+from django.db.models import Q
 from django.urls import reverse
 
 from accounts.models import Person
 from inspection.fieldwork.models import Record
 from inspection.instruments.models import Gauge
 from inspection.nonconformance.actions import RAISERS
-from inspection.nonconformance.models import Nonconformance
+from inspection.nonconformance.models import Nonconformance, RepairedPart
 from inspection.nonconformance.queries import of_record
+from inspection.nonconformance.repaired import newest_on, repaired_parts, rest_of
 from inspection.projects.models import Coat, InspectionArea, Project
 
 register = template.Library()
@@ -33,7 +35,33 @@ def nonconformances_of_record(user: Person, record: Record) -> dict[str, Any]:
         there = rows.filter(area=record.area_id, coat=record.coat_id, state=State.OPEN)
         others = there.exclude(pk__in=[row.pk for row in own]).order_by("number")[:MOST_SHOWN]
         shown += [(row, "open on its area and coat") for row in others]
-    return {"rows": shown, "title": "Nonconformances"}
+    return {"rows": shown, "title": "Nonconformances", "parts": _parts_told(user, record)}
+
+
+def _parts_told(user: Person, record: Record) -> list[tuple[RepairedPart, str, Any]]:
+    """Repaired parts that the record speaks of: measured on one, or the failing one whose rest is judged without it."""
+    if not record.coat_id:
+        return []
+    rows = repaired_parts(user).filter(nonconformance__coat=record.coat_id)
+    on_it = [(row, "was measured, the repaired part of the area", None) for row in rows.filter(part=record.area_id)]
+    told = []
+    for row in rows.filter(remainders__record=record.pk).distinct():
+        rest = next((each for each in row.remainders.all() if each.record_id == record.pk), None)
+        told.append((row, "was repaired since; without it the rest of the area", rest))
+    return on_it + told
+
+
+@register.inclusion_tag("nonconformance/repaired_of_area.html")
+def repaired_of_area(user: Person, area: InspectionArea) -> dict[str, Any]:
+    """The repaired parts of an area with what speaks for each; or of which area it is a part itself."""
+    rows = list(repaired_parts(user).filter(Q(nonconformance__area=area) | Q(part=area)).order_by("made_at"))
+    newest = newest_on(rows)
+    told = [(row, rest_of(row), newest.get(row.pk)) for row in rows]
+    return {
+        "parts": [each for each in told if each[0].part_id != area.pk],
+        "of": next((each for each in told if each[0].part_id == area.pk), None),
+        "area": area,
+    }
 
 
 @register.inclusion_tag("nonconformance/raised_of.html")

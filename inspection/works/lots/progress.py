@@ -109,7 +109,7 @@ class _Claims:
 
 def progress_of(person: Person, project: Project) -> Progress:
     """By section and coat, in a number of reads that does not grow with areas, lots or points."""
-    rows = InspectionArea.objects.visible_to(person).in_use().filter(structure__project=project)
+    rows = InspectionArea.objects.visible_to(person).in_use().whole().filter(structure__project=project)
     areas = list(rows.select_related("structure", "section", "system").order_by("structure__name", "section__path"))
     films, claims, told = films_of(areas), _claims(project), told_of(project)
     lines: dict[tuple[str, UUID | None], Line] = {}
@@ -137,7 +137,8 @@ def progress_until(project: Project, moments: Sequence[datetime]) -> list[dict[U
     The areas are those in use then, as they are measured now; mean films and litres are left out.
     """
     areas = list(
-        InspectionArea.objects.filter(structure__project=project)
+        InspectionArea.objects.whole()
+        .filter(structure__project=project)
         .filter(Q(retired_at=None) | Q(retired_at__gt=min(moments)))
         .select_related("system")
         .order_by("system__name", "code")

@@ -233,6 +233,8 @@ def notices(facts: DayFacts) -> list[Flowable]:
 def sign_off(facts: DayFacts, stamp: Stamp | None) -> list[Flowable]:
     prepared = listed(person.name for person in facts.people) or "–"
     reviewed = "Not yet reviewed" if stamp is None else _when(facts, stamp.reviewed_by, stamp.reviewed_at)
+    if stamp and stamp.not_reviewed:
+        reviewed = f"Not reviewed by another person: {stamp.not_reviewed}"
     issued = "Not yet issued" if stamp is None else _when(facts, stamp.issued_by, stamp.issued_at)
     part = BREADTH / 4
     rows = [

@@ -34,6 +34,12 @@ from reports.daily.pdf.pieces import (
     table,
 )
 
+EMPTY = {"shift": "in this shift", "discipline": "of this discipline on this day"}
+PART_TOLD = {
+    "shift": "What was done and recorded in the hours of the shift.",
+    "discipline": "What was done and recorded of this discipline on the day.",
+}  # fmt: skip
+
 
 def head(facts: DayFacts, stamp: Stamp | None) -> list[Flowable]:
     begins, ends = facts.local(facts.begins), facts.local(facts.ends)
@@ -47,9 +53,12 @@ def head(facts: DayFacts, stamp: Stamp | None) -> list[Flowable]:
     pairs = [
         ("Project", f"{facts.project_code} {facts.project_name}", "Report", facts.number),
         ("Client", facts.client, "Day", f"{facts.day:%A %d %B %Y}"),
-        ("Contractor", facts.contractor or "–", "Day runs", hours),
+        ("Contractor", facts.contractor or "–", "Shift runs" if facts.one_a == "shift" else "Day runs", hours),
         ("Structure", listed(facts.structures) or "–", "Revision", revision),
     ]  # fmt: skip
+    if facts.part:
+        rest = "The rest of the day is told in its other papers."
+        pairs.insert(2, (facts.one_a.capitalize(), facts.part, "Tells of", f"{PART_TOLD[facts.one_a]} {rest}"))
     if facts.order_number or facts.references or facts.distribution:
         refers = [*([f"Order {facts.order_number}"] if facts.order_number else []), *facts.references]
         pairs.append(("References", "\n".join(refers) or "–", "Sent to", "\n".join(facts.distribution) or "–"))
@@ -79,7 +88,8 @@ def _title(facts: DayFacts) -> list[Flowable]:
 def at_a_glance(facts: DayFacts) -> list[Flowable]:
     """What a hurried reader wants first: how much was measured, how it came out, what is open."""
     if facts.nothing_recorded:
-        return [Spacer(0, 8), *nothing("Nothing was recorded on this day.")]
+        where = EMPTY.get(facts.one_a, "on this day")
+        return [Spacer(0, 8), *nothing(f"Nothing was recorded {where}.")]
 
     def count(rows: Iterable[Any], name: str, *values: str) -> str:
         found = {value: sum(1 for row in rows if getattr(row, name) == value) for value in values}

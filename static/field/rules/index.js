@@ -9,7 +9,7 @@ export { covers, judgeGaugeCheck, judgeInstrumentCheck } from "./gauge.js";
 export { inUnit, toDecimal, toNm } from "./numbers.js";
 export { nextSpot, soFar } from "./plan.js";
 export { correctionOf, gradeOf, settledCorrection } from "./profile.js";
-export { recoatWindow, rowsFor } from "./recoat.js";
+export { recoatWindow, rowsFor, windowState } from "./recoat.js";
 export { accuracyAt, checkSlips, meantOf } from "./slips.js";
 export {
   areaOfSpot, judgeSpot, judgeThickness, limitsOfOne, needsOf, spotsOf, stillWanted, wantedOf,

@@ -73,6 +73,16 @@ export function recoatWindow(rows, ended_at, steel, at) {
   }
 }
 
+/**
+ * How a window whose ends are told stands at a moment: the pack tells it as it stood when it was made.
+ *
+ * @param {{opens_at: ?string, closes_at: ?string}} told each null where it is not known or not stated
+ */
+export function windowState({ opens_at, closes_at }, at) {
+  const us = (written) => (written ? microseconds(written) : null);
+  return stateOf(us(opens_at), us(closes_at), microseconds(at));
+}
+
 function clockOf(stated, firstEnd, lastEnd, steel, at) {
   const least = pointsOf(stated, "least"), most = pointsOf(stated, "most");
   if (!least.length && !most.length) {

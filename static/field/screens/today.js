@@ -155,6 +155,14 @@ function mine(pack, ownOnes) {
   ];
 }
 
+/** When a place may be coated, as its window stands now and not as it stood when the pack was made. */
+function windowTold({ state, opens_at, closes_at }, zone, at) {
+  const until = `until ${readable(closes_at, zone)}`;
+  if (state === "not yet open") return ` may be coated only from ${readable(opens_at, zone)}, ${until}`;
+  if (state === "not known") return `: from when it may be coated is not known; ${until} at the latest`;
+  return ` may be coated ${until}, for ${span(Date.parse(closes_at) - at)}`;
+}
+
 function pressed(pack, at) {
   const { windows, moreWindows, mixes, notices } = pressing(pack, at);
   const zone = pack.project.time_zone;
@@ -164,7 +172,7 @@ function pressed(pack, at) {
         "li",
         {},
         link(each.code, `#/places/${each.area}`),
-        ` may be coated until ${readable(each.closes_at, zone)}, for ${span(Date.parse(each.closes_at) - at)}`,
+        windowTold(each, zone, at),
       ),
     ),
     moreWindows > 0 && h("li", {}, `and ${moreWindows} places more whose window closes within a day`),

@@ -22,6 +22,7 @@ from tests.sight.world import Place
 BUILDERS = (INSPECTOR, MANAGER)
 SEEN = {"seen": "1" * 64}
 WHY = {"reason": "Typing"}
+DIVIDED = {"one_a": "discipline", "from_day": "2026-11-02"}
 COMPANY = (INSPECTOR, MANAGER, ADMIN)
 
 
@@ -71,6 +72,13 @@ ROWS = [
     Row("api_company_head", "POST", allowed=(MANAGER, ADMIN), data=lambda _: {"address": "1 Quay Street"}),
     Row("api_project_head", args=in_project, scoped=True),
     Row("api_project_head", "POST", args=in_project, scoped=True, allowed=(MANAGER,)),
+    Row("project_reporting", args=project_pk, scoped=True, allowed=(MANAGER,)),
+    Row("project_reporting", "POST", args=project_pk, scoped=True, allowed=(MANAGER,)),
+    Row("reporting_back", args=pk_of("reporting"), scoped=True, allowed=(MANAGER,)),
+    Row("reporting_back", "POST", args=pk_of("reporting"), scoped=True, allowed=(MANAGER,)),
+    Row("api_project_reporting", args=in_project, scoped=True),
+    Row("api_project_reporting", "POST", args=in_project, scoped=True, allowed=(MANAGER,), data=lambda _: DIVIDED),
+    Row("api_reporting_back", "POST", args=pk_of("reporting"), scoped=True, allowed=(MANAGER,), data=lambda _: WHY),
     Row("report_list"),
     Row("report_list", "POST", allowed=BUILDERS),
     Row("report_check"),
