@@ -27,6 +27,7 @@ from reports.daily.models import Basis, DailyReport, ReportIssue
 from reports.daily.parts import Part, in_words, part_of, parts_of
 from reports.daily.pdf import draw
 from reports.daily.reviewing import keep_review, refuse_overtaken, standing, without_review
+from reports.daily.work_corrections import days_corrected
 from reports.daily.works import lots_of, worked_on
 from reports.work import jobs
 from reports.work.models import Job
@@ -217,7 +218,8 @@ def _days_of_late_records(project: Project, *, before: date, at: datetime) -> li
         for model in (Record, Verification)
     ]
     days = {project.day_of(at) for rows in late for (at,) in rows.order_by().distinct()}
-    days |= {day for day in days_entered(project, *received) if day < before}
+    entered = days_entered(project, *received) | days_corrected(project, *received)
+    days |= {day for day in entered if day < before}
     return sorted((day for day in days if day >= EARLIEST), reverse=True)
 
 

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from datetime import datetime
 from decimal import Decimal
-from typing import Any, NamedTuple
+from typing import NamedTuple
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from django.db.models import Prefetch, Q, QuerySet
 
@@ -18,6 +17,7 @@ from inspection.works.models import BatchStep, Lot, LotMix, LotParent, LotPlace,
 from inspection.works.paint.fitness import fitness
 from reports.daily.facts import Correction
 from reports.daily.parts import Part
+from reports.daily.work_corrections import of_discipline, work_corrections
 from reports.daily.work_facts import BatchTold, LotTold, MixTold
 
 LITRES, KILOGRAMS = "l", "kg"
@@ -46,7 +46,7 @@ def works_told(project: Project, of: Part) -> Works:
         lots=tuple(_lot(lot, of) for lot in lots),
         mixes=tuple(_mix(mix, of) for mix in mixes),
         batches=tuple(_batch(batch, used[batch.pk], of) for batch in batches),
-        corrections=tuple(_corrections(project, of)),
+        corrections=tuple(work_corrections(project, of)),
     )
 
 
@@ -65,16 +65,6 @@ def worked_on(project: Project, of: Part) -> bool:
 
 
 # --- lots -------------------------------------------------------------------------------------------------------------
-
-
-def of_discipline(of: Part) -> Q:
-    """The lots of the part's discipline: those of a coat are coating, those of the bare steel its preparation."""
-    if of.discipline is None:
-        return Q()
-    # Those of inspection: there are none.
-    return {Discipline.COATING: Q(coat__isnull=False), Discipline.PREPARATION: Q(coat=None)}.get(
-        of.discipline, Q(pk__in=[])
-    )
 
 
 def _lots(project: Project, of: Part) -> list[Lot]:
@@ -195,34 +185,6 @@ def _batch(batch: PaintBatch, used: dict[str, Decimal], of: Part) -> BatchTold:
         that_day=tuple(that_day), used_l=float(used.get(LITRES, 0)), used_kg=float(used.get(KILOGRAMS, 0)),
         late=_late(batch.entered_at, of) if batch.received_at >= begins else None,
     )  # fmt: skip
-
-
-# --- corrections ------------------------------------------------------------------------------------------------------
-
-
-def _corrections(project: Project, of: Part) -> Iterator[Correction]:
-    """Lots that were corrected: those of the part whenever that was, and of other days where it was in the part."""
-    of_part = Q(begun_at__gte=of.begins, begun_at__lt=of.ends)
-    then = Q(entered_at__gte=of.begins, entered_at__lt=of.ends)
-    of_day = Q(begun_at__gte=of.day_begins, begun_at__lt=of.day_ends)
-    rows = Lot.objects.filter(
-        of_part | (then & ~of_day), of_discipline(of), project=project, replaces__isnull=False
-    ).select_related("coat__system", "stripe", "replaces__coat__system", "replaces__stripe", "entered_by")
-    rows = rows.prefetch_related("places__area", "replaces__places__area").order_by("number", "version")
-    for lot in rows:
-        if lot.replaces:
-            was, now = (_briefly(each, project.zone) for each in (lot.replaces, lot))
-            yield Correction(
-                what=f"{lot}: {lot.of}", change=f"{was}, became {now}", reason=lot.why,
-                by=lot.entered_by.name_at(lot.entered_at), at=lot.entered_at,
-            )  # fmt: skip
-
-
-def _briefly(lot: Lot, zone: ZoneInfo) -> str:
-    places: Sequence[Any] = sorted(lot.places.all(), key=lambda place: place.area.code)
-    until = f"–{lot.ended_at.astimezone(zone):%H:%M}" if lot.ended_at else ""
-    where = ", ".join(f"{place.area.label} {_figure(place.m2)} m²" for place in places)
-    return f"{where or 'no area'}, {lot.begun_at.astimezone(zone):%H:%M}{until}"
 
 
 def _late(entered_at: datetime, of: Part) -> datetime | None:

@@ -14,10 +14,15 @@ from inspection.notices.actions.steps import move_notice, withdraw_notice
 from inspection.projects.models import InspectionArea, Party
 from inspection.works.lots.actions import begin_lot, correct_lot
 from inspection.works.lots.checks import LotSent, PlaceSent
-from inspection.works.models import BatchStep, Crew, Lot, LotMix
+from inspection.works.models import BatchStep, Crew, Lot, LotMix, Mix
+from inspection.works.paint.batches import correct_batch
+from inspection.works.paint.mixes import MixSent, correct_mix, withdraw_mix
+from inspection.works.paint.reckoning import PartSent
 from reports.daily import actions
+from reports.daily.dividing import declare_reporting
 from reports.daily.gathering import gather
 from reports.daily.models import DailyReport
+from reports.daily.work_corrections import days_corrected
 from tests.cast import DAY, MORNING, Cast
 from tests.notices.scene import FRIDAY, give, planned
 from tests.reports.day import decide, measure, point, worked
@@ -92,6 +97,50 @@ def test_a_corrected_lot_is_told_as_it_is_now_and_once_as_a_correction(cast: Cas
     # A day of nothing but lots has its draft built by itself.
     actions.queue_daily_reports(MORNING + 24 * HOUR)
     assert DailyReport.objects.filter(project=cast.site.project, day=DAY).exists()
+
+
+def test_corrected_and_withdrawn_mixes_batches_and_lots_are_told_once_with_what_changed(cast: Cast) -> None:
+    crew = crew_of(cast)
+    mix = mixed(cast, crew.party, entered_at=MORNING)
+    mixed(cast, crew.party, 2, entered_at=MORNING)
+    batch = mix.parts.get().batch
+    lot = lot_of(cast, crew, 1, tip="0.021 in")
+    evening, later = MORNING + 13 * HOUR, MORNING + 30 * HOUR
+    with time_machine.travel(evening, tick=False):
+        correct_batch(cast.quinn, batch=batch, reason="Label read again", expires_on=date(2026, 12, 1), confirmed=True)
+        sent = LotSent(
+            activity="coat", coat=lot.coat, method="airless", crew=crew, tip="0.019 in", begun_at=lot.begun_at,
+            ended_at=lot.ended_at, places=[PlaceSent(area=cast.site.area, m2=Decimal("6.5"))],
+        )  # fmt: skip
+        correct_lot(cast.ines, lot=lot, id=new_id(), sent=sent, reason="The smaller tip", confirmed=True)
+    with time_machine.travel(later, tick=False):
+        sent = MixSent(
+            coat=mix.coat, mixed_at=mix.mixed_at, stirred="hand", parts=[PartSent(batch=batch, amount=Decimal(18))],
+            paint_c=Decimal("19.5"),
+        )  # fmt: skip
+        correct_mix(cast.quinn, mix=mix, sent=sent, why="Weighed again", confirmed=True)
+        withdraw_mix(cast.quinn, mix=Mix.objects.get(number=2), reason="Entered twice")
+    rest = "stirred power mixer became by hand; paint °C none became 19.5"
+    told_of = [(row.what, row.change, row.reason) for row in facts_of(cast).corrections]
+    assert told_of == [
+        ("Lot 1: Primer", "tip “0.021 in” became “0.019 in”", "The smaller tip"),
+        (
+            f"Mix 1 for {mix.coat.told}",
+            f"made of 20 l of {batch} became 18 l of {batch}; {rest}",
+            "Weighed again",
+        ),
+        (f"Mix 2 for {mix.coat.told}", "withdrawn, it counts for nothing", "Entered twice"),
+        (str(batch), "expires on 2027-01-01 became 2026-12-01", "Label read again"),
+    ]
+    # On the day on which they were entered what is of an earlier day is told as well.
+    after = gather(cast.site.project, DAY + timedelta(days=1)).corrections
+    assert [row.reason for row in after] == ["Weighed again", "Entered twice"]
+    # By shifts: what was entered in the night is told with the day on whose mix it is.
+    declare_reporting(cast.quinn, project=cast.site.project, one_a="shift", shift_names=("Day", "Night"), from_day=DAY)
+    assert [row.reason for row in gather(cast.site.project, DAY, "Night").corrections] == ["Label read again"]
+    assert len(gather(cast.site.project, DAY, "Day").corrections) == 3
+    # Weeks later the draft of the day is built again by itself.
+    assert DAY in days_corrected(cast.site.project, later, later + HOUR)
 
 
 def test_progress_is_told_by_coat_as_of_the_days_end_with_what_the_day_added(cast: Cast) -> None:
