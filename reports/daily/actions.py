@@ -24,6 +24,7 @@ from reports.daily.diary import days_entered, entries_of
 from reports.daily.facts import DayFacts, Stamp
 from reports.daily.gathering import gather
 from reports.daily.models import Basis, DailyReport, ReportIssue
+from reports.daily.not_conforming import arose_in
 from reports.daily.parts import Part, in_words, part_of, parts_of
 from reports.daily.pdf import draw
 from reports.daily.reviewing import keep_review, refuse_overtaken, standing, without_review
@@ -235,5 +236,6 @@ def anything_recorded(project: Project, day: date, of: Part) -> bool:
         Record.objects.filter(then, kind__in=of.kinds).exists()
         or (of.tells(Discipline.INSPECTION) and Verification.objects.filter(then).exists())
         or worked_on(project, of)
+        or arose_in(project, of)
         or bool(entries_of(project, day, of))
     )

@@ -20,7 +20,7 @@ LATER = (
     "grade", "of_record", "on", "said", "progress", "notices",
     "diary", "person_hours", "hours_lost", "signed",
     "chains", "address", "logo", "order_number", "references", "distribution", "compared",
-    "part", "one_a",
+    "part", "one_a", "became",
 )  # fmt: skip
 
 
@@ -410,7 +410,8 @@ class DayFacts:
     @property
     def nothing_recorded(self) -> bool:
         recorded = self.climates or self.thicknesses or self.observed or self.instruments or self.corrections
-        return not (recorded or self.lots or self.mixes or self.batches or self.diary)
+        arose = any(each.that_day != "open" for each in self.nonconformances)
+        return not (recorded or arose or self.lots or self.mixes or self.batches or self.diary)
 
     def local(self, at: datetime) -> datetime:
         return at.astimezone(ZoneInfo(self.zone))

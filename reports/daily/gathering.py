@@ -90,7 +90,7 @@ def gather(project: Project, day: date, part: str = "") -> DayFacts:
         batches=works.batches,
         progress=progress_told(project, of.begins, of.ends) if of.tells(Discipline.COATING) else (),
         chains=chains_told(project, of),
-        notices=notices_told(project, of.ends) if of.tells(Discipline.INSPECTION) else (),
+        notices=notices_told(project, of.begins, of.ends) if of.tells(Discipline.INSPECTION) else (),
         **diary_told(project, day, of, entries),
         stations=stations_told(project, current_climates, of.begins, of.ends) if of.tells(Discipline.COATING) else (),
         rests_on=RestsOn(

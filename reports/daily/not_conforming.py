@@ -47,6 +47,14 @@ def nonconformances_told(project: Project, of: Part) -> tuple[Nonconforming, ...
     return tuple(_told(project, row, of, draft=row.pk in drafts) for row in found)
 
 
+def arose_in(project: Project, of: Part) -> bool:
+    """Whether a nonconformance was raised or closed in the part, or belongs to it by its measurement."""
+    began = Coalesce("record__taken_at", "raised_at")
+    rows = Nonconformance.objects.filter(of_kinds(of), project=project).annotate(began=began)
+    moved = [Q(**{f"{when}__gte": of.begins, f"{when}__lt": of.ends}) for when in ("began", "raised_at", "closed_at")]
+    return rows.filter(moved[0] | moved[1] | moved[2]).exists()
+
+
 def _told(project: Project, row: Any, of: Part, *, draft: bool) -> Nonconforming:
     begins, ends = of.begins, of.ends
     closed_at = row.closed_at if row.closed_at and row.closed_at < ends else None

@@ -86,7 +86,7 @@ class Advance:
 
 @dataclass(frozen=True)
 class NoticeTold:
-    """A notice of inspection for the days to come, as it stood when the day ended."""
+    """A notice of inspection for the days to come, or given that day, as it stood when the day ended."""
 
     number: int
     begins_at: datetime
@@ -97,3 +97,5 @@ class NoticeTold:
     to: tuple[str, ...]
     # Given or moved later than the contract asks.
     short: bool
+    # Of one given that day that calls nobody any more: held, withdrawn, with why.
+    became: str = ""

@@ -10,6 +10,8 @@ import time_machine
 
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.foundation.ids import new_id
+from inspection.nonconformance.actions.by_hand import raise_nonconformance
+from inspection.nonconformance.models import Nonconformance
 from inspection.notices.actions.steps import move_notice, withdraw_notice
 from inspection.projects.models import InspectionArea, Party
 from inspection.works.lots.actions import begin_lot, correct_lot
@@ -164,6 +166,24 @@ def test_progress_is_told_by_coat_as_of_the_days_end_with_what_the_day_added(cas
     assert "Primer 68.0 8.0 +1.5 8.0 +8.0 8.0 +8.0" in told(cast)
 
 
+def test_a_day_of_nothing_but_a_nonconformance_has_its_draft_which_tells_it_by_its_number(cast: Cast) -> None:
+    project = cast.site.project
+    with time_machine.travel(MORNING + HOUR, tick=False):
+        raised = raise_nonconformance(cast.ines, area=cast.site.area, coat=cast.site.coats[0], title="Runs at bay 2")
+    (job,) = actions.queue_daily_reports(MORNING + 24 * HOUR)
+    assert DailyReport.objects.get(pk=job.about).day == DAY
+    text = told(cast)
+    assert f"NC-{raised.number:03d}" in text
+    assert "Nothing was recorded" not in text
+    # One that is raised the day after its measurement stands in both days' drafts: late in that of the measurement.
+    with time_machine.travel(MORNING + 24 * HOUR, tick=False):
+        measure(cast, MORNING + 2 * HOUR, mean_um=40)
+    later = Nonconformance.objects.exclude(pk=raised.pk).get()
+    of_day, after = (gather(project, DAY + timedelta(days=n)).nonconformances for n in (0, 1))
+    assert {row.number: bool(row.late) for row in of_day} == {raised.number: False, later.number: True}
+    assert {row.number: row.that_day for row in after} == {raised.number: "open", later.number: "open"}
+
+
 def test_notices_of_the_next_days_are_told_as_they_stood_when_the_day_ended(cast: Cast) -> None:
     line = planned(cast)
     moved, gone, later = (give(cast, line, at=MORNING + n * HOUR) for n in (1, 2, 3))
@@ -172,10 +192,14 @@ def test_notices_of_the_next_days_are_told_as_they_stood_when_the_day_ended(cast
     withdraw_notice(cast.ines, notice=gone, reason="Rain", at=MORNING + 5 * HOUR)
     # What became of it the next day belongs to the next day's report.
     withdraw_notice(cast.ines, notice=later, reason="Rain", at=MORNING + 25 * HOUR)
-    assert [(row.number, row.begins_at, row.meeting_place) for row in facts_of(cast).notices] == [
-        (later.number, FRIDAY, "Gangway"), (moved.number, FRIDAY + 2 * HOUR, "Dock 2"),
+    far = give(cast, line, at=MORNING + 6 * HOUR, begins_at=FRIDAY + 240 * HOUR, ends_at=FRIDAY + 241 * HOUR)
+    rows = [(row.number, row.begins_at, row.meeting_place, row.became) for row in facts_of(cast).notices]
+    # What was given that day is told, also where it was withdrawn at once, or lies further ahead than a week.
+    assert rows == [
+        (gone.number, FRIDAY, "Gangway", "withdrawn, Rain"), (later.number, FRIDAY, "Gangway", ""),
+        (moved.number, FRIDAY + 2 * HOUR, "Dock 2", ""), (far.number, FRIDAY + 240 * HOUR, "Gangway", ""),
     ]  # fmt: skip
     text = told(cast)
-    assert "Inspections in the next days" in text
+    assert "Notices of inspection given that day or for the next days" in text
     assert f"N-{moved.number:03d} 2026-03-06 12:00 to 13:00" in text
     assert [row.number for row in gather(cast.site.project, DAY + timedelta(days=1)).notices] == [moved.number]

@@ -213,18 +213,18 @@ def corrections(facts: DayFacts) -> list[Flowable]:
 
 
 def notices(facts: DayFacts) -> list[Flowable]:
-    """Inspections of the next days; nothing where nobody is called."""
+    """Inspections of the next days, and notices given that day; nothing where there are none."""
     rows = [
         (
             f"N-{row.number:03d}", f"{clock(facts, row.begins_at)} to {facts.local(row.ends_at):%H:%M}",
             "\n".join(row.what), row.meeting_place, listed(row.to) or "–",
-            f"{row.given_by}{', short notice' if row.short else ''}",
+            "\n".join(filter(None, (f"{row.given_by}{', short notice' if row.short else ''}", row.became))),
         )
         for row in facts.notices
     ]  # fmt: skip
     heads = ("Notice", "When", "Of what", "Where to meet", "Given to", "Given by")
     content = table(heads, (40, 84, 150, 80, 78, 78), rows)
-    return section("Inspections in the next days", content) if content else []
+    return section("Notices of inspection given that day or for the next days", content) if content else []
 
 
 # --- sign-off --------------------------------------------------------------------------------------------------------
