@@ -158,7 +158,8 @@ def _journalled(
 
 
 def _coats_of(entries: Sequence[JournalEntry]) -> dict[str, str]:
-    ids = {(side or {}).get("coat_id") for entry in entries for side in (entry.before, entry.after)} - {None}
+    sides = [side for entry in entries for side in (entry.before, entry.after) if side]
+    ids = {str(side["coat_id"]) for side in sides if side.get("coat_id")}
     coats = Coat.objects.filter(pk__in=ids).select_related("system") if ids else ()
     return {str(coat.pk): coat.told for coat in coats}
 
