@@ -37,6 +37,7 @@ UNITS = {
 LENGTHS = {"um": "mil", "mil": "um"}
 # Names that are nothing but a unit, or need a word of their own.
 CALLED = {"um": "Reading, µm", "m2": "Surface, m²", "strength_psi": "Or strength, psi", "seen": "What was seen"}
+ONE_OF = {"places": "place", "mixes": "mix", "parts": "part"}
 # A text longer than this has room for more than a line; the short texts of the house end here.
 LONGEST_LINE = 200
 # Lists, objects and numbers of the platform by what the app draws for them.
@@ -66,7 +67,7 @@ def _told(name: str, field: drf.Field, shown: forms.Field | None, *, required: b
     lines = isinstance(shown, LinesField | RowsField)
     told: Told = {"name": name, "label": label, "help": _help(field, None if lines else shown, label)}
     if lines:
-        told["label"] = re.split(r", (?:a line|one a line)", label)[0]
+        told["label"] = re.split(r",[^,]*\ba line\b", label)[0]
     if required:
         told["required"] = True
     if field.allow_null:
@@ -97,7 +98,7 @@ def _help(field: drf.Field, shown: forms.Field | None, label: str) -> str:
     """The form's own help, else that of the API without the label that a declared question puts before it."""
     if shown is not None and shown.help_text:
         return str(shown.help_text)
-    text = str(field.help_text or "").replace("Null: ", "Empty: ")
+    text = str(field.help_text or "").replace("Null: ", "Empty: ").replace("null: ", "empty: ")
     if not text or label.startswith(text) or text.startswith("Instead of"):
         return ""
     bare = next((part for part in (label, label.rpartition(", ")[0]) if part and text.startswith(f"{part}. ")), "")
@@ -111,7 +112,7 @@ def _required(field: drf.Field) -> bool:
 def _shape(name: str, field: drf.Field, shown: forms.Field | None) -> Told:
     """What kind of thing is asked, and its bounds."""
     if isinstance(field, serializers.ListSerializer):
-        return _rows(field.child, shown) | _length(field)
+        return _rows(name, field.child, shown) | _length(field)
     for known, shape in SHAPES:
         if isinstance(field, known):
             return shape(name, field, shown)
@@ -150,7 +151,7 @@ def _text(name: str, field: drf.Field, shown: Any) -> Told:
 def _list(name: str, field: drf.Field, shown: forms.Field | None) -> Told:
     child = field.child  # type: ignore[attr-defined]  # of a ListField
     if isinstance(child, serializers.Serializer):
-        return _rows(child, shown) | _length(field)
+        return _rows(name, child, shown) | _length(field)
     if isinstance(child, drf.UUIDField):
         return {"type": "ids", "of": NAMED.get(name, name.removesuffix("s"))} | _length(field)
     if isinstance(child, drf.ChoiceField):
@@ -159,16 +160,17 @@ def _list(name: str, field: drf.Field, shown: forms.Field | None) -> Told:
     return {"type": "readings", **({"whole": True} if whole else {}), **_bounds(child)} | _length(field)
 
 
-def _rows(child: Any, shown: forms.Field | None) -> Told:
+def _rows(name: str, child: Any, shown: forms.Field | None) -> Told:
     """Each row with its own fields; the cells of a declared question say their labels themselves."""
     cells: dict[str, Asked] = {}
     if isinstance(shown, RowsField):
         cells = {cell.name: cell for cell in shown.rows.cells}
     named = {name: cell.in_form() for name, cell in cells.items()}
     told: Told = {"type": "rows", "fields": told_fields(child, named)}
-    if isinstance(shown, RowsField):
-        told["one"] = shown.rows.one
-    return told
+    # What one is called: by its declaration, else by the first words of its serializer, such as “One dolly.”
+    called = re.match(r"One (\w+)", type(child).__doc__ or "")
+    one = shown.rows.one if isinstance(shown, RowsField) else called[1] if called else ONE_OF.get(name, "")
+    return told | ({"one": one} if one else {})
 
 
 def _map(name: str, field: drf.Field, shown: Any) -> Told:

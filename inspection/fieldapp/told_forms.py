@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import cache
 from typing import Any
 
+from django import forms
 from rest_framework import serializers
 
 from accounts.models import Person, Role
@@ -13,17 +15,22 @@ from inspection.diary.actions import WRITERS
 from inspection.diary.kinds import KINDS as DIARY
 from inspection.diary.serializers import EntryIn
 from inspection.fieldapp.told_fields import Told, told_fields
+from inspection.fieldwork.climate.station_forms import Read
 from inspection.fieldwork.climate.station_serializers import StationReadingSent
 from inspection.fieldwork.kind import RecordKind, TakenByForm
 from inspection.fieldwork.kinds import TAKEN_BY_FORM
 from inspection.nonconformance import rework
 from inspection.nonconformance.actions import RAISERS
+from inspection.nonconformance.forms import OpenRework, RaiseNonconformance, RecordRework
 from inspection.nonconformance.serializers import Raised, ReworkDone, ReworkOpened
 from inspection.works.entering import WORKERS
 from inspection.works.lots.actions import LOGGERS
+from inspection.works.lots.forms import EndLot, WriteLot
 from inspection.works.lots.serializers import LotEnd, LotIn
+from inspection.works.paint.forms import ReceiveBatch, RecordMix, TellUse
 from inspection.works.paint.serializers import NewBatch, NewMix, Used
 
+EARLY = 3
 RECORDERS = (Role.INSPECTOR, Role.QUALITY_MANAGER)
 
 
@@ -46,28 +53,34 @@ class Act:
     labels: dict[str, str] = field(default_factory=dict)
     needs: frozenset[str] = frozenset()
     hints: dict[str, str] = field(default_factory=dict)
+    # The form of the page that does the same, whose words and order are taken.
+    form: type[forms.Form] | None = None
 
 
 ACTS: tuple[Act, ...] = (
     Act(name="lot", title="Begin a lot", sent=LotIn, address="/api/projects/{project}/lots/begin/", roles=LOGGERS,
+        form=WriteLot,
         lead="What one crew prepares or coats in one go, and where."),
-    Act(name="lot-end", title="End a lot", sent=LotEnd, address="/api/lots/{lot}/end/", roles=LOGGERS,
+    Act(name="lot-end", title="End a lot", sent=LotEnd, address="/api/lots/{lot}/end/", roles=LOGGERS, form=EndLot,
         lead="When it ended, and the paint it took."),
-    Act(name="mix", title="Mix paint", sent=NewMix, address="/api/mixes/", roles=WORKERS,
+    Act(name="mix", title="Mix paint", sent=NewMix, address="/api/mixes/", roles=WORKERS, form=RecordMix,
         lead="What was mixed of which batches."),
     Act(name="mix-use", title="Use of a mix", sent=Used, address="/api/mixes/{mix}/use/", roles=WORKERS,
+        form=TellUse,
         lead="When it was used, from the first to the last."),
     Act(name="batch", title="Receive a batch", sent=NewBatch, address="/api/batches/", roles=WORKERS,
+        form=ReceiveBatch,
         lead="A batch of paint as it was delivered."),
     Act(name="station-reading", title="Reading at a climate station", sent=StationReadingSent,
-        address="/api/stations/{station}/readings/", roles=RECORDERS,
+        address="/api/stations/{station}/readings/", roles=RECORDERS, form=Read,
         lead="Air and steel at the station, for all areas that it serves."),
     Act(name="rework", title="Open an item of rework", sent=ReworkOpened, address="/api/rework/", roles=rework.WORKERS,
+        form=OpenRework,
         lead="A place that is to be put right."),
     Act(name="rework-done", title="Rework done", sent=ReworkDone, address="/api/rework/{rework}/done/",
-        roles=rework.WORKERS, lead="What was done, by whom and when."),
+        roles=rework.WORKERS, form=RecordRework, lead="What was done, by whom and when."),
     Act(name="nonconformance", title="Raise a nonconformance", sent=Raised, address="/api/nonconformances/",
-        roles=RAISERS, lead="What does not conform, and against what."),
+        roles=RAISERS, form=RaiseNonconformance, lead="What does not conform, and against what."),
     *(Act(name=f"diary-{kind.name.value}", title=kind.add, sent=EntryIn, address="/api/projects/{project}/diary/",
           roles=WRITERS, lead=f"{kind.title}, of a day of the project.", fixed={"kind": kind.name.value},
           labels={"day": "Day", **kind.labels}, needs=frozenset({"day"}) | kind.needs, hints=dict(kind.hints))
@@ -90,8 +103,7 @@ def told_kind(kind: RecordKind, taken: TakenByForm) -> Told:
     """The form of a kind of record; the order and the words are those of its page."""
     shown = dict(taken.form.base_fields)  # type: ignore[attr-defined]  # Django's own, of every form's class
     asked = told_fields(taken.sent(), shown)
-    order = {name: place for place, name in enumerate(getattr(taken.form, "field_order", None) or ())}
-    asked.sort(key=lambda each: (each["name"] not in ("area", "coat"), order.get(each["name"], len(order))))
+    _in_order(asked, getattr(taken.form, "field_order", None) or ())
     told: Told = {
         "name": kind.name, "title": kind.title, "lead": kind.lead, "address": f"/api/{kind.name}/",
         "of_coat": kind.of_coat, "instrument": str(kind.instrument.value) if kind.instrument else None,
@@ -103,7 +115,10 @@ def told_kind(kind: RecordKind, taken: TakenByForm) -> Told:
 
 
 def told_act(act: Act) -> Told:
-    asked = told_fields(act.sent())
+    shown: dict[str, forms.Field] = dict(act.form.base_fields) if act.form else {}  # type: ignore[attr-defined]  # as above
+    asked = told_fields(act.sent(), shown)
+    if act.form:
+        _in_order(asked, shown)
     if act.labels:
         by_name = {each["name"]: each for each in asked}
         asked = [
@@ -117,3 +132,16 @@ def told_act(act: Act) -> Told:
         # Whether the body names the project, makes its own id, and can be confirmed after a question.
         "body": sorted(given & {"id", "project", "confirmed"}),
     }  # fmt: skip
+
+
+def _in_order(asked: list[Told], names: Iterable[str]) -> None:
+    """Put the fields in the order of a page: the place first, notes last, a table that it asks otherwise early."""
+    order = {name: place for place, name in enumerate(names)}
+    first = ("area", "coat") if any(each["name"] == "area" for each in asked) else ()
+
+    def place(each: Told) -> tuple[int, int]:
+        name = each["name"]
+        group = 0 if name in first else 2 if name in ("note", "reason", "party") else 1
+        return group, order.get(name, EARLY if each["type"] == "rows" else len(order))
+
+    asked.sort(key=place)

@@ -52,7 +52,7 @@ function summary(form, faults) {
     h("p", {}, "This cannot be kept as it is:"),
     h(
       "ul",
-      {},
+      { class: "told-leads" },
       faults.map((fault) =>
         h(
           "li",
@@ -90,8 +90,7 @@ function framed(field, place, input, after = null) {
     { class: place.faults.length ? "field field-wrong" : "field", "data-field": field.name },
     h("label", { for: id }, labelOf(field)),
     ...told,
-    input,
-    after,
+    after ? h("div", { class: "told-beside" }, input, after) : input,
   );
 }
 
@@ -249,7 +248,7 @@ function several(field, place) {
         ),
       ),
     );
-  return framed(field, place, input, list);
+  return framed(field, place, h("div", {}, input, list));
 }
 
 /** A share of each of several: its code and a figure. */
@@ -334,7 +333,7 @@ function table(field, place) {
       }),
     );
   });
-  const classes = place.faults.length ? "told-table field-wrong" : "told-table";
+  const classes = place.faults.length ? "told-table told-wrong" : "told-table";
   return h(
     "section",
     { class: classes, "data-field": field.name },

@@ -6,6 +6,7 @@ import gzip
 import hashlib
 import json
 import re
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -24,11 +25,13 @@ from inspection.instruments.actions import PointSent, record_verification
 from inspection.projects.models import InspectionArea, Membership, Party, Scope
 from tests import cast as casting
 from tests.cast import MORNING, Cast
+from tests.fieldapp.phone import by_node
 from tests.fieldapp.test_told_forms import laid_out
 from tests.services import ROOT
 from tests.works.painted import HOUR, painted
 
 pytestmark = pytest.mark.django_db
+HERE = Path(__file__).parent
 PART = re.compile(r"^\| (?:the body|`(\w+)`) \| (.+) \|$", re.MULTILINE)
 
 
@@ -149,3 +152,37 @@ def test_the_document_tells_what_is_in_it(cast: Cast) -> None:
             assert set(row) <= set(names), part
             assert set(names) <= set(row) | optional, part
         assert rows or part in ("", "notices", "shifts"), f"nothing of {part} is laid out"
+
+
+def served(name: str, **how: Any) -> dict[str, Any]:
+    """A body as the office makes it, of a pack that holds but a name."""
+    told = json.dumps({"name": name}, separators=(",", ":")).encode()
+    version = hashlib.sha256(told).hexdigest()
+    return {"body": f'{{"version":"{version}",{told[1:].decode()}', "version": version, **how}
+
+
+@pytest.mark.once
+def test_the_phone_goes_on_where_a_download_broke_and_never_loses_the_pack_it_has(tmp_path: Path) -> None:
+    old, new = served("old"), served("new")
+    torn = {**new, "body": new["body"].replace("new", "nex")}
+    steps = [
+        {**old, "breaks": [30]}, old, {**new, "breaks": [20, 0]}, new,
+        {**old, "breaks": [None]}, torn | {"version": "0" * 64}, {**old, "breaks": [10, 0]}, new,
+    ]  # fmt: skip
+    [told] = by_node(tmp_path, HERE / "pack.mjs", [{"steps": steps}])
+    first, same, broken, whole, offline, wrong, again, other = told
+    assert (first["outcome"], first["name"], len(first["asked"])) == ("new", "old", 2), "on at once, in one go"
+    assert (first["asked"][1]["Range"], first["asked"][1]["If-Range"]) == ("bytes=30-", f'"{old["version"]}"')
+    assert (same["outcome"], same["name"], same["age"]) == ("same", "old", 300_000)
+    assert broken["outcome"].startswith("PackBroken: The download stopped at 20 of ")
+    assert (broken["name"], broken["parts"], broken["kept"]) == ("old", 1, 1), "the old one serves meanwhile"
+    assert (whole["outcome"], whole["name"], whole["asked"][0]["Range"], whole["parts"]) == (
+        "new",
+        "new",
+        "bytes=20-",
+        0,
+    )
+    assert (offline["outcome"], offline["name"]) == ("offline", "new")
+    assert (wrong["outcome"].split(":")[0], wrong["name"], wrong["parts"]) == ("PackBroken", "new", 0)
+    assert (again["name"], again["parts"]) == ("new", 1)
+    assert (other["outcome"], other["name"]) == ("same", "new")

@@ -43,7 +43,9 @@ function lacking(form, given) {
 
 /** Which lot, which mix: chosen before the form, for the form is of it. */
 function chooseFirst(root, app, pack, { form, asked, rest }) {
-  const options = offered(pack, { name: asked, of: asked }, { form });
+  // What has ended is not ended again.
+  const open = { ...pack, lots: pack.lots.filter((lot) => form.name !== "lot-end" || !lot.ended_at) };
+  const options = offered(open, { name: asked, of: asked }, { form });
   if (!options.length) {
     return root.append(h("p", { class: "empty" }, `The pack knows of no ${asked} that this could be of.`));
   }
@@ -109,9 +111,13 @@ function fill(root, app, { pack, waiting, form, draft, given, rest }) {
       "p",
       { class: "actions told-end" },
       button("Keep and send", () => keep().catch(app.failed), { class: "button told-keep" }),
-      button("Throw this away", () => away(app, draft, place).catch(app.failed), { class: "button button-quiet" }),
     ),
     h("p", { class: "quiet" }, "What you type is on this phone at once. The record's verdict is made at the office."),
+    h(
+      "p",
+      { class: "actions told-away" },
+      button("Throw this away", () => away(app, draft, place).catch(app.failed), { class: "button button-quiet" }),
+    ),
   );
   drawForm(place, state);
 }
@@ -164,7 +170,7 @@ async function away(app, draft, place) {
       "Throw away what is typed here? ",
       button("Throw it away", () => away(app, draft, place).catch(app.failed), { class: "button button-danger" }),
     );
-    place.parentElement.querySelector(".told-end").after(ask);
+    place.parentElement.querySelector(".told-away").after(ask);
     return;
   }
   await draft.discard();

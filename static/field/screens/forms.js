@@ -24,7 +24,7 @@ export default {
         h("h2", {}, title),
         h(
           "ul",
-          { class: "plain-list told-list" },
+          { class: "plain-list told-list told-forms" },
           forms.map((form) =>
             h(
               "li",

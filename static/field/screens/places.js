@@ -5,6 +5,14 @@ import { contentOf } from "../pack.js";
 import { areaById, areasLike, coatsTold, recordsTold, standsTold, systemOf } from "../places.js";
 
 const AT_ONCE = 60;
+const LIES = {
+  ready: "ready to be decided",
+  doubt: "in doubt",
+  passed_over: "work went on over it",
+  notified: "notice is given",
+  unready: "not ready yet",
+  refused: "refused",
+};
 
 export default { name: "places", title: "Places", show };
 
@@ -104,7 +112,7 @@ function one(root, pack, area) {
       { class: "plain-list field-coats" },
       coatsTold(pack, area).map((coat) => coatLine(pack, area, coat)),
     ),
-    ...section("Open points", points, (point) => [point.title, " ", quiet(point.lies.replace("_", " "))]),
+    ...section("Open points", points, (point) => [point.title, " ", quiet(LIES[point.lies] || "")]),
     ...section("Open rework", rework, (item) => [
       `${item.what}, ${item.place} `,
       pack.forms.some((form) => form.name === "rework-done") &&
@@ -150,13 +158,17 @@ function coatLine(pack, area, coat) {
         h("a", { class: "button", href: `#/thickness/${area.id}/${coat.id}` }, "Measure thickness"),
         h(
           "a",
-          { class: "button button-quiet", href: `#/form/climate/area=${area.id}/coat=${coat.id}` },
+          { class: "button button-quiet", href: climateOf(area, coat) },
           "Climate here",
         ),
         h("a", { class: "button button-quiet", href: `#/forms/area=${area.id}/coat=${coat.id}` }, "Other record"),
       ),
   );
 }
+
+/** At the station that serves the place, where there is one: its reading stands for all that it serves. */
+const climateOf = (area, coat) =>
+  area.stations ? `#/climate/${area.stations[0]}` : `#/form/climate/area=${area.id}/coat=${coat.id}`;
 
 const standsOf = (verdict) =>
   ({

@@ -193,5 +193,5 @@ function pressed(pack, at) {
       ),
     ),
   ].filter(Boolean);
-  return rows.length ? [h("h2", {}, "Presses"), h("ul", { class: "plain-list told-list" }, rows)] : [];
+  return rows.length ? [h("h2", {}, "Soon"), h("ul", { class: "plain-list told-list" }, rows)] : [];
 }
