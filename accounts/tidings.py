@@ -42,6 +42,8 @@ KINDS = (
     Kind("nonconformance-aged", "A nonconformance stays open, or its corrective action is overdue", Way.DIGEST),
     # An appointment is for its hour; one that comes an hour late may come after it.
     Kind("notice", "An inspection is notified, moved or withdrawn", Way.AT_ONCE),
+    # Half an hour before: an hour later it would come too late.
+    Kind("due-soon", "A check after work or a climate reading falls due", Way.AT_ONCE),
 )
 BY_NAME = {kind.name: kind for kind in KINDS}
 

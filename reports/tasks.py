@@ -15,6 +15,7 @@ from inspection.projects.revised_areas import apply_due
 from inspection.recall.asking import carry_out, ring_for_waiting
 from inspection.standing.actions import sweep_due
 from reports.attention import reminders
+from reports.attention.due_soon import tell_due_soon
 from reports.daily import actions
 from reports.questions.finding import examine_new
 from reports.work import jobs
@@ -34,8 +35,8 @@ def carry_out_recall(asked_id: str) -> None:
 
 @shared_task
 def sweep() -> None:
-    """What must not wait for a request: heartbeat, lost jobs, revisions and checks due, evidence grown old."""
-    for step in (jobs.beat, jobs.sweep, apply_due, ring_for_waiting, sweep_due, sweep_run_out):
+    """What must not wait for a request: heartbeat, lost jobs, revisions and checks due, old evidence, reminders."""
+    for step in (jobs.beat, jobs.sweep, apply_due, ring_for_waiting, sweep_due, sweep_run_out, tell_due_soon):
         # A fault of one must not hold up the others, this time and every time.
         try:
             step()

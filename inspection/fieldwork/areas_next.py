@@ -51,10 +51,10 @@ class AreaNext:
     held_at: UUID | None = None
 
 
-def areas_next(projects: list[UUID], most: int = MOST_NEXT) -> list[AreaNext]:
+def areas_next(projects: list[UUID], most: int = MOST_NEXT, *, area: UUID | None = None) -> list[AreaNext]:
     """Of each project the first areas that want measuring: failing, short of readings, coat to come, not begun.
 
-    After those that can be measured now as many that a hold point holds.
+    After those that can be measured now as many that a hold point holds. With `area`, of that one alone.
     """
     # Of the coats it is to have now; what an area had under another system before says nothing of what is next.
     there = Latest.objects.filter(area=OuterRef("pk"), kind=ThicknessRecord.KIND)
@@ -70,7 +70,7 @@ def areas_next(projects: list[UUID], most: int = MOST_NEXT) -> list[AreaNext]:
     areas: QuerySet[Any] = (
         InspectionArea.objects.in_use()
         .whole()
-        .filter(structure__project__in=projects)
+        .filter(structure__project__in=projects, **({"pk": area} if area else {}))
         .annotate(
             last_record=newest("record", UUIDField()),
             last_verdict=newest("record__verdict", CharField()),

@@ -1,4 +1,4 @@
-"""What runs out, as a calendar feed (RFC 5545) behind a private address that its owner can revoke."""
+"""What runs out or falls due today, as a calendar feed (RFC 5545) behind a private address its owner can revoke."""
 
 from __future__ import annotations
 
@@ -17,8 +17,10 @@ from icalendar import Alarm, Calendar, Event
 from accounts import journal
 from accounts.models import Person, Role
 from accounts.queries import company_name
+from inspection.fieldwork.due import SOON
 from inspection.foundation.refusals import Refused
 from inspection.instruments.models import Certificate, Equipment
+from reports.attention.due_soon import LONGEST, due_between
 from reports.attention.models import CalendarLink
 from reports.attention.running_out import running_certificates, running_qualifications
 
@@ -71,11 +73,27 @@ def feed(person: Person) -> bytes:
     calendar.add("prodid", "-//Stripecoat//What runs out//EN")
     calendar.add("version", "2.0")
     calendar.add("x-wr-calname", f"{company_name()}: what runs out")
-    calendar.add("refresh-interval", timedelta(hours=12), parameters={"value": "DURATION"})
-    for event in (*_certificates(person), *_qualifications(person)):
+    calendar.add("refresh-interval", timedelta(hours=1), parameters={"value": "DURATION"})
+    for event in (*_certificates(person), *_qualifications(person), *_due_today(person, timezone.now())):
         calendar.add_component(event)
     ical: bytes = calendar.to_ical()
     return ical
+
+
+def _due_today(person: Person, at: datetime) -> Iterable[Event]:
+    """Checks after work and climate readings of the person that fall due within a day, with an alarm before each."""
+    for each in due_between(at, at + LONGEST, person):
+        event = Event()
+        event.add("summary", f"{each.words}, {each.project.code}")
+        event.add("description", each.why)
+        event.add("url", f"{settings.SITE_URL}{each.path}")
+        event.add("uid", f"{each.name}@{urlsplit(settings.SITE_URL).hostname}")
+        event.add("dtstamp", each.at)
+        event.add("dtstart", each.at)
+        event.add("dtend", each.at)
+        event.add("transp", "TRANSPARENT")
+        _alarm(event, SOON)
+        yield event
 
 
 def _certificates(person: Person) -> Iterable[Event]:
@@ -111,9 +129,13 @@ def _all_day(event: Event, uid: str, day: date, stamp: datetime) -> Event:
     event.add("dtend", day + timedelta(days=1))
     event.add("transp", "TRANSPARENT")
     for ahead in AHEAD:
-        alarm = Alarm()
-        alarm.add("action", "DISPLAY")
-        alarm.add("description", event["summary"])
-        alarm.add("trigger", -ahead)
-        event.add_component(alarm)
+        _alarm(event, ahead)
     return event
+
+
+def _alarm(event: Event, ahead: timedelta) -> None:
+    alarm = Alarm()
+    alarm.add("action", "DISPLAY")
+    alarm.add("description", event["summary"])
+    alarm.add("trigger", -ahead)
+    event.add_component(alarm)

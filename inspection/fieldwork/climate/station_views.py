@@ -18,7 +18,7 @@ from django.views.decorators.http import require_safe
 from accounts.forms import carried_out, status_of
 from accounts.middleware import SignedIn
 from inspection.fieldwork.climate import logger_files, station_forms, station_queries, stations
-from inspection.fieldwork.views.common import page, paged, project_or_404, put_into, recorder, records
+from inspection.fieldwork.views.common import page, paged, project_or_404, put_into, recorder, records, tell_stored
 from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Asked, Fault, Refused
 from inspection.projects.models import Station
@@ -94,7 +94,7 @@ def station_read(request: SignedIn, pk: UUID) -> HttpResponse:
             except Refused as refusal:
                 put_into(form, refusal, {"coat": "coats", **dict.fromkeys(MARGIN_OF, "coats")})
             else:
-                messages.success(request, _told(found, stored))
+                tell_stored(request, _told(found, stored), stored[0])
                 return redirect("station", found.pk)
         context = {"form": form, "station": found, "project": found.project, "asking": asking,
                    "cancel": reverse("station", args=[found.pk])}  # fmt: skip

@@ -23,7 +23,7 @@ from inspection.fieldwork.printed import actions, forms, queries
 from inspection.fieldwork.printed.drawing import sheet_pdf
 from inspection.fieldwork.printed.models import PrintedArea, PrintedSheet
 from inspection.fieldwork.printed.plans import changes_since
-from inspection.fieldwork.views.common import page, paged, project_or_404, put_into, recorder
+from inspection.fieldwork.views.common import page, paged, project_or_404, put_into, recorder, tell_stored
 from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Asked, Fault, Refused
 from inspection.foundation.units import Unit
@@ -143,7 +143,7 @@ def printed_enter(request: SignedIn, code: str, number: int) -> HttpResponse:
                 put_into(form, _in_boxes(refusal, form))
             else:
                 told = "is stored" if new else "was entered already, with the same content; nothing was changed"
-                messages.success(request, f"{printed.code} {told}.")
+                tell_stored(request, f"{printed.code} {told}.", record)
                 return redirect("thickness", record.pk)
         context = {
             "form": form, "printed": printed, "sheet": sheet, "project": sheet.project, "asking": asking,

@@ -6,16 +6,20 @@ from typing import Any, TypeVar
 from uuid import UUID
 
 from django import forms
+from django.contrib import messages
 from django.core.exceptions import ObjectDoesNotExist
 from django.core.paginator import Page, Paginator
 from django.http import Http404
 from django.shortcuts import get_object_or_404
+from django.utils import timezone
+from django.utils.html import format_html, format_html_join
 from django.views.decorators.http import require_http_methods
 
 from accounts.middleware import SignedIn
 from accounts.models import Role
 from accounts.rights import require
 from inspection.fieldwork.models import Record
+from inspection.fieldwork.next_step import next_steps
 from inspection.foundation.refusals import NotAllowed, Refused
 from inspection.projects.models import InspectionArea, Project
 
@@ -82,6 +86,16 @@ def put_into(form: forms.Form, refusal: Refused, names: dict[str, str] | None = 
         field = (names or {}).get(fault.field, fault.field)
         row = f"Row {fault.row}: " if fault.row else ""
         form.add_error(field if field in form.fields else None, f"{row}{fault.message}")
+
+
+def tell_stored(request: SignedIn, words: str, record: Record) -> None:
+    """Say what was stored, and lead on to the next sensible steps."""
+    steps = [(step.address, step.words) for step in next_steps(record, timezone.now())]
+    if not steps:
+        messages.success(request, words)
+        return
+    links = format_html_join(" · ", '<a href="{}">{}</a>', steps)
+    messages.success(request, format_html("{} Next: {}", words, links))
 
 
 def standing_of(record: Record) -> Any:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 from uuid import UUID
 
-from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -31,6 +30,7 @@ from inspection.fieldwork.views.common import (
     records,
     replaced_or_404,
     standing_of,
+    tell_stored,
 )
 from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Asked, Fault, Refused
@@ -73,7 +73,7 @@ def record_new(request: SignedIn, project: UUID, kind: RecordKind, taken: TakenB
             except Refused as refusal:
                 put_into(form, refusal, taken.fields)
             else:
-                messages.success(request, f"The {kind.one} is stored.")
+                tell_stored(request, f"The {kind.one} is stored.", record)
                 return redirect(kind.name, pk=record.pk)
         context = {
             "kind": kind, "form": form, "project": site, "corrected": corrected,

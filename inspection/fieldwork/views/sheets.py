@@ -18,7 +18,15 @@ from inspection.fieldwork import actions, forms, measuring, queries
 from inspection.fieldwork.judging import Judgement, Plan, Spot, judge, limits_of_one, plan_of, spots_of, still_wanted
 from inspection.fieldwork.models import Sheet, SheetReading, ThicknessRecord
 from inspection.fieldwork.verdicts_shown import Places, checks_shown, limits_in_words, spots_shown
-from inspection.fieldwork.views.common import asked_area, page, project_or_404, put_into, recorder, replaced_or_404
+from inspection.fieldwork.views.common import (
+    asked_area,
+    page,
+    project_or_404,
+    put_into,
+    recorder,
+    replaced_or_404,
+    tell_stored,
+)
 from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Refused
 from inspection.foundation.units import in_unit
@@ -211,7 +219,9 @@ def sheet_finish(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _sheet_or_404(request, pk)
     form = forms.FinishSheet(request.POST)
     if carried_out(form, lambda v: actions.finish_sheet(request.user, sheet=found, note=v["note"])):
-        messages.success(request, "The record is stored.")
+        tell_stored(
+            request, "The record is stored.", ThicknessRecord.objects.select_related("project").get(pk=found.pk)
+        )
         return redirect("thickness", pk=found.pk)
     return _again(request, found, finish=form)
 

@@ -7,7 +7,6 @@ from typing import Any
 from urllib.parse import urlencode
 from uuid import UUID
 
-from django.contrib import messages
 from django.core.exceptions import ObjectDoesNotExist
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
@@ -32,6 +31,7 @@ from inspection.fieldwork.views.common import (
     query_without_page,
     recorder,
     replaced_or_404,
+    tell_stored,
 )
 from inspection.fieldwork.views.sheets import as_recorded
 from inspection.foundation.ids import new_id
@@ -154,7 +154,7 @@ def thickness_preview(request: SignedIn, project: UUID, digest: str) -> HttpResp
         except Refused as refusal:
             refused = refusal.faults
         else:
-            messages.success(request, f"The record is stored with {len(preview.table.readings)} readings.")
+            tell_stored(request, f"The record is stored with {len(preview.table.readings)} readings.", record)
             return _after_part(upload, digest) or redirect("thickness", pk=record.pk)
     rows = preview.table.rows
     faults = [*refused, *preview.table.faults]
