@@ -1,6 +1,6 @@
 /** A climate reading as it is typed: what is sent of it, and what the rules on the phone say at once. Pure. */
 
-import { Refused, climateDoubts, climateLimits, toDecimal } from "./rules/index.js";
+import { Refused, climateDoubts, climateLimits, toDecimal, toHumidity } from "./rules/index.js";
 
 /** What is typed as a number, with its name on the screen and how many digits may follow the point. */
 const NUMBERS = [
@@ -21,7 +21,8 @@ export function bodyOf(given) {
   const body = { coats: given.coats || [], note: (given.note || "").trim() };
   for (const [name, label, places, required] of NUMBERS) {
     try {
-      const text = toDecimal(given[name] || "", { places, example: "18.5", field: name });
+      const read = name === "relative_humidity_pct" ? toHumidity : toDecimal;
+      const text = read(given[name] || "", { places, example: "18.5", field: name });
       if (text !== null) body[name] = Number(text);
       else if (required) faults.push(`${label}: fill this in.`);
     } catch (wrong) {

@@ -10,6 +10,7 @@ from typing import Any, cast
 
 from django.core.exceptions import ValidationError
 
+from inspection.fieldwork.forms import HumidityField
 from inspection.fieldwork.profile import correction
 from inspection.foundation.form_fields import Figure
 from inspection.foundation.refusals import Fault, Refused
@@ -62,6 +63,18 @@ def figures(seed: int, count: int) -> Iterator[Case]:
         except ValidationError as invalid:
             want = refused([Fault(invalid.messages[0])])
         yield Case("toDecimal", [text, {"places": 1, "example": "12.5"}], want)
+        percent = text + rnd.choice(("", "", " %"))
+        yield Case("toHumidity", [percent, {"example": "12.5"}], _humidity(percent) or want)
+
+
+def _humidity(text: str) -> dict[str, Any] | None:
+    """What the office's page says of a humidity with its sign or as a share of one; None of any other figure."""
+    try:
+        HumidityField().to_python(text)
+    except ValidationError as invalid:
+        if any(words in invalid.messages[0] for words in ("%", "share of one")):
+            return refused([Fault(invalid.messages[0])])
+    return None
 
 
 def _fits(number: Decimal | None) -> bool:

@@ -6,7 +6,7 @@
 export { Refused } from "./checks.js";
 export { climateDoubts, climateLimits, dewPoint } from "./climate.js";
 export { covers, judgeGaugeCheck, judgeInstrumentCheck } from "./gauge.js";
-export { inUnit, toDecimal, toNm } from "./numbers.js";
+export { inUnit, toDecimal, toHumidity, toNm } from "./numbers.js";
 export { nextSpot, soFar } from "./plan.js";
 export { correctionOf, gradeOf, settledCorrection } from "./profile.js";
 export { recoatWindow, rowsFor, windowState } from "./recoat.js";

@@ -86,6 +86,21 @@ export function toDecimal(typed, { places = null, example = "12.5", field = "" }
   return text;
 }
 
+/**
+ * A relative humidity in per cent as `toDecimal` reads it; says what is wanted of one typed with its sign, or as a share
+ * of one, which would be stored as air drier than any. Home at the office: inspection/fieldwork/forms.py.
+ */
+export function toHumidity(typed, asked = {}) {
+  const text = String(typed || "").trim().replace(/,/g, "."), { field = "" } = asked;
+  const told = (message) => new Refused([{ message, field, row: null }]);
+  if (text.endsWith("%")) throw told("Type the figure alone, without a % sign, such as 71.");
+  const number = figure(text);
+  if (number && number.n > 0n && number.n < number.d) {
+    throw told(`${text} reads as a share of one; type the humidity in per cent, such as 71.`);
+  }
+  return toDecimal(typed, { places: 1, ...asked });
+}
+
 /** A thickness of so many nm written in the unit, without its sign; rounded half to even only here, at the edge. */
 export function inUnit(nm, unit, digits = UNITS[unit].digits) {
   const exact = typeof nm === "object" ? nm : ratio(nm);
