@@ -87,8 +87,8 @@ export function toDecimal(typed, { places = null, example = "12.5", field = "" }
 }
 
 /**
- * A relative humidity in per cent as `toDecimal` reads it; says what is wanted of one typed with its sign, or as a share
- * of one, which would be stored as air drier than any. Home at the office: inspection/fieldwork/forms.py.
+ * A relative humidity in per cent as `toDecimal` reads it; says what is wanted of one typed with its sign, or as a
+ * share of one, which would be stored as air drier than any. Home at the office: inspection/fieldwork/forms.py.
  */
 export function toHumidity(typed, asked = {}) {
   const text = String(typed || "").trim().replace(/,/g, "."), { field = "" } = asked;
