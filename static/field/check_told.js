@@ -24,7 +24,7 @@ export function judgeCheck(pack, gauge, set, c) {
     return {
       verdict,
       lines: [...lines, ...answer.result.notes],
-      questions: slips(gauge, set, points),
+      questions: slips(gauge, set, points, answer.result.points),
       kept: { verdict, verified_from_nm, verified_to_nm },
     };
   } catch (wrong) {
@@ -48,11 +48,13 @@ function lineOf(point, found, set) {
   );
 }
 
-function slips(gauge, set, points) {
+/** As the office asks: a reading belongs to the shim under the probe as far as the check's own tolerance reaches. */
+function slips(gauge, set, points, judged) {
   const shims = set.points.map((point) => shim(gauge, point));
-  return points.flatMap(({ point, readings_nm }) =>
-    checkSlips(readings_nm, shim(gauge, point), shims, accuracyAt(gauge, point.certified_nm), undefined, set.unit),
-  );
+  return points.flatMap(({ point, readings_nm }, at) => {
+    const under = { ...shim(gauge, point), within_nm: judged[at].tolerance_um * 1000 };
+    return checkSlips(readings_nm, under, shims, accuracyAt(gauge, point.certified_nm), undefined, set.unit);
+  });
 }
 
 function shim(gauge, { name, certified_nm, standard }) {
