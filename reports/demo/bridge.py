@@ -19,7 +19,7 @@ from inspection.plan.models import PlanRevision
 from inspection.projects import actions as projects
 from inspection.projects.models import InspectionArea, Project
 from inspection.works import crews, planning, shifts
-from reports.demo import bridge_climate, bridge_days, bridge_evidence, lots, paint, plot
+from reports.demo import bridge_climate, bridge_days, bridge_evidence, lots, paint, plot, reporting
 from reports.demo.planned import approve, film_line, papers_line, read_areas, steel_line
 
 if TYPE_CHECKING:
@@ -44,6 +44,7 @@ def play(story: Story) -> Project:
         holdpoints.apply_plan(story.person["tove"], project=project, areas=list(areas))
         _crew_planned(story, project)
         _calendar_kept(story, project)
+        reporting.by_discipline(story, project)
     called = Notices(story, project)
     called.first_day()
     with story.at(story.moment(plot.BRIDGE_DAYS_AGO - 1, "11:00")):
@@ -54,6 +55,7 @@ def play(story: Story) -> Project:
     bridge_climate.play(story, project)
     bridge_evidence.play(story, project)
     bridge_days.play(story, project)
+    reporting.drafted(story, project, bridge_days.SECOND)
     return project
 
 

@@ -39,7 +39,7 @@ from inspection.projects.areas import add_area
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.standards import calculate
 from reports.daily import actions as reports
-from reports.demo import bridge, film_tests, plot, yards
+from reports.demo import bridge, film_tests, plot, reporting, yards
 from reports.demo.invented_readings import GaugeBehaviour, Hand
 from reports.demo.paper import certificate_pdf
 from reports.work import jobs
@@ -107,6 +107,7 @@ class Story:
         with self.at(self.moment(plot.SET_UP_DAYS_AGO - 1, "09:30")):
             self.open_platform()
             self.open_tank()
+            reporting.heads(self)
         yards.open_yards(self)
         with self.at(self.moment(plot.SET_UP_DAYS_AGO - 2, "10:00")):
             self.register_equipment()
@@ -401,6 +402,8 @@ class Story:
             return
         with self.at(self.moment(morning, "08:50")):
             self.report(shift, self.day(shift.days_ago), issue=shift.days_ago > 4)
+        if shift.days_ago == reporting.REVIEWED:
+            reporting.answered(self, self.project[shift.project].dailyreports.get(day=self.day(shift.days_ago)))
         self.decide(shift, morning)
         if shift.days_ago == 15:
             self.late_climate(shift)
@@ -410,6 +413,8 @@ class Story:
         jobs.run(job.pk)
         if issue:
             report = self.project[shift.project].dailyreports.get(day=day)
+            if shift.days_ago == reporting.REVIEWED:
+                reporting.reviewed(self, report)
             reports.issue_report(self.person["tove"], report=report, reason=reason)
 
     def late_climate(self, shift: plot.Shift) -> None:

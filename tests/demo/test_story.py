@@ -44,6 +44,7 @@ from inspection.works.models import PaintBatch
 from inspection.works.paint.queries import batches_now, batches_seen, mixes_now, mixes_seen
 from reports.attention import reminders
 from reports.daily import actions as reports
+from reports.daily.gathering import gather
 from reports.daily.models import DailyReport, ReportIssue
 from reports.demo import plot
 from reports.demo.story import Story
@@ -218,6 +219,17 @@ def test_the_late_climate_record_made_a_second_revision_and_left_the_first_as_it
     assert first.file.digest != second.file.digest
     for issue in (first, second):
         assert vault.content_of(issue.file).startswith(b"%PDF")
+
+
+def test_a_report_was_reviewed_issued_and_answered_and_the_bridge_reports_by_discipline(story: Story) -> None:
+    report = DailyReport.objects.get(project=story.project["platform"], day=story.day(22))
+    assert [review.by.name for review in report.reviews.all()] == ["Priya Nandal"]
+    issue = report.issues.get()
+    assert [word.what for word in issue.words.order_by("at")] == ["comment", "signed"]
+    facts = gather(report.project, report.day)
+    assert (facts.order_number, bool(facts.logo), facts.address.splitlines()[1]) == ("VST-2207-C", True, "3187 Ormsund")
+    drafts = DailyReport.objects.filter(project=story.project["bridge"], day=story.day(1)).exclude(draft=None)
+    assert [row.part for row in drafts] == ["Preparation", "Coating", "Inspection"]
 
 
 def test_issuing_the_same_facts_again_is_refused(story: Story) -> None:
