@@ -1,9 +1,54 @@
 /** What helps a hand that measures: a screen that stays on, a short hum or sound for each figure, as switched. */
 
-import { field, h, link } from "./dom.js";
+import { button, field, h, link } from "./dom.js";
 
 /** In place of a screen that lives from the pack. */
 export const noPack = () => h("p", {}, "Take the project's pack along first: ", link("Packs", "#/packs"), ".");
+
+/** A tab that was just left gives its hold back a moment later. */
+const AGAIN_MS = [0, 100, 300];
+
+/**
+ * Shows what one tab alone may change: two that type into the same draft would each write over the other. In a second
+ * tab the screen says so and offers to look again. `show` gives what ends it, or nothing.
+ */
+export async function alone(root, app, name, show) {
+  let hold = null;
+  for (const ms of navigator.locks ? AGAIN_MS : []) {
+    if (ms) await new Promise((done) => setTimeout(done, ms));
+    hold = await taken(`${app.store.name}-${name}`);
+    if (hold) break;
+  }
+  if (navigator.locks && !hold) {
+    root.append(
+      h(
+        "p",
+        { class: "notice notice-warning" },
+        "This is open in another tab. Go on there, or close that one first.",
+      ),
+      button("Look again", () => app.go(location.hash)),
+    );
+    return undefined;
+  }
+  try {
+    const leave = await show();
+    return () => {
+      leave?.();
+      hold?.();
+    };
+  } catch (error) {
+    hold?.();
+    throw error;
+  }
+}
+
+/** A lock of this name, as the function that gives it back; null where another tab has it. */
+const taken = (name) =>
+  new Promise((done) => {
+    navigator.locks.request(name, { ifAvailable: true }, (lock) =>
+      lock ? new Promise((release) => done(release)) : done(null),
+    );
+  });
 
 /** What the office said of a record that it did not take, a sentence each; nothing for any other draft. */
 export function saidByOffice(draft) {

@@ -162,10 +162,7 @@ export function landsByItself(text, set) {
 export function outOfRange(nm, set) {
   const { from_nm: from, to_nm: to } = set.range;
   if (nm >= from && nm <= to) return "";
-  return (
-    `${shown(nm, set)} lies outside the range of this gauge, ${shown(from, set)} to ${shown(to, set)}. ` +
-    "Check the figure."
-  );
+  return `${shown(nm, set)} is outside the ${figure(from, set)} to ${shown(to, set)} of this gauge. Check it.`;
 }
 
 /** Whether the newest check before speaks for this thickness; true where there is no check to tell. */

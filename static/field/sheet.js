@@ -8,7 +8,7 @@ import { areaOfSpot, inUnit, spotsOf } from "./rules/index.js";
 import { soFar } from "./thickness_told.js";
 
 const MARKS = { low: "▼", high: "▲", within: "✓" };
-const BEYOND = "beyond what the check covered";
+const BEYOND = "beyond the check";
 
 /**
  * Draws the sheet into `root`.
@@ -51,7 +51,7 @@ export function drawSheet(root, sheet) {
 
   /** What is typed did not land by itself: it says why, so that nobody types on into it. */
   function hint() {
-    if (!m.pad.text) return;
+    if (!m.pad.text || fault) return;
     parts.running.textContent = `${m.pad.text} waits for Enter. ${wantedWords(m, set)}`;
   }
 

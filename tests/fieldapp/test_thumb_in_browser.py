@@ -161,7 +161,11 @@ def _forty_five_readings(hand: Hand, axe: Callable[[Any], None]) -> None:
 def _killed_between_two_keys(one: Any) -> Page:
     """An instrument that is a keyboard types into the page; the browser dies between two of its keys."""
     one.page.keyboard.type("84.5")
-    one.page.wait_for_timeout(300)
+    expect(one.page.locator(".thumb-typing")).to_have_text("84.5▏")
+    other = one.listened(one.context.new_page())
+    other.goto(one.page.url)
+    expect(other.locator(".notice", has_text="This is open in another tab.")).to_be_visible()
+    other.close()
     one.kill()
     one.start()
     page: Page = one.open("#/thickness")

@@ -126,7 +126,7 @@ test("where a reading is judged by itself, each spot holds one and the plan coun
 test("limits of the film, range of the gauge and what its check covers are watched", () => {
   const { m, told, fault } = typed("1 6 0 0 enter");
   assert.deepEqual(told.at(-1), "refused");
-  assert.equal(fault, "1600.0 µm lies outside the range of this gauge, 0.0 µm to 1500.0 µm. Check the figure.");
+  assert.equal(fault, "1600.0 µm is outside the 0.0 to 1500.0 µm of this gauge. Check it.");
   assert.equal(m.pad.text, "1600");
   // 125 µm and a tenth more are covered, one nanometre beyond is not.
   assert.equal(measuring.isVerified(137_500, SET), true);

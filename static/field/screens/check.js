@@ -2,7 +2,7 @@
 
 import { button, clear, field, h, link } from "../dom.js";
 import { openDraft } from "../drafts.js";
-import { drawSwitches, idOf, keepAwake, noPack, pauses, readSwitches, saidByOffice, sign } from "../hand.js";
+import { alone, drawSwitches, idOf, keepAwake, noPack, pauses, readSwitches, saidByOffice, sign } from "../hand.js";
 import { newId, now } from "../ids.js";
 import { judgeCheck } from "../check_told.js";
 import * as checking from "../checking.js";
@@ -35,8 +35,10 @@ async function show(root, app, [gaugeId]) {
   if (!app.pack) return void root.append(noPack());
   const gauge = kit.gaugeOf(app.pack, gaugeId);
   if (!gauge) return choose(root, app);
-  const draft = await openDraft(app, { screen: "check", args: [gauge.id] });
-  return draft.values.setup ? read(root, app, gauge, draft) : setUp(root, app, gauge, draft);
+  return alone(root, app, `check-${gauge.id}`, async () => {
+    const draft = await openDraft(app, { screen: "check", args: [gauge.id] });
+    return draft.values.setup ? read(root, app, gauge, draft) : setUp(root, app, gauge, draft);
+  });
 }
 
 async function choose(root, app) {

@@ -3,7 +3,7 @@
 import { button, clear, field, h, link } from "../dom.js";
 import { openDraft } from "../drafts.js";
 import { newId, now } from "../ids.js";
-import { noPack, saidByOffice } from "../hand.js";
+import { alone, noPack, saidByOffice } from "../hand.js";
 import * as air from "../air.js";
 import * as kit from "../kit.js";
 
@@ -12,7 +12,8 @@ const LAST = "climate-last";
 async function show(root, app, [stationId]) {
   if (!app.pack) return void root.append(noPack());
   const station = kit.stationsOf(app.pack).find((one) => one.id === stationId);
-  return station ? reading(root, app, station) : choose(root, app);
+  if (!station) return choose(root, app);
+  return alone(root, app, `climate-${station.id}`, () => reading(root, app, station));
 }
 
 async function choose(root, app) {

@@ -3,7 +3,7 @@
 import { checksTold, whyOf } from "../checks_told.js";
 import { button, clear, field, h, link } from "../dom.js";
 import { listDrafts, openDraft } from "../drafts.js";
-import { idOf, noPack, readSwitches, saidByOffice } from "../hand.js";
+import { alone, idOf, noPack, readSwitches, saidByOffice } from "../hand.js";
 import { newId, now } from "../ids.js";
 import * as kit from "../kit.js";
 import * as measuring from "../measuring.js";
@@ -24,9 +24,11 @@ const AGAIN = "again";
 async function show(root, app, [area, coat, how]) {
   if (!app.pack) return void root.append(noPack());
   if (!area || !coat) return choose(root, app, { area, coat });
-  const draft = await openDraft(app, { screen: "thickness", args: [area, coat] });
-  if (!draft.values.setup) return choose(root, app, { area, coat });
-  return how === AGAIN ? choose(root, app, { area, coat, draft }) : measure(root, app, draft, [area, coat]);
+  return alone(root, app, `thickness-${area}-${coat}`, async () => {
+    const draft = await openDraft(app, { screen: "thickness", args: [area, coat] });
+    if (!draft.values.setup) return choose(root, app, { area, coat });
+    return how === AGAIN ? choose(root, app, { area, coat, draft }) : measure(root, app, draft, [area, coat]);
+  });
 }
 
 // --- choosing -------------------------------------------------------------------------------------------------------
