@@ -21,6 +21,14 @@ COMBINATIONS = ("root-sum-square", "sum")
 FACTORS = ("2", "2", "2.0", "3", "1.96")
 
 
+def points_out_of_place() -> Iterator[Case]:
+    """Whether a decimal point may be out of its place: as the screen for odd readings of SSPC-PA 2 finds them odd."""
+    others = [74_000, 75_000, 76_000]
+    asked = {755_000: 75_500, 7_550: 75_500, 75_500: None, 112_500: None, 112_501: None, 37_499: None, 755_001: None}
+    yield from (Case("meantOf", [value, others], meant) for value, meant in asked.items())
+    yield Case("meantOf", [755_000, others[:2]], None)
+
+
 def checks_of_gauges(seed: int, count: int, *, most: int = 2) -> Iterator[Case]:
     """The mean at the combined tolerance and a nanometre beside it, shims alone and in stacks, of several k."""
     rnd, done = Random(seed), 0
@@ -122,6 +130,12 @@ def questions(seed: int, count: int) -> Iterator[Case]:
         scatter, unit = rnd.choice((0.5, 1.0, 1.7)), rnd.choice(list(Unit))
         given = [readings, asdict(under), [asdict(shim) for shim in shims], accuracy, scatter, str(unit)]
         yield Case("checkSlips", given, slips.of_point(readings, under, shims, accuracy, scatter, unit))
+        gauge = SimpleNamespace(
+            accuracy_pct=rnd.choice((None, Decimal("2.50"), Decimal(1))), accuracy_nm=rnd.choice((None, 1_000))
+        )
+        stated = {"accuracy_pct": gauge.accuracy_pct and str(gauge.accuracy_pct), "accuracy_nm": gauge.accuracy_nm}
+        told = slips.accuracy_nm(cast("Any", gauge), under.value_nm)
+        yield Case("accuracyAt", [stated, under.value_nm], told, many=0)
         low, high = sorted(rnd.choices((25_400, 127_000, 250_000), k=2))
         at = rnd.choice((low * 9 // 10, high * 11 // 10)) + rnd.choice((-1, 0, 1))
         yield Case("covers", [low, high, at], covers(low, high, at))

@@ -37,7 +37,11 @@ def recoats(seed: int, count: int) -> Iterator[Case]:
              Decimal(rnd.choice((50, 100, 150, 200, 51, rnd.randrange(0, 260)))) / 10)
             for _ in range(rnd.choice((0, 1, 2, 3)))
         ]  # fmt: skip
-        told = [{name: _text(getattr(row, name)) for name in TOLD} for row in windows.rows_for(coat, following)]
+        named = windows.rows_for(coat, following)
+        told = [_told(row) for row in named]
+        sheet = [{**_told(row), "next_product": row.next_product} for row in rows]
+        chosen = [{**row, "next_product": each.next_product} for row, each in zip(told, named, strict=True)]
+        yield Case("rowsFor", [sheet, following.product], chosen, many=0)
         given = [told, [_iso(end) for end in ends], [{"at": _iso(when), "steel_c": str(c)} for when, c in steel]]
         at = max(ends) + timedelta(hours=rnd.randrange(60))
         for _ in range(MOMENTS):
@@ -49,6 +53,10 @@ def recoats(seed: int, count: int) -> Iterator[Case]:
             ends_told = {"opens_at": _iso(found.opens_at), "closes_at": _iso(found.closes_at)}
             yield Case("windowState", [ends_told, _iso(at)], found.state, many=0)
             at = _edge(rnd, found, ends)
+
+
+def _told(row: DataSheetRow) -> dict[str, str | None]:
+    return {name: _text(getattr(row, name)) for name in TOLD}
 
 
 def _rows(rnd: Random) -> list[DataSheetRow]:

@@ -53,6 +53,10 @@ def test_the_phone_judges_as_the_core(rules: Path, cases: Maker) -> None:
     assert none_differs(answered(rules, cases(1, CASES)), CASES)
 
 
+def test_a_decimal_point_out_of_its_place_is_asked_about_and_nothing_else(rules: Path) -> None:
+    assert none_differs(answered(rules, gauge_cases.points_out_of_place()), 8)
+
+
 def test_steel_exactly_at_its_margin_in_saturated_air_is_judged_alike(rules: Path) -> None:
     """The verdict there hangs on the last bit of the dew point, which another machine's library may round otherwise."""
     cases, differing = answered(rules, climate_cases.saturated()).splitlines()[-1].split(" cases, ")
