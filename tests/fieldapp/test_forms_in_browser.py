@@ -133,7 +133,7 @@ def test_places_are_found_and_three_kinds_are_recorded_offline_and_stored_once(
     axe(page)
     one.offline(False)
     page.reload()
-    expect(page.locator(".field-unsent")).to_contain_text("1 need you", timeout=60_000)
+    expect(page.locator(".field-unsent")).to_contain_text("1 needs you", timeout=60_000)
     page = one.open("#/send")
     page.get_by_role("button", name="Open it to correct").click()
     expect(page.get_by_role("alert")).to_contain_text("Choose the coat")
