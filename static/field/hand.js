@@ -67,6 +67,7 @@ export function idOf(draft) {
 /** The switches of a person on this phone, each with what it is until somebody sets it. */
 export const SWITCHES = [
   ["by_itself", "Figures land by themselves", "After the pause below, within the limits; all others by Enter.", true],
+  ["tens", "Tens on keys of their own", "From 100 µm, held upright: two keys a reading, such as 24· and 5."],
   ["vibrate", "Vibrate at each figure", ""],
   ["sound", "Short sound at each figure", "Two of them where it lies outside the limits."],
 ];
@@ -98,7 +99,7 @@ export function pauses(switches, act) {
 }
 
 /** The switches, folded; each is kept as soon as it is set. */
-export function drawSwitches(switches, prefs) {
+export function drawSwitches(switches, prefs, changed = () => {}) {
   const rows = SWITCHES.map(([name, label, help]) => {
     const box = h("input", {
       type: "checkbox",
@@ -106,6 +107,7 @@ export function drawSwitches(switches, prefs) {
       onchange: () => {
         switches[name] = box.checked;
         prefs.set("thumb", switches);
+        changed();
       },
     });
     return h("label", { class: "thumb-switch" }, box, h("span", {}, label, help && h("small", {}, help)));

@@ -6,13 +6,16 @@
  * correction_nm, range: {from_nm, to_nm} of the gauge, verified: {from_nm, to_nm} of its newest check or null}`.
  */
 
-import { add, compare, ratio } from "./rules/exact.js";
+import { add, compare, ratio, toNumber } from "./rules/exact.js";
 import { Refused, covers, inUnit, limitsOfOne, meantOf, spotsOf, stillWanted, toNm } from "./rules/index.js";
 import { EMPTY, pause, press } from "./pad.js";
 
 export const LABELS = { um: "µm", mil: "mil" };
 /** How many digits after the point a figure is typed with. */
 export const DIGITS = { um: 1, mil: 2 };
+/** As many keys of tens as a thumb finds its way among. */
+const MOST_TENS = 20;
+const TEN_NM = 10_000;
 /** With fewer readings there is no middle to hold one against. */
 const FEWEST_OTHERS = 3;
 
@@ -156,6 +159,15 @@ export function landsByItself(text, set) {
   const { nm, fault } = read(text, set);
   if (fault || against(nm, set) !== "within") return false;
   return decimals !== undefined || against(10 * nm, set) === "high";
+}
+
+/** The tens between the limits of one reading, for a pad of their own; none below 100 µm, in mils, or of too many. */
+export function tensOf(set) {
+  const [least, greatest] = limitsOfOne(set.rule);
+  if (set.unit !== "um" || least === null || greatest === null) return [];
+  const [from, to] = [least, greatest].map((limit) => Math.floor((toNumber(limit) + set.correction_nm) / TEN_NM));
+  if (from < 10 || to > 99 || to - from >= MOST_TENS) return [];
+  return Array.from({ length: to - from + 1 }, (_, at) => from + at);
 }
 
 /** A sentence where the gauge cannot have shown this; else nothing. */

@@ -16,7 +16,8 @@ export const EMPTY = Object.freeze({ text: "", landed: "" });
 /**
  * What one key does. Pure.
  *
- * Keys: "0" to "9", "." (or ","), "-", "enter", "erase" (the last digit), "undo" (what is typed, else the last figure).
+ * Keys: "0" to "9", "24_" (tens at once: the next digit ends the figure, which then lands), "." (or ","), "-", "enter",
+ * "erase" (the last digit), "undo" (what is typed, else the last figure).
  * A figure lands by "enter". A point typed next goes on with a figure that landed by itself: 84, then ".5", is 84.5.
  * @param {{text: string, landed: string}} pad
  * @param {string} key
@@ -27,14 +28,18 @@ export const EMPTY = Object.freeze({ text: "", landed: "" });
 export function press(pad, key, how = {}) {
   const { digits = 1, signed = false } = how;
   const told = (text, more = {}) => ({ pad: { text, landed: "" }, lands: null, undo: false, known: true, ...more });
+  // Tens alone are no figure.
+  if (key === "enter" && pad.armed) return { ...told(pad.text), pad };
   if (key === "enter") return isFigure(pad.text) ? told("", { lands: pad.text }) : told(pad.text);
   if (key === "erase") return told(pad.text.slice(0, -1));
   if (key === "undo") return pad.text ? told("") : told("", { undo: true });
   if (key === "-") return told(signed && !pad.text ? "-" : pad.text);
+  if (/^[0-9]+_$/.test(key)) return { ...told(""), pad: { text: key.slice(0, -1), landed: "", armed: true } };
   const point = key === "." || key === ",";
   if (!point && !/^[0-9]$/.test(key)) return { ...told(pad.text), pad, known: false };
   if (point && !pad.text && pad.landed && !pad.landed.includes(".")) return told(`${pad.landed}.`, { undo: true });
-  return told(longer(pad.text, point ? "." : key, digits));
+  const text = longer(pad.text, point ? "." : key, digits);
+  return pad.armed && !point ? { ...told("", { lands: text }), pad: { text: "", landed: text } } : told(text);
 }
 
 /** What a pause does: a figure lands by itself where `fits(text)` says that it can be no other. As `press`. */
@@ -97,9 +102,26 @@ export function drawPad(onKey, how = {}) {
   };
 }
 
+/**
+ * Draws a pad on which each ten has a key of its own, so that a figure of three digits takes two keys.
+ * @param {(key: string, by: "pad") => void} onKey
+ * @param {number[]} tens such as 24 for 240 to 249
+ */
+export function drawTens(onKey, tens) {
+  const digits = ["1", "2", "3", "4", "5", "6", "7", "8", "9", "0"];
+  const faces = [...tens.map((ten) => `${ten}_`), ...digits, "undo", ".", "enter"];
+  const keys = faces.map((key) => drawKey(key, onKey));
+  // Digits begin a row of their own, wherever the tens end.
+  keys[tens.length].classList.add("pad-row");
+  const element = h("div", { class: "pad pad-tens", role: "group", "aria-label": "Number pad with tens" }, ...keys);
+  const back = keys[faces.indexOf("undo")];
+  return { element, undo: (words) => (back.textContent = words) };
+}
+
 function drawKey(key, onKey) {
   let down = false;
-  const name = /^[0-9]$/.test(key) ? "digit" : ({ ".": "point", "-": "minus" }[key] ?? key);
+  const isTen = key.endsWith("_");
+  const name = isTen ? "ten" : /^[0-9]$/.test(key) ? "digit" : ({ ".": "point", "-": "minus" }[key] ?? key);
   const act = () => onKey(key, "pad");
   return h(
     "button",
@@ -108,7 +130,7 @@ function drawKey(key, onKey) {
       tabindex: "-1",
       class: `pad-key pad-${name}`,
       "data-key": key,
-      "aria-label": SPOKEN[key],
+      "aria-label": isTen ? `${key.slice(0, -1)}0 and` : SPOKEN[key],
       // A key counts when the thumb comes down, as on any keypad; the click that ends the same touch is no second one.
       onpointerdown: (event) => {
         if (!event.button && event.isPrimary) {
@@ -124,7 +146,7 @@ function drawKey(key, onKey) {
         down = false;
       },
     },
-    WORDS[key] ?? key,
+    isTen ? `${key.slice(0, -1)}·` : (WORDS[key] ?? key),
   );
 }
 

@@ -3,7 +3,7 @@
 import { button, clear, field, h } from "./dom.js";
 import { drawSwitches, keepAwake, pauses, sign } from "./hand.js";
 import * as measuring from "./measuring.js";
-import { drawPad, listen } from "./pad.js";
+import { drawPad, drawTens, listen } from "./pad.js";
 import { areaOfSpot, inUnit, spotsOf } from "./rules/index.js";
 import { soFar } from "./thickness_told.js";
 
@@ -29,7 +29,13 @@ export function drawSheet(root, sheet) {
     watch: h("div", { class: "thumb-watch" }),
     readings: h("div", { class: "thumb-readings" }),
   };
-  const pad = drawPad((key, by) => press(key, by));
+  const tens = measuring.tensOf(set);
+  const pads = [drawPad(press), ...(tens.length ? [drawTens(press, tens)] : [])];
+  const hand = h(
+    "div",
+    {},
+    pads.map((pad) => pad.element),
+  );
   const waiting = pauses(sheet.switches, () => press("pause", "pause"));
   let fault = "";
   let mood = "";
@@ -80,7 +86,8 @@ export function drawSheet(root, sheet) {
     parts.running.textContent = fault || running(m, set);
     const last = m.readings[m.readings.length - 1];
     const back = last && !last.void_reason ? `Take back ${measuring.figure(last.value_nm, set)}` : "Take back";
-    pad.undo(m.pad.text ? "Clear" : back);
+    for (const pad of pads) pad.undo(m.pad.text ? "Clear" : back);
+    hand.className = sheet.switches.tens && tens.length ? "thumb-hand with-tens" : "thumb-hand";
     if (readings.open) drawReadings(parts.readings, m, set, voidOne);
   }
 
@@ -108,14 +115,14 @@ export function drawSheet(root, sheet) {
         parts.running,
         parts.said,
       ),
-      h("div", { class: "thumb-hand" }, pad.element),
+      hand,
       h(
         "div",
         { class: "thumb-rest" },
         parts.watch,
         button("End the measurement", sheet.toEnd, { class: "button thumb-end" }),
         readings,
-        drawSwitches(sheet.switches, sheet.prefs),
+        drawSwitches(sheet.switches, sheet.prefs, () => draw()),
       ),
     ),
   );

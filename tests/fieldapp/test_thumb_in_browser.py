@@ -101,6 +101,7 @@ def test_a_morning_by_thumb_offline_within_its_time_and_stored_as_typed(
     page.get_by_role("button", name="Keep it, to be sent").click()
     _check_again(Hand(page))
     _climate(Hand(page), axe)
+    _tens(Hand(page), axe)
     expect(page.locator(".field-unsent")).to_contain_text("4 unsent")
     # Meanwhile the office asks for a thicker film: the phone could not know.
     Coat.objects.filter(pk=in_date.site.coats[0].pk).update(minimum_nm=90_000, nominal_nm=100_000)
@@ -190,6 +191,35 @@ def _check_again(hand: Hand) -> None:
     expect(hand.page.locator(".field-unsent")).to_contain_text("3 unsent")
     expect(hand.page.get_by_text("check it after work")).to_have_count(0)
     assert hand.seconds <= 25
+
+
+def _tens(hand: Hand, axe: Callable[[Any], None]) -> None:
+    """Three digits by two keys: 45 readings of a thick film in a minute too; given up again as a mistake."""
+    expect(hand.page.locator(".field-unsent")).to_contain_text("4 unsent")
+    hand.open("#/thickness")
+    hand.tap("Another area")
+    hand.tap("A2 Shell")
+    hand.page.get_by_label("After coat").select_option(label="Intermediate")
+    hand.tap("Begin")
+    hand.page.get_by_text("Switches").click()
+    hand.page.get_by_label("Tens on keys of their own").check()
+    for ten, digit in (("20_", "4"), ("19_", "9"), ("21_", "0")):
+        hand.keys += 1
+        hand.page.locator(f'.pad-tens [data-key="{ten}"]').click()
+        hand.keys += 1
+        hand.page.locator(f'.pad-tens [data-key="{digit}"]').click()
+    expect(hand.page.locator(".thumb-number")).to_have_text("210.0 µm")
+    expect(hand.page.locator(".thumb-running")).to_contain_text("Mean 204.3, 199.0 to 210.0 µm")
+    assert hand.taps * TAP + 45 / 3 * hand.keys * KEY <= 60
+    for key in hand.page.locator(".pad-tens > .pad-key").all():
+        box = key.bounding_box()
+        assert box
+        assert min(box["width"], box["height"]) >= 56
+    axe(hand.page)
+    hand.tap("End the measurement")
+    hand.page.get_by_text("Begun by mistake").click()
+    hand.tap("Give it up")
+    expect(hand.page.get_by_role("link", name="Go on with")).to_have_count(0)
 
 
 def _climate(hand: Hand, axe: Callable[[Any], None]) -> None:

@@ -143,6 +143,20 @@ test("limits of the film, range of the gauge and what its check covers are watch
   assert.equal(measuring.against(72_999, rough), "low");
 });
 
+test("with tens on keys of their own a figure of three digits takes two", () => {
+  // 100 to 250 µm at level 3: a spot from 80 to 300 µm has too many tens; 150 to 200 µm has those from 120 to 240.
+  const held = (minimum_nm, maximum_nm) => ({ ...SET, rule: { ...RULE, minimum_nm, maximum_nm } });
+  assert.deepEqual(measuring.tensOf(held(100_000, 250_000)), []);
+  assert.deepEqual(measuring.tensOf(SET), []);
+  const set = held(150_000, 200_000);
+  assert.deepEqual(measuring.tensOf(set), [12, 13, 14, 15, 16, 17, 18, 19, 20, 21, 22, 23, 24]);
+  assert.deepEqual(values(typed("24_ 5 17_ 18_ 0", { set }).m), [245_000, 180_000]);
+  // Tens alone are no figure, and may be cleared; without them digits are typed as ever.
+  assert.deepEqual(values(typed("24_ enter enter … 5", { set }).m), [245_000]);
+  assert.deepEqual(values(typed("24_ undo 9 8 enter", { set }).m), [98_000]);
+  assert.deepEqual(values(typed("24_ 5 . 5 enter", { set }).m), [245_500]);
+});
+
 test("mils are sent as mils, exactly", () => {
   const set = { ...SET, unit: "mil" };
   const { m } = typed("3 . 3 2 …", { set });
