@@ -22,6 +22,7 @@ from inspection.fieldwork.profile.models import ProfileRecord
 from inspection.fieldwork.storing import LONGEST_NOTE, LONGEST_REASON
 from inspection.foundation.form_fields import set_up
 from inspection.foundation.refusals import Refused
+from inspection.foundation.typed_codes import TypedModel
 from inspection.foundation.units import Unit, in_unit, to_nm, with_unit
 from inspection.instruments import doubt, overdue
 from inspection.instruments.models import Gauge
@@ -89,7 +90,9 @@ class MomentField(forms.DateTimeField):
         super().__init__(widget=widget, **kwargs)
 
 
-class AreaField(forms.ModelChoiceField):
+class AreaField(TypedModel):
+    typed_by = ("code",)
+
     def label_from_instance(self, area: Any) -> str:
         retired = ", retired" if area.retired_at else ""
         return f"{area.code} {area.name}, {area.area_m2.normalize():f} m² ({area.lies_in}){retired}"
@@ -111,8 +114,10 @@ class CoatField(forms.ModelChoiceField):
         return f"{coat.system}: {coat}, {coat.rule_name}{limits}{control}"
 
 
-class GaugeField(forms.ModelChoiceField):
+class GaugeField(TypedModel):
     """Instruments, each with what stands against it: its state, a certificate that has run out, what is told of it."""
+
+    typed_by = ("identity",)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -16,6 +16,7 @@ from accounts import journal
 from accounts.models import Person
 from inspection.foundation.form_fields import LocalMoment
 from inspection.foundation.refusals import Refused
+from inspection.foundation.typed_codes import LONG, LONGEST, meant_by
 from inspection.foundation.units import Unit, in_unit, to_nm
 from inspection.instruments.actions.check_points import PointSent
 from inspection.instruments.actions.verifications import FOUND_IS_UNADJUSTED, LONGEST_REASON
@@ -137,6 +138,10 @@ class OnWhat(forms.Form):
     on = forms.MultipleChoiceField(
         label="Check on each of these alone", required=False, widget=forms.CheckboxSelectMultiple
     )
+    typed = forms.CharField(
+        label="Or by their codes", required=False, max_length=LONGEST,
+        help_text="As on their labels, with commas between: S-50, S-125.",
+    )  # fmt: skip
     stack = forms.MultipleChoiceField(
         label="And on a stack of these", required=False, widget=forms.CheckboxSelectMultiple,
         help_text="Only where no single shim comes near the target; two shims or more, laid with the thickest at the "
@@ -151,11 +156,18 @@ class OnWhat(forms.Form):
         on: Any = self.fields["on"]
         stack: Any = self.fields["stack"]
         on.choices = [(pk, choice.label(unit)) for pk, choice in self.usable.items()]
+        if len(self.usable) <= LONG:
+            del self.fields["typed"]
         shims = {pk for pk, choice in self.usable.items() if choice.standard.kind == ReferenceStandard.Kind.SHIM}
         stack.choices = [(pk, choice.label(unit)) for pk, choice in self.usable.items() if pk in shims]
 
+    def clean_typed(self) -> list[str]:
+        known = [(choice.standard.identity, pk) for pk, choice in self.usable.items()]
+        return meant_by(self.cleaned_data["typed"], known)
+
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}
+        values["on"] = list(dict.fromkeys([*values.get("on", []), *values.get("typed", [])]))
         adjusted = values.get("adjustment", Verification.Adjustment.NONE) != Verification.Adjustment.NONE
         if values.get("as_left") == FOUND and adjusted:
             self.add_error("adjustment", FOUND_IS_UNADJUSTED)

@@ -15,6 +15,7 @@ from inspection.foundation.attachments import UploadedContent
 from inspection.foundation.form_fields import Day, Figure, LocalMoment, WholeFigure
 from inspection.foundation.ids import new_id
 from inspection.foundation.labels import SHEETS
+from inspection.foundation.typed_codes import TypedChoice
 from inspection.projects.forms import Because, UploadTable
 from inspection.projects.models import Coat, Party, Project
 from inspection.works.entering import parties_for
@@ -227,7 +228,7 @@ class TellUse(forms.Form):
 class PartLine(forms.Form):
     """One batch of a mix; a line that is left empty is none."""
 
-    batch = forms.ChoiceField(label="Batch", required=False)
+    batch = TypedChoice(label="Batch", required=False)
     containers = WholeFigure(label="Whole containers", required=False, example="2")
     amount = Figure(label="Or measured", required=False, example="16.5")
     unit = forms.ChoiceField(label="In", choices=[("", "as the batch"), *Unit.choices], required=False)
@@ -239,6 +240,7 @@ class PartLine(forms.Form):
         self.caption, self.batches = f"Batch {number}", batches
         field: Any = self.fields["batch"]
         field.choices = [("", "None"), *((pk, told(now)) for pk, now in batches.items())]
+        field.codes = [(now.batch.number, pk) for pk, now in batches.items()]
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}
