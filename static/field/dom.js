@@ -36,6 +36,28 @@ export function clear(root) {
   return root;
 }
 
+/**
+ * Draws anew what may be in use: the focus, what is open and what is being typed stay where elements say `data-key`.
+ * Nothing is touched where nothing would change.
+ */
+export function redraw(root, ...children) {
+  const fresh = h("div", {}, ...children);
+  if (fresh.innerHTML === (root.lastDrawn ?? null)) return;
+  root.lastDrawn = fresh.innerHTML;
+  const key = root.contains(document.activeElement) ? document.activeElement.dataset.key : "";
+  const kept = new Map();
+  for (const one of root.querySelectorAll("details[open][data-key], textarea[data-key]")) {
+    kept.set(one.dataset.key, one.value ?? "");
+  }
+  root.replaceChildren(...fresh.childNodes);
+  for (const one of root.querySelectorAll("details[data-key], textarea[data-key]")) {
+    if (!kept.has(one.dataset.key)) continue;
+    if (one.tagName === "DETAILS") one.open = true;
+    else one.value = kept.get(one.dataset.key);
+  }
+  if (key) root.querySelector(`[data-key="${CSS.escape(key)}"]`)?.focus({ preventScroll: true });
+}
+
 /** A button that does something on this page. */
 export function button(text, onclick, attrs = {}) {
   return h("button", { type: "button", class: "button", onclick, ...attrs }, text);

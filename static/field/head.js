@@ -1,8 +1,9 @@
 // The head of every screen: whose work, which project, how much waits and since when, and what must be known now.
 
-import { ago, button, clear, h, link, span } from "./dom.js";
+import { ago, button, h, link, redraw, span } from "./dom.js";
 import { keptClock, MUCH_MS, now, stamp } from "./ids.js";
 
+const QUIET = { class: "button button-quiet" };
 const NEARLY_FULL = 0.9;
 const OLD_PACK_MS = 24 * 3_600_000;
 const LONG_UNHEARD_MS = 7 * 24 * 3_600_000;
@@ -18,12 +19,12 @@ export async function drawHead(app) {
   if (mine !== drawing) return;
   app.unsent = told;
   const project = app.project ? app.project.code : "No project";
-  clear(root).append(
+  redraw(root,
     h("nav", { "aria-label": "Field" },
-      link("Today", "#/", { class: "field-home" }),
-      link(project, "#/packs", { class: "field-project" }),
+      link("Today", "#/", { class: "field-home", "data-key": "today" }),
+      link(project, "#/packs", { class: "field-project", "data-key": "project" }),
       link(unsentWords(told), "#/send", {
-        class: "field-unsent", "data-count": told.count, "data-tone": toneOf(told),
+        class: "field-unsent", "data-key": "unsent", "data-count": told.count, "data-tone": toneOf(told),
       }))
   );
 }
@@ -53,12 +54,12 @@ export async function drawNotices(app) {
   if (app.queue) rows.push(...ofSending(app), ...ofClock(), ...ofPack(app), ...(await ofStorage(app)));
   if (app.without) rows.push(notice("warning", app.without));
   const root = document.getElementById("notices");
-  clear(root).append(...rows);
+  redraw(root, ...rows);
 }
 
 function notice(tone, words, action) {
   const classes = tone === "warning" ? "notice notice-warning" : "notice";
-  const does = action && button(action[0], action[1], { class: "button button-quiet" });
+  const does = action && button(action[0], action[1], { ...QUIET, "data-key": action[0] });
   return h("div", { class: classes }, h("p", {}, words), does);
 }
 
@@ -67,7 +68,7 @@ function ofSending(app) {
   if (state === "out") {
     const words = "The sign-in has ended. Go on working; sign in to send. Nothing is lost.";
     return [h("div", { class: "notice notice-warning" }, h("p", {}, words),
-      h("a", { class: "button button-quiet", href: "/sign-in/?next=/field/" }, "Sign in to send"))];
+      h("a", { ...QUIET, href: "/sign-in/?next=/field/", "data-key": "sign-in" }, "Sign in to send"))];
   }
   if (state === "other") {
     const words = "Somebody else is signed in on this phone now. What you recorded here stays yours and is sent when " +

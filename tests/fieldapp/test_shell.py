@@ -471,13 +471,17 @@ def test_what_waits_is_saved_to_a_file_and_sent_from_another_machine_by_whoever_
     lost.offline()
     items = [climate_item(cast, minute) for minute in range(3)]
     lost.app(ADD, items)
+    # By keyboard: the screen is drawn anew under the focus, which stays.
+    page.get_by_role("button", name="Save to a file").focus()
     lost.app(MANY, [[], 1, 50_000])
     lost.app(
         "(app) => app.store.put('drafts', {id: 'd', screen: 'phone', args: [], project: null, at: '', values: {}})"
     )
     expect(page.locator(".field-unsent")).to_contain_text("4 unsent")
+    expect(page.get_by_text("4 things wait.")).to_be_visible()
+    expect(page.get_by_role("button", name="Save to a file")).to_be_focused()
     with page.expect_download() as found:
-        page.get_by_role("button", name="Save to a file").click()
+        page.keyboard.press("Enter")
     whole = tmp_path / found.value.suggested_filename
     found.value.save_as(whole)
     # Nothing left the phone by that.

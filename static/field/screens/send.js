@@ -1,6 +1,6 @@
 // What waits to be sent, what was asked about or refused, and what the office answered.
 
-import { ago, button, clear, field, h, link, span } from "../dom.js";
+import { ago, button, field, h, link, redraw, span } from "../dom.js";
 import { now } from "../ids.js";
 import { saveUnsent } from "../saving.js";
 
@@ -25,13 +25,16 @@ export default {
       const receipts = await app.queue.receipts();
       // A sentence that is being typed is not swept away by a record that was sent meanwhile.
       if (mine !== drawn || place.querySelector("textarea:focus")) return;
-      clear(place).append(head(app, rows), list(app, rows), told(app, receipts));
+      redraw(place, head(app, rows), list(app, rows), told(app, receipts));
     };
     app.queue.addEventListener("change", draw);
     await draw();
     return () => app.queue.removeEventListener("change", draw);
   },
 };
+
+/** A button that keeps the focus when the screen is drawn anew. */
+const does = (text, key, onclick, attrs = QUIET) => button(text, onclick, { ...attrs, "data-key": key });
 
 function head(app, rows) {
   const { state } = app.queue.status;
@@ -40,8 +43,8 @@ function head(app, rows) {
     h("p", { class: "field-state", "data-state": state },
       words, rows.length && state === "idle" ? "Those below need you." : STATES[state] || ""),
     h("p", { class: "actions" },
-      button("Send now", () => app.queue.sendAll().catch(app.failed)),
-      rows.length > 0 && button("Save to a file", () => saveUnsent(app).catch(app.failed), QUIET),
+      does("Send now", "send", () => app.queue.sendAll().catch(app.failed), {}),
+      rows.length > 0 && does("Save to a file", "save", () => saveUnsent(app).catch(app.failed)),
       link("Send a saved file", "#/file"), link("This phone", "#/phone")));
 }
 
@@ -78,8 +81,9 @@ function ofClock(app, row) {
     h("p", { class: "fault" }, `The phone's clock said ${row.clock.phone.replace("T", " ").slice(0, 16)} UTC when ` +
       `this was recorded. By the office's clock now its times lie ${span(row.answer.by)} wrong.`),
     h("p", { class: "actions" },
-      button(`Move its times ${way} by ${span(row.answer.by)}`, () => app.queue.shift(row.id).catch(app.failed)),
-      button("Its times are right", () => app.queue.confirm(row.id).catch(app.failed), QUIET)),
+      does(`Move its times ${way} by ${span(row.answer.by)}`, `shift-${row.id}`,
+        () => app.queue.shift(row.id).catch(app.failed), {}),
+      does("Its times are right", `confirm-${row.id}`, () => app.queue.confirm(row.id).catch(app.failed))),
   ];
 }
 
@@ -97,9 +101,9 @@ function ofAnswer(app, row) {
     h("p", {}, asked ? "The office asks:" : "The office did not take it. It is kept here."),
     h("ul", { class: "plain-list" }, sentences.map((text) => h("li", { class: "fault" }, text))),
     h("p", { class: "actions" },
-      asked && button("It is right: send it", () => app.queue.confirm(row.id).catch(app.failed)),
-      button("Open it to correct", () => open().catch(app.failed), asked ? QUIET : {}),
-      !asked && button("Try again as it is", () => app.queue.retry(row.id).catch(app.failed), QUIET)),
+      asked && does("It is right: send it", `confirm-${row.id}`, () => app.queue.confirm(row.id).catch(app.failed), {}),
+      does("Open it to correct", `open-${row.id}`, () => open().catch(app.failed), asked ? QUIET : {}),
+      !asked && does("Try again as it is", `retry-${row.id}`, () => app.queue.retry(row.id).catch(app.failed))),
   ];
 }
 
@@ -107,15 +111,16 @@ const sentence = ({ field: name, row, message }) =>
   [name && `${name.replace(/_/g, " ")}:`, (row ?? null) !== null && `row ${row}:`, message].filter(Boolean).join(" ");
 
 function aside(app, row) {
-  const why = h("textarea", { rows: 2 });
+  const why = h("textarea", { rows: 2, id: `why-${row.id}`, "data-key": `why-${row.id}` });
   const set = async () => {
     if (!why.value.trim()) return app.say("Say why it is set aside.", "bad");
     why.blur();
     return app.queue.setAside(row.id, why.value.trim());
   };
-  return h("details", {}, h("summary", {}, "Set it aside"),
+  return h("details", { "data-key": `aside-${row.id}` },
+    h("summary", { "data-key": `summary-${row.id}` }, "Set it aside"),
     field("Why", why, { help: "It leaves the queue and is kept below, and in every file you save." }),
-    button("Set it aside", () => set().catch(app.failed), { class: "button button-danger" }));
+    does("Set it aside", `set-${row.id}`, () => set().catch(app.failed), { class: "button button-danger" }));
 }
 
 function told(app, receipts) {
