@@ -33,7 +33,7 @@ OF_RECORD = {
     "fieldwork.wetfilmrecord",
     "fieldwork.printedarea", "fieldwork.reading", "fieldwork.record", "fieldwork.thicknessrecord",
     "holdpoints.decidedon", "holdpoints.decision", "holdpoints.requirement", "instruments.certifiedvalue",
-    "instruments.custody", "instruments.gaugeincident", "instruments.instrumentrules", "instruments.standarduse",
+    "instruments.gaugeincident", "instruments.instrumentrules", "instruments.standarduse",
     "instruments.verification", "instruments.verificationpoint", "nonconformance.disposition",
     "nonconformance.reworkentry", "nonconformance.remainder",
     "notices.heldplace",
@@ -62,6 +62,7 @@ MAY_CHANGE = {
         "notified_for",
         "chain_broken",
     },
+    "instruments.custody": {"confirmed_at"},
     "holdpoints.pointletter": {"ended_at", "ended_by"},
     "notices.notice": {
         "state",

@@ -139,9 +139,12 @@ class CertifiedValue(models.Model):
         return self.certificate.coverage_factor
 
 
-@of_record
+@of_record(may_change=("confirmed_at",))
 class Custody(models.Model):
     """A hand-over of one piece of equipment. The newest says who holds it now."""
+
+    # The sender's own id, where it came from a program.
+    sent_as = models.UUIDField(null=True, unique=True, editable=False)
 
     gauge = models.ForeignKey(Gauge, on_delete=models.PROTECT, null=True, blank=True, related_name="custody")
     standard = models.ForeignKey(
@@ -151,6 +154,8 @@ class Custody(models.Model):
     place = ShortText(max_length=120, blank=True)
     from_when = models.DateTimeField(default=timezone.now)
     recorded_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    # When whoever holds it then said that they have it; at once where they recorded it themselves.
+    confirmed_at = models.DateTimeField(null=True, editable=False)
 
     class Meta:
         ordering = ("-from_when",)

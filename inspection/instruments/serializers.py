@@ -16,7 +16,9 @@ from inspection.instruments import overdue
 from inspection.instruments.models import (
     Certificate,
     CertifiedValue,
+    Custody,
     Gauge,
+    GaugeIncident,
     InstrumentRules,
     ReferenceStandard,
     Verification,
@@ -137,6 +139,36 @@ class EquipmentOut(serializers.ModelSerializer):
     @extend_schema_field(PaperInForce(allow_null=True))
     def get_certificate(self, thing: Any) -> dict[str, Any] | None:
         return PaperInForce(thing).data if thing.paper_id else None
+
+
+class IncidentSent(Strict):
+    id = serializers.UUIDField(help_text="Made by the sender (UUID version 7); sending it again is safe")
+    at = Moment()
+    what = serializers.CharField(max_length=200, help_text="Such as: fell from the scaffold board")
+
+
+class IncidentReported(serializers.ModelSerializer):
+    class Meta:
+        model = GaugeIncident
+        fields = read_only_fields = ("id", "gauge", "at", "what")
+
+
+class HandOverSent(Strict):
+    id = serializers.UUIDField(help_text="Made by the sender (UUID version 7); sending it again is safe")
+    to = serializers.UUIDField(
+        required=False, allow_null=True, default=None, help_text="The person who takes it; nobody: it goes into store"
+    )
+    place = serializers.CharField(required=False, allow_blank=True, default="", max_length=120)
+    at = Moment()
+
+
+class HandOverOut(serializers.ModelSerializer):
+    id = serializers.UUIDField(source="sent_as", allow_null=True, help_text="Null where a page recorded it")
+    confirmed_at = serializers.DateTimeField(allow_null=True, help_text="When whoever holds it said that they have it")
+
+    class Meta:
+        model = Custody
+        fields = read_only_fields = ("id", "gauge", "standard", "holder", "place", "from_when", "confirmed_at")
 
 
 OF_A_SOLUTION = "Of a standard solution, at 25 °C"

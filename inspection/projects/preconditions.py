@@ -62,6 +62,10 @@ def row_faults(thing: models.Model, *, row: int | None = None) -> list[Fault]:
     return []
 
 
+# Of an id that a sender made.
+USED = "This id is used already, with other content. Nothing was changed: look at the stored one."
+
+
 def save_new(thing: models.Model, *, already: str, field: str = "") -> None:
     """Insert a checked row. `already` is the sentence for when somebody stored the same at the same moment."""
     faults = row_faults(thing)

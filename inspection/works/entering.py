@@ -17,12 +17,12 @@ from inspection.foundation.attachments import UploadedContent, file_faults, medi
 from inspection.foundation.refusals import Asked, Conflict, Fault, NotAllowed, Refused
 from inspection.foundation.text import wrong_in_a_note
 from inspection.projects.models import Party, Project
+from inspection.projects.preconditions import USED
 
 WORKERS = (Role.INSPECTOR, Role.QUALITY_MANAGER, Role.CONTRACTOR)
 COMPANY = (Role.INSPECTOR, Role.QUALITY_MANAGER)
 PARTIES = (Party.Kind.CONTRACTOR, Party.Kind.INSPECTION)
 LONGEST_NOTE = 2_000
-USED = "This id is used already, with other content. Nothing was changed: look at the stored one."
 Row = TypeVar("Row", bound=Model)
 # How each kind of value stands in a digest; a moment is a day too, so it comes first.
 WRITTEN: tuple[tuple[type, Callable[[Any], Any]], ...] = (

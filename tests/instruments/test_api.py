@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 from uuid import uuid4
 
@@ -12,9 +12,9 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from accounts.models import Person
+from accounts.models import JournalEntry, Person
 from inspection.instruments.models import Certificate, Gauge, Verification
-from tests.cast import Cast
+from tests.cast import MORNING, Cast
 from tests.instruments.pages import as_person, checked
 from tests.past_triggers import rewrite
 
@@ -157,3 +157,36 @@ def test_strangers_read_and_store_nothing(cast: Cast) -> None:
     assert send(cast.clara, content(cast))[0] == 403
     assert send(cast.igor, content(cast))[0] == 404
     assert Client().get(reverse("api_gauge_list")).status_code == 401
+
+
+def test_a_hand_over_and_a_fall_sent_by_a_program_are_kept_once_and_the_receiver_confirms(cast: Cast) -> None:
+    gauge = cast.gauge
+
+    def post(person: Person, deed: str, content: dict[str, Any]) -> tuple[int, Any]:
+        address = reverse(f"api_{deed}", args=[gauge.pk])
+        answer = as_person(person).post(address, content, content_type="application/json")
+        return answer.status_code, answer.json()
+
+    sent = {"id": str(uuid4()), "to": str(cast.igor.pk), "at": MORNING.isoformat()}
+    (first, answer), again = (post(cast.quinn, "gauge_hand_over", sent) for _ in range(2))
+    assert first == 201
+    assert again == (200, answer)
+    assert answer["confirmed_at"] is None
+    assert post(cast.quinn, "gauge_hand_over", {**sent, "place": "elsewhere"})[0] == 409
+    assert gauge.custody.count() == 1
+
+    refused, told = post(cast.ines, "gauge_receipt", {})
+    assert refused == 409
+    assert "not in your hands" in told["detail"]
+    for _ in range(2):
+        assert post(cast.igor, "gauge_receipt", {})[1]["confirmed_at"]
+    assert JournalEntry.objects.filter(verb="equipment.receipt_confirmed").count() == 1
+
+    fell = {
+        "id": str(uuid4()),
+        "at": (MORNING + timedelta(hours=1)).isoformat(),
+        "what": "Fell from a board",
+    }
+    assert [post(cast.igor, "incident_report", fell)[0] for _ in range(2)] == [201, 200]
+    assert post(cast.igor, "incident_report", {**fell, "what": "Wet"})[0] == 409
+    assert gauge.incidents.count() == 1

@@ -16,6 +16,7 @@ from inspection.instruments.actions.check_points import PointSent
 from inspection.instruments.actions.company_rules import choose_rules
 from inspection.instruments.actions.corrections import correct_equipment
 from inspection.instruments.actions.equipment import (
+    confirm_custody,
     hand_over,
     register_gauge,
     register_standard,
@@ -31,6 +32,7 @@ __all__ = [
     "UploadedContent",
     "ask_for_checks",
     "choose_rules",
+    "confirm_custody",
     "correct_certificate",
     "correct_equipment",
     "hand_over",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import TypeVar
+from uuid import UUID
 
 from django.db import transaction
 from django.utils import timezone
@@ -12,13 +13,14 @@ from django.utils import timezone
 from accounts import journal
 from accounts.models import Person, Role
 from accounts.rights import require
+from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Conflict, Fault, NotAllowed, Refused
 from inspection.foundation.units import MOST_NM, Unit, in_unit
 from inspection.instruments import overdue, registers
 from inspection.instruments.models import SOLUTION_UNIT, Custody, Equipment, Gauge, GaugeIncident, ReferenceStandard
 from inspection.instruments.signals import evidence_changed
 from inspection.instruments.site_checks import CHOSEN_KINDS, site_check_of
-from inspection.projects.preconditions import in_sight, in_time, save_new, snapshot
+from inspection.projects.preconditions import USED, in_sight, in_time, save_new, snapshot
 
 # No shift is longer than a day; the hour is for the night the clocks go back.
 A_SHIFT_AT_MOST = timedelta(hours=25)
@@ -199,8 +201,12 @@ def hand_over(
     to: Person | None,
     place: str = "",
     at: datetime | None = None,
+    id: UUID | None = None,  # noqa: A002 - the sender's own, as the API names it
 ) -> Custody:
     """Record who holds a thing from now (or `at`) on; nobody means it lies in store, at the place named.
+
+    Whoever takes it over confirms that they have it, at once where they record it themselves. What was sent before
+    under its `id` is given back as it stands.
 
     With a certificate that has run out it goes to a crew only where the company warns instead of blocking; into store,
     or to a quality manager who sends it for calibration, it goes always.
@@ -208,6 +214,18 @@ def hand_over(
     require(by, Role.QUALITY_MANAGER, Role.INSPECTOR, to="hand over equipment")
     thing = _locked(by, gauge, standard)
     at = at or timezone.now()
+    sent = {
+        "gauge": gauge,
+        "standard": standard,
+        "holder": to,
+        "place": place.strip(),
+        "from_when": at,
+        "recorded_by": by,
+    }
+    if id and (stored := Custody.objects.filter(sent_as=id).first()):
+        if any(getattr(stored, name) != value for name, value in sent.items()):
+            raise Conflict(Fault(USED, "id"))
+        return stored
     if not by.has_role(Role.QUALITY_MANAGER) and by.pk not in (thing.holder_id, to.pk if to else None):
         raise NotAllowed(f"{thing} is not in your hands; take it over yourself, or ask whoever holds it.")
     faults = in_time(at, "at")
@@ -220,9 +238,7 @@ def hand_over(
     if faults:
         raise Refused(faults)
     run_out = overdue.begin(overdue_for_crew(thing, to, at))
-    custody = Custody(
-        gauge=gauge, standard=standard, holder=to, place=place.strip(), from_when=at, recorded_by=by
-    )  # fmt: skip
+    custody = Custody(**sent, sent_as=id, confirmed_at=timezone.now() if to == by else None)
     save_new(custody, already="It was handed over at the same moment by someone else.")
     before = {"holder": thing.holder_id}
     newest = type(custody)._default_manager.filter(gauge=gauge, standard=standard).order_by("-from_when", "-pk").first()
@@ -231,6 +247,21 @@ def hand_over(
     after = {"holder": to, "place": custody.place, "from": at} | ({"run_out": run_out} if run_out else {})
     journal.record("equipment.handed_over", thing, by=by, before=before, after=after)
     return custody
+
+
+@transaction.atomic
+def confirm_custody(by: Person, *, gauge: Gauge | None = None, standard: ReferenceStandard | None = None) -> Custody:
+    """Say that one has what one was handed; said again it stands as it does. Who has it not hands it over."""
+    require(by, Role.QUALITY_MANAGER, Role.INSPECTOR, to="hold equipment")
+    thing = _locked(by, gauge, standard)
+    held = Custody.objects.filter(gauge=gauge, standard=standard).order_by("-from_when", "-pk").first()
+    if held is None or held.holder_id != by.pk:
+        raise Conflict(f"{thing} is not in your hands; only whoever it was handed to says that they have it.")
+    if held.confirmed_at is None:
+        held.confirmed_at = timezone.now()
+        held.save(update_fields=["confirmed_at"])
+        journal.record("equipment.receipt_confirmed", thing, by=by, after={"from": held.from_when})
+    return held
 
 
 def overdue_for_crew(thing: Gauge | ReferenceStandard, to: Person | None, at: datetime) -> list[Fault]:
@@ -279,16 +310,30 @@ def set_state(
 
 
 @transaction.atomic
-def report_incident(by: Person, *, gauge: Gauge, at: datetime, what: str) -> GaugeIncident:
-    """Report a fall, an erratic reading or anything else that casts doubt on a gauge from that moment on."""
+def report_incident(
+    by: Person,
+    *,
+    gauge: Gauge,
+    at: datetime,
+    what: str,
+    id: UUID | None = None,  # noqa: A002 - as the API names it
+) -> GaugeIncident:
+    """Report a fall, an erratic reading or anything else that casts doubt on a gauge from that moment on.
+
+    What was sent before under its `id` is given back as it stands.
+    """
     require(by, Role.INSPECTOR, Role.QUALITY_MANAGER, to="report an incident")
     in_sight(by, gauge)
+    if id and (stored := GaugeIncident.objects.filter(pk=id).first()):
+        if (stored.gauge_id, stored.at, stored.what, stored.reported_by_id) != (gauge.pk, at, what.strip(), by.pk):
+            raise Conflict(Fault(USED, "id"))
+        return stored
     faults = in_time(at, "at")
     if not what.strip():
         faults.append(Fault("Say what happened, such as: fell from the scaffold board.", "what"))
     if faults:
         raise Refused(faults)
-    incident = GaugeIncident(gauge=gauge, at=at, what=what.strip(), reported_by=by)
+    incident = GaugeIncident(id=id or new_id(), gauge=gauge, at=at, what=what.strip(), reported_by=by)
     save_new(incident, already="This incident has just been reported.")
     journal.record("gauge.incident_reported", gauge, by=by, after={"at": at, "what": incident.what})
     evidence_changed.send(

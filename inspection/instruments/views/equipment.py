@@ -14,7 +14,7 @@ from django.db.models import QuerySet
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from accounts.forms import carried_out, status_of
 from accounts.journal import digest_of
@@ -138,7 +138,9 @@ def _custody(request: SignedIn, thing: Any) -> dict[str, Any]:
     """Who held it and where: the company's own matter, since places and people are those of all its clients."""
     if not request.user.is_company:
         return {}
-    return {"keeps": True, "custody": thing.custody.select_related("holder", "recorded_by")[:20]}
+    rows = list(thing.custody.select_related("holder", "recorded_by")[:20])
+    mine = bool(rows) and rows[0].holder_id == request.user.pk and rows[0].confirmed_at is None
+    return {"keeps": True, "custody": rows, "to_confirm": rows[0] if mine else None}
 
 
 def _rights(request: SignedIn, thing: Any) -> dict[str, bool]:
@@ -296,6 +298,15 @@ def hand_over(request: SignedIn, kind: str, pk: UUID) -> HttpResponse:
         heading=f"Hand over {thing}", submit="Hand over", done=f"Who holds {thing} is recorded.",
         run_out=list(overdue.of_things(day, [thing]).values()),
     )  # fmt: skip
+
+
+@require_POST
+def confirm_custody(request: SignedIn, kind: str, pk: UUID) -> HttpResponse:
+    """That one has what one was handed."""
+    thing = _thing(request, kind, pk)
+    actions.confirm_custody(request.user, **{kind: thing})
+    messages.success(request, f"It is recorded that you have {thing}.")
+    return redirect(kind, pk)
 
 
 @page

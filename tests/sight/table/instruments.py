@@ -30,6 +30,10 @@ def check_sent(place: Place) -> dict[str, Any]:
     }  # fmt: skip
 
 
+def incident_sent(place: Place) -> dict[str, Any]:
+    return {"id": new_id(), "at": MORNING, "what": "Fell from the scaffold board"}
+
+
 ROWS = [
     Row("equipment", **LIST),
     Row("equipment_by_identity", args=lambda place: {"identity": place.things["gauge"].identity},
@@ -43,6 +47,7 @@ ROWS = [
     Row("gauge_new", "POST", allowed=(MANAGER,)),
     Row("gauge_hand_over", allowed=KEEPERS, **GAUGE),
     Row("gauge_hand_over", "POST", allowed=KEEPERS, **GAUGE),
+    Row("gauge_confirm", "POST", allowed=KEEPERS, **GAUGE),
     Row("gauge_state", allowed=KEEPERS, **GAUGE),
     Row("gauge_correct", allowed=(MANAGER,), **GAUGE),
     Row("gauge_correct", "POST", allowed=(MANAGER,), **GAUGE),
@@ -56,6 +61,7 @@ ROWS = [
     Row("standard_new", "POST", allowed=(MANAGER,)),
     Row("standard_hand_over", allowed=KEEPERS, **SHIM),
     Row("standard_hand_over", "POST", allowed=KEEPERS, **SHIM),
+    Row("standard_confirm", "POST", allowed=KEEPERS, **SHIM),
     Row("standard_state", allowed=KEEPERS, **SHIM),
     Row("standard_correct", allowed=(MANAGER,), **SHIM),
     Row("standard_correct", "POST", allowed=(MANAGER,), **SHIM),
@@ -75,6 +81,11 @@ ROWS = [
     Row("verification_new", "POST", allowed=KEEPERS),
     Row("api_gauge_list", **LIST),
     Row("api_gauge", **GAUGE),
+    Row("api_incident_report", "POST", allowed=KEEPERS, data=incident_sent, answers=frozenset({201}), **GAUGE),
+    Row("api_gauge_hand_over", "POST", allowed=KEEPERS, **GAUGE),
+    Row("api_gauge_receipt", "POST", allowed=KEEPERS, **GAUGE),
+    Row("api_standard_hand_over", "POST", allowed=KEEPERS, **SHIM),
+    Row("api_standard_receipt", "POST", allowed=KEEPERS, **SHIM),
     Row("api_standard_list", **LIST),
     Row("api_standard", **SHIM),
     Row("api_certificate_list", **LIST),
