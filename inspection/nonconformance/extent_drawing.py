@@ -10,7 +10,6 @@ from reportlab.graphics.shapes import Circle, Drawing, Line, Polygon
 from inspection.foundation.charts import HIGH, INK, LIMIT, LOW, NOMINAL, QUIET, RULE, Plot
 from inspection.foundation.units import Unit, in_unit
 from inspection.nonconformance.extent import NM, Found
-from inspection.nonconformance.models import Nonconformance
 
 LEAST_STEPS = 3
 SPOT = 5
@@ -20,12 +19,11 @@ INMOST = 1.0
 BETWEEN = 3.5
 
 
-def extent_drawing(row: Nonconformance, told: Found, *, size: float) -> Drawing:
+def extent_drawing(number: int, unit: Unit, told: Found, *, size: float) -> Drawing:
     """A square of so many points. A disc is a spot that does not conform, a ring one that does."""
-    unit = Unit(row.project.unit)
-    title = f"NC-{row.number:03d}, extent outward from the nonconforming spot"
+    title = f"NC-{number:03d}, extent outward from the nonconforming spot"
     summary = f"Filled: does not conform. Ring: conforms. Spot means in {unit.label}. Not to scale."
-    plot = Plot(title if size > 400 else f"NC-{row.number:03d}, extent", summary, size, size, top=40)
+    plot = Plot(title if size > 400 else f"NC-{number:03d}, extent", summary, size, size, top=40)
     steps = max(LEAST_STEPS, *(len(arm.means) + 1 for arm in told.search.arms))
     middle, across = size / 2, (size - 40) / 2
     rise = across - 24

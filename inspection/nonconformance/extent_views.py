@@ -15,6 +15,7 @@ from accounts.models import Role
 from accounts.rights import require
 from inspection.foundation.charts import as_svg
 from inspection.foundation.ids import new_id
+from inspection.foundation.units import Unit
 from inspection.nonconformance import actions, forms, queries
 from inspection.nonconformance.extent import Found, found, lines, next_told
 from inspection.nonconformance.extent_drawing import extent_drawing
@@ -84,7 +85,9 @@ def _show(request: SignedIn, row: Nonconformance, told: Found, form: forms.Measu
 def drawing(request: SignedIn, pk: UUID) -> HttpResponse:
     row, told = _searched(request, pk)
     size = NARROW if "narrow" in request.GET else WIDE
-    return HttpResponse(as_svg(extent_drawing(row, told, size=size)), content_type="image/svg+xml")
+    return HttpResponse(
+        as_svg(extent_drawing(row.number, Unit(row.project.unit), told, size=size)), content_type="image/svg+xml"
+    )
 
 
 @page

@@ -153,8 +153,8 @@ def holdpoint(row: HoldPoint) -> dict[str, Any]:
 
 
 def whole_nonconformances(rows: QuerySet[Any]) -> QuerySet[Any]:
-    return whole(rows, joined=("project", "area", "coat__system", "lot", "batch", "gauge"),
-                 fetched=("dispositions", "extent_spots"))  # fmt: skip
+    fetched = ("dispositions", "extent_spots", "repaired_parts__part", "repaired_parts__remainders")
+    return whole(rows, joined=("project", "area", "coat__system", "lot", "batch", "gauge"), fetched=fetched)
 
 
 def nonconformance(row: Nonconformance) -> dict[str, Any]:
@@ -163,7 +163,12 @@ def nonconformance(row: Nonconformance) -> dict[str, Any]:
     area = str(row.area) if row.area else None
     named = {"project": str(row.project), "place": row.place, "area": area, "coat": _coat(row.coat)}
     spots = [columns(spot) for spot in row.extent_spots.all()]
-    return {**columns(row), **named, "dispositions": entries, **({"extent_spots": spots} if spots else {})}
+    parts = [
+        {**columns(part), "area": str(part.part), "remainders": [columns(rest) for rest in part.remainders.all()]}
+        for part in row.repaired_parts.all()
+    ]
+    found = {"extent_spots": spots, "repaired_parts": parts}
+    return {**columns(row), **named, "dispositions": entries, **{name: told for name, told in found.items() if told}}
 
 
 def whole_batches(rows: QuerySet[Any]) -> QuerySet[Any]:

@@ -11,7 +11,7 @@ from inspection.fieldwork.verdicts_shown import told
 from inspection.foundation.units import Unit, in_unit
 from inspection.holdpoints.models import HoldPoint
 from inspection.instruments.models import Certificate, Verification
-from inspection.nonconformance.models import Nonconformance
+from inspection.nonconformance.models import Nonconformance, RepairedPart
 from inspection.standards.units import excluded
 from inspection.trace.sight import words_withheld
 from inspection.works.models import Lot, Mix, PaintBatch
@@ -143,7 +143,16 @@ def nonconformance(row: Nonconformance) -> list[str]:
     return [
         f"{entry.get_kind_display()} {entry.at:%Y-%m-%d %H:%M} UTC by {entry.signed}: {entry.text}"
         for entry in row.dispositions.all()
-    ]
+    ] + [_repaired(part) for part in row.repaired_parts.all()]
+
+
+def _repaired(row: RepairedPart) -> str:
+    """The part, and what the rest of the area is without it."""
+    undone = f"; undone {row.undone_at:%Y-%m-%d %H:%M} UTC: {row.undone_why}" if row.undone_at else ""
+    rests = [f"{rest.get_verdict_display().lower()} ({rest.digest[:12]})" for rest in row.remainders.all()]
+    left_out = ", ".join(map(str, row.left_out))
+    told = f"Repaired part {row.part.label}, {row.area_m2} m², made {row.made_at:%Y-%m-%d %H:%M} UTC"
+    return f"{told}; the rest of the area without spots {left_out}: {', '.join(rests) or 'not judged'}{undone}"
 
 
 def batch(row: PaintBatch) -> list[str]:

@@ -145,10 +145,14 @@ def area(row: InspectionArea) -> Row:
     project = row.structure.project
     return Row(
         f"{project.code} {row}",
-        f"{row.lies_in}, {row.area_m2.normalize():f} m²{', retired' if row.retired_at else ''}",
+        f"{row.lies_in}, {row.area_m2.normalize():f} m²{_part_told(row)}{', retired' if row.retired_at else ''}",
         address=_page("area", row),
         short=f"{project.code} {row.label}",
     )
+
+
+def _part_told(row: InspectionArea) -> str:
+    return ", a repaired part" if row.repair_of_id else ""
 
 
 def holdpoint(row: HoldPoint) -> Row:

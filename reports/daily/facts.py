@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from accounts import journal
 from reports.daily.chain_facts import LinkNotMet
 from reports.daily.diary_facts import DiaryLine, HoursLost, PersonHours, SignedDay
+from reports.daily.extent_facts import Reaching, RepairedTold
 from reports.daily.naming import number_of
 from reports.daily.work_facts import Advance, BatchTold, LotTold, MixTold, NoticeTold
 
@@ -20,7 +21,7 @@ LATER = (
     "grade", "of_record", "on", "said", "progress", "notices",
     "diary", "person_hours", "hours_lost", "signed",
     "chains", "address", "logo", "order_number", "references", "distribution", "compared",
-    "part", "one_a", "became",
+    "part", "one_a", "became", "reaches", "repaired",
 )  # fmt: skip
 
 
@@ -287,6 +288,9 @@ class Nonconforming:
     on: str = ""
     # What was entered about it that day and stood at its end.
     said: tuple[Said, ...] = ()
+    # How far it reaches, as far as that was looked for, and what is repaired of its area.
+    reaches: Reaching | None = None
+    repaired: tuple[RepairedTold, ...] = ()
 
 
 @dataclass(frozen=True)

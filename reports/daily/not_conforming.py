@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -18,6 +19,7 @@ from inspection.nonconformance.models import Disposition, Nonconformance, Rework
 from inspection.nonconformance.queries import PLACE
 from inspection.nonconformance.rework import state_by
 from inspection.projects.models import Project
+from reports.daily.extents import reaching, repaired_told
 from reports.daily.facts import Nonconforming, Rework, Said
 from reports.daily.parts import Part
 
@@ -43,8 +45,14 @@ def nonconformances_told(project: Project, of: Part) -> tuple[Nonconforming, ...
     rows = rows.filter(Q(closed_at=None) | Q(closed_at__gte=begins)).select_related(*PLACE, "record")
     known = Disposition.objects.filter(at__lt=ends).order_by("at", "pk")
     found = list(rows.prefetch_related(Prefetch("dispositions", known)).order_by("number"))
-    drafts = _drafts(found, ends)
-    return tuple(_told(project, row, of, draft=row.pk in drafts) for row in found)
+    drafts, reach, parts = _drafts(found, ends), reaching(found, ends), repaired_told(found, begins, ends)
+    return tuple(
+        replace(
+            _told(project, row, of, draft=row.pk in drafts), reaches=reach.get(row.pk),
+            repaired=tuple(parts.get(row.pk, ())),
+        )
+        for row in found
+    )  # fmt: skip
 
 
 def arose_in(project: Project, of: Part) -> bool:

@@ -9,14 +9,16 @@ practice, no source).
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from decimal import Decimal
-from io import StringIO
+from io import BytesIO, StringIO
 from typing import Any
 
 import pytest
 import time_machine
 from django.core.management import call_command
+from django.urls import reverse
+from pypdf import PdfReader
 
 from accounts.models import JournalEntry
 from inspection.fieldwork.actions import record_thickness
@@ -30,9 +32,14 @@ from inspection.nonconformance import actions
 from inspection.nonconformance.models import ExtentSpot, Nonconformance, RepairedPart
 from inspection.nonconformance.queries import missing_of
 from inspection.projects.models import InspectionArea
+from inspection.projects.queries import project_rows
+from inspection.trace import bundle_content
+from reports.daily.gathering import gather
+from reports.daily.pdf import draw
 from tests.cast import Cast
 from tests.fieldwork.build import sent, spots
 from tests.holdpoints.scene import a_point, reworked
+from tests.projects.test_pages import as_person, text_of
 from tests.standing.scene import clock, verify
 
 pytestmark = pytest.mark.django_db
@@ -197,3 +204,67 @@ def test_a_correction_of_the_failing_record_judges_the_rest_anew_whatever_came_f
     measured(cast, "15:00", GOOD, THIN, GOOD, GOOD, GOOD, area=made.part)
     assert (Nonconformance.objects.filter(area=made.part).count(), state(point)) == (1, "Not ready")
     agree()
+
+
+def test_pages_and_papers_name_record_nonconformance_extent_and_part_both_ways(cast: Cast) -> None:
+    raised, client = failing(cast), as_person(cast.ines)
+    searched(raised, cast.ines)
+    page = reverse("nonconformance_repaired_part", args=[raised.pk])
+    assert page in client.get(reverse("nonconformance", args=[raised.pk])).content.decode()
+    shown = client.get(page).content.decode()
+    # The spot that alone does not conform is named already.
+    assert 'name="left_out" value="3"' in shown
+    sent = {"id": new_id(), "area_m2": "0,5", "left_out": "3", "note": "chalk line"}
+    assert "0.5 m² only. Is this what was marked out?" in text_of(client.post(page, sent))
+    assert "no number of a spot" in text_of(client.post(page, sent | {"left_out": "three"}))
+    assert client.post(page, sent | {"confirmed": "0,5 3"}).status_code == 302
+    made = RepairedPart.objects.get()
+    measured(cast, "14:00", *[GOOD] * 5, area=made.part)
+    record = ThicknessRecord.objects.get(area=cast.site.area)
+    its_own = reverse("repaired_part", args=[made.pk])
+    of_part = ThicknessRecord.objects.get(area=made.part)
+    for address in (
+        reverse("nonconformance", args=[raised.pk]), reverse("nonconformance_extent", args=[raised.pk]),
+        reverse("thickness", args=[record.pk]), reverse("thickness", args=[of_part.pk]),
+        reverse("area", args=[cast.site.area.pk]), reverse("area", args=[made.part.pk]),
+    ):  # fmt: skip
+        assert its_own in client.get(address).content.decode(), address
+    told = text_of(client.get(its_own))
+    for words in ("5 spots of 3 readings on 0.50 m²", "without spot 3", "chalk line", str(raised), "81 µm"):
+        assert words in told, words
+    # A day's report tells the extent with its drawing, and the part.
+    day = gather(cast.site.project, date(2026, 3, 9))
+    (row,) = day.nonconformances
+    assert row.reaches is not None
+    assert (row.reaches.finished, len(row.reaches.spots), row.repaired[0].rest) == (True, 16, "Pass")
+    paper = " ".join(page.extract_text() for page in PdfReader(BytesIO(draw(day))).pages)
+    for words in ("How far they reach", "A1 / repair 1, 0.5 m²", "16 spots measured outward", "extent"):
+        assert words in " ".join(paper.split()), words
+    assert "repaired_parts" in bundle_content.nonconformance(
+        bundle_content.whole_nonconformances(Nonconformance.objects.filter(pk=raised.pk)).get()
+    )
+    # Its m² lie within the area's: they are counted once.
+    assert project_rows(cast.ines).get(pk=cast.site.project.pk).area_m2 == 68
+    back = reverse("repaired_part_undo", args=[made.pk])
+    assert "1 record was taken" in text_of(client.post(back, {"reason": "the wrong plate"}))
+    assert client.post(back, {"reason": "the wrong plate", "confirmed": "yes"}).status_code == 302
+    assert "the wrong plate" in text_of(client.get(its_own))
+    assert as_person(cast.carl).get(its_own).status_code == 404
+
+
+def test_the_api_makes_a_part_once_tells_of_it_and_undoes_it(cast: Cast) -> None:
+    raised, client = failing(cast), as_person(cast.ines)
+    searched(raised, cast.ines)
+    address = f"/api/nonconformances/{raised.pk}/repaired-part/"
+    assert client.get(address).status_code == 404
+    sent = {"id": str(new_id()), "area_m2": "0.5", "left_out": [3]}
+    answer = client.post(address, sent, "application/json")
+    assert (answer.status_code, answer.json()["errors"][0]["field"]) == (428, "area_m2")
+    sent |= {"confirmed": True}
+    assert [client.post(address, sent, "application/json").status_code for _ in range(2)] == [201, 200]
+    told = client.get(address).json()
+    assert (told["area_label"], told["wanted"], told["record"]) == ("A1 / repair 1", "5 spots of 3 readings", None)
+    assert (told["remainders"][0]["verdict"], told["both_pass"]) == ("pass", False)
+    back = f"/api/repaired-parts/{sent['id']}/undo/"
+    assert client.post(back, {"reason": "slip"}, "application/json").json()["undone_why"] == "slip"
+    assert client.post(back, {"reason": "slip"}, "application/json").status_code == 409

@@ -15,7 +15,16 @@ from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
 
 from inspection.foundation.charts import BOLD, QUIET, REGULAR, RULE, register_fonts
 from reports.daily.facts import DayFacts, Stamp
-from reports.daily.pdf import annex_part, chain_part, diary_part, evidence_part, site_part, thickness_part, works_part
+from reports.daily.pdf import (
+    annex_part,
+    chain_part,
+    diary_part,
+    evidence_part,
+    extent_part,
+    site_part,
+    thickness_part,
+    works_part,
+)
 from reports.daily.pdf.pieces import Heading
 
 # Streams as bytes: written and read faster than as letters, and a fifth smaller.
@@ -43,7 +52,8 @@ def story(facts: DayFacts, stamp: Stamp | None) -> list[Flowable]:
         works_part.wet_paint, thickness_part.thickness, thickness_part.charts,
         works_part.dry_paint, evidence_part.instruments,
         chain_part.chains,
-        evidence_part.points, evidence_part.nonconformances, evidence_part.rework, evidence_part.corrections,
+        evidence_part.points, evidence_part.nonconformances, extent_part.extents, evidence_part.rework,
+        evidence_part.corrections,
         evidence_part.notices, diary_part.signatures,
     )  # fmt: skip
     told = [flowable for part in parts for flowable in part(facts)]
