@@ -46,7 +46,7 @@ class SelectOrType(forms.Select):
 
     def render(self, name: str, value: Any, attrs: dict[str, Any] | None = None, renderer: Any = None) -> SafeString:
         context: Any = self.get_context(name, value, attrs)
-        chosen = SafeString(self._render(self.template_name, context, renderer))  # type: ignore[attr-defined]  # of every widget, as its own render calls it
+        chosen: SafeString = self._render(self.template_name, context, renderer)  # type: ignore[attr-defined]  # of every widget, as its own render calls it
         many = sum(len(group) for _, group, _ in context["widget"]["optgroups"])
         typed = "" if value in (None, "") or is_id(value) else str(value)
         if many <= LONG and not typed:
