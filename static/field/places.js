@@ -100,3 +100,40 @@ export function pressing(pack, at) {
     notices: notices.slice(0, TOP),
   };
 }
+
+const FAILED = 0, SHORT = 1, TO_COME = 2, NOT_BEGUN = 3;
+
+/**
+ * What wants measuring, failing first, then what is short of readings, then the next coat, then what nobody began; each
+ * with the coat. `held` where a hold point that nobody has freed lies before that coat. By what the pack knows.
+ */
+export function wanting(pack) {
+  const holds = new Map();
+  for (const point of pack.points) {
+    if (point.kind === "hold") holds.set(point.area, [...(holds.get(point.area) || []), point.coat]);
+  }
+  const found = [];
+  for (const area of pack.areas) {
+    const coats = systemOf(pack, area)?.coats || [];
+    const next = nextAt(area, coats);
+    if (!next) continue;
+    const order = (id) => coats.find((coat) => coat.id === id)?.order ?? 0;
+    const held = next.urgency >= TO_COME && (holds.get(area.id) || []).some((id) => order(id) < next.coat.order);
+    found.push({ area, held, ...next });
+  }
+  return found.sort((one, other) => one.urgency - other.urgency || (one.area.code < other.area.code ? -1 : 1));
+}
+
+function nextAt(area, coats) {
+  const last = [...coats].reverse().find((coat) => latestOf(area, "thickness", coat.id));
+  if (!last) return coats.length ? { coat: coats[0], urgency: NOT_BEGUN, why: "not measured yet" } : null;
+  const { verdict } = latestOf(area, "thickness", last.id);
+  if (verdict === "fail" && last.decides) {
+    return { coat: last, urgency: FAILED, why: "failed: repair and measure again" };
+  }
+  if (verdict === "incomplete") return { coat: last, urgency: SHORT, why: "more readings wanted" };
+  if (verdict === "not judged") return null;
+  const coat = coats.find((each) => each.order > last.order);
+  const why = verdict === "fail" ? `${last.name} failed, measured for control only` : `${last.name} passed`;
+  return coat ? { coat, urgency: TO_COME, why } : null;
+}

@@ -115,14 +115,14 @@ def planned(cast: casting.Cast, code: str, areas: int) -> Project:
     now = timezone.now()
     columns = (
         "id", "project_id", "area_id", "coat_id", "line_id", "kind", "title", "state", "further", "lies", "measured",
-        "planned_at",
+        "planned_at", "chain_broken",
     )  # fmt: skip
     bulk_rows(
         HoldPoint, columns,
         [
             (
                 new_id(), project.pk, area.pk, coat.pk, line.pk, "hold", line.title, STATES.get(lies, "waiting"), "met",
-                lies.value, True, now,
+                lies.value, True, now, False,
             )
             for area in made
             for line, lies in zip(lines, SPREAD, strict=True)

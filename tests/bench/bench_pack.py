@@ -101,10 +101,10 @@ def measured(cast: casting.Cast, code: str, many: int) -> Project:
     bulk_rows(Latest, ("area_id", "coat_id", "kind", "record_id"),
               [(area, coat, kind, pk) for pk, area, coat, kind in records])  # fmt: skip
     columns = ("id", "project_id", "area_id", "coat_id", "kind", "title", "state", "further", "lies", "measured",
-               "planned_at")  # fmt: skip
+               "planned_at", "chain_broken")  # fmt: skip
     bulk_rows(HoldPoint, columns, [
         (new_id(), project.pk, area.pk, coat.pk, "hold", f"{coat.name} measured",
-         "released" if coat.order == 1 else "waiting", "met", 60 if coat.order == 1 else 40, True, now)
+         "released" if coat.order == 1 else "waiting", "met", 60 if coat.order == 1 else 40, True, now, False)
         for area, coat in places
     ])  # fmt: skip
     party = Party.objects.get_or_create(

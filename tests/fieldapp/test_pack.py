@@ -18,6 +18,8 @@ from django.utils import timezone
 
 from accounts.models import Organisation, Person, Role
 from inspection.fieldapp.pack import pack_of
+from inspection.fieldwork.actions import record_thickness
+from inspection.fieldwork.areas_next import areas_next
 from inspection.fieldwork.profile.recording import LocationSent, record_profile
 from inspection.foundation.ids import new_id
 from inspection.holdpoints.models import HoldPoint
@@ -27,6 +29,7 @@ from tests import cast as casting
 from tests.cast import MORNING, Cast
 from tests.fieldapp.phone import by_node
 from tests.fieldapp.test_told_forms import laid_out
+from tests.fieldwork.build import sent, spots
 from tests.services import ROOT
 from tests.works.painted import HOUR, painted
 
@@ -186,3 +189,22 @@ def test_the_phone_goes_on_where_a_download_broke_and_never_loses_the_pack_it_ha
     assert (wrong["outcome"].split(":")[0], wrong["name"], wrong["parts"]) == ("PackBroken", "new", 0)
     assert (again["name"], again["parts"]) == ("new", 1)
     assert (other["outcome"], other["name"]) == ("same", "new")
+
+
+def test_the_phone_puts_first_what_the_office_puts_first(cast: Cast, tmp_path: Path) -> None:
+    site = cast.site
+    more = [
+        InspectionArea.objects.create(structure=site.structure, system=site.system, code=code, name="Panel", area_m2=8)
+        for code in ("B1", "B2", "B3")
+    ]
+    record_thickness(cast.ines, **sent(cast))
+    # Well below the primer's 60 µm; a first reading alone; and one that a hold point keeps from its next coat.
+    record_thickness(cast.ines, **sent(cast, area=more[0], readings=spots(*[[20, 21, 20]] * 5)))
+    record_thickness(cast.ines, **sent(cast, area=more[1], readings=spots([80])))
+    record_thickness(cast.ines, **sent(cast, area=more[2]))
+    HoldPoint.objects.create(project=site.project, area=more[2], coat=site.coats[0], title="Primer measured")
+    [told] = by_node(tmp_path, HERE / "places.mjs", [{"pack": content(cast.ines, cast)}])
+    office = areas_next([site.project.pk])
+    order = [[each.area.code, each.coat.name, each.why, each.held_at is not None] for each in office]
+    assert sorted(told, key=lambda each: each[3]) == order
+    assert len(order) == 5

@@ -7,8 +7,9 @@ import { now } from "../ids.js";
 import { readable } from "../moments.js";
 import { closingsAsked, lastCheck, ownChecks } from "../kit.js";
 import { contentOf, fetchPack, packAge } from "../pack.js";
-import { areaById, pressing } from "../places.js";
+import { areaById, pressing, wanting } from "../places.js";
 
+const MOST_NEXT = 6;
 const FRESH_MS = 15 * 60_000;
 
 export default { name: "today", title: "Today", show };
@@ -64,6 +65,7 @@ async function draw(root, app, pack) {
       go("Places", "#/places"),
     ),
     ...(await closings(app, pack)),
+    ...(await nextTold(app, pack)),
     ...mine(pack, await ownChecks(app)),
     ...pressed(pack, at),
     h(
@@ -129,6 +131,27 @@ async function closings(app, pack) {
     ),
   );
 }
+
+/** What wants measuring first, without what was measured on this phone since. */
+async function nextTold(app, pack) {
+  const waiting = (await app.queue.list()).filter((row) => row.address === "/api/thickness/");
+  const bodies = await Promise.all(waiting.map((row) => app.queue.body(row.id)));
+  const done = new Set(bodies.map((body) => `${body?.area} ${body?.coat}`));
+  const wanted = wanting(pack);
+  const open = wanted.filter((each) => !each.held && !done.has(`${each.area.id} ${each.coat.id}`));
+  const held = wanted.some((each) => each.held);
+  if (!open.length && !held) return [];
+  const line = ({ area, coat, why }) =>
+    h("li", {}, link(`${area.code} ${area.name}, ${coat.name}`, `#/thickness/${area.id}/${coat.id}`), " ", quiet(why));
+  return [
+    h("h2", {}, "Wants measuring"),
+    h("ul", { class: "plain-list told-list" }, open.slice(0, MOST_NEXT).map(line)),
+    open.length > MOST_NEXT && h("p", { class: "quiet" }, "And more, under ", link("Places", "#/places"), "."),
+    held && h("p", { class: "quiet" }, "What lies beyond a hold point that nobody has freed is not among these."),
+  ].filter(Boolean);
+}
+
+const quiet = (words) => h("span", { class: "quiet" }, words);
 
 function mine(pack, ownOnes) {
   const own = pack.gauges.filter((gauge) => gauge.mine);
