@@ -16,7 +16,7 @@ export function judgeCheck(pack, gauge, set, c) {
     .map((point, at) => ({ point, readings_nm: c.readings[at] }))
     .filter(({ readings_nm }) => readings_nm.length);
   if (!points.length) return null;
-  const given = points.map(({ point, readings_nm }) => ({ standards: [stated(point.standard)], readings_nm }));
+  const given = points.map(({ point, readings_nm }) => ({ standards: point.shims.map(stated), readings_nm }));
   try {
     const answer = judgeGaugeCheck(gauge, given, pack.combination || undefined);
     const { verdict, verified_from_nm, verified_to_nm } = answer;
@@ -57,7 +57,8 @@ function slips(gauge, set, points, judged) {
   });
 }
 
-function shim(gauge, { name, certified_nm, standard }) {
-  const within_nm = accuracyAt(gauge, certified_nm) + (standard.expanded_uncertainty_nm || 0);
+function shim(gauge, { name, certified_nm, shims }) {
+  const uncertain_nm = shims.reduce((sum, one) => sum + (one.expanded_uncertainty_nm || 0), 0);
+  const within_nm = accuracyAt(gauge, certified_nm) + uncertain_nm;
   return { name, value_nm: certified_nm, within_nm };
 }

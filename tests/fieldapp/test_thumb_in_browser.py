@@ -26,6 +26,17 @@ FILM = ["84", "91", "78", "88", "95", "82", "79", "86", "90", "83", "85", "77", 
 ON_SHIMS = ["50.4", "50.1", "49.9", "125", "126", "125", "250", "249", "251"]
 
 
+# In place of a phone's motor and its lock on the screen.
+FEELS = """() => {
+    window.felt = [];
+    navigator.vibrate = (ms) => felt.push(ms);
+    Object.defineProperty(navigator, 'wakeLock', {value: {request: async () => {
+        felt.push('awake');
+        return {release: async () => felt.push('may sleep')};
+    }}});
+}"""
+
+
 class Hand:
     """Does what a hand does, and counts its time and the pages that were loaded meanwhile."""
 
@@ -119,7 +130,11 @@ def test_a_morning_by_thumb_offline_within_its_time_and_stored_as_typed(
 def _first_check(hand: Hand, axe: Callable[[Any], None]) -> None:
     hand.open("#/check")
     for shim in ("S-50,", "S-125,", "S-250,"):
-        hand.page.get_by_label(shim).check()
+        hand.page.get_by_role("group", name="Shims, from the thinnest").get_by_label(shim).check()
+    hand.page.get_by_label("Thickness you expect").fill("900")
+    expect(hand.page.get_by_text("lies outside these shims")).to_be_visible()
+    hand.page.get_by_label("Thickness you expect").fill("200")
+    expect(hand.page.get_by_text("lies outside these shims")).to_be_hidden()
     axe(hand.page)
     hand.tap("Begin the readings")
     # Ten times what lies under the probe is asked about, and put right by one tap.
@@ -200,9 +215,11 @@ def _tens(hand: Hand, axe: Callable[[Any], None]) -> None:
     hand.tap("Another area")
     hand.tap("A2 Shell")
     hand.page.get_by_label("After coat").select_option(label="Intermediate")
+    hand.page.evaluate(FEELS)
     hand.tap("Begin")
     hand.page.get_by_text("Switches").click()
     hand.page.get_by_label("Tens on keys of their own").check()
+    hand.page.get_by_label("Vibrate at each figure").check()
     for ten, digit in (("20_", "4"), ("19_", "9"), ("21_", "0")):
         hand.keys += 1
         hand.page.locator(f'.pad-tens [data-key="{ten}"]').click()
@@ -216,7 +233,9 @@ def _tens(hand: Hand, axe: Callable[[Any], None]) -> None:
         assert box
         assert min(box["width"], box["height"]) >= 56
     axe(hand.page)
+    assert hand.page.evaluate("felt") == ["awake", 30, 30, 30]
     hand.tap("End the measurement")
+    assert hand.page.evaluate("felt")[-1] == "may sleep"
     hand.page.get_by_text("Begun by mistake").click()
     hand.tap("Give it up")
     expect(hand.page.get_by_role("link", name="Go on with")).to_have_count(0)

@@ -4,6 +4,7 @@ import { test } from "node:test";
 
 import * as air from "./air.js";
 import { judgeCheck } from "./check_told.js";
+import { pointsOf } from "./check_setup.js";
 import * as checking from "./checking.js";
 import * as kit from "./kit.js";
 
@@ -29,7 +30,7 @@ const PACK = {
   profiles: [{ id: "p", area: "a", gives: { correction: { nm: 25_000, words: "medium grit" } } }],
 };
 const points = kit.standardsFor(PACK, GAUGE).map((standard) => ({
-  standards: [standard.id], name: standard.identity, certified_nm: standard.certified_nm, standard,
+  standards: [standard.id], name: standard.identity, certified_nm: standard.certified_nm, shims: [standard],
 }));
 const SET = { unit: "um", each: 3, points };
 
@@ -68,6 +69,18 @@ test("the phone judges a check within the combined tolerance and asks about anot
   const other = read("5 0 enter 5 0 enter 5 0 enter 2 5 0 enter").c;
   assert.match(judgeCheck(PACK, GAUGE, SET, other).questions[0], /fits S-250 .* not S-125/);
   assert.equal(judgeCheck(PACK, GAUGE, SET, checking.begin(points)), null);
+});
+
+test("a stack is one point, its thicknesses added and its uncertainties in squares", () => {
+  const stacked = pointsOf({ pack: PACK }, { standards: ["S-50"], stack: ["S-250", "S-125"] });
+  assert.deepEqual(stacked.map((point) => [point.standards, point.certified_nm]),
+    [[["S-50"], 50_200], [["S-250", "S-125"], 375_200]]);
+  const set = { unit: "um", each: 1, points: stacked };
+  const c = { pad: { text: "" }, readings: [[50_000], [380_000]] };
+  // 1 % and 1 µm of the gauge, √2 µm of the shims: √(4.752² + 2) = 4.96 µm (JCGM 100:2008, 5.1.2).
+  assert.equal(judgeCheck(PACK, GAUGE, set, c).lines[1],
+    "S-250 + S-125, 375.2 µm: mean 380.0, error +4.8, allowed ±5.0 µm: within.");
+  assert.equal(pointsOf({ pack: PACK }, { standards: ["gone"] })[0].standards.length, 0);
 });
 
 test("what stands against a gauge follows checks made on this phone", () => {

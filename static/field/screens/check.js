@@ -1,30 +1,16 @@
 /** The guided check of a gauge: shim by shim, so many readings on each, with what was used this morning filled in. */
 
-import { button, clear, field, h, link } from "../dom.js";
+import { button, clear, h, link } from "../dom.js";
 import { openDraft } from "../drafts.js";
 import { alone, drawSwitches, idOf, keepAwake, noPack, pauses, readSwitches, saidByOffice, sign } from "../hand.js";
-import { newId, now } from "../ids.js";
+import { now } from "../ids.js";
+import { PURPOSES, pointsOf, setUp } from "../check_setup.js";
 import { judgeCheck } from "../check_told.js";
 import * as checking from "../checking.js";
 import * as kit from "../kit.js";
 import { figure, shown } from "../measuring.js";
 import { drawPad, listen } from "../pad.js";
 
-const PURPOSES = [
-  ["opening", "Opening, before work"],
-  ["closing", "Closing, after work"],
-  ["suspicion", "On suspicion"],
-];
-const SURFACES = [
-  ["smooth", "Smooth steel"],
-  ["blasted", "The blasted surface"],
-];
-const ADJUSTED = [
-  ["none", "None, checked as found"],
-  ["zero", "Zero"],
-  ["one-point", "One-point"],
-  ["two-point", "Two-point"],
-];
 // The trade's care with shims (common practice, no source), as the page for it has it.
 const CARE =
   "Lay the shim on clean, bare steel. Measure in its middle, the probe square and steady, lifted clear each time.";
@@ -43,7 +29,9 @@ async function show(root, app, [gaugeId]) {
 
 async function choose(root, app) {
   const own = await kit.ownChecks(app);
-  const gauges = kit.gaugesOf(app.pack, "thickness").filter((gauge) => gauge.site_check);
+  // Checked by readings of thickness, on shims: thickness gauges, and those of the surface profile.
+  const all = ["thickness", "profile"].flatMap((kind) => kit.gaugesOf(app.pack, kind));
+  const gauges = all.filter((gauge) => gauge.site_check && !gauge.site_check.unit);
   if (gauges.length === 1) return app.go(`#/check/${gauges[0].id}`);
   root.append(
     h("p", {}, "Which gauge?"),
@@ -66,152 +54,11 @@ async function choose(root, app) {
       }),
     ),
   );
-  if (!gauges.length) root.append(h("p", {}, "The pack has no thickness gauge that you can use. Fetch it again."));
-  return undefined;
-}
-
-// --- what it is made with -------------------------------------------------------------------------------------------
-async function setUp(root, app, gauge, draft) {
-  const own = await kit.ownChecks(app);
-  const form = await asBefore(app, gauge, own);
-  const standards = kit.standardsFor(app.pack, gauge);
-  const words = h("p", {});
-  const wrong = h("p", { class: "fault", role: "alert", hidden: true });
-  const draw = (fault = "") => {
-    words.textContent = asWords(app, form, standards);
-    wrong.textContent = fault;
-    wrong.hidden = !fault;
-  };
+  if (!gauges.length) root.append(h("p", {}, "The pack has no gauge of thickness or profile. Fetch it again."));
   root.append(
-    h("p", {}, h("strong", {}, kit.gaugeName(gauge))),
-    ...kit.gaugeTold(app.pack, gauge, now(), own).map((told) => h("p", { class: "thumb-doubt" }, told)),
-    words,
-    wrong,
-    button("Begin the readings", () => begin().catch(app.failed)),
-    changed(app, form, standards, draw),
+    h("p", { class: "quiet" }, "Instruments that read no thickness are checked on their pages of the site."),
   );
-  async function begin() {
-    if (!form.standards.length) return draw("Choose at least one shim, near the thickness you expect.");
-    if (!form.as_left && form.adjustment !== "none") return draw("As found means before any adjusting: choose one.");
-    await app.store.prefs.set(`check-${gauge.id}`, form);
-    await draft.set("setup", { id: newId(), ...form });
-    return app.go(`#/check/${gauge.id}`);
-  }
-  draw();
-}
-
-/** As this gauge was checked last on this phone, else as the pack tells of its last check. */
-async function asBefore(app, gauge, own) {
-  const kept = await app.store.prefs.get(`check-${gauge.id}`);
-  const usable = new Set(kit.standardsFor(app.pack, gauge).map((one) => one.id));
-  const before = kept?.standards || (gauge.last_check?.points || []).flatMap((point) => point.standards);
-  const check = kit.lastCheck(gauge, own);
-  const isFirst = !check || Date.parse(check.taken_at) < kit.shiftOf(app.pack, now()).begins.getTime();
-  const purpose = isFirst ? "opening" : "closing";
-  return {
-    standards: before.filter((id) => usable.has(id)),
-    each: kept?.each || gauge.site_check?.readings || 3,
-    surface: kept?.surface || gauge.last_check?.surface || "smooth",
-    adjustment: "none",
-    purpose,
-    // Closing shows how the gauge was while the readings were taken, so it is made as found.
-    as_left: purpose === "opening" && !gauge.check_it_first,
-    target: kept?.target || "",
-  };
-}
-
-function asWords(app, form, standards) {
-  const names = standards
-    .filter((one) => form.standards.includes(one.id))
-    .map((one) => kit.standardName(app.pack, one));
-  const label = (choices, value) => choices.find(([code]) => code === value)[1];
-  return [
-    label(PURPOSES, form.purpose),
-    label(SURFACES, form.surface),
-    form.as_left ? "as left" : "as found",
-    names.length ? `${names.join(" · ")}, ${form.each} readings each` : "no shims chosen",
-  ].join(" · ");
-}
-
-function changed(app, form, standards, draw) {
-  const asLeft = h("input", {
-    type: "checkbox",
-    checked: form.as_left,
-    onchange: () => {
-      form.as_left = asLeft.checked;
-      draw();
-    },
-  });
-  const select = (name, label, choices) =>
-    field(
-      label,
-      h(
-        "select",
-        {
-          onchange: (event) => {
-            form[name] = event.target.value;
-            if (name === "purpose") asLeft.checked = form.as_left = form.purpose === "opening";
-            draw();
-          },
-        },
-        choices.map(([value, words]) => h("option", { value, selected: form[name] === value }, words)),
-      ),
-    );
-  const each = h("input", {
-    type: "number",
-    min: "1",
-    max: "20",
-    value: form.each,
-    onchange: () => {
-      form.each = Math.min(20, Math.max(1, Math.round(Number(each.value)) || 3));
-      draw();
-    },
-  });
-  const boxes = standards.map((one) => {
-    const box = h("input", {
-      type: "checkbox",
-      checked: form.standards.includes(one.id),
-      onchange: () => {
-        form.standards = standards
-          .map((other) => other.id)
-          .filter((id) => (id === one.id ? box.checked : form.standards.includes(id)));
-        draw();
-      },
-    });
-    const ran = one.certificate && one.certificate.expires < now().toISOString().slice(0, 10);
-    const doubt = !one.certificate
-      ? "no certificate"
-      : ran
-        ? `certificate ran out on ${one.certificate.expires}`
-        : "";
-    return h(
-      "label",
-      { class: "thumb-switch" },
-      box,
-      h(
-        "span",
-        {},
-        kit.standardName(app.pack, one),
-        h("small", {}, [!one.mine && "not in your hands", doubt].filter(Boolean).join(", ")),
-      ),
-    );
-  });
-  return h(
-    "details",
-    { class: "thumb-more", open: !form.standards.length },
-    h("summary", {}, "Change it"),
-    select("purpose", "Purpose", PURPOSES),
-    select("surface", "On", SURFACES),
-    select("adjustment", "Adjusted before", ADJUSTED),
-    h(
-      "label",
-      { class: "thumb-switch" },
-      asLeft,
-      h("span", {}, "As left", h("small", {}, "Unticked: as found, before any adjusting.")),
-    ),
-    h("fieldset", {}, h("legend", {}, "Shims, from the thinnest"), ...boxes),
-    field("Readings on each", each),
-  );
+  return undefined;
 }
 
 // --- reading --------------------------------------------------------------------------------------------------------
@@ -219,7 +66,7 @@ async function read(root, app, gauge, draft) {
   const { setup } = draft.values;
   const set = setOf(app, setup);
   const switches = await readSwitches(app.store.prefs);
-  if (set.points.length < setup.standards.length) {
+  if (set.points.some((point) => !point.standards.length)) {
     root.append(
       h(
         "p",
@@ -338,16 +185,7 @@ const plain = (nm, set) => (nm < 0 ? `−${figure(-nm, set)}` : figure(nm, set))
 const told = (nm, set) => (nm < 0 ? `−${shown(-nm, set)}` : shown(nm, set));
 
 function setOf(app, setup) {
-  const points = setup.standards
-    .map((id) => kit.standardOf(app.pack, id))
-    .filter(Boolean)
-    .map((one) => ({
-      standards: [one.id],
-      name: kit.standardName(app.pack, one),
-      certified_nm: one.certified_nm,
-      standard: one,
-    }));
-  return { unit: kit.unitOf(app.pack), each: Number(setup.each), points };
+  return { unit: kit.unitOf(app.pack), each: Number(setup.each), points: pointsOf(app, setup) };
 }
 
 function rest(app, gauge, draft, { set, c, at }) {
