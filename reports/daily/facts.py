@@ -412,6 +412,15 @@ class DayFacts:
         return journal.digest_of(asdict(self, dict_factory=_told))
 
     @property
+    def stretch(self) -> str:
+        """What the paper tells of, in a word: its day, or the shift of it."""
+        return "shift" if self.one_a == "shift" else "day"
+
+    def tells(self, discipline: str) -> bool:
+        """Whether what belongs to the discipline is told in this paper, and not in another of the day."""
+        return self.one_a != "discipline" or self.part == discipline
+
+    @property
     def nothing_recorded(self) -> bool:
         recorded = self.climates or self.thicknesses or self.observed or self.instruments or self.corrections
         arose = any(each.that_day != "open" for each in self.nonconformances)

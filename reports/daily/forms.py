@@ -33,7 +33,7 @@ class DeclareReporting(forms.Form):
         label="Names of the shifts", required=False, widget=forms.Textarea(attrs={"rows": 3}),
     )  # fmt: skip
     from_day = forms.DateField(
-        label="From which day on", widget=forms.DateInput(attrs={"type": "date"}),
+        label="From which day on", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
         help_text="Reports of days before it stay as they are.",
         error_messages={"invalid": "Give the day as 2026-03-04.", "required": "Choose the day."},
     )  # fmt: skip

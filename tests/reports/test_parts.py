@@ -33,6 +33,7 @@ from reports.daily.facts import DayFacts
 from reports.daily.gathering import gather
 from reports.daily.models import DailyReport, Reporting, ReportIssue
 from reports.daily.parts import parts_of
+from reports.daily.pdf import draw
 from reports.verify import papers
 from reports.work import jobs
 from tests.cast import DAY, MORNING, PASSWORD, Cast
@@ -118,6 +119,14 @@ def test_every_record_of_the_day_is_told_in_exactly_one_of_its_papers(cast: Cast
     assert sum((everything(each) for each in parts), Counter()) == whole
     assert len({each.number for each in parts}) == len({each.digest for each in parts}) == len(parts)
     assert everything(facts_of(cast)) == whole, "the day as a whole can still be told"
+    if one_a == "discipline":
+        # What another paper of the day tells, none says not to be.
+        preparation, coating, inspection = (" ".join(pages(draw(each))) for each in parts)
+        for paper, told in ((preparation, "No climate"), (preparation, "No thickness"), (coating, "No point")):
+            assert told not in paper
+        assert "Other records 1" in preparation
+        assert ("Climate 5 records" in coating, "Climate" in inspection) == (True, False)
+        assert "None on coating was raised or closed" in coating
 
 
 def test_a_shift_tells_its_hours_a_correction_stands_where_its_record_does_and_late_is_told_by_the_day(

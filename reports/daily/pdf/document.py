@@ -13,6 +13,7 @@ from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
 
+from inspection.fieldwork.kind import Discipline
 from inspection.foundation.charts import BOLD, QUIET, REGULAR, RULE, register_fonts
 from reports.daily.facts import DayFacts, Stamp
 from reports.daily.pdf import (
@@ -32,6 +33,12 @@ rl_config.useA85 = 0
 WIDTH, HEIGHT = A4
 SIDE, TOP, FOOT = 15 * mm, 20 * mm, 17 * mm
 TOTAL = "total"
+
+
+OF_DISCIPLINE: dict[Callable[[DayFacts], list[Flowable]], Discipline] = {
+    site_part.climate: Discipline.COATING, site_part.work: Discipline.INSPECTION,
+    thickness_part.thickness: Discipline.INSPECTION, evidence_part.points: Discipline.INSPECTION,
+}  # fmt: skip
 
 
 def draw(facts: DayFacts, stamp: Stamp | None = None) -> bytes:
@@ -56,7 +63,9 @@ def story(facts: DayFacts, stamp: Stamp | None) -> list[Flowable]:
         evidence_part.corrections,
         evidence_part.notices, diary_part.signatures,
     )  # fmt: skip
-    told = [flowable for part in parts for flowable in part(facts)]
+    # What another paper of the day tells, this one does not say to be none.
+    own = (part for part in parts if part not in OF_DISCIPLINE or facts.tells(OF_DISCIPLINE[part]))
+    told = [flowable for part in own for flowable in part(facts)]
     ended = [*evidence_part.sign_off(facts, stamp), *annex_part.readings(facts)]
     return [*site_part.head(facts, stamp), *told, *ended]
 

@@ -149,7 +149,7 @@ def points(facts: DayFacts) -> list[Flowable]:
         (row.title, row.kind, row.area, row.coat, of_point(row.state), "\n".join(_said_of(facts, row)) or "–")
         for row in facts.points
     ]
-    heads = ("Point", "Kind", "Area", "Coat", "At the day's end", "What was said of it, and by whom")
+    heads = ("Point", "Kind", "Area", "Coat", f"At the {facts.stretch}'s end", "What was said of it, and by whom")
     content = table(heads, (104, 52, 46, 60, 62, 186), rows, marks=(4,))
     return section("Hold and witness points", content or nothing("No point was decided or is waiting on this work."))
 
@@ -171,11 +171,13 @@ def nonconformances(facts: DayFacts) -> list[Flowable]:
         )
         for row in facts.nonconformances
     ]  # fmt: skip
-    heads = ("Number", "What", "Against", "That day", "Raised", "Closed", "Repair")
+    heads = ("Number", "What", "Against", f"That {facts.stretch}", "Raised", "Closed", "Repair")
     content = table(heads, (42, 128, 80, 94, 50, 50, 66), rows, marks=(3,))
     said = [f"{numbered(row)}: {words}" for row in facts.nonconformances for words in _words(facts, row.said)]
-    none = nothing("None was raised or closed, and none is open.")
-    return section("Nonconformances", [*content, *lines_under("What was entered about them that day", said)] or none)
+    which = f"None on {facts.part.lower()}" if facts.one_a == "discipline" else "None"
+    none = nothing(f"{which} was raised or closed, and none is open.")
+    entered = lines_under(f"What was entered about them that {facts.stretch}", said)
+    return section("Nonconformances", [*content, *entered] or none)
 
 
 def _titled(row: Nonconforming) -> str:
@@ -198,7 +200,8 @@ def rework(facts: DayFacts) -> list[Flowable]:
         )
         for row in facts.rework
     ]  # fmt: skip
-    heads = ("To be put right", "Place", "Area", "Coat", "Opened", "At the day's end", "Done and looked at")
+    then = f"At the {facts.stretch}'s end"
+    heads = ("To be put right", "Place", "Area", "Coat", "Opened", then, "Done and looked at")
     content = table(heads, (76, 90, 40, 54, 54, 62, 134), rows)
     return section("Rework", content) if content else []
 
@@ -209,7 +212,8 @@ def corrections(facts: DayFacts) -> list[Flowable]:
         for row in facts.corrections
     ]
     content = table(("Record", "Change", "Reason", "By", "Entered"), (120, 130, 130, 70, 60), rows)
-    return section("Corrections", content or nothing("No record was corrected and no reading voided."))
+    which = f"No record of {facts.part.lower()}" if facts.one_a == "discipline" else "No record"
+    return section("Corrections", content or nothing(f"{which} was corrected and no reading voided."))
 
 
 def notices(facts: DayFacts) -> list[Flowable]:
@@ -224,7 +228,7 @@ def notices(facts: DayFacts) -> list[Flowable]:
     ]  # fmt: skip
     heads = ("Notice", "When", "Of what", "Where to meet", "Given to", "Given by")
     content = table(heads, (40, 84, 150, 80, 78, 78), rows)
-    return section("Notices of inspection given that day or for the next days", content) if content else []
+    return section(f"Notices of inspection given that {facts.stretch} or for the next days", content) if content else []
 
 
 # --- sign-off --------------------------------------------------------------------------------------------------------

@@ -10,6 +10,7 @@ from xml.sax.saxutils import escape
 
 from reportlab.platypus import Flowable, Paragraph, Spacer, Table
 
+from inspection.fieldwork.kind import Discipline
 from inspection.foundation.charts import QUIET, RULE, many_of
 from reports.daily.facts import Climate, DayFacts, Stamp
 from reports.daily.pdf.logo import LOGO_WIDE, logo
@@ -35,6 +36,9 @@ from reports.daily.pdf.pieces import (
 )
 
 EMPTY = {"shift": "in this shift", "discipline": "of this discipline on this day"}
+JUDGED = ("pass", "fail", "incomplete", "not judged")
+STANDINGS = ("sound", "provisional", "in_question", "")
+ARISEN = ("raised", "raised and closed", "closed", "open")
 PART_TOLD = {
     "shift": "What was done and recorded in the hours of the shift.",
     "discipline": "What was done and recorded of this discipline on the day.",
@@ -91,6 +95,21 @@ def at_a_glance(facts: DayFacts) -> list[Flowable]:
         where = EMPTY.get(facts.one_a, "on this day")
         return [Spacer(0, 8), *nothing(f"Nothing was recorded {where}.")]
 
+    boxes = _boxes(facts)
+    widths = (82, BREADTH / 2 - 82, 82, BREADTH / 2 - 82)
+    pairs = list(zip(boxes[::2], boxes[1::2], strict=True))
+    rows = [[a[0], cell(a[1], widths[1]), b[0], cell(b[1], widths[3])] for a, b in pairs]
+    style = [
+        *PAIRS, ("TEXTCOLOR", (0, 0), (0, -1), QUIET), ("TEXTCOLOR", (2, 0), (2, -1), QUIET),
+        ("BOX", (0, 0), (-1, -1), 0.6, RULE),
+        ("TOPPADDING", (0, 0), (-1, -1), 3), ("BOTTOMPADDING", (0, 0), (-1, -1), 3),
+    ]  # fmt: skip
+    return [Spacer(0, 6), Table(rows, widths, style=style, hAlign="LEFT")]
+
+
+def _boxes(facts: DayFacts) -> list[tuple[str, str]]:
+    """What stands in the boxes, an even number of them: what it is of, and how it stands."""
+
     def count(rows: Iterable[Any], name: str, *values: str) -> str:
         found = {value: sum(1 for row in rows if getattr(row, name) == value) for value in values}
         return "   ".join(f"{MARKS[value][0]} {number}" for value, number in found.items() if number) or "none"
@@ -102,23 +121,25 @@ def at_a_glance(facts: DayFacts) -> list[Flowable]:
     over = sum(1 for point in facts.points if point.passed_over)
     if over:
         held += f"   {MARKS['passed over'][0]} {over}"
+    of_kinds, climates = count(facts.observed, "verdict", *JUDGED), count(facts.climates, "verdict", "pass", "fail")
     boxes = [
-        ("Thickness", measured),
-        ("Verdicts", count(facts.thicknesses, "verdict", "pass", "fail", "incomplete", "not judged")),
-        ("Standing", count(facts.thicknesses, "standing", "sound", "provisional", "in_question", "")),
-        ("Climate", f"{many_of(len(facts.climates), 'record')}   {count(facts.climates, 'verdict', 'pass', 'fail')}"),
-        ("Hold points", held),
-        ("Nonconformances", count(facts.nonconformances, "that_day", "raised", "raised and closed", "closed", "open")),
+        (Discipline.INSPECTION, "Thickness", measured),
+        (Discipline.INSPECTION, "Verdicts", count(facts.thicknesses, "verdict", *JUDGED)),
+        (Discipline.INSPECTION, "Standing", count(facts.thicknesses, "standing", *STANDINGS)),
+        (Discipline.COATING, "Climate", f"{many_of(len(facts.climates), 'record')}   {climates}"),
+        (Discipline.INSPECTION, "Hold points", held),
+        (None, "Nonconformances", count(facts.nonconformances, "that_day", *ARISEN)),
     ]
-    widths = (82, BREADTH / 2 - 82, 82, BREADTH / 2 - 82)
-    pairs = list(zip(boxes[::2], boxes[1::2], strict=True))
-    rows = [[a[0], cell(a[1], widths[1]), b[0], cell(b[1], widths[3])] for a, b in pairs]
-    style = [
-        *PAIRS, ("TEXTCOLOR", (0, 0), (0, -1), QUIET), ("TEXTCOLOR", (2, 0), (2, -1), QUIET),
-        ("BOX", (0, 0), (-1, -1), 0.6, RULE),
-        ("TOPPADDING", (0, 0), (-1, -1), 3), ("BOTTOMPADDING", (0, 0), (-1, -1), 3),
-    ]  # fmt: skip
-    return [Spacer(0, 6), Table(rows, widths, style=style, hAlign="LEFT")]
+    if facts.one_a == "discipline":
+        # What the others of the day tell is not said to be none.
+        own = [box for box in boxes if box[0] is None or facts.tells(box[0])]
+        boxes = [
+            (None, "Other records", f"{len(facts.observed)}   {of_kinds}"),
+            (None, "Lots", f"{len(facts.lots)}"),
+            *own,
+        ]
+        boxes += [(None, "", "")] * (len(boxes) % 2)
+    return [(label, text) for _, label, text in boxes]
 
 
 def people(facts: DayFacts) -> list[Flowable]:

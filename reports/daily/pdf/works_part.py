@@ -102,7 +102,8 @@ def _batches(facts: DayFacts) -> list[Flowable]:
         )
         for row in facts.batches
     ]  # fmt: skip
-    heads = ("Paint", "Batch", "Received", "Made", "At the day’s end", "Fit", "Mixed that day", "That day")
+    then, mixed, that = (f"{words} {facts.stretch}" for words in ("At the", "Mixed that", "That"))
+    heads = ("Paint", "Batch", "Received", "Made", f"{then}’s end", "Fit", mixed, that)
     return table(heads, (110, 58, 46, 50, 82, 44, 54, 66), rows, marks=(5,))
 
 
@@ -189,13 +190,14 @@ def progress(facts: DayFacts) -> list[Flowable]:
                                           for words in _in_all(pair)))
         for row in facts.progress
     ]  # fmt: skip
-    heads = ("Step", "Of m²", "Done", "That day", "Passed", "That day", "Released", "That day")
+    added = f"That {facts.stretch}"
+    heads = ("Step", "Of m²", "Done", added, "Passed", added, "Released", added)
     content = table(heads, (132, 54, 54, 54, 54, 54, 54, 54), rows, numbers=range(1, 8))
     if not content:
         return []
     words = (
-        "Of the whole project at the day’s end, in m². Done as lots claim it; passed where the thickness that stood "
-        "passes; released where a point was released and no hold was open."
+        f"Of the whole project at the {facts.stretch}’s end, in m². Done as lots claim it; passed where the thickness "
+        "that stood passes; released where a point was released and no hold was open."
     )
     return section("Progress", [*content, *nothing(words)])
 
