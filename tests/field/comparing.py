@@ -54,9 +54,9 @@ def answered(rules: Path, cases: Iterable[Case]) -> str:
 
 
 def _lines(cases: Iterable[Case]) -> Iterator[str]:
-    waiting = []
+    waiting, encode = [], json.JSONEncoder(default=_fraction).encode
     for case in cases:
-        waiting.append(json.dumps(case, default=_fraction))
+        waiting.append(encode(case))
         if len(waiting) == LINES_AT_ONCE:
             yield "\n".join(waiting) + "\n"
             waiting = []

@@ -19,6 +19,7 @@ from inspection.foundation.refusals import Refused
 from inspection.projects.limits import Limits
 from inspection.projects.models import Coat, InspectionArea
 from inspection.standards import InputFault
+from inspection.standards import thickness_pa2 as dft_pa2
 from inspection.standards.fields import Reader
 from inspection.standards.registry import _written, get
 from tests.field.comparing import Case
@@ -27,7 +28,7 @@ LIMITS_NM = (40_000, 39_999, 60_000, 60_001, 100_000, 125_300, 254_000, 320_000)
 SIZES_M2 = ("0.5", "1", "1.01", "3", "3.01", "9.99", "10", "10.01", "20", "29.99", "30", "30.01", "99.99", "100",
             "100.01", "200", "200.01", "1000", "1000.01")  # fmt: skip
 SMALL = SIZES_M2[:7]
-AREAS = 20
+AREAS = 40
 # Of five readings one is 20 %, of ten one is 10 %: the shares that ISO 19840 and IMO judge by.
 COUNTS = (1, 2, 4, 5, 5, 5, 10)
 BESIDE_NM = (-100, -1, 0, 0, 0, 1, 100)
@@ -116,27 +117,37 @@ def _answer(judgement: Judgement) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def readings_near(rnd: Random, edges: Sequence[int], spots: int, most_readings: int) -> list[ReadingSent]:
-    """Readings spot by spot at and beside the edges; some flat but for one, some voided, some spots short."""
+def values_near(rnd: Random, edges: Sequence[int], spots: int, most_readings: int) -> list[list[int]]:
+    """Readings in nm, spot by spot, at and beside the edges; some flat but for one, some spots short."""
     flat = rnd.choice(edges) if rnd.random() < 0.3 else None
-    number, found = rnd.choice((0, 0, 0, 4, 5)), []
+    found = []
     for _ in range(spots):
-        number += 1 if rnd.random() < 0.95 else rnd.randrange(1, 7)
         count = most_readings if rnd.random() < 0.8 else rnd.randrange(1, most_readings + 2)
-        at = flat if flat is not None else rnd.choice(edges)
-        values = [max(0, at + (rnd.choice(BESIDE_NM) if flat is None else 0)) for _ in range(count)]
-        if flat is None and count > 1 and rnd.random() < 0.5:
+        if flat is not None:
+            found.append([flat] * count)
+            continue
+        at = rnd.choice(edges)
+        values = [max(0, at + beside) for beside in rnd.choices(BESIDE_NM, k=count)]
+        if count > 1 and rnd.random() < 0.5:
             # The mean of the spot exactly at the edge, or a part of a nanometre beside it.
             values[-1] = max(0, at * count + rnd.choice((-1, 0, 1)) - sum(values[:-1]))
+        found.append(values)
+    if flat is not None:
+        rnd.choice(found)[0] += rnd.choice((-1, 0, 1))
+    if rnd.random() < 0.03:
+        found[0][0] = rnd.choice((0, 10 * edges[0], 2 * edges[0] + 1))
+    return found
+
+
+def readings_near(rnd: Random, edges: Sequence[int], spots: int, most_readings: int) -> list[ReadingSent]:
+    """The same as readings that were sent: spots passed over, some readings voided."""
+    number, found = rnd.choice((0, 0, 0, 4, 5)), []
+    for values in values_near(rnd, edges, spots, most_readings):
+        number += 1 if rnd.random() < 0.95 else rnd.randrange(1, 7)
         found += [
             ReadingSent(number, order, value, None, "slipped" if rnd.random() < 0.04 else "")
             for order, value in enumerate(values, start=1)
         ]
-    if flat is not None:
-        place = rnd.randrange(len(found))
-        found[place] = found[place]._replace(value_nm=max(0, flat + rnd.choice((-1, 0, 1))))
-    if rnd.random() < 0.03:
-        found[0] = found[0]._replace(value_nm=rnd.choice((0, 10 * edges[0], 2 * edges[0] + 1)))
     return found
 
 
@@ -176,15 +187,29 @@ def of_rule(rule: str, seed: int, count: int) -> Iterator[Case]:
 
 
 def areas_of_spots(seed: int, count: int) -> Iterator[Case]:
-    """SSPC-PA 2 on so many areas of about 10 m², many of them judged at once."""
-    rnd, coats = Random(seed), films(Coat.Rule.PA2)
+    """SSPC-PA 2 on so many areas of about 10 m², many of them judged at once by the rule alone."""
+    rnd = Random(seed)
+    coats = [of for of in films(Coat.Rule.PA2) if not judging._unspecified(of.coat, of.coat.through)]
     for _ in range(count // AREAS):
-        of, readings = rnd.choice(coats), []
-        for area in range(AREAS):
-            near = readings_near(rnd, of.edges_nm, rnd.choice((5, 5, 5, 4, 1)), 3)
-            numbers = {spot: 5 * area + place for place, spot in enumerate(dict.fromkeys(one.spot for one in near), 1)}
-            readings += [one._replace(spot=numbers[one.spot]) for one in near]
-        yield judged(of, rnd.choice(SIZES_M2), readings, 0)._replace(many=AREAS)
+        of, size = rnd.choice(coats), rnd.choice(SIZES_M2)
+        near = [values_near(rnd, of.edges_nm, rnd.choice((5, 5, 5, 4, 1)), 3) for _ in range(AREAS)]
+        plan, limits = plan_of(of.coat, area_of(size)), of.coat.through
+        given = dft_pa2.Inputs(
+            level=of.coat.pa2_level, minimum_um=_um(limits.minimum), maximum_um=limits.maximum and _um(limits.maximum),
+            areas=tuple(
+                dft_pa2.Area(name=f"area {number}", spots_um=tuple(tuple(map(_um, values)) for values in spots))
+                for number, spots in enumerate(near, start=1)
+            ),
+            areas_to_measure=max(plan.areas, AREAS),
+        )  # fmt: skip
+        told = [
+            {"spot": 5 * area + spot, "order": order, "value_nm": value}
+            for area, spots in enumerate(near)
+            for spot, values in enumerate(spots, start=1)
+            for order, value in enumerate(values, start=1)
+        ]
+        answer = _written(dft_pa2.dft_pa2(given), mil=False)
+        yield Case("judgeThickness", [of.told, wanted_told(plan, size), told, 0], answer, many=AREAS, part=True)
 
 
 def readings_alone(rule: str, seed: int, count: int) -> Iterator[Case]:
@@ -193,8 +218,8 @@ def readings_alone(rule: str, seed: int, count: int) -> Iterator[Case]:
     asked = list(_asked(rule))
     for _ in range(count):
         of, size, correction, inputs = rnd.choice(asked)
-        near = readings_near(rnd, of.edges_nm, rnd.choice(COUNTS), 1)
-        values = [one.value_nm + correction for one in near]
+        near = values_near(rnd, of.edges_nm, rnd.choice(COUNTS), 1)
+        values = [value + correction for spot in near for value in spot]
         less = 0 if rule == Coat.Rule.ISO_19840 else correction
         given = replace(inputs, readings_um=tuple(_um(value - less) for value in values))
         told = [{"spot": spot, "order": 1, "value_nm": value} for spot, value in enumerate(values, start=1)]
