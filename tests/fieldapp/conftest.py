@@ -23,6 +23,8 @@ from tests.cast import MORNING
 from tests.chromium import FLAGS
 
 FAR = time.time() + 30 * 24 * 3600
+# For Phone.app: what is given goes into the queue.
+ADD = "(app, items) => app.queue.add(items)"
 
 
 class Phone:
