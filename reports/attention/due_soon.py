@@ -122,6 +122,6 @@ def tell_due_soon(at: datetime | None = None) -> int:
             f"{each.words} by {each.by} ({each.project.time_zone}), {each.project}.\n{each.why}\n\n"
             f"{settings.SITE_URL}{each.path}\n"
         )
-        about = f"{each.name}:{each.person.pk}:{each.at:%Y-%m-%dT%H:%M}"
+        about = f"{each.name}:{each.at:%Y-%m-%dT%H:%M}"
         news.append(tidings.News(about, each.person, each.project.pk, subject, body))
     return tidings.tell_all(KIND, news) if news else 0
