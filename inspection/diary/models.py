@@ -194,3 +194,21 @@ class DaySignature(models.Model):
 
     def __str__(self) -> str:
         return f"Signature of {self.signed_as} under {self.day:%Y-%m-%d} of {self.project.code}"
+
+
+@of_record
+class SignedThing(models.Model):
+    """One thing under a signature, so that a trace finds either from the other; its lines keep what was signed."""
+
+    signature = models.ForeignKey(DaySignature, on_delete=models.PROTECT, related_name="things")
+    kind = models.CharField(max_length=12, help_text="As a trace names it: of a record its kind")
+    thing = models.UUIDField()
+
+    class Meta:
+        constraints = (
+            models.UniqueConstraint(fields=("signature", "kind", "thing"), name="signed_thing_once_a_signature"),
+        )
+        indexes = (models.Index(fields=("thing", "kind", "signature")),)
+
+    def __str__(self) -> str:
+        return f"{self.signature} covers {self.kind} {self.thing}"

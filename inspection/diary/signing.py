@@ -16,7 +16,7 @@ from accounts.rights import require
 from inspection.diary import work
 from inspection.diary.actions import WRITERS
 from inspection.diary.checks import day_faults
-from inspection.diary.models import DaySignature
+from inspection.diary.models import DaySignature, SignedThing
 from inspection.foundation.refusals import Conflict, Fault, NotAllowed, Refused
 from inspection.projects.corrections import reason_faults
 from inspection.projects.models import Project
@@ -60,6 +60,9 @@ def sign_day(
             id=id, project=project, day=day, by=by, number=number, signed_as=f"{by.name}, {by.organisation}",
             content=lines, digest=digest,
         )  # fmt: skip
+        SignedThing.objects.bulk_create(
+            SignedThing(signature=signature, kind=kind, thing=thing) for kind, thing in sorted(work.traced(lines))
+        )
         told = {"day": day, "number": number, "things": work.in_words(lines), "digest": digest}
         journal.record("day.signed", signature, by=by, project_id=project.pk, after=told)
     return signature, True

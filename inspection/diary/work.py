@@ -192,3 +192,19 @@ def _many(count: int, one: str) -> str:
     first, space, rest = one.partition(" of ") if " of " in one else one.partition(" on ")
     plural = f"{first[:-1]}ies" if first.endswith("ry") else f"{first}s"
     return f"{count} {plural}{space}{rest}"
+
+
+# By part, as what a trace names it; of a record its kind, of a decision its point. A trace has no other of them.
+TRACED = {"check": "verification", "entry": "diaryentry", "lot": "lot", "nonconformance": "nonconformance"}
+
+
+def traced(lines: Iterable[Line]) -> set[tuple[str, UUID]]:
+    """The things of the lines as a trace names them, by kind and id; two queries."""
+    ids: dict[str, set[UUID]] = defaultdict(set)
+    for line in lines:
+        ids[line["kind"]].add(UUID(line["id"]))
+    found = {(name, pk) for part, name in TRACED.items() for pk in ids[part]}
+    records = Record.objects.filter(pk__among=list(ids["record"]))
+    decided = Decision.objects.filter(pk__among=list(ids["decision"]))
+    found |= set(records.values_list("kind", "pk"))
+    return found | {("holdpoint", point) for point in decided.values_list("point", flat=True)}

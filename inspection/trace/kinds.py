@@ -6,7 +6,7 @@ A room above this one (reports) registers what it holds when the site starts, in
 
     register(
         Kind(
-            name="report", one="Issued report", many="Issued reports", layer=9,
+            name="report", one="Issued report", many="Issued reports", layer=10,
             seen=lambda person: ReportIssue.objects.visible_to(person).select_related("report__project"),
             describe=lambda issue: Row(title=str(issue), detail=issue.issued_by.name, address=reverse(...)),
             search=lambda words: Q(report__project__code__icontains=words), newest="-issued_at",

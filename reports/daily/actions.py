@@ -20,7 +20,7 @@ from inspection.fieldwork.models import Record
 from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.instruments.models import Verification
 from inspection.projects.models import Membership, Project
-from reports.daily.diary import days_entered, entries_of
+from reports.daily.diary import days_entered, diary_of, entries_of
 from reports.daily.facts import DayFacts, Stamp
 from reports.daily.gathering import gather
 from reports.daily.models import Basis, DailyReport, ReportIssue
@@ -147,6 +147,7 @@ def _keep_basis(issue: ReportIssue, facts: DayFacts) -> None:
     rests_on = [(kind, thing) for kind, things in asdict(facts.rests_on).items() for thing in things]
     rests_on += [(row.kind, row.id) for row in facts.observed]
     rests_on += [(Basis.LOT, lot) for lot in lots_of(report.project, part_of(report.project, report.day, report.part))]
+    rests_on += diary_of(report.project, part_of(report.project, report.day, report.part))
     Basis.objects.bulk_create(
         Basis(issue=issue, kind=kind, thing=thing, told=told.get(thing)) for kind, thing in rests_on
     )

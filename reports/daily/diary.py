@@ -7,7 +7,7 @@ from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from inspection.diary.kinds import KINDS, head_of
 from inspection.diary.models import DaySignature, DiaryEntry
@@ -19,7 +19,7 @@ from inspection.instruments.models import Verification
 from inspection.projects.models import Project
 from inspection.works.models import Shift
 from reports.daily.diary_facts import DiaryLine, HoursLost, PersonHours, SignedDay
-from reports.daily.models import Reporting
+from reports.daily.models import Basis, Reporting
 from reports.daily.parts import Part, parts_of
 
 PRINTED = tuple(kind.name for kind in KINDS if not kind.own)
@@ -69,6 +69,13 @@ def diary_told(project: Project, day: date, of: Part, entries: Sequence[DiaryEnt
     }
 
 
+def diary_of(project: Project, day: date, of: Part) -> list[tuple[str, UUID]]:
+    """The entries and the signatures that the report of the part tells of, as a trace names them."""
+    entries = [(Basis.ENTRY, entry.pk) for entry in entries_of(project, day, of)]
+    signed = signed_of(_signatures_in(project, day, of), {})
+    return entries + [(Basis.SIGNATURE, each.signature.pk) for each in signed]
+
+
 def _line(entry: DiaryEntry, ends: datetime) -> DiaryLine:
     return DiaryLine(
         kind=entry.kind,
@@ -81,7 +88,7 @@ def _line(entry: DiaryEntry, ends: datetime) -> DiaryLine:
     )
 
 
-def _signed(project: Project, day: date, of: Part) -> tuple[SignedDay, ...]:
+def _signatures_in(project: Project, day: date, of: Part) -> QuerySet[DaySignature]:
     """The signatures under the day: in each paper those of who wrote something that it tells, the others in the last.
 
     A signature covers all that its person recorded on the day, whatever the papers are.
@@ -92,6 +99,11 @@ def _signed(project: Project, day: date, of: Part) -> tuple[SignedDay, ...]:
         elsewhere = set().union(*wrote.values()) if of.is_last else set()
         mine = Q(by__in=wrote.get(of.name, set()))
         rows = rows.filter(mine | ~Q(by__in=elsewhere) if of.is_last else mine)
+    return rows
+
+
+def _signed(project: Project, day: date, of: Part) -> tuple[SignedDay, ...]:
+    rows = _signatures_in(project, day, of)
     people = set(rows.order_by().values_list("by", flat=True))
     return tuple(
         SignedDay(

@@ -161,6 +161,7 @@ class Basis(models.Model):
 
     # Of what else than records a revision is made.
     VERIFICATION, HOLDPOINT, LOT = "verification", "holdpoint", "lot"
+    ENTRY, SIGNATURE = "diaryentry", "daysignature"
 
     issue = models.ForeignKey(ReportIssue, on_delete=models.PROTECT, related_name="basis")
     kind = models.CharField(max_length=12, help_text="Of a record its kind; else verification, holdpoint or lot")

@@ -20,7 +20,7 @@ from reports.daily.models import Basis, ReportIssue
 
 
 def register_reports() -> None:
-    kinds = (*BY_NAME, Basis.VERIFICATION, Basis.HOLDPOINT, Basis.LOT)
+    kinds = (*BY_NAME, Basis.VERIFICATION, Basis.HOLDPOINT, Basis.LOT, Basis.ENTRY, Basis.SIGNATURE)
     links = [Link("report", kind, lambda kind=kind: _basis(kind)) for kind in kinds]  # type: ignore[misc]  # a default binds the name of this turn
     register(REPORT, links=links)
 
@@ -81,7 +81,7 @@ def _told(issues: Ids) -> list[QuerySet[Any]]:
 
 
 REPORT = Kind(
-    name="report", one="Issued report", many="Issued reports", layer=9, seen=_seen, describe=_row, facts=_facts,
+    name="report", one="Issued report", many="Issued reports", layer=10, seen=_seen, describe=_row, facts=_facts,
     search=_search, newest="-issued_at", told=_told, whole=lambda rows: rows.select_related("file"),
     content=columns, file=lambda issue: issue.file, stored="file",
 )  # fmt: skip

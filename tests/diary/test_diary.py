@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import io
+import json
 import re
+import zipfile
 from datetime import timedelta
 from decimal import Decimal
+from importlib import import_module
 from typing import Any
 
 import pytest
 import time_machine
+from django.apps import apps
 from django.db import connection
 from django.http import Http404
 from django.test import Client
@@ -17,16 +22,22 @@ from django.test.utils import CaptureQueriesContext
 from accounts.models import JournalEntry, Person
 from inspection.diary import actions, queries, signing, work
 from inspection.diary.checks import EntrySent
-from inspection.diary.models import DaySignature, DiaryEntry
+from inspection.diary.models import DaySignature, DiaryEntry, SignedThing
 from inspection.fieldwork import actions as fieldwork
 from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Asked, Conflict, NotAllowed, Refused
+from inspection.foundation.triggers import lifted
 from inspection.projects.models import Membership, Party
+from inspection.trace.bundle import bundle
+from inspection.trace.kinds import kind_named
+from inspection.trace.queries import rests_on, rests_on_it
 from inspection.works.models import Crew, CrewPerson, Shift
+from reports.daily.actions import issue_report
 from reports.verify import diary as verified
 from tests.cast import DAY, MORNING, PASSWORD, Cast
 from tests.fieldwork.build import sent as measured
 from tests.past_triggers import rewrite
+from tests.reports.test_issue import built
 
 pytestmark = pytest.mark.django_db
 HOUR = timedelta(hours=1)
@@ -217,6 +228,38 @@ def test_a_day_is_signed_over_all_of_it_and_tells_what_changed_after(cast: Cast,
     signing.withdraw_signature(cast.ines, signature=second, reason="too early")
     assert queries.day_of(cast.ines, project, DAY).signed[0].signature == signature
     assert sign(cast, cast.ines).number == 3
+
+
+def test_a_signature_and_entries_stand_in_the_trace_the_bundle_and_under_the_report(cast: Cast, in_date: Cast) -> None:
+    entry = write(cast, "narrative", text="Rain until noon.")
+    own = write(cast, "handover", text="Mind the hatch")
+    record, _ = fieldwork.record_thickness(cast.ines, **measured(cast))
+    signature = sign(cast, cast.ines)
+    kind = kind_named("daysignature")
+    assert kind
+    under = {layer.kind.name: {node.pk for node in layer.nodes} for layer in rests_on(signature, kind, cast.quinn)}
+    assert (under["thickness"], under["diaryentry"]) == ({record.pk}, {entry.pk, own.pk})
+    above = {layer.kind.name: layer.total for layer in rests_on_it(record, kind_named("thickness"), cast.audrey)}
+    assert above["daysignature"] == 1
+    seen = {layer.kind.name for layer in rests_on_it(record, kind_named("thickness"), cast.clara)}
+    assert "daysignature" not in seen, "the diary is the company's own"
+    archive = zipfile.ZipFile(io.BytesIO(bundle(signature, kind, cast.quinn, EVENING)))
+    held = json.loads(archive.read(f"records/diaryentry/{entry.pk}.json"))
+    assert (held["text"], held["digest"]) == ("Rain until noon.", entry.digest)
+    assert f"records/thickness/{record.pk}.json" in archive.namelist()
+    page = as_person(cast.quinn).get(f"/day-signatures/{signature.pk}/").content.decode()
+    assert f"/trace/daysignature/{signature.pk}/" in page
+    # Signatures of before these rows were kept get them from their lines.
+    rows = set(SignedThing.objects.values_list("kind", "thing"))
+    with lifted(connection, SignedThing._meta.db_table):
+        SignedThing.objects.all().delete()
+    import_module("inspection.diary.migrations.0002_what_signatures_cover").keep(apps, None)
+    assert set(SignedThing.objects.values_list("kind", "thing")) == rows
+    report = built(cast)
+    reviewed_and_issued = issue_report(cast.quinn, report=report)
+    told = set(reviewed_and_issued.basis.filter(kind__startswith="d").values_list("kind", "thing"))
+    assert {("diaryentry", entry.pk), ("daysignature", signature.pk)} <= told
+    assert ("diaryentry", own.pk) not in told, "a note to the next shift is never printed"
 
 
 def test_verify_finds_a_signed_day_and_an_entry_that_were_altered(cast: Cast) -> None:

@@ -170,7 +170,7 @@ NO_WRITING = {
     "nonconformance.Remainder.digest", "nonconformance.Remainder.inputs", "nonconformance.Remainder.result",
     "plan.PlanRevision.digest", "plan.Approval.digest", "plan.PlanLine.order_key",
     "notices.Notice.sent_digest", "plan.LineRequirement.kind", "plan.Intervention.letter",
-    "plan.LegendLetter.letter", "plan.WorkingCalendar.weekdays", "reports.Basis.kind",
+    "plan.LegendLetter.letter", "plan.WorkingCalendar.weekdays", "reports.Basis.kind", "diary.SignedThing.kind",
     "recall.AskedRecall.values", "reports.DailyReport.facts_digest", "reports.ReportIssue.facts_digest",
     "reports.Review.facts_digest",
     "reports.Basis.told", "reports.Job.kind", "reports.Job.about", "reports.CalendarLink.token_digest",

@@ -23,7 +23,7 @@ from accounts.models import (
     Role,
     Tiding,
 )
-from inspection.diary.models import DaySignature, DiaryEntry, NoteRead
+from inspection.diary.models import DaySignature, DiaryEntry, NoteRead, SignedThing
 from inspection.fieldwork import actions as fieldwork
 from inspection.fieldwork.climate import stations
 from inspection.fieldwork.climate.logger_files import store_file
@@ -648,6 +648,8 @@ def _diary(place: Place) -> None:
         project=project, day=DAY, by=by, number=1, signed_as=f"{by.name} at {place.mark}", digest="1" * 64,
         content=[{"kind": "record", "id": str(place.things["record"].pk), "fixed": "2" * 64, "later": {}}],
     )  # fmt: skip
+    signed = place.things["day_signature"]
+    SignedThing.objects.create(signature=signed, kind="thickness", thing=place.things["record"].pk)
 
 
 def _reports(place: Place) -> None:

@@ -34,6 +34,8 @@ OF_PROJECT = {
     "area": "area",
     "nonconformance": "nonconformance",
     "report": "issue",
+    "diaryentry": "diary_entry",
+    "daysignature": "day_signature",
 }
 SHARED = {"gauge": "gauge", "standard": "shim", "certificate": "certificate", "verification": "verification"}
 
