@@ -147,7 +147,7 @@ def _keep_basis(issue: ReportIssue, facts: DayFacts) -> None:
     rests_on = [(kind, thing) for kind, things in asdict(facts.rests_on).items() for thing in things]
     rests_on += [(row.kind, row.id) for row in facts.observed]
     rests_on += [(Basis.LOT, lot) for lot in lots_of(report.project, part_of(report.project, report.day, report.part))]
-    rests_on += diary_of(report.project, part_of(report.project, report.day, report.part))
+    rests_on += diary_of(report.project, report.day, part_of(report.project, report.day, report.part))
     Basis.objects.bulk_create(
         Basis(issue=issue, kind=kind, thing=thing, told=told.get(thing)) for kind, thing in rests_on
     )
