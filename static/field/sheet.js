@@ -173,9 +173,7 @@ function drawSpot(root, m, set, choose) {
   for (let left = wanting; left > 0; left -= 1) cells.push(h("li", { class: "thumb-open" }, "·"));
   const of = set.wanted.spots ? ` of ${Math.max(set.wanted.spots, spots.length, now)}` : "";
   const area = set.wanted.areas > 1 || now > set.wanted.spots ? `, area ${areaOfSpot(now)}` : "";
-  const kept = here.filter((one) => !one.void_reason).map((one) => one.value_nm);
-  const mean = set.wanted.areas && kept.length ? `, mean ${measuring.figure(meanOf(kept), set)}` : "";
-  const part = set.wanted.areas ? area + mean : "";
+  const part = set.wanted.areas ? area : "";
   clear(root).append(
     button("‹", () => choose(now - 1), { class: "thumb-step", "aria-label": "The spot before", disabled: now <= 1 }),
     h("div", { class: "thumb-cells" }, h("p", {}, `Spot ${now}${of}${part}`), h("ol", {}, ...cells)),
@@ -244,13 +242,16 @@ function drawReadings(root, m, set, change) {
 }
 
 function running(m, set) {
-  const told = soFar(m, set);
-  return [told.figures, wantedWords(m, set)].filter(Boolean).join(" · ");
+  const now = measuring.spotNow(m, set);
+  const here = spotsOf(m.readings).find((spot) => spot.number === now)?.shown_nm || [];
+  const mean = set.wanted.areas && here.length ? `Spot mean ${measuring.figure(meanOf(here), set)} · ` : "";
+  const { figures } = soFar(m, set);
+  return `${mean}${figures}${figures && " · "}${wantedWords(m, set)}`;
 }
 
 function wantedWords(m, set) {
   const wanted = measuring.wantedStill(m, set);
   if (!wanted) return "Nothing more is wanted.";
-  const more = m.readings.length ? "more " : "";
-  return `${wanted} ${more}${wanted === 1 ? "reading" : "readings"} wanted.`;
+  if (m.readings.length) return `${wanted} more wanted.`;
+  return `${wanted} ${wanted === 1 ? "reading" : "readings"} wanted.`;
 }

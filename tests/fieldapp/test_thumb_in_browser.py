@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
@@ -15,6 +16,7 @@ from inspection.fieldapp.pack import pack_of
 from inspection.fieldwork.models import ClimateRecord, Reading, ThicknessRecord
 from inspection.instruments.models import Gauge, ReferenceStandard, Verification
 from inspection.projects.models import Coat, InspectionArea, Station, StationArea
+from tests import services
 from tests.cast import Cast
 
 pytestmark = pytest.mark.browser
@@ -35,6 +37,12 @@ FEELS = """() => {
         return {release: async () => felt.push('may sleep')};
     }}});
 }"""
+
+
+def picture(page: Page, name: str) -> None:
+    """With FIELD_PICTURES set, what the guide to it shows is taken anew."""
+    if "FIELD_PICTURES" in os.environ:
+        page.screenshot(path=services.ROOT / "docs" / "pictures" / f"field-{name}.png")
 
 
 class Hand:
@@ -108,6 +116,7 @@ def test_a_morning_by_thumb_offline_within_its_time_and_stored_as_typed(
     page = _killed_between_two_keys(one)
     page.get_by_role("button", name="End the measurement").click()
     expect(page.locator(".thumb-verdict")).to_have_text("Pass")
+    picture(page, "verdict")
     axe(page)
     page.get_by_role("button", name="Keep it, to be sent").click()
     _check_again(Hand(page))
@@ -141,7 +150,9 @@ def _first_check(hand: Hand, axe: Callable[[Any], None]) -> None:
     hand.pad("501⏎")
     expect(hand.page.locator(".thumb-question")).to_contain_text("501.0: did you mean")
     hand.tap("50.1?")
-    hand.pad(*ON_SHIMS[1:])
+    hand.pad(*ON_SHIMS[1:5])
+    picture(hand.page, "check")
+    hand.pad(*ON_SHIMS[5:])
     expect(hand.page.locator(".thumb-verdict")).to_have_text("Within the tolerance on every shim")
     axe(hand.page)
     hand.tap("Keep the check, to be sent")
@@ -155,6 +166,7 @@ def _forty_five_readings(hand: Hand, axe: Callable[[Any], None]) -> None:
     hand.tap("Begin")
     expect(hand.page.locator(".thumb-running")).to_have_text("45 readings wanted.")
     hand.pad(*FILM[:20])
+    picture(hand.page, "thickness")
     hand.pad("87")
     hand.tap("Take back 87.0")
     hand.pad(*FILM[20:])

@@ -249,6 +249,8 @@ function end(root, app, draft, of, goOn) {
   const note = h("textarea", { rows: "3", maxlength: "3000", oninput: () => draft.set("note", note.value) });
   note.value = draft.values.note || "";
   const verdict = answer?.verdict || "";
+  const checks = answer ? checksTold(answer) : [];
+  const met = checks.filter((check) => check.passed === true);
   const due = kit.closingDue(app.pack, now());
   clear(root).append(
     h(
@@ -265,15 +267,8 @@ function end(root, app, draft, of, goOn) {
         "This is what the phone works out. The record's verdict is made at the office; where both differ, both " +
           "are shown with why once it is sent.",
       ),
-      answer &&
-        h(
-          "ul",
-          { class: "thumb-checks" },
-          ...checksTold(answer).map((check) =>
-            h("li", {}, h("span", { "aria-hidden": "true" }, `${check.mark} `), check.words),
-          ),
-        ),
-      answer?.result.notes?.length && h("ul", {}, ...answer.result.notes.map((words) => h("li", {}, words))),
+      checksList(checks.filter((check) => check.passed !== true)),
+      answer?.result.notes?.length > 0 && h("ul", {}, ...answer.result.notes.map((words) => h("li", {}, words))),
       h(
         "p",
         { class: "thumb-doubt" },
@@ -290,11 +285,20 @@ function end(root, app, draft, of, goOn) {
           class: "button button-quiet",
         }),
       ),
+      met.length > 0 &&
+        h("details", { class: "thumb-more" }, h("summary", {}, `What is met: ${met.length}`), checksList(met)),
       giveUp(app, draft),
     ),
   );
   root.querySelector("h2").focus();
 }
+
+const checksList = (checks) =>
+  h(
+    "ul",
+    { class: "thumb-checks" },
+    checks.map((check) => h("li", {}, h("span", { "aria-hidden": "true" }, `${check.mark} `), check.words)),
+  );
 
 function giveUp(app, draft) {
   return h(
