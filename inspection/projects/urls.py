@@ -1,6 +1,7 @@
 from django.urls import path
 
 from inspection.projects import (
+    area_labels,
     change_views,
     coating_views,
     party_views,
@@ -88,5 +89,6 @@ urlpatterns = [
     path("projects/stripes/<uuid:pk>/remove/", coating_views.stripe_remove, name="stripe_remove"),
     path("projects/<uuid:pk>/areas/new/", views.area_new, name="area_new"),
     path("projects/<uuid:pk>/areas/upload/", views.area_upload, name="area_upload"),
+    path("projects/<uuid:pk>/areas/labels/", area_labels.area_labels, name="area_labels"),
     path("projects/<uuid:pk>/areas.csv", views.area_file, name="area_file"),
 ]

@@ -167,7 +167,8 @@ def test_the_entry_says_what_has_changed_since_the_printing(ines: Client, cast: 
 
 
 def test_a_sheet_is_refused_whole_with_the_row_that_is_wrong(cast: Cast) -> None:
-    site, new = cast.site, {"project": cast.site.project}
+    site = cast.site
+    new: dict[str, Any] = {"project": site.project}
     InspectionArea.objects.filter(pk=site.other_area.pk).update(area_m2=9_000)
     large = InspectionArea.objects.get(pk=site.other_area.pk)
     primer = site.coats[0]

@@ -6,7 +6,7 @@ from collections.abc import Callable, Collection
 from typing import Any
 
 from inspection.foundation.ids import new_id
-from tests.sight.rows import CLIENT, EVERYBODY, MANAGER, Row, pk_of, project_pk
+from tests.sight.rows import CLIENT, EVERYBODY, INSPECTOR, MANAGER, Row, pk_of, project_pk
 from tests.sight.world import Place
 
 OF_PROJECT = {"args": project_pk, "scoped": True}
@@ -163,6 +163,7 @@ ROWS = [
     Row("area_new", **SET_UP),
     Row("area_new", "POST", **SET_UP),
     Row("area_file", **OF_PROJECT),
+    Row("area_labels", args=project_pk, scoped=True, allowed=(INSPECTOR, MANAGER)),
     Row("area_upload", **SET_UP),
     Row("area_upload", "POST", **SET_UP),
     Row("api_project_list", allowed=EVERYBODY),
