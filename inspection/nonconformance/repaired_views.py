@@ -58,6 +58,7 @@ def _form(
         "nonconformance": row, "project": row.project, "outcome": told.outcome, "form": form, "touched": asking,
         "next": next_told(told.outcome.next, by_units=told.by_units), "touched_head": "Is this meant?",
         "confirmed": form.as_asked if asking else "",
+        "made": repaired_parts(request.user).filter(nonconformance=row, undone_at=None).first(),
     }  # fmt: skip
     status = 422 if asking else status_of(form)
     return render(request, "nonconformance/repaired_part_make.html", shown, status=status)

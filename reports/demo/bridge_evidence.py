@@ -25,7 +25,7 @@ from inspection.plan.models import PlanRevision
 from inspection.plan.templates_kept import begin_template
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.works.models import Lot
-from reports.demo import plot
+from reports.demo import bridge_repair, plot
 from reports.demo.invented_readings import Hand
 from reports.questions.finding import examine
 
@@ -43,6 +43,7 @@ def play(story: Story, project: Project) -> None:
     hand = Hand(plot.SEED + 4)
     _checked(story, project, hand, Verification.Purpose.OPENING, "09:20")
     records = _measured(story, project, hand)
+    bridge_repair.play(story, project, Hand(plot.SEED + 5), gauge=GAUGE, days_ago=DAY)
     _checked(story, project, hand, Verification.Purpose.CLOSING, "15:10")
     with story.at(story.moment(DAY, "15:30")):
         _photo(story, records[0], film_drawn(), "Primer of S2-N01; runs at the third stiffener")
