@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Self
+from typing import Any, Self
 
 from django.db import models
 from django.db.models import Q
@@ -392,6 +392,15 @@ class RepairedPart(models.Model):
     def __str__(self) -> str:
         return self.part.label
 
+    @property
+    def content(self) -> dict[str, Any]:
+        """What its digest is over."""
+        raised = self.nonconformance
+        return {
+            "nonconformance": raised.pk, "area": raised.area_id, "coat": raised.coat_id, "area_m2": self.area_m2,
+            "left_out": self.left_out, "extent": self.extent, "note": self.note,
+        }  # fmt: skip
+
 
 class RemainderQuerySet(OfProject):
     path = "repaired__nonconformance__project"
@@ -420,3 +429,11 @@ class Remainder(models.Model):
 
     def __str__(self) -> str:
         return f"Remainder of {self.record_id} without {self.repaired_id}"
+
+    @property
+    def content(self) -> dict[str, Any]:
+        """What its digest is over."""
+        return {
+            "repaired": self.repaired_id, "record": self.record_id, "record_digest": self.record.digest,
+            "inputs": self.inputs, "result": self.result,
+        }  # fmt: skip

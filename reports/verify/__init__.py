@@ -11,7 +11,7 @@ from django.db import connection
 
 from accounts.chain import Head
 from inspection.foundation import triggers
-from reports.verify import decisions, diary, files, journal, logs, papers, records
+from reports.verify import decisions, diary, files, journal, logs, papers, records, repaired
 
 
 def differences(heads: Iterable[Head] = ()) -> Iterator[str]:
@@ -20,6 +20,7 @@ def differences(heads: Iterable[Head] = ()) -> Iterator[str]:
     yield from journal.differences(heads)
     yield from records.differences()
     yield from decisions.differences()
+    yield from repaired.differences()
     yield from diary.differences()
     yield from files.differences()
     yield from papers.differences()

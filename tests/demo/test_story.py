@@ -303,6 +303,10 @@ def test_five_projects_of_four_clients_were_played(story: Story) -> None:
 
 def test_the_bridge_has_four_hundred_areas_and_the_points_of_an_approved_plan(story: Story) -> None:
     points = HoldPoint.objects.filter(project=story.project["bridge"])
+    # One panel has a repaired part, with the one point of the coat that was found thin.
+    [part] = points.filter(area__repair_of__isnull=False)
+    assert (part.area.code, part.coat.name) == ("S3-N07 / repair 1", "Primer")
+    points = points.exclude(pk=part.pk)
     assert points.values("area").distinct().count() == 400
     states = Counter(points.values_list("state", flat=True))
     assert states == {"waiting": 4 * 400 - 4, "waived": 2, "refused": 1, "closed": 1}
@@ -355,7 +359,8 @@ def test_the_bridge_has_drawn_photos_a_nonconformance_a_question_a_template_and_
     photos = Photo.objects.filter(project=project, shown=True)
     assert {photo.format for photo in photos} == {"png"}
     assert sorted(bool(photo.record_id) for photo in photos) == [False, True]
-    [raised] = Nonconformance.objects.filter(project=project)
+    [thin, raised] = Nonconformance.objects.filter(project=project).order_by("number")
+    assert (thin.state, [str(part) for part in thin.repaired_parts.all()]) == ("open", ["S3-N07 / repair 1"])
     said = list(raised.dispositions.order_by("at").values_list("kind", flat=True))
     assert (raised.state, raised.lot.number) == ("open", 1)
     assert said == ["grade", "contained", "answer", "decision", "action"]

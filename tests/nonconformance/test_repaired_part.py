@@ -36,9 +36,11 @@ from inspection.projects.queries import project_rows
 from inspection.trace import bundle_content
 from reports.daily.gathering import gather
 from reports.daily.pdf import draw
+from reports.verify import repaired
 from tests.cast import Cast
 from tests.fieldwork.build import sent, spots
 from tests.holdpoints.scene import a_point, reworked
+from tests.past_triggers import rewrite
 from tests.projects.test_pages import as_person, text_of
 from tests.standing.scene import clock, verify
 
@@ -268,3 +270,17 @@ def test_the_api_makes_a_part_once_tells_of_it_and_undoes_it(cast: Cast) -> None
     back = f"/api/repaired-parts/{sent['id']}/undo/"
     assert client.post(back, {"reason": "slip"}, "application/json").json()["undone_why"] == "slip"
     assert client.post(back, {"reason": "slip"}, "application/json").status_code == 409
+
+
+def test_verify_computes_the_rest_again_and_names_what_was_changed(cast: Cast) -> None:
+    raised = failing(cast)
+    searched(raised, cast.ines)
+    made = part_of(cast, raised)
+    assert list(repaired.differences()) == []
+    rewrite(RepairedPart.objects.filter(pk=made.pk), left_out=[2])
+    told = " ".join(repaired.differences())
+    for words in (
+        "what it was made of does not match its digest",
+        "its verdict is pass, the readings that remain give fail",
+    ):
+        assert words in told, words

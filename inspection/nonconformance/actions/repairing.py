@@ -78,13 +78,13 @@ def make_repaired_part(
         id=id, nonconformance=locked, part=part, area_m2=part.area_m2, left_out=spots, extent=_as_kept(told), note=note,
         confirmed=[fault.message for fault in asked], made_by=by,
     )  # fmt: skip
-    made.digest = journal.digest_of(_content(made))
+    made.digest = journal.digest_of(made.content)
     made.save(force_insert=True)
     remainder = _keep(made, failing, rest)
     journal.record(
         "nonconformance.part_made", locked, by=by, project_id=locked.project_id,
         after={
-            "repaired": made.pk, "part": part.label, "digest": made.digest, **_content(made),
+            "repaired": made.pk, "part": part.label, "digest": made.digest, **made.content,
             "asked": made.confirmed, "remainder": _told(remainder),
         },
     )  # fmt: skip
@@ -240,23 +240,13 @@ def _as_kept(told: Found) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _content(made: RepairedPart) -> dict[str, Any]:
-    return {
-        "nonconformance": made.nonconformance_id, "area": made.nonconformance.area_id,
-        "coat": made.nonconformance.coat_id, "area_m2": made.area_m2, "left_out": made.left_out,
-        "extent": made.extent, "note": made.note,
-    }  # fmt: skip
-
-
 def _keep(repaired: RepairedPart, record: ThicknessRecord, rest: Judgement) -> Remainder:
-    content = {
-        "repaired": repaired.pk, "record": record.pk, "record_digest": record.digest, "calculation": rest.calculation,
-        "inputs": rest.inputs, "result": rest.result,
-    }  # fmt: skip
-    return Remainder.objects.create(
-        repaired=repaired, record_id=record.pk, verdict=rest.verdict, inputs=rest.inputs, result=rest.result,
-        digest=journal.digest_of(content),
+    kept = Remainder(
+        repaired=repaired, record=record, verdict=rest.verdict, inputs=rest.inputs, result=rest.result
     )  # fmt: skip
+    kept.digest = journal.digest_of(kept.content)
+    kept.save(force_insert=True)
+    return kept
 
 
 def _told(remainder: Remainder) -> dict[str, Any]:
