@@ -30,13 +30,16 @@ from django.db.models.functions import Coalesce, RowNumber
 
 from inspection.fieldwork.judging import UNSPECIFIED
 from inspection.fieldwork.models import Latest, ThicknessRecord
-from inspection.fieldwork.signals import held_at
+from inspection.fieldwork.signals import carried, held_at
 from inspection.projects.models import Coat, InspectionArea
 from inspection.projects.steps import stands_for_outer
 
 MOST_NEXT = 6
 # What wants no repair and no more readings comes after what does.
 COAT_TO_COME = 2
+VERDICT = Case(
+    When(found_verdict="fail", carried=True, then=Value("pass")), default=F("found_verdict"), output_field=CharField()
+)
 
 
 @dataclass
@@ -73,13 +76,16 @@ def areas_next(projects: list[UUID], most: int = MOST_NEXT, *, area: UUID | None
         .filter(structure__project__in=projects, **({"pk": area} if area else {}))
         .annotate(
             last_record=newest("record", UUIDField()),
-            last_verdict=newest("record__verdict", CharField()),
+            found_verdict=newest("record__verdict", CharField()),
             measured_after=newest("coat", UUIDField()),
             kept_upto=Coalesce(stands_for_outer(), 0),
             last_order=Coalesce(Subquery(last.values("coat__order")[:1]), F("kept_upto")),
             last_decides=newest("coat__decides", BooleanField()),
             last_coat=Subquery(coats.values("order")[:1]),
         )
+        # What failed and stands together with its repaired part wants nothing more.
+        .annotate(carried=carried())
+        .annotate(last_verdict=VERDICT)
         .exclude(last_coat=None)
         # Written as what stays: a condition on what is absent is neither true nor false in SQL.
         .filter((Q(last_verdict__isnull=False) & ~Q(last_verdict="pass")) | Q(last_order__lt=F("last_coat")))
@@ -129,7 +135,8 @@ def _area_next(area: Any, measured: Coat | None, unspecified: Collection[UUID]) 
         return AreaNext(area, to_come[0], "not measured yet", None, area.of, area.held_at)
     of_control = area.last_verdict == "fail" and not area.last_decides
     if to_come and (area.last_verdict == "pass" or of_control):
-        found = "failed, measured for control only" if of_control else "passed"
+        passed = "failed, and passed with its repaired part" if area.found_verdict == "fail" else "passed"
+        found = "failed, measured for control only" if of_control else passed
         return AreaNext(area, to_come[0], f"{measured.name} {found}", area.last_record, area.of, area.held_at)
     unjudged = "its rule does not reach this thickness"
     if area.last_record in unspecified:

@@ -7,4 +7,4 @@ class NonconformanceConfig(AppConfig):
     verbose_name = "Nonconformances"
 
     def ready(self) -> None:
-        from inspection.nonconformance import area_changes, leaving  # noqa: F401, PLC0415 - they listen, once models are loaded
+        from inspection.nonconformance import area_changes, carried, leaving  # noqa: F401, PLC0415 - they listen, once models are loaded

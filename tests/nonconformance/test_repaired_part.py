@@ -22,6 +22,7 @@ from pypdf import PdfReader
 
 from accounts.models import JournalEntry
 from inspection.fieldwork.actions import record_thickness
+from inspection.fieldwork.areas_next import areas_next
 from inspection.fieldwork.judging import plan_of
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.foundation.ids import new_id
@@ -34,6 +35,7 @@ from inspection.nonconformance.queries import missing_of
 from inspection.projects.models import InspectionArea
 from inspection.projects.queries import project_rows
 from inspection.trace import bundle_content
+from inspection.works.lots.progress import told_of
 from reports.daily.gathering import gather
 from reports.daily.pdf import draw
 from reports.verify import repaired
@@ -127,6 +129,10 @@ def test_the_area_stands_on_its_first_record_without_the_part_and_on_the_part(ca
     agree()
     record.refresh_from_db()
     assert record.verdict == "fail"
+    # The area is told as inspected, and what is next there is the coat to come.
+    (after,) = areas_next([cast.site.project.pk], area=area.pk)
+    assert (after.coat.order, after.why) == (2, "Primer failed, and passed with its repaired part")
+    assert (area.pk, coat.pk) in told_of(cast.site.project).inspected
 
 
 def test_what_is_odd_is_asked_and_what_is_wrong_refused(cast: Cast) -> None:
