@@ -149,19 +149,22 @@ async function start() {
   if (heard.state === "ok") app.office = heard.who.app_version;
   await open(person);
   app.heard = heard.state;
-  // May be refused or missing; the head says what is so.
-  app.lasting = await navigator.storage?.persist?.().catch(() => false);
+  // May be missing, refused or asked of the person, for whom nothing waits; “This phone” says what is so.
+  navigator.storage?.persist?.().catch(() => false);
   draw();
   window.addEventListener("hashchange", show);
   await show();
   const again = () => {
     keepClock(app.device).catch(() => {});
-    if (document.visibilityState === "visible") app.queue.sendSoon();
+    if (document.visibilityState === "visible") app.queue.sendNow().catch(failed);
   };
   window.addEventListener("online", again);
   document.addEventListener("visibilitychange", again);
   setInterval(draw, 30_000);
-  setInterval(again, 60_000);
+  setInterval(() => {
+    keepClock(app.device).catch(() => {});
+    app.queue.sendSoon();
+  }, 60_000);
   app.queue.sendSoon();
   return undefined;
 }

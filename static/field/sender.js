@@ -23,6 +23,15 @@ export function makeSender(app, queue) {
     /** Pauses are multiplied by this. */
     pace: 1,
     sendSoon: () => void Promise.resolve().then(() => queue.sendAll()).catch((error) => app.failed?.(error)),
+    /** At once, whatever pause a dropped link began; one that the office asked for is kept. */
+    async sendNow() {
+      await store.transact(["queue"], async (tx) => {
+        const paused = [];
+        await tx.each("queue", (row) => void (row.next_at > Date.now() && !row.told_to_wait && paused.push(row)));
+        for (const row of paused) await tx.put("queue", { ...row, next_at: 0 });
+      });
+      return queue.sendAll();
+    },
     async sendAll() {
       clearTimeout(timer);
       const done = await alone(store, () => round(app, queue, tell));
@@ -153,7 +162,8 @@ function paused(item, answer, pace) {
   const tries = item.tries + 1;
   const growing = Math.min(LONGEST_PAUSE_MS, 1000 * 2 ** (tries - 1)) * (0.75 + Math.random() / 2) * pace;
   const pause = Math.max(growing, answer.retryAfter * 1000);
-  return { tries, next_at: Date.now() + pause, held: answer.status === 0 || answer.status === 429 };
+  const held = answer.status === 0 || answer.status === 429;
+  return { tries, next_at: Date.now() + pause, held, told_to_wait: answer.retryAfter > 0 };
 }
 
 /** What is asked before sending where the phone's clock was another one when this was recorded. */

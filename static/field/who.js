@@ -27,7 +27,7 @@ export async function findPerson(device) {
   const kept = current ? await device.person(current) : null;
   const offline = kept && !kept.locked ? kept : null;
   if (await signOutIfDue(device)) return { person: null, heard: { state: "out" } };
-  // With somebody known the app opens at once, and the office is asked beside it.
+  // The office is asked first, so that nobody sees the work of the one before; at the edge of a signal not for long.
   const heard = await heardOf(device, offline ? 4_000 : 15_000);
   if (heard.state === "ok") return { person: await keepPerson(device, heard.who), heard };
   return { person: offline, heard };

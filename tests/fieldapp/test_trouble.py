@@ -58,6 +58,13 @@ def test_two_tabs_send_once_and_a_new_version_waits_for_the_person_and_keeps_eve
     one.app(ADD, [first, follows])
     one.all_sent()
     assert ClimateRecord.objects.get(pk=follows["id"]).note == told["id"]
+    # A pause that a dropped link began ends when the person says so.
+    one.app("(app) => { app.queue.pace = 1000; }")
+    page.route("**/api/climate/", lambda route: route.abort(), times=1)
+    one.app(ADD, [climate_item(cast, 40)])
+    expect(page.get_by_text("Tried once.")).to_be_visible()
+    page.get_by_role("button", name="Send now").click()
+    one.all_sent()
     # A new version lies at the office: what is unsent and what is typed stays, through it and the tap.
     before, real = files.app().version, files.page
     monkeypatch.setattr(files, "page", lambda *, version: real(version=version) + "<!-- later -->")

@@ -43,7 +43,7 @@ function head(app, rows) {
     h("p", { class: "field-state", "data-state": state },
       words, rows.length && state === "idle" ? "Those below need you." : STATES[state] || ""),
     h("p", { class: "actions" },
-      does("Send now", "send", () => app.queue.sendAll().catch(app.failed), {}),
+      does("Send now", "send", () => app.queue.sendNow().catch(app.failed), {}),
       rows.length > 0 && does("Save to a file", "save", () => saveUnsent(app).catch(app.failed)),
       link("Send a saved file", "#/file"), link("This phone", "#/phone")));
 }
