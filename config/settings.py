@@ -95,6 +95,7 @@ MIDDLEWARE = [
     "allauth.account.middleware.AccountMiddleware",
     "inspection.fieldapp.middleware.LockFieldApp",
     "accounts.middleware.SignInRequired",
+    "inspection.fieldapp.once.OnceOnly",
     "accounts.middleware.RefusalsAsPages",
 ]
 

@@ -64,11 +64,16 @@ def _instruments(person: Person, project: Project, at: datetime) -> Told:
     checks = last_checks(gauges, at - LOOKS_BACK, at, ending=True)
     seen = registers.verifications_for(person).filter(pk__in=[check.pk for check in checks.values()])
     by_gauge = {check.gauge_id: check for check in registers.with_points(seen.defer("inputs", "result"))}
+    unconfirmed = registers.to_confirm(person)
     return {
         # By what checks are judged; nothing to who sees no gauge.
         "combination": str(InstrumentRules.now().combination) if gauges else None,
-        "gauges": [_gauge(gauge, person, by_gauge.get(gauge.pk)) for gauge in gauges],
-        "standards": [_standard(standard, person) for standard in standards],
+        "gauges": [
+            _gauge(gauge, person, by_gauge.get(gauge.pk)) | {"to_confirm": gauge.pk in unconfirmed} for gauge in gauges
+        ],
+        "standards": [
+            _standard(standard, person) | {"to_confirm": standard.pk in unconfirmed} for standard in standards
+        ],
         "people": _receivers(person),
     }
 

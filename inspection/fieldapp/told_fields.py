@@ -25,6 +25,7 @@ OF_THE_APP = frozenset({"id", "project", "confirmed", "replaces", "replacement_r
 NAMED = {
     "base_metal_gauge": "gauge", "profile_record": "profile", "asked": "party", "standards": "standard",
     "areas": "area", "points": "point", "lines": "line", "parties": "party", "coats": "coat", "parents": "lot",
+    "to": "person",
 }  # fmt: skip
 # Endings of names that are units; the longest first.
 UNITS = {
@@ -205,7 +206,7 @@ def _kind(word: str) -> Callable[[str, drf.Field, Any], Told]:
 
 # The first that fits counts, so that what is derived stands before what it derives from.
 SHAPES: tuple[tuple[Any, Callable[[str, drf.Field, Any], Told]], ...] = (
-    (drf.UUIDField, _id),
+    ((drf.UUIDField, serializers.PrimaryKeyRelatedField), _id),
     (drf.ChoiceField, _choice),
     (drf.BooleanField, _kind("flag")),
     (drf.IntegerField, _integer),

@@ -19,10 +19,16 @@ from inspection.fieldwork.climate.station_forms import Read
 from inspection.fieldwork.climate.station_serializers import StationReadingSent
 from inspection.fieldwork.kind import RecordKind, TakenByForm
 from inspection.fieldwork.kinds import TAKEN_BY_FORM
+from inspection.holdpoints.serializers import Attendance
+from inspection.instruments.custody_api import NothingSent
+from inspection.instruments.forms.equipment import HandOver, ReportIncident
+from inspection.instruments.serializers import HandOverSent, IncidentSent
 from inspection.nonconformance import rework
 from inspection.nonconformance.actions import RAISERS
 from inspection.nonconformance.forms import OpenRework, RaiseNonconformance, RecordRework
-from inspection.nonconformance.serializers import Raised, ReworkDone, ReworkOpened
+from inspection.nonconformance.serializers import Raised, ReworkDone, ReworkLookedAt, ReworkOpened
+from inspection.notices.forms import Outcome
+from inspection.notices.serializers import ForParty, OutcomeTold
 from inspection.works.entering import WORKERS
 from inspection.works.lots.actions import LOGGERS
 from inspection.works.lots.forms import EndLot, WriteLot
@@ -31,6 +37,7 @@ from inspection.works.paint.forms import ReceiveBatch, RecordMix, TellUse
 from inspection.works.paint.serializers import NewBatch, NewMix, Used
 
 EARLY = 3
+POINTS, HELD = "Points and notices", "Instruments"
 RECORDERS = (Role.INSPECTOR, Role.QUALITY_MANAGER)
 
 
@@ -47,6 +54,8 @@ class Act:
     address: str
     roles: tuple[Role, ...]
     lead: str = ""
+    # Under which heading the app lists it.
+    group: str = "Works, rework, nonconformance"
     # Sent as it stands here and not asked.
     fixed: dict[str, Any] = field(default_factory=dict)
     # Where not all is asked that the API takes: what is, in its order with its labels.
@@ -79,10 +88,44 @@ ACTS: tuple[Act, ...] = (
         lead="A place that is to be put right."),
     Act(name="rework-done", title="Rework done", sent=ReworkDone, address="/api/rework/{rework}/done/",
         roles=rework.WORKERS, form=RecordRework, lead="What was done, by whom and when."),
+    Act(name="rework-looked", title="Look at rework that was done", sent=ReworkLookedAt,
+        address="/api/rework/{rework}/look/", roles=rework.WORKERS,
+        labels={"in_order": "What was done is in order", "note": "What is not in order"},
+        hints={"in_order": "Not ticked, it is open again."},
+        lead="Whether what another person entered as done is in order."),
+    Act(name="attendance", title="Who attended a point", group=POINTS, sent=Attendance,
+        address="/api/hold-points/{point}/attend/",
+        roles=RECORDERS, labels={"party": "Party", "attended": "They attended", "note": "Note"},
+        hints={"party": "May be empty where the point has one.", "attended": "Not ticked, they did not come."},
+        lead="It releases nothing and holds nothing."),
+    Act(name="notice-read", title="Acknowledge a notice", group=POINTS, sent=ForParty,
+        address="/api/notices/{notice}/acknowledge/",
+        roles=(Role.CLIENT, Role.CONTRACTOR), lead="For your party, that you have read it."),
+    Act(name="notice-outcome", title="What became of a notice", group=POINTS, sent=OutcomeTold,
+        address="/api/notices/{notice}/outcome/", roles=RECORDERS, form=Outcome,
+        labels={"outcome": "The inspection was", "why": "Why not, or not everywhere", "reason": "In words"},
+        needs=frozenset({"outcome"}),
+        lead="Held or not. Where it was held at some of its places only, tell that on its page."),
+    Act(name="drop", title="Fall or erratic reading", group=HELD, sent=IncidentSent,
+        address="/api/gauges/{gauge}/incidents/",
+        roles=RECORDERS, form=ReportIncident, lead="The instrument is in doubt from then on, until a check passes."),
+    Act(name="hand-over", title="Hand over an instrument", group=HELD, sent=HandOverSent,
+        address="/api/gauges/{gauge}/hand-over/",
+        roles=RECORDERS, form=HandOver, lead="Who has it from now on; they confirm it, on their own phone."),
+    Act(name="receipt", title="I have this instrument", group=HELD, sent=NothingSent,
+        address="/api/gauges/{gauge}/receipt/",
+        roles=RECORDERS, lead="That you have what you were handed. If you have it not, hand it over to whoever has."),
+    Act(name="hand-over-standard", title="Hand over a shim or standard", group=HELD, sent=HandOverSent,
+        address="/api/standards/{standard}/hand-over/", roles=RECORDERS, form=HandOver,
+        lead="Who has it from now on; they confirm it, on their own phone."),
+    Act(name="receipt-standard", title="I have this shim or standard", group=HELD, sent=NothingSent,
+        address="/api/standards/{standard}/receipt/", roles=RECORDERS,
+        lead="That you have what you were handed. If you have it not, hand it over to whoever has."),
     Act(name="nonconformance", title="Raise a nonconformance", sent=Raised, address="/api/nonconformances/",
         roles=RAISERS, form=RaiseNonconformance, lead="What does not conform, and against what."),
     *(Act(name=f"diary-{kind.name.value}", title=kind.add, sent=EntryIn, address="/api/projects/{project}/diary/",
-          roles=WRITERS, lead=f"{kind.title}, of a day of the project.", fixed={"kind": kind.name.value},
+          roles=WRITERS, group="Diary of the day", lead=f"{kind.title}, of a day of the project.",
+          fixed={"kind": kind.name.value},
           labels={"day": "Day", **kind.labels}, needs=frozenset({"day"}) | kind.needs, hints=dict(kind.hints))
       for kind in DIARY),
 )  # fmt: skip
@@ -129,6 +172,7 @@ def told_act(act: Act) -> Told:
     return {
         "name": act.name, "title": act.title, "lead": act.lead, "address": act.address, "of_coat": "",
         "instrument": None, "caution": "", "cautions": [], "reach": "", "fixed": act.fixed, "fields": asked,
+        "group": act.group,
         # Whether the body names the project, makes its own id, and can be confirmed after a question.
         "body": sorted(given & {"id", "project", "confirmed"}),
     }  # fmt: skip

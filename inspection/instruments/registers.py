@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 from typing import Any
+from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from django.db.models import (
@@ -28,6 +29,7 @@ from inspection.instruments.doubt import UNTOLD
 from inspection.instruments.models import (
     Certificate,
     CertifiedValue,
+    Custody,
     Equipment,
     Gauge,
     GaugeIncident,
@@ -175,6 +177,15 @@ def resting_on(check: Verification, person: Person) -> tuple[list[Any], int]:
     found = found.filter(record__project__in=Project.objects.visible_to(person))
     shown = found.select_related("record__area", "record__coat", "record__project")
     return list(shown.order_by("-record__taken_at", "record")[:MOST_RESTING]), found.count()
+
+
+def to_confirm(person: Person) -> set[UUID]:
+    """Instruments and standards that were handed to the person, who has not said yet that they have them."""
+    later = Custody.objects.filter(
+        Q(gauge=OuterRef("gauge")) | Q(standard=OuterRef("standard")), from_when__gt=OuterRef("from_when")
+    )
+    open_ones = Custody.objects.filter(holder=person, confirmed_at=None).exclude(Exists(later))
+    return {gauge or standard for gauge, standard in open_ones.values_list("gauge", "standard")}
 
 
 def holders() -> QuerySet[Person]:

@@ -41,6 +41,12 @@ const finders = {
       .filter((each) => !values?.area || each.area === values.area)
       .map((each) => [each.id, `${readable(each.taken_at, pack.project.time_zone)}, mean ${each.mean_um} µm`]),
   rework: (pack) => pack.rework.map((item) => [item.id, `${item.what}, ${item.place}`]),
+  person: (pack) => pack.people.map((each) => [each.id, each.name]),
+  notice: (pack) =>
+    pack.notices.map((each) => [
+      each.id,
+      `${each.number}, ${readable(each.begins_at, pack.project.time_zone)}, ${each.meeting_place}`,
+    ]),
   point: (pack) => pack.points.map((point) => [point.id, `${name(pack.areas, point.area, "code")}: ${point.title}`]),
 };
 

@@ -5,10 +5,12 @@ const PATIENCE_MS = 60_000;
 const PATIENCE_WITH_FILE_MS = 300_000;
 
 /** @returns {Promise<{status: number, json: *, retryAfter: number}>} status 0 where nobody answered */
-export async function ask(address, { method = "GET", body, csrf, version, patience } = {}) {
+export async function ask(address, { method = "GET", body, csrf, version, patience, key } = {}) {
   const headers = { Accept: "application/json" };
   if (csrf) headers["X-CSRFToken"] = csrf;
   if (version) headers["X-Field-App"] = version;
+  // Of an act without an id of its own: done once, however often it is sent.
+  if (key) headers["Idempotency-Key"] = key;
   const form = body instanceof FormData;
   if (body !== undefined && !form) headers["Content-Type"] = "application/json";
   const enough = new AbortController();

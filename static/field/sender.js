@@ -134,7 +134,7 @@ async function sendOne(app, queue, item, who) {
     const detail = "A photo of it is no longer on this phone.";
     return mark(store, item.id, { state: "refused", answer: { status: 0, detail, errors: [] } });
   }
-  const how = { method: item.method, body: sent, csrf: who.csrf, version: app.version };
+  const how = { method: item.method, body: sent, csrf: who.csrf, version: app.version, key: item.once ? item.id : "" };
   const answer = await ask(item.address, how);
   if (answer.status >= 200 && answer.status < 300) return received(app, item, body, answer);
   if (answer.status === 401) return "who";

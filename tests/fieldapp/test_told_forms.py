@@ -13,14 +13,18 @@ from inspection.fieldapp.told_forms import forms_for
 from inspection.fieldwork.climate.stations import declare_station
 from inspection.fieldwork.kinds import TAKEN_BY_FORM
 from inspection.foundation.ids import new_id
-from inspection.nonconformance.actions import open_item
+from inspection.holdpoints.models import HoldPoint
+from inspection.nonconformance.actions import mark_done, open_item
 from inspection.works.models import Lot, Mix, PaintBatch
 from tests.cast import MORNING, Cast
 from tests.fieldapp import bodies
 from tests.fieldapp.phone import by_node
+from tests.notices.scene import give, planned
 from tests.works.painted import painted
 
 HERE = Path(__file__).parent
+# Of what is there already.
+CHANGES = ("/end/", "/use/", "/acknowledge/", "/outcome/", "/receipt/")
 OF = {"zone": "Europe/Oslo", "unit": "um", "now": MORNING.isoformat()}
 
 
@@ -38,7 +42,12 @@ def laid_out(cast: Cast) -> dict[str, str]:
         since=MORNING,
     )  # fmt: skip
     item, _ = open_item(cast.ines, id=new_id(), area=site.area, coat=site.coats[0], what="runs", place="frame 12")
-    ids = {"project": site.project, "area": site.area, "coat": site.coats[0], "crew": lot.crew, "batch": batch,
+    done, _ = open_item(cast.ines, id=new_id(), area=site.area, coat=site.coats[0], what="sags", place="frame 14")
+    mark_done(cast.quinn, item=done, what="ground", done_by="Days", done_at=MORNING)
+    notice = give(cast, planned(cast))
+    ids = {"done": done, "notice": notice, "person": cast.ines, "standard": cast.shims[50],
+           "point": HoldPoint.objects.filter(line__isnull=False)[0],
+           "project": site.project, "area": site.area, "coat": site.coats[0], "crew": lot.crew, "batch": batch,
            "mix": mix, "lot": under_way, "station": station, "rework": item, "gauge": cast.gauge}  # fmt: skip
     return {name: str(row.pk) for name, row in ids.items()}
 
@@ -66,13 +75,12 @@ def test_what_is_typed_into_every_told_form_is_taken_by_the_api(cast: Cast, clie
     for question, answer in zip(questions, by_node(tmp_path, HERE / "told.mjs", questions), strict=True):
         form, body = question["form"], answer["body"]
         assert not answer["faults"], (form["name"], answer["faults"])
-        address = form["address"].format(**ids)
+        about = {"rework": ids["done"]} if form["name"] == "rework-looked" else {}
+        address = form["address"].format(**ids | about)
         if "confirmed" in form.get("body", ()):
             body |= {"confirmed": True}
         sent = client.post(address, body, content_type="application/json")
-        assert sent.status_code in ((200,) if "end/" in address or "use/" in address else (201,)), (
-            form["name"], sent.content,
-        )  # fmt: skip
+        assert sent.status_code == (200 if address.endswith(CHANGES) else 201), (form["name"], sent.content)
         for field in form["fields"]:
             given = question["sample"].get(field["name"])
             if field["type"] != "moment" and given not in (None, [], "", False):
@@ -82,7 +90,7 @@ def test_what_is_typed_into_every_told_form_is_taken_by_the_api(cast: Cast, clie
 
 @pytest.mark.django_db
 def test_who_may_not_send_a_form_is_told_none(cast: Cast) -> None:
-    assert {form["name"] for form in forms_for(cast.clara)} == {"nonconformance"}
+    assert {form["name"] for form in forms_for(cast.clara)} == {"nonconformance", "notice-read"}
     assert not forms_for(cast.audrey)
     labels = {form["name"]: {f["name"]: f["label"] for f in form["fields"]} for form in forms_for(cast.ines)}
     assert labels["pulloff"]["dolly_mm"] == "Dolly, diameter in mm", "as on the page of the kind"
@@ -146,3 +154,29 @@ def test_faults_name_field_and_row_before_anything_is_sent(tmp_path: Path) -> No
     ]  # fmt: skip
     assert [sent for sent, _ in twice] == ["2026-10-25T02:30:00+02:00", "2026-10-25T02:30:00+01:00"]
     assert none == []
+
+
+@pytest.mark.django_db
+def test_an_act_sent_again_after_a_lost_answer_is_done_once(cast: Cast, client: Client) -> None:
+    """Key and digest as draft-ietf-httpapi-idempotency-key-header has it: the same again, and other content refused."""
+    planned(cast)
+    point = HoldPoint.objects.filter(line__isnull=False)[0]
+    client.force_login(cast.ines)
+
+    def noted(key: Any, **said: Any) -> Any:
+        return client.post(
+            f"/api/hold-points/{point.pk}/attend/", said, content_type="application/json",
+            headers={"Idempotency-Key": str(key)},
+        )  # fmt: skip
+
+    key = new_id()
+    refused = noted(key, note="nobody said whether they came")
+    assert refused.status_code == 422, "and what was refused may be sent again, put right, under the same key"
+    first, again = (noted(key, attended=True) for _ in range(2))
+    assert (first.status_code, again.status_code) == (201, 200)
+    assert again.json()["already"]
+    assert point.decisions.count() == 1
+    assert noted(key, attended=False).status_code == 409
+    client.force_login(cast.quinn)
+    assert noted(key, attended=True).status_code == 201, "a key is its sender's alone"
+    assert noted("none", attended=True).status_code == 400

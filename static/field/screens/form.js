@@ -90,6 +90,7 @@ function fill(root, app, { pack, waiting, form, draft, given, rest }) {
       body,
       words: { title: form.title, place: placeTold(pack, body, given) },
       needs: needed(waiting, address, body),
+      once: Boolean(form.body && !form.body.includes("id")),
       draft: { screen: "form", args: [form.name, ...rest], values: draft.values },
     };
     await draft.toQueue(known ? confirmedFirst(form, app, item) : [item]);

@@ -40,11 +40,13 @@ export default {
   },
 };
 
-/** Records are those without a body told; acts of a day are the diary's. */
+/** Records first, those of the bare steel and those of the film; then acts under the heading that each says. */
 function grouped(forms) {
-  const of = (form) => (form.body ? (form.name.startsWith("diary") ? 3 : 2) : form.of_coat ? 1 : 0);
-  const titles = ["Before paint", "Of the film", "Works, rework, nonconformance", "Diary of the day"];
-  return titles
-    .map((title, place) => [title, forms.filter((form) => of(form) === place)])
-    .filter(([, found]) => found.length);
+  const groups = new Map([["Before paint", []], ["Of the film", []]]);
+  for (const form of forms) {
+    const title = form.group || (form.of_coat ? "Of the film" : "Before paint");
+    if (!groups.has(title)) groups.set(title, []);
+    groups.get(title).push(form);
+  }
+  return [...groups].filter(([, found]) => found.length);
 }

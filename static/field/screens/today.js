@@ -155,7 +155,8 @@ const quiet = (words) => h("span", { class: "quiet" }, words);
 
 function mine(pack, ownOnes) {
   const own = pack.gauges.filter((gauge) => gauge.mine);
-  if (!own.length) return [];
+  const shims = pack.standards.filter((each) => each.mine && each.to_confirm);
+  if (!own.length && !shims.length) return [];
   const zone = pack.project.time_zone;
   const checked = (gauge) => {
     const check = lastCheck(gauge, ownOnes);
@@ -172,11 +173,24 @@ function mine(pack, ownOnes) {
           {},
           `${gaugeLabel(gauge).replace(", yours", "")} `,
           gauge.site_check && h("span", { class: "quiet" }, checked(gauge)),
+          " ",
+          gauge.to_confirm && deed("I have it", `#/form/receipt/gauge=${gauge.id}`, gauge),
+          " ",
+          deed("Fell, or reads oddly", `#/form/drop/gauge=${gauge.id}`, gauge),
+          " ",
+          deed("Hand over", `#/form/hand-over/gauge=${gauge.id}`, gauge),
         ),
+      ),
+      shims.map((each) =>
+        h("li", {}, `${each.identity} `, deed("I have it", `#/form/receipt-standard/standard=${each.id}`, each)),
       ),
     ),
   ];
 }
+
+/** A deed of a thing: which thing is heard too. */
+const deed = (words, hash, thing) =>
+  h("a", { href: hash }, words, h("span", { class: "visually-hidden" }, `: ${thing.identity}`));
 
 /** When a place may be coated, as its window stands now and not as it stood when the pack was made. */
 function windowTold({ state, opens_at, closes_at }, zone, at) {
