@@ -52,11 +52,13 @@ const taken = (name) =>
 
 /** What the office said of a record that it did not take, a sentence each; nothing for any other draft. */
 export function saidByOffice(draft) {
-  return draft.faults.map(({ field, row, message }) =>
-    ["The office did not take it:", field && `${field.replace(/_/g, " ")}:`, row && `row ${row}:`, message]
-      .filter(Boolean)
-      .join(" "),
-  );
+  return draft.faults.map(({ field: name, row, message }) => {
+    const [, list, at] = /^(readings|points)\[(\d+)\]/.exec(name || "") || [];
+    const where = list
+      ? `${list === "points" ? "shim" : "reading"} ${Number(at) + 1}`
+      : [name?.replace(/_/g, " "), row && `row ${row}`].filter(Boolean).join(", ");
+    return `The office did not take it. ${where ? `${where[0].toUpperCase()}${where.slice(1)}: ` : ""}${message}`;
+  });
 }
 
 /** The id a draft is sent under: the one it was begun with, or another where that is taken by something else. */

@@ -183,7 +183,8 @@ function drawSpot(root, m, set, choose) {
 
 function drawWatch(root, m, set, told) {
   const beyond = measuring.beyondVerified(m, set);
-  const sentences = [...told];
+  const { trouble } = soFar(m, set);
+  const sentences = trouble ? [...told, trouble] : [...told];
   if (beyond.length) {
     const last = beyond[beyond.length - 1];
     const { from_nm: from, to_nm: to } = set.verified;

@@ -68,7 +68,7 @@ class Hand:
         for figure in figures:
             for key in figure:
                 self.keys += 1
-                self.page.locator(f'[data-key="{"enter" if key == "⏎" else key}"]').click()
+                self.page.locator(f'[data-key="{"enter" if key == "⏎" else key}"]:visible').click()
             # While the probe goes to the next place the figure lands by itself.
             expect(self.page.locator(".thumb-typing")).to_have_text("")
 
@@ -88,7 +88,7 @@ def with_pack(phone: Any, cast: Cast) -> Page:
     page: Page = phone.open("#/send")
     phone.app("(app, project) => app.choose(project)", str(cast.site.project.pk))
     # A thumb in a glove is given 0.9 s; this one never hesitates within a figure.
-    phone.app("(app) => app.prefs.set('thumb', {pause_ms: 150})")
+    phone.app("(app) => app.prefs.set('thumb', {pause_ms: 60})")
     phone.app(KEEP_PACK, json.loads(pack_of(cast.ines, cast.site.project, timezone.now()).body))
     phone.offline()
     return page
@@ -134,6 +134,51 @@ def test_a_morning_by_thumb_offline_within_its_time_and_stored_as_typed(
     expect(differing).to_contain_text("The phone said pass:Every spot mean is at least 80 % of the specified minimum.")
     expect(differing).to_contain_text("The office says fail:The area mean is at least the specified minimum. (area 1)")
     axe(page)
+
+
+def test_a_refused_measurement_is_put_right_and_one_begun_at_the_wrong_place_moves(
+    transactional_db: None, in_date: Cast, phone: Callable[..., Any]
+) -> None:
+    laid(in_date)
+    one = phone(in_date.ines)
+    hand = Hand(with_pack(one, in_date))
+    hand.open("#/thickness")
+    hand.tap("A2 Shell")
+    hand.page.get_by_label("Profile under the film").select_option("correction")
+    hand.page.get_by_label("Subtracted, µm").fill("90")
+    hand.tap("Begin")
+    hand.pad("84⏎", "95⏎")
+    expect(hand.page.get_by_text("84.0 µm is less than the 90.0 µm subtracted")).to_be_visible()
+    # Another area was meant: the readings go along.
+    hand.tap("End the measurement")
+    hand.page.get_by_role("link", name="Other gauge, profile, area or coat").click()
+    hand.tap("Another area")
+    hand.tap("A1 Hatch")
+    hand.tap("Go on with this")
+    expect(hand.page.locator(".thumb-head")).to_contain_text("A1 Hatch")
+    expect(hand.page.locator(".thumb-cells li")).to_have_text(["84.0", "95.0", "·"])
+    hand.tap("End the measurement")
+    hand.tap("Keep it, to be sent")
+    expect(hand.page.locator(".field-unsent")).to_contain_text("1 unsent")
+    one.offline(off=False)
+    one.app("(app) => app.queue.sendAll()")
+    hand.open("#/send")
+    hand.tap("Open it to correct")
+    said = hand.page.get_by_text("The office did not take it. Reading 1: 84.0 µm is less than the 90.0 µm")
+    expect(said).to_be_visible()
+    hand.tap("End the measurement")
+    hand.page.get_by_role("link", name="Other gauge, profile, area or coat").click()
+    hand.page.get_by_label("Subtracted, µm").fill("9")
+    hand.tap("Go on with this")
+    hand.tap("End the measurement")
+    hand.tap("Keep it, to be sent")
+    one.app("(app) => app.queue.sendAll()")
+    one.all_sent()
+    record = ThicknessRecord.objects.get()
+    assert (record.area, record.correction_nm, record.verdict) == (in_date.site.area, 9_000, "incomplete")
+    rows = Reading.objects.filter(record=record.pk).order_by("order")
+    assert [row.value_nm for row in rows] == [84_000, 95_000]
+    assert one.app("(app) => app.store.count('drafts')") == 0
 
 
 def _first_check(hand: Hand, axe: Callable[[Any], None]) -> None:
