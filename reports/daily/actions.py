@@ -76,7 +76,8 @@ def queue_report(by: Person | None, *, project: Project, day: date, part: str = 
 def build_report(job: Job) -> None:
     """Build the draft a job asks for. The same facts leave the report as it is, and so does a day divided otherwise."""
     report = DailyReport.objects.select_for_update(of=("self",)).select_related("project__client").get(pk=job.about)
-    if report.overtaken_at:
+    # A shift that the project has no more, since when its shifts begin was corrected, leaves what it issued as it was.
+    if report.overtaken_at or report.part not in {part.name for part in parts_of(report.project, report.day)}:
         return
     facts = gather(report.project, report.day, report.part)
     before, digest = report.facts_digest, facts.digest

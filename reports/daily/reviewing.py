@@ -19,7 +19,7 @@ from reports.daily.diary import writers_in
 from reports.daily.facts import DayFacts
 from reports.daily.gathering import gather
 from reports.daily.models import DailyReport, Review
-from reports.daily.parts import part_of
+from reports.daily.parts import parts_of
 
 REVIEWERS = (Role.QUALITY_MANAGER, Role.INSPECTOR)
 LONGEST_NOTE = 2000
@@ -28,7 +28,9 @@ MOST_NAMED = 3
 
 def writers_of(report: DailyReport) -> set[UUID]:
     """Who wrote what the report tells: whoever recorded, checked a gauge, or entered into the diary what it prints."""
-    return writers_in(report.project, report.day, part_of(report.project, report.day, report.part))
+    part = next((each for each in parts_of(report.project, report.day) if each.name == report.part), None)
+    # Of a shift that the project has no more there is nothing to write, nor to issue.
+    return writers_in(report.project, report.day, part) if part else set()
 
 
 def standing(reviews: Iterable[Review], digest: str) -> Review | None:

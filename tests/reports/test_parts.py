@@ -28,7 +28,8 @@ from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from inspection.projects.corrections import correct_project
 from inspection.projects.models import Project
-from reports.daily import actions, dividing, queries, reviewing
+from reports.attention.needs import reports_to_issue
+from reports.daily import actions, dividing, queries, reviewing, traced
 from reports.daily.facts import DayFacts
 from reports.daily.gathering import gather
 from reports.daily.models import DailyReport, Reporting, ReportIssue
@@ -36,6 +37,7 @@ from reports.daily.parts import parts_of
 from reports.daily.pdf import draw
 from reports.verify import papers
 from reports.work import jobs
+from reports.work.models import Job
 from tests.cast import DAY, MORNING, PASSWORD, Cast
 from tests.fieldwork.test_correction_from_profile import a_profile
 from tests.past_triggers import rewrite
@@ -200,6 +202,11 @@ def test_drafts_of_all_papers_with_something_in_them_are_built_reviewed_and_issu
     for told in ("P-1-20260304-day", "Shift Day Tells of", "Shift runs 2026-03-04 06:00 to 2026-03-04 18:00"):
         assert told in paper, told
     assert Letter.objects.get().subject == "Daily report P-1-20260304-day, revision 1 issued"
+    # Decisions name the paper that is to be issued, and a search finds the issued one by what it calls itself.
+    assert [need.what for need in reports_to_issue(cast.quinn, later).rows] == ["Report of 2026-03-04, Night"]
+    for asked in ("P-1-20260304-day", "Daily report P-1 2026-03-04, Day revision 1", "P-1 2026-03-04"):
+        assert ReportIssue.objects.filter(traced.REPORT.search(asked)).get() == issue, asked
+    assert not ReportIssue.objects.filter(traced.REPORT.search("P-1-20260304-night")).exists()
     # The client sees the paper that is issued, and no word of the other.
     assert queries.papers_of_day(cast.clara, day) == []
     assert [row.part for row in DailyReport.objects.visible_to(cast.clara)] == ["Day"]
@@ -263,6 +270,23 @@ def test_corrected_shift_starts_divide_drafts_again(cast: Cast) -> None:
     assert [part.name for part in parts_of(project, DAY)] == ["Day", "Night", "Shift 3"]
     assert [row.part for row in DailyReport.objects.that_stand()] == ["Day", "Night"]
     assert gather(project, DAY, "Night").begins == MORNING + 7 * HOUR
+    # Back to one shift: what was issued of the second stays, its page is there, and nothing fails for it.
+    night = DailyReport.objects.get(part="Night")
+    jobs.run(actions.queue_report(cast.quinn, project=project, day=DAY, part="Night").pk)
+    night.refresh_from_db()
+    actions.issue_report(cast.quinn, report=night)
+    correct_project(
+        cast.quinn, project=project, code=project.code, name=project.name, client=project.client,
+        contractor=project.contractor, time_zone=project.time_zone, unit=project.unit, shift_starts="06:00",
+        reason="One shift",
+    )  # fmt: skip
+    for job in Job.objects.filter(state="queued"):
+        jobs.run(job.pk)
+    assert not Job.objects.filter(state="failed").exists()
+    assert [row.part for row in DailyReport.objects.visible_to(cast.clara)] == ["Night"]
+    client = Client()
+    client.force_login(cast.quinn)
+    assert client.get(f"/reports/{night.pk}/").status_code == 200
 
 
 def test_page_and_api_declare_show_and_take_back(cast: Cast) -> None:

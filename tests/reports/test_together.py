@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 from django.db import connection, transaction
+from django.http import Http404
 from django.utils import timezone
 
 from accounts import post
@@ -21,7 +22,8 @@ from reports import tasks
 from reports.attention.models import Reminded
 from reports.attention.reminders import remind
 from reports.daily import actions
-from reports.daily.models import DailyReport, ReportIssue
+from reports.daily.dividing import declare_reporting
+from reports.daily.models import DailyReport, Reporting, ReportIssue
 from reports.work import jobs
 from reports.work.models import Job
 from tests import cast as casting
@@ -116,6 +118,25 @@ def test_workers_on_either_side_of_midnight_tell_each_thing_once(cast: Cast) -> 
     answers = together(lambda: remind(on(7)), lambda: remind(on(6)), lambda: remind(on(7)), lambda: remind(on(6)))
     assert sum(answers) == 1, answers
     assert letters() == ["quinn"]
+
+
+def test_a_day_is_either_issued_whole_or_divided_never_both(cast: Cast) -> None:
+    worked(cast)
+    report = built(cast)
+
+    def divide() -> Reporting:
+        return declare_reporting(cast.quinn, project=cast.site.project, one_a="discipline", from_day=DAY)
+
+    answers = together(lambda: actions.issue_report(cast.quinn, report=DailyReport.objects.get(pk=report.pk)), divide)
+    (refused,) = [answer for answer in answers if isinstance(answer, Exception)]
+    report.refresh_from_db()
+    if ReportIssue.objects.exists():
+        assert isinstance(refused, Conflict), refused
+        assert (report.overtaken_at, Reporting.objects.count()) == (None, 0)
+    else:
+        assert isinstance(refused, Conflict | Http404), refused
+        assert report.overtaken_at
+        assert Reporting.objects.count() == 1
 
 
 def somebody_waits_for_us() -> bool:
