@@ -89,10 +89,18 @@ function draw() {
   drawNotices(app);
 }
 
+function decoded(text) {
+  try {
+    return decodeURIComponent(text);
+  } catch {
+    return text;
+  }
+}
+
 /** The screen of the address; one that fails says so and leaves the rest of the app working. */
 async function show() {
   const [path] = location.hash.replace(/^#\/?/, "").split("?");
-  const [name, ...args] = path.split("/").filter(Boolean).map(decodeURIComponent);
+  const [name, ...args] = path.split("/").filter(Boolean).map(decoded);
   const root = document.getElementById("content");
   const screen = screens.find((one) => one.name === (name || "today")) || screens.find((one) => one.name === "send");
   try {
@@ -102,7 +110,10 @@ async function show() {
     const inner = h("div", { class: "field-screen", "data-screen": screen.name });
     root.append(h("h1", {}, screen.title), inner);
     document.title = `${screen.title} · Stripecoat`;
-    app.leave = (await screen.show(inner, app, args)) || null;
+    const leave = (await screen.show(inner, app, args)) || null;
+    // The person went on before this screen was ready.
+    if (inner.isConnected) app.leave = leave;
+    else leave?.();
   } catch (error) {
     failed(error);
     root.append(h("p", { class: "notice notice-error" }, `This screen could not be shown: ${error.message}`));
@@ -148,7 +159,6 @@ async function start() {
   if (!person) return nobody(heard);
   if (heard.state === "ok") app.office = heard.who.app_version;
   await open(person);
-  app.heard = heard.state;
   // May be missing, refused or asked of the person, for whom nothing waits; “This phone” says what is so.
   navigator.storage?.persist?.().catch(() => false);
   draw();

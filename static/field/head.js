@@ -17,7 +17,6 @@ export async function drawHead(app) {
   if (!app.queue) return;
   const told = await app.queue.summary();
   if (mine !== drawing) return;
-  app.unsent = told;
   const project = app.project ? app.project.code : "No project";
   redraw(root,
     h("nav", { "aria-label": "Field" },
@@ -110,7 +109,6 @@ function ofPack(app) {
 
 async function ofStorage(app) {
   const estimate = await navigator.storage?.estimate?.().catch(() => null);
-  app.storage = estimate || null;
   if (!estimate?.quota || estimate.usage / estimate.quota < NEARLY_FULL) return [];
   return [notice("warning", "The phone's storage for this app is nearly full. Send what waits, or make room.")];
 }

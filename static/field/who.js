@@ -34,7 +34,7 @@ export async function findPerson(device) {
 }
 
 /** Keeps what the office said of the person, who is unlocked by having signed in. */
-export async function keepPerson(device, who) {
+async function keepPerson(device, who) {
   const before = await device.person(who.person);
   const person = {
     person: who.person, name: who.name, company: who.company, projects: who.projects, locked: false, at: Date.now(),
