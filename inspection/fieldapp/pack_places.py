@@ -9,9 +9,12 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
+from django.db.models import F
+
 from accounts.models import Person
 from inspection.fieldapp.told_fields import Told
-from inspection.fieldwork.models import Latest, Record
+from inspection.fieldwork.models import Latest, Record, ThicknessRecord
+from inspection.fieldwork.signals import carried
 from inspection.holdpoints.models import HoldPoint
 from inspection.holdpoints.queries import points_seen_by
 from inspection.projects.limits import Limits
@@ -32,12 +35,14 @@ def places(person: Person, project: Project, at: datetime) -> Told:
     seen = systems_seen_by(person).filter(project=project)
     systems = [each for each in seen if each.pk in used or _in_force(each)]
     by_id = {system.pk: system for system in systems}
-    films = _films(areas, by_id)
-    latest, served = _latest(person, project), _served(areas)
+    found: dict[str, dict[UUID, Any]] = {
+        "limits": _films(areas, by_id), "latest": _latest(person, project), "carried": _carried(person, project),
+        "stations": _served(areas),
+    }  # fmt: skip
     return {
         "systems": [told_system(system) for system in systems],
         "areas": [
-            told_area(area) | _more(area, films=films, latest=latest, stations=served) for area in areas
+            told_area(area) | {name: rows[area.pk] for name, rows in found.items() if area.pk in rows} for area in areas
         ],
         "points": list(_points(person, project, {area.pk for area in areas})),
         "windows": [
@@ -55,6 +60,7 @@ def told_area(area: InspectionArea) -> Told:
         "id": area.pk, "code": area.code, "name": area.name, "structure": area.structure.name,
         "section": area.section.path if area.section else "", "area_m2": str(area.area_m2), "system": area.system_id,
         **({"tank_sizes": area.tank_sizes} if area.tank_sizes else {}),
+        **({"part_of": area.repair_of_id} if area.repair_of_id else {}),
     }  # fmt: skip
 
 
@@ -119,11 +125,15 @@ def _served(areas: list[InspectionArea]) -> dict[UUID, list[UUID]]:
     return found
 
 
-def _more(
-    area: InspectionArea, *, films: dict[UUID, Told], latest: dict[UUID, list[Any]], stations: dict[UUID, list[UUID]]
-) -> Told:
-    given = {"limits": films.get(area.pk), "latest": latest.get(area.pk), "stations": stations.get(area.pk)}
-    return {name: value for name, value in given.items() if value}
+def _carried(person: Person, project: Project) -> dict[UUID, list[UUID]]:
+    """By area the coats after which it failed and stands together with its repaired part."""
+    seen = Record.objects.visible_to(person).filter(project=project, kind=ThicknessRecord.KIND, verdict="fail")
+    failed = Latest.objects.filter(record__in=seen.order_by().values("pk"), area__structure__project=project)
+    rows = failed.annotate(last_record=F("record_id")).annotate(carried=carried()).filter(carried=True)
+    found: dict[UUID, list[UUID]] = defaultdict(list)
+    for area, coat in rows.order_by("area", "coat__order").values_list("area", "coat"):
+        found[area].append(coat)
+    return found
 
 
 def _points(person: Person, project: Project, areas: set[UUID]) -> Iterable[Told]:

@@ -114,6 +114,8 @@ export function wanting(pack) {
   }
   const found = [];
   for (const area of pack.areas) {
+    // A repaired part is measured where its nonconformance says so; its m² lie within those of its area.
+    if (area.part_of) continue;
     const coats = systemOf(pack, area)?.coats || [];
     const next = nextAt(area, coats);
     if (!next) continue;
@@ -127,13 +129,15 @@ export function wanting(pack) {
 function nextAt(area, coats) {
   const last = [...coats].reverse().find((coat) => latestOf(area, "thickness", coat.id));
   if (!last) return coats.length ? { coat: coats[0], urgency: NOT_BEGUN, why: "not measured yet" } : null;
-  const { verdict } = latestOf(area, "thickness", last.id);
+  const stands = (area.carried || []).includes(last.id);
+  const verdict = stands ? "pass" : latestOf(area, "thickness", last.id).verdict;
   if (verdict === "fail" && last.decides) {
     return { coat: last, urgency: FAILED, why: "failed: repair and measure again" };
   }
   if (verdict === "incomplete") return { coat: last, urgency: SHORT, why: "more readings wanted" };
   if (verdict === "not judged") return null;
   const coat = coats.find((each) => each.order > last.order);
-  const why = verdict === "fail" ? `${last.name} failed, measured for control only` : `${last.name} passed`;
+  const passed = stands ? "failed, and passed with its repaired part" : "passed";
+  const why = `${last.name} ${verdict === "fail" ? "failed, measured for control only" : passed}`;
   return coat ? { coat, urgency: TO_COME, why } : null;
 }

@@ -21,6 +21,7 @@ from django.urls import reverse
 from pypdf import PdfReader
 
 from accounts.models import JournalEntry
+from inspection.fieldapp.pack_places import places
 from inspection.fieldwork.actions import record_thickness
 from inspection.fieldwork.areas_next import areas_next
 from inspection.fieldwork.judging import plan_of
@@ -133,6 +134,8 @@ def test_the_area_stands_on_its_first_record_without_the_part_and_on_the_part(ca
     (after,) = areas_next([cast.site.project.pk], area=area.pk)
     assert (after.coat.order, after.why) == (2, "Primer failed, and passed with its repaired part")
     assert (area.pk, coat.pk) in told_of(cast.site.project).inspected
+    taken_along = {each["id"]: each for each in places(cast.ines, cast.site.project, clock("15:00"))["areas"]}
+    assert (taken_along[area.pk]["carried"], taken_along[made.part.pk]["part_of"]) == ([coat.pk], area.pk)
 
 
 def test_what_is_odd_is_asked_and_what_is_wrong_refused(cast: Cast) -> None:
