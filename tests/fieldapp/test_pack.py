@@ -111,11 +111,12 @@ def test_each_takes_along_what_they_see_and_nothing_more(cast: Cast) -> None:
     Scope.objects.create(party=party, area=site.other_area)
     theirs = content(Person.objects.get(pk=painter.pk), cast)
     assert [each["id"] for each in theirs["areas"]] == [str(site.other_area.pk)]
-    assert not theirs["points"], "the point lies on an area that is not theirs"
+    assert [point["area"] for point in theirs["points"]] == [str(site.other_area.pk)], "none of an area not theirs"
     for part in ("profiles", "rework", "people", "gauges", "standards", "lots", "batches", "last"):
         assert not theirs[part], part
     assert "latest" not in theirs["areas"][0]
-    assert {form["name"] for form in theirs["forms"]} == {"lot", "lot-end", "mix", "mix-use", "batch", "nonconformance"}
+    acts = {"lot", "lot-end", "mix", "mix-use", "batch", "nonconformance", "notice-read"}
+    assert {form["name"] for form in theirs["forms"]} == acts
 
 
 def test_the_number_of_queries_stays_however_much_there_is(cast: Cast) -> None:
