@@ -17,7 +17,8 @@ BUT_CONTRACTORS = EVERYONE - {Role.CONTRACTOR}
 
 ITEMS: tuple[tuple[str, str, frozenset[Role]], ...] = (
     ("today", "Today", frozenset({Role.INSPECTOR})),
-    ("field-app", "Field", frozenset({Role.INSPECTOR, Role.CONTRACTOR})),
+    # Inspectors are led there from Today.
+    ("field-app", "Field", frozenset({Role.CONTRACTOR})),
     ("decisions", "Decisions", frozenset({Role.QUALITY_MANAGER})),
     ("asked_of_us", "Asked of you", frozenset({Role.CONTRACTOR})),
     ("points_awaited", "Waits for you", DECIDERS),

@@ -145,7 +145,7 @@ NO_WRITING = {
     "accounts.Organisation.former_names", "accounts.Person.former_names",
     "projects.InspectionArea.tank_sizes", "projects.CoatingSystem.sent_digest", "projects.Coat.declared",
     "diary.DiaryEntry.digest", "diary.DaySignature.digest", "diary.DaySignature.content",
-    "works.Lot.digest", "works.PaintBatch.digest", "works.Mix.digest",
+    "fieldapp.DoneOnce.digest", "works.Lot.digest", "works.PaintBatch.digest", "works.Mix.digest",
     "projects.Project.time_zone", "projects.Project.shift_starts",
     "instruments.Verification.inputs", "instruments.Verification.result", "instruments.Verification.digest",
     "instruments.VerificationPoint.readings_nm", "instruments.VerificationPoint.readings",
