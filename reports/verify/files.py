@@ -23,6 +23,8 @@ def differences() -> Iterator[str]:
         for issue, entry in batch:
             stored = {"revision": issue.revision, "facts": issue.facts_digest, "file": issue.file_id}
             yield from disagreements(f"issued paper {issue}", stored, entry)
+            if entry is not None and (entry.after or {}).get("not_reviewed") != issue.not_reviewed:
+                yield f"issued paper {issue}: why it was not reviewed is not what journal entry {entry.pk} tells"
 
 
 def issued_heads() -> Iterator[tuple[ReportIssue, Head]]:

@@ -163,6 +163,10 @@ TAMPERING: list[tuple[Callable[[Cast], Any], list[str]]] = [
     (lambda cast: cut_the_newest(10), [r"chain ends at \d+, but the head noted .* 10 entries are missing"]),
     (rewrite_an_entry, [r"journal entry \d+ .*is not what the chain holds as its number \d+"]),
     (swap_two_entries, [r"is not what the chain holds as its number 1$"]),
+    (
+        lambda cast: rewrite(ReportIssue.objects.all(), not_reviewed="Nobody was there"),
+        [r"issued paper .*: why it was not reviewed is not what journal entry \d+ tells"],
+    ),
     (swap_the_paper, [r"issued paper .*: file is \w+…, journal entry \d+ tells"]),
     (remove_a_record, [r"tells of fieldwork.climaterecord .*which is not there"]),
     (
