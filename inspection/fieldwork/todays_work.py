@@ -32,6 +32,7 @@ from inspection.works.queries import CrewNow, own_crews
 MOST_OF_DAY = 60
 # What is well is told in one line beyond so many.
 MOST_GAUGES = 4
+MOST_PLACES = 6
 # The worst first; what was not judged says nothing.
 WORST = (Record.Verdict.FAIL, Record.Verdict.INCOMPLETE, Record.Verdict.NOT_JUDGED, Record.Verdict.PASS)
 
@@ -66,6 +67,13 @@ class OfPlace:
         return min(
             (record for record, _ in self.records), key=lambda record: WORST.index(Record.Verdict(record.verdict))
         )
+
+    @property
+    def is_well(self) -> bool:
+        """Nothing failed, wants more readings, or is in question; the standing is kept by a room above this one."""
+        standings = (getattr(record, "standing", None) for record, _ in self.records)
+        doubted = any(standing is not None and standing.state == "in_question" for standing in standings)
+        return not doubted and self.worst.verdict in (Record.Verdict.PASS, Record.Verdict.NOT_JUDGED)
 
     @property
     def failing(self) -> int:
@@ -114,6 +122,16 @@ class ProjectToday:
     @property
     def listed(self) -> int:
         return sum(len(place.records) for place in self.places)
+
+    @property
+    def places_shown(self) -> list[OfPlace]:
+        """Where something failed or wants more readings, and while they are few all."""
+        return [place for place in self.places if len(self.places) <= MOST_PLACES or not place.is_well]
+
+    @property
+    def places_folded(self) -> list[OfPlace]:
+        """The others, told in one line."""
+        return [place for place in self.places if len(self.places) > MOST_PLACES and place.is_well]
 
     @property
     def has_climate(self) -> bool:

@@ -105,6 +105,7 @@ def test_the_page_takes_no_more_queries_for_thirty_areas_and_records_than_for_th
     Gauge.objects.filter(pk=cast.gauge.pk).update(holder=cast.ines)
     costs = []
     with travel(NOON, tick=False):
+        check_gauge(cast, MORNING - timedelta(minutes=30))
         for count in (3, 27):
             for number in range(count):
                 area = InspectionArea.objects.create(
@@ -113,7 +114,10 @@ def test_the_page_takes_no_more_queries_for_thirty_areas_and_records_than_for_th
                 )  # fmt: skip
                 record_thickness(cast.ines, **sent(cast, area=area, readings=GOOD_SPOTS))
             with CaptureQueriesContext(connection) as caught:
-                assert "Records today" in words(ines.get(reverse("today")))
+                page = words(ines.get(reverse("today")))
+            assert f"Records today ({count if count == 3 else 30})" in page
+            # Many places where nothing failed take one line.
+            assert ("30 places with nothing against them" in page) is (count == 27)
             costs.append(len(caught))
     assert costs[0] == costs[1]
 
