@@ -17,10 +17,9 @@ BUT_CONTRACTORS = EVERYONE - {Role.CONTRACTOR}
 
 ITEMS: tuple[tuple[str, str, frozenset[Role]], ...] = (
     ("today", "Today", frozenset({Role.INSPECTOR})),
-    # Inspectors are led there from Today.
-    ("field-app", "Field", frozenset({Role.CONTRACTOR})),
     ("decisions", "Decisions", frozenset({Role.QUALITY_MANAGER})),
     ("asked_of_us", "Asked of you", frozenset({Role.CONTRACTOR})),
+    ("field-app", "Field", frozenset({Role.INSPECTOR, Role.CONTRACTOR})),
     ("points_awaited", "Waits for you", DECIDERS),
     ("board", "Hold points", EVERYONE),
     ("notice_list", "Notices", EVERYONE),
