@@ -5,7 +5,6 @@ Draft, issue by signature and the things it may be against: ISO 9001 8.7 (contro
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import Any
 
 import pytest
@@ -23,6 +22,7 @@ from inspection.projects.models import Party
 from inspection.works.models import Lot
 from reports.attention.contractors import asked_of
 from reports.daily.not_conforming import nonconformances_told
+from reports.daily.parts import whole
 from reports.handover.lacking import Scope, _nonconformances, _nonconformances_told
 from tests.cast import MORNING, PASSWORD, Cast
 from tests.holdpoints.scene import a_point
@@ -116,8 +116,8 @@ def test_without_an_area_it_goes_its_whole_way_and_holds_nothing_back(cast: Cast
     assert procedure.state == "closed"
     # A concession of the client closes another; lists, pages, report and hand-over name them by what they are against.
     assert "Instrument G-01" in text_of(as_person(cast.clara).get(reverse("nonconformance_list")))
-    begins = gauge.raised_at - timedelta(hours=1)
-    told = nonconformances_told(cast.site.project, begins, begins + timedelta(hours=24))
+    day = whole(cast.site.project, cast.site.project.day_of(gauge.raised_at))
+    told = nonconformances_told(cast.site.project, day)
     assert {(row.area, row.coat) for row in told if row.number == gauge.number} == {("Instrument G-01", "")}
     scope = Scope(cast.quinn, cast.site.project, None, gauge.raised_at)
     lacks = _nonconformances_told(scope, list(_nonconformances(scope)))

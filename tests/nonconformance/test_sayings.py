@@ -192,7 +192,7 @@ def test_the_list_tells_class_and_age_without_a_query_a_row(cast: Cast) -> None:
     assert counts[0] == counts[1]
     graded = Nonconformance.objects.get(number=1)
     twice = say(cast.ines, graded, "grade", choice="critical")
-    with time_machine.travel(graded.raised_at + timedelta(days=7, hours=1)):
+    with time_machine.travel(graded.raised_at + timedelta(days=7)):
         page = text_of(as_person(cast.quinn).get(reverse("nonconformance_list")))
     assert ("Critical" in page, "7 days" in page) == (True, True)
     actions.take_back(cast.ines, disposition=twice, reason="not so bad")
