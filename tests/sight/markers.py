@@ -129,6 +129,7 @@ SHARED = ("instruments.Gauge", "instruments.ReferenceStandard", "instruments.Cer
 OF_THE_COMPANY = {
     "accounts.FactorRule": "which roles the company asks a second factor of",
     "accounts.ChainLink": "codes over the journal, computed from its entries",
+    "fieldapp.DoneOnce": "keys and digests of acts that were done, shown to nobody",
     "accounts.Guesses": "counts of wrong passwords, under digests",
     "accounts.Scheme": "the company's list of schemes, chosen from by every project",
     "instruments.InstrumentRules": "the company's own choice, told to everybody who may read it",
