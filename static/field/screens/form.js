@@ -69,6 +69,7 @@ async function begin(app, pack, form, draft, given) {
   const coat = given.coat || (given.area && given.area !== last.area ? undefined : last.coat);
   const stays = (await app.prefs.get(`form-stays-${app.project.id}-${form.name}`)) || pack.last[form.name];
   const { time_zone: zone, unit } = pack.project;
+  draft.values.own_id = newId();
   Object.assign(draft.values, startOf(form, { now: now(), zone, unit, area, coat, given, last: stays }));
 }
 
@@ -78,7 +79,7 @@ function fill(root, app, { pack, waiting, form, draft, given, rest }) {
   const known = form.cautions?.length ? cautions(form, draft, state) : null;
   const keep = async () => {
     const { time_zone: zone, unit } = pack.project;
-    const of = { id: draft.item || newId(), project: app.project.id, zone, unit, now: now().getTime() };
+    const of = { id: idOf(draft), project: app.project.id, zone, unit, now: now().getTime() };
     const { body, faults } = bodyOf(form, draft.values, of);
     if (known && !known())
       faults.unshift({ field: "", row: null, cell: null, message: "Confirm the cautions first." });
@@ -96,7 +97,20 @@ function fill(root, app, { pack, waiting, form, draft, given, rest }) {
     await draft.toQueue(known ? confirmedFirst(form, app, item) : [item]);
     await remember(app, pack, form, body, draft.values);
     app.say(`${form.title} is kept${navigator.onLine ? "" : ", and sent when there is a signal"}.`, "good");
-    return app.go(body.area ? `#/places/${body.area}` : "#/");
+    app.go(body.area ? `#/places/${body.area}` : "#/");
+    return true;
+  };
+  let keeping = false;
+  // A second tap while the first is being kept, or before the screen is left, keeps nothing more.
+  const keepOnce = async () => {
+    if (keeping) return;
+    keeping = true;
+    try {
+      keeping = Boolean(await keep());
+    } catch (error) {
+      keeping = false;
+      app.failed(error);
+    }
   };
   function wrong(faults) {
     state.faults = faults;
@@ -111,7 +125,7 @@ function fill(root, app, { pack, waiting, form, draft, given, rest }) {
     h(
       "p",
       { class: "actions told-end" },
-      button("Keep and send", () => keep().catch(app.failed), { class: "button told-keep" }),
+      button("Keep and send", keepOnce, { class: "button told-keep" }),
     ),
     h("p", { class: "quiet" }, "What you type is on this phone at once. The record's verdict is made at the office."),
     h(
@@ -121,6 +135,11 @@ function fill(root, app, { pack, waiting, form, draft, given, rest }) {
     ),
   );
   drawForm(place, state);
+}
+
+/** One id a draft, in whatever tab it is kept; another where the office has other content under the one it had. */
+function idOf(draft) {
+  return draft.item || (draft.faults.length ? newId() : draft.values.own_id || newId());
 }
 
 function said(form) {
