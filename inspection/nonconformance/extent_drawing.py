@@ -22,7 +22,10 @@ BETWEEN = 3.5
 def extent_drawing(number: int, unit: Unit, told: Found, *, size: float) -> Drawing:
     """A square of so many points. A disc is a spot that does not conform, a ring one that does."""
     title = f"NC-{number:03d}, extent outward from the nonconforming spot"
-    summary = f"Filled: does not conform. Ring: conforms. Spot means in {unit.label}. Not to scale."
+    means = f"Spot means in {unit.label}. Not to scale."
+    summary = (
+        f"Filled: does not conform. Ring: conforms. {means}" if size > 300 else f"Filled: does not conform. {means}"
+    )
     plot = Plot(title if size > 400 else f"NC-{number:03d}, extent", summary, size, size, top=40)
     steps = max(LEAST_STEPS, *(len(arm.means) + 1 for arm in told.search.arms))
     middle, across = size / 2, (size - 40) / 2

@@ -10,7 +10,7 @@ from uuid import UUID
 from django.db.models import Q
 
 from inspection.fieldwork.models import ThicknessRecord
-from inspection.fieldwork.verdicts_shown import checks_shown
+from inspection.fieldwork.verdicts_shown import CheckShown, checks_shown
 from inspection.foundation.units import Unit
 from inspection.nonconformance.extent import searched
 from inspection.nonconformance.models import ExtentSpot, Nonconformance, Remainder, RepairedPart
@@ -70,8 +70,13 @@ def _told(row: RepairedPart, rest: Remainder | None, record: ThicknessRecord | N
         part=row.part.label, area_m2=float(row.area_m2), left_out=tuple(row.left_out), made_at=row.made_at,
         undone_at=undone, undone_why=row.undone_why if undone else "",
         rest=rest.get_verdict_display() if rest else "", rest_digest=rest.digest if rest else "",
-        rest_words=tuple(f"{each.sentence} {each.observed} (limit {each.limit})" for each in checks),
+        rest_words=tuple(map(_in_words, checks)),
         record=str(record.pk) if record else "", measured_at=record.taken_at if record else None,
         verdict=record.get_verdict_display() if record else "",
         standing=standing.get_state_display() if standing else "",
     )  # fmt: skip
+
+
+def _in_words(check: CheckShown) -> str:
+    where = f"{check.where[0].upper()}{check.where[1:]}: " if check.where else ""
+    return f"{where}{check.sentence} Observed {check.observed}, limit {check.limit}."

@@ -16,7 +16,7 @@ from reports.daily.extent_facts import Reaching, RepairedTold
 from reports.daily.facts import DayFacts, Nonconforming
 from reports.daily.pdf.pieces import BREADTH, clock, lines_under, numbered, section
 
-ACROSS = 3
+ACROSS = 2
 
 
 def extents(facts: DayFacts) -> list[Flowable]:
