@@ -81,6 +81,6 @@ def _closing(record: Record, at: datetime) -> Iterator[NextStep]:
     due = Due(standing.due_at, at)
     if due.is_past:
         return
-    asked = urlencode({"gauge": record.gauge_id, "project": record.project_id})
+    asked = urlencode({"gauge": record.gauge_id, "project": record.project_id, "purpose": "closing"})
     words = f"check {record.gauge.identity} after work, due by {due.at.astimezone(record.project.zone):%H:%M}"
     yield NextStep(words, f"{reverse('verification_new')}?{asked}")

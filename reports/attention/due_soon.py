@@ -83,7 +83,7 @@ def _checks(since: datetime, until: datetime, person: Person | None) -> Iterator
             f"check-{gauge}-{project.pk}", people[row["record__taken_by"]], project, row["due"],
             f"Check {row['record__gauge__identity']} after work",
             f"{many} record{'s wait' if many > 1 else ' waits'} for it, and without it will be in question.",
-            f"{reverse('verification_new')}?gauge={gauge}&project={project.pk}",
+            f"{reverse('verification_new')}?gauge={gauge}&project={project.pk}&purpose=closing",
         )  # fmt: skip
 
 
