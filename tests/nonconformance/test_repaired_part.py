@@ -33,8 +33,10 @@ from inspection.holdpoints.models import HoldPoint
 from inspection.nonconformance import actions
 from inspection.nonconformance.models import ExtentSpot, Nonconformance, RepairedPart
 from inspection.nonconformance.queries import missing_of
+from inspection.projects.breakdown import Change, retire_area, touched
 from inspection.projects.models import InspectionArea
 from inspection.projects.queries import project_rows
+from inspection.projects.signals import coats_judged
 from inspection.trace import bundle_content
 from inspection.works.lots.progress import told_of
 from reports.daily.gathering import gather
@@ -160,6 +162,14 @@ def test_what_is_odd_is_asked_and_what_is_wrong_refused(cast: Cast) -> None:
     with pytest.raises(NotAllowed):
         actions.make_repaired_part(cast.clara, nonconformance=raised, id=new_id(), area_m2=Decimal(3), left_out=[3])
     made = part_of(cast, raised, confirmed=False)
+    # Whoever retires the area is told of it, and the part itself is not taken out of use but by undoing it.
+    told = touched(cast.quinn, [cast.site.area], Change.RETIRED)
+    assert "A1 / repair 1 stays in use; it is undone on the page of its nonconformance." in told
+    with pytest.raises(Conflict, match="is a repaired part of A1"):
+        retire_area(cast.quinn, area=made.part, reason="gone")
+    # A revision of the system leaves the part with the coat that was found.
+    asked = coats_judged.send(sender=None, coats=[cast.site.coats[0].pk], areas=None, since=None)
+    assert (made.part_id, cast.site.coats[0].pk) in {place for _, found in asked for place in found.judged}
     again = {"nonconformance": raised, "id": made.pk, "area_m2": Decimal("3.5"), "left_out": [3], "note": "chalked"}
     assert actions.make_repaired_part(cast.ines, **again) == (made, False)
     with pytest.raises(Conflict, match="used already"):
