@@ -86,7 +86,7 @@ COLUMNS: dict[type[Any], tuple[str, ...]] = {
     Reading: ("record_id", "spot", "order", "value_nm", "void_reason"),
     Standing: ("record_id", "state", "reasons", "opening_id", "closing_id", "due_at", "computed_at"),
     HoldPoint: ("id", "project_id", "area_id", "coat_id", "kind", "title", "state", "further", "lies", "measured",
-        "planned_at"),
+        "chain_broken", "planned_at"),
     Decision: (
         "id", "point_id", "number", "outcome", "reason", "person_id", "signed_as", "at", "record_id", "evidence",
         "evidence_digest",
@@ -255,6 +255,7 @@ class History:
             "met",
             HoldPoint.Lies.RELEASED.value,
             True,
+            False,
             at,
         )
         self.batch.add(
