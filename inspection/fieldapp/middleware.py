@@ -1,4 +1,7 @@
-"""Signing out on purpose locks the field app on that phone; a session that merely ends does not."""
+"""What the field app on a phone must know of signing in and out there, said by cookies that its script reads.
+
+Signing out on purpose locks it; a session that merely ends does not.
+"""
 
 from __future__ import annotations
 
@@ -9,8 +12,12 @@ from django.http import HttpRequest, HttpResponse
 
 from accounts.models import Person
 
+# A cookie of this name is taken from this host alone, by TLS alone (RFC 6265bis).
+PREFIX = "" if settings.PLAIN_HTTP else "__Host-"
 # Read by the app's script, which locks what that person keeps on the phone, and takes the mark away once it has.
-SIGNED_OUT = "field_signed_out"
+SIGNED_OUT = f"{PREFIX}field_signed_out"
+# Whose the phone is since the last sign-in: where the office cannot be heard nobody else's work is shown there.
+SIGNED_IN = f"{PREFIX}field_person"
 LASTS_S = 365 * 24 * 3600
 
 
@@ -26,6 +33,10 @@ class LockFieldApp:
                 SIGNED_OUT, ".".join(dict.fromkeys(told)), max_age=LASTS_S, secure=not settings.PLAIN_HTTP,
                 samesite="Lax",
             )  # fmt: skip
+        if someone := getattr(request, "known_as", None):
+            response.set_cookie(
+                SIGNED_IN, str(someone.pk), max_age=LASTS_S, secure=not settings.PLAIN_HTTP, samesite="Lax"
+            )
         return response
 
     def process_view(self, request: HttpRequest, view: object, args: object, kwargs: object) -> None:

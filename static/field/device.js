@@ -11,6 +11,8 @@ const STEPS = [
 ];
 // Set by the site when somebody signs out there on purpose: their ids, with dots between.
 const SIGNED_OUT = "field_signed_out";
+// Who signed in on this phone last, which the app may not have heard of yet.
+const SIGNED_IN = "field_person";
 
 export async function openDevice() {
   const db = await openDatabase("field-device", STEPS);
@@ -28,19 +30,25 @@ export async function openDevice() {
       if (person) await device.keep({ ...person, locked: true, due });
       if ((await device.mark("current")) === id) await device.setMark("current", null);
     },
+    /** Whether somebody else than that person signed in here since. */
+    givenOn: (id) => Boolean(cookie(SIGNED_IN)) && cookie(SIGNED_IN) !== id,
     /** Takes over what the site said of signing out while the app was shut. */
     async lockSignedOut() {
       const told = cookie(SIGNED_OUT);
       if (!told) return;
       for (const id of told.split(".")) await device.lock(id);
       const secure = location.protocol === "https:" ? "; Secure" : "";
-      document.cookie = `${SIGNED_OUT}=; Max-Age=0; Path=/; SameSite=Lax${secure}`;
+      for (const name of namesOf(SIGNED_OUT)) document.cookie = `${name}=; Max-Age=0; Path=/; SameSite=Lax${secure}`;
     },
   };
   return device;
 }
 
+/** By TLS the site's cookies are of this host alone, which their names say. */
+const namesOf = (name) => [`__Host-${name}`, name];
+
 function cookie(name) {
-  const found = document.cookie.split("; ").find((one) => one.startsWith(`${name}=`));
-  return found ? decodeURIComponent(found.slice(name.length + 1)) : "";
+  const all = document.cookie.split("; ").map((one) => one.split("="));
+  const found = all.find(([called]) => namesOf(name).includes(called));
+  return found ? decodeURIComponent(found[1]) : "";
 }

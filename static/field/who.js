@@ -25,7 +25,7 @@ export async function findPerson(device) {
   await device.lockSignedOut();
   const current = await device.mark("current");
   const kept = current ? await device.person(current) : null;
-  const offline = kept && !kept.locked ? kept : null;
+  const offline = kept && !kept.locked && !device.givenOn(current) ? kept : null;
   if (await signOutIfDue(device)) return { person: null, heard: { state: "out" } };
   // The office is asked first, so that nobody sees the work of the one before; at the edge of a signal not for long.
   const heard = await heardOf(device, offline ? 4_000 : 15_000);

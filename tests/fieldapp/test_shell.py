@@ -227,6 +227,14 @@ def test_a_sign_in_that_is_lost_or_another_persons_sends_nothing_and_loses_nothi
     page.unroute("**/api/climate/")
     assert posts
     assert not ClimateRecord.objects.exists()
+    # Somebody else signed in on the site, and the office cannot be heard: the work of the one before is not shown.
+    given = {"name": "field_person", "value": str(cast.igor.pk), "url": one.address}
+    one.context.add_cookies([given])
+    one.offline()
+    one.open(ready=False)
+    expect(page.get_by_text("Nobody is signed in on this phone, and the office cannot be reached.")).to_be_visible()
+    one.offline(False)
+    one.context.clear_cookies(name="field_person")
     # Signing out on purpose locks, also without a signal; the office hears of it before anything is shown again.
     one.sign_in(cast.ines)
     page.reload()
