@@ -1,6 +1,7 @@
 // Everything typed is a draft at once: each change is on the disk before the next one is taken.
 
 import { newId, stamp } from "./ids.js";
+import { forget } from "./photos.js";
 import { itemRows } from "./queue.js";
 
 /**
@@ -38,6 +39,8 @@ export async function openDraft(app, { screen, args = [], id }) {
       gone = true;
       await last.catch(() => {});
       await app.store.remove("drafts", row.id);
+      const photos = row.values.kept_photos || [];
+      if (photos.length) await forget(app, photos.map((photo) => photo.digest));
       app.queue?.changed();
     },
     /** The draft becomes what is to be sent: items in and draft out, or neither. */

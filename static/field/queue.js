@@ -179,8 +179,11 @@ async function asDraft(tx, id) {
     item: row.answer?.status === 409 ? null : row.id,
   };
   await tx.put("drafts", draft);
-  await tx.remove("queue", id);
-  await tx.remove("bodies", id);
+  // Its photos are the draft's again, and go once more with it.
+  for (const one of [id, ...(draft.values.kept_photos || []).map((photo) => photo.id)]) {
+    await tx.remove("queue", one);
+    await tx.remove("bodies", one);
+  }
   return draft;
 }
 

@@ -3,6 +3,7 @@
 import { whyOf } from "./checks_told.js";
 import { ask } from "./http.js";
 import { MUCH_MS, now, stamp } from "./ids.js";
+import { named } from "./photos.js";
 
 const LONGEST_PAUSE_MS = 300_000;
 // Within one round so long a pause is waited for; a longer one is left to the timer.
@@ -112,7 +113,8 @@ async function round(app, queue, tell) {
 function nextOf(rows) {
   const there = new Set(rows.map((row) => row.id));
   let next_at = 0;
-  for (const row of rows) {
+  // Records first: a photo is large, and what it shows is judged by the record.
+  for (const row of [...rows.filter((each) => !each.photos.length), ...rows.filter((each) => each.photos.length)]) {
     if (row.state !== "waiting" || row.needs.some((id) => there.has(id))) continue;
     if (row.next_at <= Date.now()) return { item: row, next_at };
     next_at = next_at ? Math.min(next_at, row.next_at) : row.next_at;
@@ -214,12 +216,12 @@ async function received(app, item, body, answer) {
     // Without a digest nothing but this says what was sent.
     ...(digest ? {} : { body }),
   };
-  await store.transact(["queue", "bodies", "photos", "receipts"], async (tx) => {
+  await store.transact(["queue", "bodies", "photos", "receipts", "drafts"], async (tx) => {
     await tx.put("receipts", receipt);
     await tx.remove("queue", item.id);
     await tx.remove("bodies", item.id);
     const stored = Object.values(body).map((value) => value?.$photo).filter((one) => one && one === digest);
-    for (const one of stored) await tx.remove("photos", one);
+    for (const one of stored) if (!(await named(tx, one, item.id))) await tx.remove("photos", one);
     if (told.id && body.id && told.id !== body.id) await renamed(tx, item.id, body.id, told.id);
   });
   return "sent";

@@ -1,0 +1,122 @@
+/**
+ * Photos of what is being recorded: each is kept on the phone under the SHA-256 of its bytes before the draft names it,
+ * and leaves only when the office has named that digest as stored.
+ */
+
+import { button, clear, h, size } from "./dom.js";
+import { newId } from "./ids.js";
+
+export const MOST_BYTES = 25_000_000;
+const TAKEN = "image/jpeg,image/png,image/heic,image/webp";
+const KINDS = /^image\/(jpeg|png|hei[cf]|webp)$/;
+const NAMES = /\.(jpe?g|png|hei[cf]|webp)$/i;
+const hex = (buffer) => Array.from(new Uint8Array(buffer), (byte) => byte.toString(16).padStart(2, "0")).join("");
+
+/** The SHA-256 of a blob, as the office writes digests. */
+export const digestOf = async (blob) => hex(await crypto.subtle.digest("SHA-256", await blob.arrayBuffer()));
+
+/** What is wrong with a file as a photo, as a sentence; empty where nothing is. */
+export function wrongWith(file) {
+  if (!KINDS.test(file.type) && !NAMES.test(file.name)) return `${file.name} is no JPEG, PNG, HEIC or WebP.`;
+  if (!file.size) return `${file.name} is empty.`;
+  return file.size > MOST_BYTES ? `${file.name} has ${size(file.size)}; a photo may have 25 MB.` : "";
+}
+
+/** What a photo of a form is of, as the office names it; empty where the form makes nothing that has photos. */
+export function subjectOf(form) {
+  if (!form.group) return "record";
+  return ["nonconformance", "rework"].includes(form.name) ? form.name : "";
+}
+
+/** The photos of a draft as items of the queue: each follows its record, under the id that it has from the start. */
+export function photoItems(photos, { of, thing, place }) {
+  return photos.map(({ id, digest, caption }) => ({
+    id, address: "/api/photos/", needs: [thing], photos: [digest], words: { title: "Photo", place },
+    body: { id, of, thing, caption: caption || "", file: { $photo: digest } },
+  }));
+}
+
+/** The photos of a draft with a way to take more; `draft.values.kept_photos` names them. */
+export function drawPhotos(root, app, draft) {
+  const shown = [];
+  const list = h("ul", { class: "plain-list shots" });
+  const faults = h("div");
+  const input = h("input", {
+    type: "file", accept: TAKEN, capture: "environment", multiple: true, id: "shots-take",
+    onchange: () => take().catch(app.failed),
+  });
+  async function take() {
+    clear(faults);
+    const files = [...input.files];
+    const wrong = files.map(wrongWith).filter(Boolean);
+    if (wrong.length) faults.append(h("p", { class: "fault", role: "alert" }, wrong.join(" ")));
+    for (const file of files) if (!wrongWith(file)) await keep(file);
+    input.value = "";
+    await draw();
+  }
+  async function keep(file) {
+    const photos = draft.values.kept_photos || [];
+    const digest = await digestOf(file);
+    if (photos.some((photo) => photo.digest === digest)) return;
+    await app.store.put("photos", { digest, name: file.name, blob: new Blob([file], { type: file.type }) });
+    draft.values.kept_photos = [...photos, { id: newId(), digest, caption: "" }];
+    await draft.save();
+  }
+  async function drop(photo) {
+    draft.values.kept_photos = draft.values.kept_photos.filter((each) => each !== photo);
+    await draft.save();
+    await forget(app, [photo.digest]);
+    await draw();
+    input.focus();
+  }
+  async function draw() {
+    const photos = draft.values.kept_photos || [];
+    const rows = [];
+    for (const [index, photo] of photos.entries()) rows.push(await row(photo, index + 1));
+    clear(list).append(...rows);
+  }
+  async function row(photo, number) {
+    const kept = await app.store.get("photos", photo.digest);
+    const address = kept ? URL.createObjectURL(kept.blob) : "";
+    if (address) shown.push(address);
+    const caption = h("input", {
+      type: "text", maxlength: 200, value: photo.caption, "aria-label": `What photo ${number} shows`,
+      oninput: () => {
+        photo.caption = caption.value;
+        draft.save().catch(app.failed);
+      },
+    });
+    return h("li", { "data-digest": photo.digest },
+      address ? h("img", { src: address, alt: `Photo ${number}`, class: "shot" }) : "It is no longer on this phone.",
+      caption,
+      button("Take out", () => drop(photo).catch(app.failed), {
+        class: "button button-quiet", "aria-label": `Take out photo ${number}`,
+      }));
+  }
+  root.append(
+    h("section", { class: "field", "data-photos": true },
+      h("label", { for: input.id }, "Photos", h("span", { class: "quiet" }, " (may be empty)")),
+      h("p", { class: "hint" }, "JPEG, PNG, HEIC or WebP, up to 25 MB each. They are sent after the record."),
+      input, faults, list));
+  draw().catch(app.failed);
+  return () => shown.forEach((address) => URL.revokeObjectURL(address));
+}
+
+/** Takes photos off the phone that no draft, nothing in the queue and nothing set aside names any more. */
+export async function forget(app, digests) {
+  await app.store.transact(["photos", "queue", "drafts", "receipts"], async (tx) => {
+    for (const digest of digests) if (!(await named(tx, digest))) await tx.remove("photos", digest);
+  });
+}
+
+/** Whether anything on the phone still names a photo. */
+export async function named(tx, digest, but = "") {
+  let found = false;
+  await tx.each("queue", (row) => ((found = row.id !== but && row.photos.includes(digest)), !found));
+  if (!found) {
+    const of = (values) => (values?.kept_photos || []).some((photo) => photo.digest === digest);
+    await tx.each("drafts", (row) => ((found = of(row.values)), !found));
+  }
+  if (!found) await tx.each("receipts", (row) => ((found = Boolean(row.row?.photos?.includes(digest))), !found));
+  return found;
+}
