@@ -5,12 +5,12 @@ The header is `Idempotency-Key` (IETF draft-ietf-httpapi-idempotency-key-header)
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable
 from uuid import UUID
 
 from django.db import IntegrityError, transaction
 from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.utils.crypto import salted_hmac
 
 from accounts.models import Person
 from inspection.fieldapp.models import DoneOnce
@@ -38,7 +38,9 @@ class OnceOnly:
         person = request.user
         if not isinstance(person, Person):
             return self.get_response(request)
-        digest = hashlib.sha256(f"{request.path_info}\n".encode() + request.body).hexdigest()
+        # Keyed: some bodies hold the password of who signs, which a bare digest would let be guessed at in a copy.
+        content = f"{request.path_info}\n".encode() + request.body
+        digest = salted_hmac("fieldapp.once", content, algorithm="sha256").hexdigest()
         if before := self._before(person, key, digest):
             return before
         try:
@@ -46,9 +48,13 @@ class OnceOnly:
                 response = self.get_response(request)
                 if 200 <= response.status_code < 300:
                     DoneOnce.objects.create(person=person, key=key, digest=digest)
-                else:
+                    return response
+                # What failed may be sent again and is then done once. What was refused kept nothing but what must stay
+                # of a refusal, such as the count of wrong passwords.
+                if response.status_code >= 500:
                     transaction.set_rollback(True)
-                return response
+            # The same came twice at once, and this one was refused because the other had done it.
+            return self._before(person, key, digest) or response
         except IntegrityError:
             # The same came twice at once, and the other was done.
             if before := self._before(person, key, digest):
