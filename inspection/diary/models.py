@@ -201,7 +201,7 @@ class SignedThing(models.Model):
     """One thing under a signature, so that a trace finds either from the other; its lines keep what was signed."""
 
     signature = models.ForeignKey(DaySignature, on_delete=models.PROTECT, related_name="things")
-    kind = models.CharField(max_length=12, help_text="As a trace names it: of a record its kind")
+    kind = models.CharField(max_length=40, help_text="As a trace names it: of a record its kind")
     thing = models.UUIDField()
 
     class Meta:

@@ -44,7 +44,7 @@ class Migration(migrations.Migration):
             name='SignedThing',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(help_text='As a trace names it: of a record its kind', max_length=12)),
+                ('kind', models.CharField(help_text='As a trace names it: of a record its kind', max_length=40)),
                 ('thing', models.UUIDField()),
                 ('signature', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='things', to='diary.daysignature')),
             ],
