@@ -43,7 +43,8 @@ export function drawPhotos(root, app, draft) {
   const faults = h("div");
   const input = h("input", {
     type: "file", accept: TAKEN, capture: "environment", multiple: true, id: "shots-take",
-    onchange: () => take().catch(app.failed),
+    // Whoever keeps the record meanwhile waits for this.
+    onchange: () => void (root.taking = take().catch(app.failed)),
   });
   async function take() {
     clear(faults);

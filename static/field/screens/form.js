@@ -97,6 +97,7 @@ function fill(root, app, { pack, waiting, form, draft, given, rest }) {
       once: Boolean(form.body && !form.body.includes("id")),
       draft: { screen: "form", args: [form.name, ...rest], values: draft.values },
     };
+    await shots.taking;
     const thing = { of: subject, thing: of.id, place: item.words.place };
     const photos = subject ? photoItems(draft.values.kept_photos || [], thing) : [];
     await draft.toQueue([...(known ? confirmedFirst(form, app, item) : [item]), ...photos]);
