@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from inspection.foundation import written_times
@@ -16,7 +16,9 @@ from inspection.foundation.shaping import (
     Shape,
     head_of,
     head_proposed,
+    heads_of,
     likely_columns,
+    rows_under,
     width_of,
 )
 from inspection.foundation.units import Unit
@@ -190,19 +192,6 @@ def _number(text: str) -> float | None:
 
 def known_unit(word: str) -> Unit | None:
     return UNIT_WORDS.get(word.casefold().replace("µ", "u").replace("\u03bc", "u").strip("."))
-
-
-def heads_of(sheet: Sheet, shape: Shape) -> list[str]:
-    """The words of the head, filled up to the columns of the shape; without a head “Column 1” and so on."""
-    cells = next((cells for number, cells in sheet.lines if shape.head and number == shape.head), [])
-    width = max(len(shape.columns), len(cells))
-    return [cells[at].strip() if at < len(cells) else "" if shape.head else f"Column {at + 1}" for at in range(width)]
-
-
-def rows_under(sheet: Sheet, shape: Shape) -> Iterator[tuple[int, list[str]]]:
-    """The lines below the head that are not noise."""
-    skipped = set(shape.skipped)
-    return ((number, cells) for number, cells in sheet.lines if number > shape.head and number not in skipped)
 
 
 def _unit(sheet: Sheet, shape: Shape, heads: Sequence[str]) -> Unit | None:

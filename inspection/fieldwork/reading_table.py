@@ -21,16 +21,14 @@ from inspection.fieldwork.reading_shape import (
     VOID,
     WITH_UNIT,
     completed,
-    heads_of,
     known_unit,
     proposed,
-    rows_under,
 )
 from inspection.foundation import cells
 from inspection.foundation.cells import Sheet, shielded
 from inspection.foundation.clocks import Unclear, comes_twice, moment_of
 from inspection.foundation.refusals import Fault, Refused
-from inspection.foundation.shaping import Shape, Unsure
+from inspection.foundation.shaping import Shape, Unsure, heads_of, rows_under
 from inspection.foundation.units import Unit, in_unit, nm_around
 from inspection.foundation.written_times import TwoWays, written
 

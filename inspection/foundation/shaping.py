@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, fields
 from datetime import date
 from typing import Any
@@ -107,6 +107,19 @@ def fingerprint(sheet: Sheet, shape: Shape) -> str:
 
 def width_of(sheet: Sheet) -> int:
     return min(max((len(cells) for _, cells in sheet.lines), default=0), MOST_COLUMNS)
+
+
+def heads_of(sheet: Sheet, shape: Shape) -> list[str]:
+    """The words of the head, filled up to the columns of the shape; without a head “Column 1” and so on."""
+    cells = next((cells for number, cells in sheet.lines if shape.head and number == shape.head), [])
+    width = max(len(shape.columns), len(cells))
+    return [cells[at].strip() if at < len(cells) else "" if shape.head else f"Column {at + 1}" for at in range(width)]
+
+
+def rows_under(sheet: Sheet, shape: Shape) -> Iterator[tuple[int, list[str]]]:
+    """The lines below the head that are not noise."""
+    skipped = set(shape.skipped)
+    return ((number, cells) for number, cells in sheet.lines if number > shape.head and number not in skipped)
 
 
 def head_proposed(sheet: Sheet, meanings: Sequence[Meaning]) -> tuple[int, tuple[str, ...]]:

@@ -107,6 +107,10 @@ class Table:
         return page
 
 
+class HeadUnclear(Refused):
+    """The file is a table, but its heads do not say what its columns are, or which of its sheets is meant."""
+
+
 def lines_under_head(content: bytes, *, known: Collection[str], needed: Collection[str]) -> list[Line]:
     """The lines of a file under its head, which may stand below a title, on any sheet; other columns are not read.
 
@@ -120,7 +124,7 @@ def lines_under_head(content: bytes, *, known: Collection[str], needed: Collecti
     best = [place for place, (score, _) in enumerate(heads) if score == most]
     if len(best) > 1 and most:
         both = " and ".join(f"“{found[place].name[:40]}”" for place in best[:3])
-        raise Refused(f"The sheets {both} both hold such a table; send one of them alone.", field="file")
+        raise HeadUnclear(f"The sheets {both} both hold such a table; send one of them alone.", field="file")
     sheet, at = found[best[0]], heads[best[0]][1]
     names, not_read = _head(sheet.lines[at][1], sheet.lines[at][0], known, needed)
     if len(sheet.lines) == at + 1:
@@ -131,7 +135,7 @@ def lines_under_head(content: bytes, *, known: Collection[str], needed: Collecti
 
 def _place_of_head(sheet: Sheet, known: Collection[str]) -> tuple[int, int]:
     """How many known names the line has that has most of them, and its place; the first line where none has any."""
-    scores = [len(set(_names(cells)) & set(known)) for _, cells in sheet.lines[:HEAD_WITHIN]]
+    scores = [len(set(names_of(cells)) & set(known)) for _, cells in sheet.lines[:HEAD_WITHIN]]
     most = max(scores, default=0)
     return most, scores.index(most) if most else 0
 
@@ -158,7 +162,7 @@ def _line(number: int, cells: list[str], names: list[str], not_read: tuple[str, 
     return Line(number, read, not_read, above)
 
 
-def _names(cells: Sequence[str]) -> list[str]:
+def names_of(cells: Sequence[str]) -> list[str]:
     """Heads as they are compared: “Area (m²)” is area_m2."""
     plain = [cell.strip().lower().replace("µ", "u").replace("\u03bc", "u").replace("²", "2") for cell in cells]
     return [re.sub(r"[^\w]+", "_", cell).strip("_") for cell in plain]
@@ -168,7 +172,7 @@ def _head(
     cells: list[str], number: int, known: Collection[str], needed: Collection[str]
 ) -> tuple[list[str], tuple[str, ...]]:
     """The names of the columns, empty for those that mean nothing here, and the heads of these."""
-    names = _names(cells)
+    names = names_of(cells)
     while names and not names[-1]:
         names.pop()
     missing = [name for name in needed if name not in names]
@@ -181,6 +185,6 @@ def _head(
             if name and name not in known
         ]
     if faults:
-        raise Refused(faults)
+        raise HeadUnclear(faults)
     not_read = tuple(cell.strip()[:40] for cell, name in zip(cells, names, strict=False) if name and name not in known)
     return [name if name in known else "" for name in names], not_read

@@ -12,6 +12,7 @@ from typing import Any
 
 from accounts.models import Person
 from inspection.foundation import tables
+from inspection.foundation.asked_tables import Columns, can_be
 from inspection.foundation.clocks import day_of
 from inspection.foundation.refusals import Refused
 from inspection.foundation.tables import lines_under_head
@@ -31,6 +32,29 @@ HEAD_COLUMNS = (
 )
 COLUMNS = (*HEAD_COLUMNS, "thing", "value_um", "uncertainty_um", "value_mil", "uncertainty_mil")
 NEEDED = ("number", "laboratory", "issued", "expires", "traceable_to", "thing")
+READ_AS = Columns(
+    "certificates",
+    (
+        can_be("number", "Number of the certificate", "certificate|certificate no|certificate number|cert no|zertifikat"
+               "|zertifikatsnummer|kalibrierschein"),
+        can_be("laboratory", "Laboratory", "lab|calibration laboratory|issued by|labor|kalibrierlabor"),
+        can_be("accreditation", "Accreditation", "accreditation no|accreditation number|akkreditierung"),
+        can_be("issued", "Issued on", "date|issue date|date of issue|calibrated|calibration date|date of calibration"
+               "|issued on|ausgestellt|ausgestellt am|kalibriert am"),
+        can_be("expires", "Expires on", "valid until|valid to|expiry|expiry date|due|due date|next calibration|due on"
+               "|calibration due|gültig bis"),
+        can_be("coverage_factor", "Coverage factor k", "k|coverage factor|k factor|erweiterungsfaktor"),
+        can_be("traceable_to", "Traceable to", "traceable to|traceability|traceable|rückführbar auf"),
+        can_be("parent", "Certificate above it", "parent certificate|reference certificate"),
+        can_be("thing", "Gauge or standard", "gauge|instrument|serial|serial no|serial number|equipment|identity"
+               "|standard|id|gerät|seriennummer"),
+        can_be("value_um", "Value, µm"),
+        can_be("uncertainty_um", "Uncertainty, µm"),
+        can_be("value_mil", "Value, mil"),
+        can_be("uncertainty_mil", "Uncertainty, mil"),
+    ),
+    NEEDED, frozenset({"issued", "expires"}),
+)  # fmt: skip
 # Shown when a table is to be made; the unit is µm, `value_mil` and `uncertainty_mil` may be used instead.
 TEMPLATE = ";".join((*HEAD_COLUMNS, "thing", "value_um", "uncertainty_um")) + "\n"
 

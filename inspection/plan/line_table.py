@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from inspection.foundation import tables
+from inspection.foundation.asked_tables import Columns, can_be
 from inspection.foundation.refusals import Refused
 from inspection.foundation.tables import Line, as_csv, lines_under_head
 from inspection.plan.lines import Known, Letters, LineSent, known_to, line_faults, same_as, sent_by
@@ -36,6 +37,23 @@ COLUMNS = (
     *KINDS,
 )
 NEEDED = ("number",)
+READ_AS = Columns(
+    "plan lines",
+    (
+        can_be("number", "Number of the line", "no|nr|item|item no|step|step no|line|line no|pos|position|#"),
+        can_be("activity", "Activity", "activity type|tätigkeit"),
+        can_be("title", "Title", "description|operation|inspection|inspection point|bezeichnung|beschreibung"),
+        can_be("scope", "Scope", "applies to"),
+        can_be("frequency", "How often", "extent|how often|häufigkeit|prüfumfang"),
+        can_be("criterion", "Criterion", "acceptance criteria|acceptance criterion|acceptance|requirement|criteria"),
+        can_be("method", "Method", "procedure|test method|standard|reference|verfahren"),
+        can_be("coat", "After which coat", "coat no|layer|schicht"),
+        can_be("requires", "Records it requires", "records|record|verifying document"),
+        can_be("lead", "Notice", "lead time|notice|notification"),
+        *(can_be(kind, str(Party.Kind(kind).label), kind.replace("_", " ")) for kind in KINDS),
+    ),
+    NEEDED,
+)
 NONE = "none"
 """What takes a method, records, a lead time or a letter away, and says bare steel; an empty cell leaves what is."""
 TEMPLATE = ";".join(COLUMNS) + "\n"

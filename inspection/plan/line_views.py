@@ -20,6 +20,7 @@ from inspection.plan.legend import Letter, legend_of, put_legend
 from inspection.plan.models import PlanLine, PlanRevision
 from inspection.plan.views import one_form, page, revision_of
 from inspection.projects.forms import UploadTable, show_refusal
+from inspection.projects.how_read import sent_or_asked
 from inspection.projects.models import Project
 
 
@@ -75,7 +76,11 @@ def plan_table(request: SignedIn, pk: UUID) -> HttpResponse:
     """Many lines from one table: shown row by row first, stored all or none."""
     revision = revision_of(request, pk)
     require(request.user, Role.QUALITY_MANAGER, to="write a plan")
-    form = UploadTable(request.POST or None, request.FILES or None)
+    about = {"of": "lines of a plan", "project": revision.plan.project}
+    sent = sent_or_asked(request, line_table.READ_AS, about)
+    if isinstance(sent, HttpResponse):
+        return sent
+    form = UploadTable(*sent)
     table: line_table.Table | None = None
     if form.is_bound and form.is_valid():
         try:

@@ -14,6 +14,7 @@ from typing import Any, TypeVar
 from uuid import UUID
 
 from inspection.foundation import tables
+from inspection.foundation.asked_tables import Columns, can_be
 from inspection.foundation.refusals import Fault, Refused
 from inspection.foundation.tables import Line, as_csv, lines_under_head
 from inspection.projects.areas import area_faults, length_faults, rounded
@@ -25,6 +26,22 @@ from inspection.projects.sections import LONGEST_NAME, written
 Named = TypeVar("Named", Structure, CoatingSystem)
 COLUMNS = ("structure", "section", "code", "name", "area_m2", "edges_m", "welds_m", "shape", "system")
 NEEDED = ("code",)
+READ_AS = Columns(
+    "areas",
+    (
+        can_be("structure", "Structure", "structure|object|bauwerk|objekt|construction"),
+        can_be("section", "Section", "block|part of structure|abschnitt|sektion|location"),
+        can_be("code", "Code of the area", "area|area code|area no|area number|inspection area|bereich|tag"),
+        can_be("name", "Name", "area name|description|title|bezeichnung|beschreibung"),
+        can_be("area_m2", "Size, m²", "size|size m2|m2|square metres|surface|surface m2|surface area|surface area m2"
+               "|fläche|fläche m2|area m2|sqm|size m²|m²|surface m²|surface area m²|fläche m²|area m²"),
+        can_be("edges_m", "Edges, m", "edges|edge length|edge length m|kanten|kanten m"),
+        can_be("welds_m", "Welds, m", "welds|weld length|weld length m|schweißnähte|schweißnähte m"),
+        can_be("shape", "Shape: plate, pipe, beam or edge", "form|type of surface|kind of surface"),
+        can_be("system", "Coating system", "coating system|paint system|system name|beschichtungssystem"),
+    ),
+    NEEDED,
+)  # fmt: skip
 NONE = "none"
 """What takes a section or a length away; an empty cell leaves it."""
 TEMPLATE = ";".join(COLUMNS) + "\n"

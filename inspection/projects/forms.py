@@ -366,12 +366,13 @@ class UploadTable(forms.Form):
 
     file = forms.FileField(label="Table", required=False, help_text="CSV or other text, .xlsx, .xls or .ods")
     rows = forms.CharField(
-        label="Or the rows themselves", required=False, widget=forms.Textarea(attrs={"rows": 8, "spellcheck": "false"})
-    )
+        label="Or the rows themselves", required=False, strip=False,
+        widget=forms.Textarea(attrs={"rows": 8, "spellcheck": "false"}),
+    )  # fmt: skip
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}
-        if not self.errors and not values.get("file") and not values.get("rows"):
+        if not self.errors and not values.get("file") and not values.get("rows", "").strip():
             self.add_error("file", "Choose a file, or paste the rows.")
         return values
 

@@ -35,6 +35,7 @@ from inspection.projects import (
     queries,
 )
 from inspection.projects.breakdown import Change
+from inspection.projects.how_read import sent_or_asked
 from inspection.projects.models import Membership, Project, Section, Specification
 from inspection.projects.tree_views import tree_address
 
@@ -232,7 +233,10 @@ def area_new(request: SignedIn, pk: UUID) -> HttpResponse:
 def area_upload(request: SignedIn, pk: UUID) -> HttpResponse:
     """Many areas from one table: shown row by row first, stored all or none; it adds areas, and changes those there."""
     found = _project_to_set_up(request, pk, "add inspection areas")
-    form = forms.UploadAreas(request.POST or None, request.FILES or None)
+    came = sent_or_asked(request, area_table.READ_AS, {"of": "inspection areas", "project": found})
+    if isinstance(came, HttpResponse):
+        return came
+    form = forms.UploadAreas(*came)
     table, shown = None, dict[str, Any]()
     if form.is_bound and form.is_valid():
         try:

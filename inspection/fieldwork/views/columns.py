@@ -14,11 +14,12 @@ from inspection.fieldwork import actions, told_shapes, uploads
 from inspection.fieldwork.models import ToldShape
 from inspection.fieldwork.reading_shape import MEANINGS, completed, likely_noise, proposed, under_head
 from inspection.fieldwork.reading_table import sheets_of
-from inspection.fieldwork.shape_forms import LINES_SHOWN, HowRead
+from inspection.fieldwork.shape_forms import HowRead
 from inspection.fieldwork.views.common import page, project_or_404, put_into, recorder
 from inspection.fieldwork.views.uploads import back_to_form, found_upload, gone, held_upload
 from inspection.foundation.cells import Sheet
 from inspection.foundation.refusals import Fault, Refused
+from inspection.foundation.shape_form import LINES_SHOWN
 from inspection.foundation.shaping import Shape, told
 from inspection.foundation.unpacking import CSV_TYPE
 
@@ -73,8 +74,8 @@ def thickness_columns(request: SignedIn, project: UUID, digest: str) -> HttpResp
     # The time of the first reading, given on the form, says the day.
     asked = [fault for fault in shown.asked if fault.field != "day" or sent.first_reading_at is None]
     context = {
-        "form": form, "project": site, "upload": upload, "sent": sent, "asked": asked, "kept": shown.kept,
-        "lines": sheet.lines[:LINES_SHOWN], "many": len(sheet.lines), "sheet": sheet,
+        "form": form, "forms": [form], "project": site, "upload": upload, "sent": sent, "asked": asked,
+        "kept": shown.kept, "lines": sheet.lines[:LINES_SHOWN], "many": len(sheet.lines), "sheet": sheet,
         "back": back_to_form(site, sent, digest),
     }  # fmt: skip
     return render(request, "fieldwork/thickness_columns.html", context, status=status_of(form))

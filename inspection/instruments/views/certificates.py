@@ -27,6 +27,7 @@ from inspection.instruments import actions, certificate_table, queries, register
 from inspection.instruments.forms import certificates as forms
 from inspection.instruments.models import Certificate
 from inspection.projects.forms import UploadTable, show_refusal
+from inspection.projects.how_read import sent_or_asked
 
 page = require_http_methods(["GET", "HEAD", "POST"])
 A_PAGE = 60
@@ -183,7 +184,10 @@ def _recording(
 def certificate_upload(request: SignedIn) -> HttpResponse:
     """Many certificates from one table: shown row by row first, stored all or none."""
     require(request.user, Role.QUALITY_MANAGER, to="record certificates")
-    form = UploadTable(request.POST or None, request.FILES or None)
+    sent = sent_or_asked(request, certificate_table.READ_AS, {"of": "certificates"})
+    if isinstance(sent, HttpResponse):
+        return sent
+    form = UploadTable(*sent)
     table = None
     if form.is_bound and form.is_valid():
         try:

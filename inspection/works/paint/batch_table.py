@@ -9,6 +9,7 @@ from typing import Any
 
 from accounts.models import Person
 from inspection.foundation import tables
+from inspection.foundation.asked_tables import Columns, can_be
 from inspection.foundation.clocks import Unclear, day_of, moment_of
 from inspection.foundation.refusals import Refused
 from inspection.foundation.tables import lines_under_head
@@ -24,6 +25,30 @@ COLUMNS = (
 )  # fmt: skip
 NEEDED = ("product", "component", "number", "received", "unit", "received_at")
 TEMPLATE = ";".join(COLUMNS) + "\nFilm 40;base;K-1;2026-01-10;2027-01-10;160;l;10;5;35;2026-03-02 08:30;;Store 2;\n"
+READ_AS = Columns(
+    "batches",
+    (
+        can_be("product", "Product", "product name|paint|material|produkt"),
+        can_be("component", "Component: A, B, single or thinner", "part|comp|komponente"),
+        can_be("number", "Batch number", "batch|batch no|batch number|batch nr|lot|lot no|lot number|charge"
+               "|chargennummer|charge nr"),
+        can_be("made_on", "Made on", "made|made on|production date|manufactured|date of manufacture|manufacture date"
+               "|hergestellt|hergestellt am|herstelldatum"),
+        can_be("expires_on", "Expires on", "expires|expires on|expiry|expiry date|use by|best before|shelf life until"
+               "|haltbar bis|verfallsdatum"),
+        can_be("received", "Quantity received", "quantity|qty|amount|menge"),
+        can_be("unit", "Unit: l or kg", "units|einheit"),
+        can_be("containers", "Containers", "cans|tins|number of containers|drums|gebinde"),
+        can_be("storage_min_c", "Storage from, °C", "storage min|storage min c|storage min °c|min storage temperature"),
+        can_be("storage_max_c", "Storage to, °C", "storage max|storage max c|storage max °c|max storage temperature"),
+        can_be("received_at", "Received at", "received at|received on|date received|delivered|delivery date"
+               "|delivered on|date of delivery|geliefert|geliefert am|lieferdatum"),
+        can_be("received_by", "Received by", "received by|taken in by|angenommen von"),
+        can_be("place", "Where it is kept", "store|storage place|stored in|location|lagerort"),
+        can_be("note", "Note", "notes|remark|remarks|comment|bemerkung"),
+    ),
+    NEEDED, frozenset({"made_on", "expires_on", "received_at"}),
+)  # fmt: skip
 TEXTS = {"product": 120, "number": 60, "received_by": 120, "place": 120, "note": 300}
 NEW, UNCHANGED = "New", "There already"
 COMPONENTS = {"a": Component.BASE, "b": Component.HARDENER} | {value: Component(value) for value in Component.values}

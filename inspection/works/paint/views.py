@@ -28,6 +28,7 @@ from inspection.foundation.narrowing import keeping, narrowed, page_number
 from inspection.foundation.refusals import NotAllowed, Refused
 from inspection.foundation.text import on_one_line
 from inspection.projects.forms import show_refusal
+from inspection.projects.how_read import sent_or_asked
 from inspection.projects.models import Party, Project
 from inspection.works.entering import WORKERS, may_change, may_trace, parties_for, party_for
 from inspection.works.models import BatchStep, PaintBatch
@@ -249,7 +250,10 @@ def batch_upload(request: SignedIn, pk: UUID) -> HttpResponse:
     """A delivery from one table: shown row by row first, stored all or none."""
     project, by = project_of(request, pk), request.user
     require(by, *WORKERS, to="enter batches of paint")
-    form = paint_forms.UploadBatches(request.POST or None, request.FILES or None, by=by, project=project)
+    sent = sent_or_asked(request, batch_table.READ_AS, {"of": "batches of paint", "project": project})
+    if isinstance(sent, HttpResponse):
+        return sent
+    form = paint_forms.UploadBatches(*sent, by=by, project=project)
     table = None
     if form.is_bound and form.is_valid():
         try:

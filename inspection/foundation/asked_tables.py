@@ -1,0 +1,182 @@
+"""A table with other heads than ours, or without a head: what must be asked of it, and its rows under our heads.
+
+Each table that comes in declares its columns once (`Columns`); what is asked, remembered and read is the same for all.
+What was told gives the rows as text under our own heads, on the lines of the file, which is then read as any other.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from inspection.foundation import cells, written_times
+from inspection.foundation.cells import Sheet, shielded
+from inspection.foundation.refusals import Fault, Refused
+from inspection.foundation.shaping import HEAD_WITHIN, Meaning, Proposal, Shape, head_of, heads_of, rows_under, width_of
+from inspection.foundation.tables import MOST_LINES, MOST_ROWS, HeadUnclear, lines_under_head, names_of
+
+
+@dataclass(frozen=True)
+class Columns:
+    """What the columns of a kind of table may be. `name` is what answers are kept under."""
+
+    name: str
+    meanings: tuple[Meaning, ...]
+    needed: tuple[str, ...]
+    # Those that hold days, or days with a time.
+    days: frozenset[str] = frozenset()
+
+    @property
+    def known(self) -> tuple[str, ...]:
+        return tuple(one.name for one in self.meanings)
+
+    def label(self, name: str) -> str:
+        return next(one.label for one in self.meanings if one.name == name)
+
+
+def can_be(name: str, label: str, words: str = "") -> Meaning:
+    """A column by its own name and the words of the trade that mean it (common practice, no source)."""
+    return Meaning(name, label, frozenset(filter(None, words.split("|"))))
+
+
+def sheets_of(content: bytes, separator: str = "") -> tuple[list[Sheet], str]:
+    return cells.sheets(content, most_rows=MOST_ROWS, most_lines=MOST_LINES, separator=separator)
+
+
+def is_certain(content: bytes, columns: Columns) -> bool:
+    """Whether the file says for certain how it is read. Raises Refused for what is no table at all."""
+    sheets, _ = sheets_of(content)
+    if not any(sheet.lines for sheet in sheets):
+        return True
+    try:
+        lines = lines_under_head(content, known=columns.known, needed=columns.needed)
+    except HeadUnclear:
+        # Where no rows stand below, there is nothing to tell of them.
+        return not any(len(sheet.lines) > 1 for sheet in sheets)
+    if set(filter(None, proposed(sheets, columns).shape.columns)) - set(lines[0].cells):
+        # A head says in other words what a column is that was not read.
+        return False
+    return written_times.day_order_of(line[name] for line in lines for name in columns.days) == ""
+
+
+def proposed(sheets: Sequence[Sheet], columns: Columns, *, separator: str = "") -> Proposal:
+    """The shape of a file by its heads: of several sheets the one that speaks most for itself."""
+    looked = [under_head(sheet, Shape(sheet=place, separator=separator), columns) for place, sheet in enumerate(sheets)]
+    scores = [len(set(filter(None, shape.columns))) for shape in looked]
+    best = scores.index(max(scores))
+    asked = []
+    if scores.count(scores[best]) > 1:
+        names = ", ".join(f"“{sheet.name[:40]}”" for sheet in sheets)
+        asked.append(Fault(f"The workbook has the sheets {names}; say which is meant.", "sheet"))
+    found = completed(sheets[best], looked[best], columns)
+    return Proposal(found.shape, (*asked, *found.asked))
+
+
+def under_head(sheet: Sheet, shape: Shape, columns: Columns, head: int | None = None) -> Shape:
+    """The shape proposed for a sheet; with `head` where the line of its head is known, 0 for none."""
+    within = [line for line in sheet.lines[:HEAD_WITHIN] if head in (None, line[0])]
+    best = max(within, key=lambda line: len(set(filter(None, _likely(line[1], columns)))), default=(0, []))
+    taken = _likely(best[1], columns)
+    if not any(taken) and head is None:
+        return replace(shape, head=0, columns=("",) * width_of(sheet))
+    return replace(shape, head=best[0], columns=taken or ("",) * width_of(sheet))
+
+
+def _likely(heads: Sequence[str], columns: Columns) -> tuple[str, ...]:
+    """By our own name, else by the words of the trade; what is taken already is not taken again."""
+    names, words = names_of(heads), [head_of(cell)[0] for cell in heads]
+    taken: dict[int, str] = {}
+    for place, name in enumerate(names):
+        if name in columns.known and name not in taken.values():
+            taken[place] = name
+    for place, word in enumerate(words):
+        fitting = (one.name for one in columns.meanings if word in one.heads and one.name not in taken.values())
+        if place not in taken and (name := next(fitting, "")):
+            taken[place] = name
+    return tuple(taken.get(place, "") for place in range(len(heads)))
+
+
+def completed(sheet: Sheet, shape: Shape, columns: Columns) -> Proposal:
+    """What of a shape follows from its sheet, filled in, and what does not, asked."""
+    asked = [
+        Fault(f"No column is known to be “{columns.label(name)}”; say which it is.", "columns")
+        for name in columns.needed
+        if name not in shape.columns
+    ]
+    if not shape.day_order:
+        places = [place for name in columns.days for place in shape.places(name)]
+        texts = [line[place] for _, line in rows_under(sheet, shape) for place in places if place < len(line)]
+        order = written_times.day_order_of(texts)
+        shape = replace(shape, day_order=order or "")
+        if order is None:
+            first = next(text for text in texts if written_times.TWO_WAYS.match(text))[:40]
+            told = f"“{first}” can be read two ways; say whether the day or the month comes first."
+            asked.append(Fault(told, "day_order"))
+    return Proposal(shape, tuple(asked))
+
+
+def likely_noise(sheet: Sheet, shape: Shape, columns: Columns) -> tuple[int, ...]:
+    """Lines under the head that leave all needed columns empty but hold something: proposed to be passed over."""
+    places = [place for name in columns.needed for place in shape.places(name)]
+    return tuple(
+        number
+        for number, line in rows_under(sheet, replace(shape, skipped=()))
+        if places and not any(place < len(line) and line[place].strip() for place in places)
+    )
+
+
+def retold(sheet: Sheet, shape: Shape, columns: Columns) -> str:
+    """The rows under our heads, as text that `lines_under_head` reads, each on the line it has in the file.
+
+    Days are written so that they can be read one way only. Raises Refused where something is still to be asked.
+    """
+    found = completed(sheet, shape, columns)
+    if found.asked:
+        raise Refused(found.asked)
+    shape, names = found.shape, columns.known
+    lines = dict(rows_under(sheet, shape))
+    if not lines:
+        raise Refused("No rows are left under the head.", field="skipped")
+    out = io.StringIO()
+    writer = csv.writer(out, delimiter=";", lineterminator="\n")
+    # Without a head, ours takes a line of its own.
+    for number in range(min(shape.head, 1), max(lines) + 1):
+        if number == shape.head:
+            writer.writerow(names)
+        elif number in lines:
+            row = lines[number]
+            places = (shape.place(name) for name in names)
+            texts = ["" if place is None or place >= len(row) else row[place].strip() for place in places]
+            named = zip(names, texts, strict=True)
+            read = [_day(text, shape.day_order) if name in columns.days else text for name, text in named]
+            writer.writerow([shielded(text) for text in read])
+        else:
+            out.write("\n")
+    return out.getvalue()
+
+
+def _day(text: str, order: str) -> str:
+    """A day or moment in ISO 8601; what is none stays as it is, to be told beside its row."""
+    try:
+        day, at = written_times.written(text, order)
+    except ValueError:
+        return text
+    return str(at)[:16] if day and at else str(day) if day else text
+
+
+def told_of(sheet: Sheet, shape: Shape) -> list[str]:
+    """What a shape passes over, in sentences."""
+    told = []
+    left = [
+        head[:40]
+        for place, head in enumerate(heads_of(sheet, shape))
+        if head and shape.columns[place : place + 1] in ((), ("",))
+    ]
+    if left:
+        told.append(f"Columns that are not read: {', '.join(left)}.")
+    above = [number for number, _ in sheet.lines if number < shape.head]
+    if passed := sorted({*above, *shape.skipped}):
+        told.append(f"Lines passed over: {', '.join(map(str, passed[:40]))}{' and more' if len(passed) > 40 else ''}.")
+    return told

@@ -1,0 +1,151 @@
+"""How a table that was sent is read: asked where its heads do not say, and then read as any other.
+
+The page takes the place of the upload's own at the same address. The file is carried by the form itself, so that
+nothing is stored before its rows were shown.
+"""
+
+from __future__ import annotations
+
+import base64
+import binascii
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from django.conf import settings
+from django.contrib import messages
+from django.http import HttpResponse, QueryDict
+from django.shortcuts import render
+
+from accounts.middleware import SignedIn
+from inspection.foundation import asked_tables
+from inspection.foundation.asked_tables import Columns
+from inspection.foundation.cells import Sheet
+from inspection.foundation.refusals import Fault, Refused
+from inspection.foundation.shape_form import LINES_SHOWN, ColumnsForm, chosen_in
+from inspection.foundation.shaping import Shape
+from inspection.foundation.unpacking import CSV_TYPE
+from inspection.projects.forms import show_refusal
+
+CARRIED, ASK = "carried", "ask"
+# In a form a file grows by a third, and a request has its own limit.
+MOST_CARRIED = 6 * 1024 * 1024
+# Of the question page; all else goes on to the upload.
+OWN = {"csrfmiddlewaretoken", CARRIED, ASK, "seen", "day_order", "skipped", "remember", "sheet", "separator", "head",
+       "look", "store"}  # fmt: skip
+
+
+@dataclass
+class _Looked:
+    sheets: list[Sheet]
+    is_text: bool
+    shape: Shape
+    asked: tuple[Fault, ...]
+
+    @property
+    def sheet(self) -> Sheet:
+        return self.sheets[self.shape.sheet]
+
+
+def sent_or_asked(request: SignedIn, columns: Columns, shown: Mapping[str, Any]) -> HttpResponse | tuple[Any, Any]:
+    """What was sent, for the upload's form: as it came where it is certain, or as it was told; else the page that asks.
+
+    `shown` is what that page says: `of`, what the table holds, and `project` where it has one.
+    """
+    if request.method != "POST":
+        return None, None
+    carried = request.POST.get(CARRIED)
+    content = _carried(carried) if carried else _to_ask(request, columns)
+    if content is None:
+        return request.POST or None, request.FILES or None
+    try:
+        return _answered(request, columns, content, shown)
+    except Refused:
+        # No table at all, which the upload says.
+        return request.POST, request.FILES
+
+
+def _to_ask(request: SignedIn, columns: Columns) -> bytes | None:
+    """The content of which it must be asked, or was wished that it is asked; None where there is nothing to ask."""
+    file = request.FILES.get("file")
+    if file is None:
+        return request.POST.get("rows", "").encode() or None if ASK in request.POST else None
+    content: bytes = file.read(min(MOST_CARRIED, settings.UPLOAD_MAX_BYTES) + 1)
+    file.seek(0)
+    if len(content) > MOST_CARRIED:
+        return None
+    try:
+        return None if ASK not in request.POST and asked_tables.is_certain(content, columns) else content
+    except Refused:
+        return None
+
+
+def _carried(text: str) -> bytes | None:
+    try:
+        return base64.b64decode(text, validate=True)
+    except (binascii.Error, ValueError):
+        return None
+
+
+def _answered(
+    request: SignedIn, columns: Columns, content: bytes, shown: Mapping[str, Any]
+) -> HttpResponse | tuple[QueryDict, None]:
+    answers = request.POST if CARRIED in request.POST else None
+    looked = _looked(content, columns, chosen_in(answers) if answers else None)
+    form = _form(looked, columns, answers)
+    if answers and form.looks:
+        form = _form(looked, columns, None)
+    if form.is_bound and form.is_valid():
+        shape: Shape = form.cleaned_data["shape"]
+        try:
+            rows = asked_tables.retold(looked.sheet, shape, columns)
+        except Refused as refusal:
+            show_refusal(refusal, form)
+        else:
+            for sentence in asked_tables.told_of(looked.sheet, shape):
+                messages.info(request, sentence)
+            return _passed_on(request, rows), None
+    context = {
+        **shown, "back": request.path, "form": form, "forms": [form], "asked": looked.asked,
+        "lines": looked.sheet.lines[:LINES_SHOWN], "many": len(looked.sheet.lines), "sheet": looked.sheet,
+        "carried": base64.b64encode(content).decode(),
+        "kept": [(name, value) for name in request.POST if name not in OWN and name != "rows"
+                 and not name.startswith("column_") for value in request.POST.getlist(name)],
+    }  # fmt: skip
+    return render(request, "projects/how_read.html", context, status=422 if form.errors else 200)
+
+
+def _form(looked: _Looked, columns: Columns, data: Any) -> ColumnsForm:
+    noise = asked_tables.likely_noise(looked.sheet, looked.shape, columns)
+    form = ColumnsForm(
+        data, sheets=looked.sheets, shape=looked.shape, is_text=looked.is_text, meanings=columns.meanings, noise=noise
+    )
+    del form.fields["remember"]
+    if not columns.days:
+        form.fields["day_order"].widget = form.fields["day_order"].hidden_widget()
+    return form
+
+
+def _looked(content: bytes, columns: Columns, chosen: Shape | None) -> _Looked:
+    """The file as it is proposed to be read, of the sheet and head that were chosen. Raises Refused for no table."""
+    sheets, media_type = asked_tables.sheets_of(content, chosen.separator if chosen else "")
+    if chosen is None:
+        proposal = asked_tables.proposed(sheets, columns)
+    else:
+        place = min(chosen.sheet, len(sheets) - 1)
+        head = chosen.head if chosen.head in dict(sheets[place].lines) else 0
+        shape = asked_tables.under_head(sheets[place], replace(chosen, sheet=place), columns, head)
+        proposal = asked_tables.completed(sheets[place], shape, columns)
+    shape = proposal.shape
+    noise = asked_tables.likely_noise(sheets[shape.sheet], shape, columns)
+    return _Looked(sheets, media_type == CSV_TYPE, replace(shape, skipped=noise), proposal.asked)
+
+
+def _passed_on(request: SignedIn, rows: str) -> QueryDict:
+    """What the upload's own form gets: the rows as text, and what else was typed before."""
+    data = request.POST.copy()
+    for name in [*data]:
+        if name in OWN or name.startswith("column_"):
+            del data[name]
+    data["rows"] = rows
+    return data
