@@ -4,6 +4,7 @@ import { whyOf } from "./checks_told.js";
 import { ask } from "./http.js";
 import { MUCH_MS, now, stamp } from "./ids.js";
 import { named } from "./photos.js";
+import { isSentByApp } from "./sent_to.js";
 
 const LONGEST_PAUSE_MS = 300_000;
 // Within one round so long a pause is waited for; a longer one is left to the timer.
@@ -12,6 +13,9 @@ const LEASE_MS = 90_000;
 // An office that answers and fails at one record this often holds up no other any more.
 const HOLDS_UP = 5;
 const KEPT_RECEIPTS_MS = 30 * 86_400_000;
+
+const STRANGE = "It asks the office for something that this version of the app never sends, so it was not sent. If it " +
+  "came with a file, set it aside and ask whoever made the file; else take the newest version and try again.";
 
 const sleep = (ms) => new Promise((done) => setTimeout(done, ms));
 
@@ -125,6 +129,8 @@ function nextOf(rows) {
 
 async function sendOne(app, queue, item, who) {
   const { store } = app;
+  const refuse = (detail) => mark(store, item.id, { state: "refused", answer: { status: 0, detail, errors: [] } });
+  if (!isSentByApp(item)) return refuse(STRANGE);
   const ahead = clockQuestion(item, app.clockOffset());
   if (ahead) return mark(store, item.id, { state: "asked", answer: ahead });
   const kept = await store.get("bodies", item.id);
@@ -132,10 +138,7 @@ async function sendOne(app, queue, item, who) {
   if (!kept) return "gone";
   const { body } = kept;
   const sent = await written(store, body);
-  if (sent === null) {
-    const detail = "A photo of it is no longer on this phone.";
-    return mark(store, item.id, { state: "refused", answer: { status: 0, detail, errors: [] } });
-  }
+  if (sent === null) return refuse("A photo of it is no longer on this phone.");
   const how = { method: item.method, body: sent, csrf: who.csrf, version: app.version, key: item.once ? item.id : "" };
   const answer = await ask(item.address, how);
   if (answer.status >= 200 && answer.status < 300) return received(app, item, body, answer);

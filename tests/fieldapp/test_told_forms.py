@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
 import pytest
 from django.test import Client
 
-from inspection.fieldapp.told_forms import forms_for
+from inspection.fieldapp.told_forms import _all, forms_for
 from inspection.fieldwork.climate.stations import declare_station
 from inspection.fieldwork.kinds import TAKEN_BY_FORM
 from inspection.foundation.ids import new_id
@@ -154,6 +155,23 @@ def test_faults_name_field_and_row_before_anything_is_sent(tmp_path: Path) -> No
     ]  # fmt: skip
     assert [sent for sent, _ in twice] == ["2026-10-25T02:30:00+02:00", "2026-10-25T02:30:00+01:00"]
     assert none == []
+
+
+@pytest.mark.once
+def test_the_app_sends_to_the_addresses_of_its_forms_and_screens_and_to_no_other(tmp_path: Path) -> None:
+    one = "01a21a45-94f0-7953-afb9-e1f4a46a9528"
+    told = {each for _, form in _all() for name, each in form.items() if name in ("address", "cautions_address")}
+    own = sorted(
+        {re.sub(r"{\w+}", one, each) for each in told} | {"/api/thickness/", "/api/verifications/", "/api/photos/"}
+    )
+    strange = [
+        "/api/tokens/", f"/api/hold-points/{one}/release/", f"/api/hold-points/{one}/refuse/", f"/api/climate/{one}/",
+        "https://elsewhere.example/api/climate/", "//elsewhere.example/api/climate/", "/api/climate/?x=/",
+        f"/api/lots/../hold-points/{one}/release/x/../end/", f"/api/lots/{one}/end/\n", f"/api/lots/{one}/../end/",
+    ]  # fmt: skip
+    asked = [{"method": "POST", "address": each} for each in (*own, *strange)]
+    told_of = by_node(tmp_path, HERE / "sent_to.mjs", [*asked, {"method": "DELETE", "address": "/api/climate/"}])
+    assert told_of == [True] * len(own) + [False] * (len(strange) + 1)
 
 
 @pytest.mark.django_db

@@ -306,3 +306,19 @@ def test_what_waits_is_saved_to_a_file_and_sent_from_another_machine_by_whoever_
     lost.offline(False)
     lost.app("(app) => app.queue.sendAll()")
     assert ClimateRecord.objects.count() == 3
+    # A file is data of whoever wrote it: one that asks for what the app never sends gets it with nobody's rights.
+    head = json.loads(lines[0])
+    asked = {**json.loads(lines[1]), "body": {"name": "a key for somebody else"}}
+    asked["item"] |= {"id": str(new_id()), "address": "/api/tokens/", "needs": [], "words": {"title": "Climate"}}
+    strange = tmp_path / "strange.jsonl"
+    strange.write_text("\n".join(json.dumps(each) for each in (head, asked)))
+    page.get_by_role("link", name="See how they are sent").click()
+    page.get_by_role("link", name="Send a saved file").click()
+    went: list[str] = []
+    page.on("request", lambda request: went.append(request.url) if request.method == "POST" else None)
+    page.get_by_label("File").set_input_files(strange)
+    page.get_by_role("button", name="Send it as Quinn Quality").click()
+    expect(page.locator(".field-unsent")).to_contain_text("2 need you", timeout=30_000)
+    page.get_by_role("link", name="See how they are sent").click()
+    expect(page.get_by_text("something that this version of the app never sends")).to_be_visible()
+    assert not went
