@@ -152,6 +152,14 @@ function stale(words) {
   drawNotices(app);
 }
 
+/** A page that stayed open shows nobody's work to the next one: opened anew once its person left this phone. */
+async function watchWhose(id) {
+  if (await app.device.leftBy(id)) return () => Promise.resolve();
+  return async () => {
+    if (await app.device.leftBy(id)) location.reload();
+  };
+}
+
 async function start() {
   app.device = await openDevice();
   watchWorker(app, draw, stale);
@@ -164,13 +172,20 @@ async function start() {
   draw();
   window.addEventListener("hashchange", show);
   await show();
+  const look = await watchWhose(person.person);
   const again = () => {
+    look().catch(failed);
     keepClock(app.device).catch(() => {});
     if (document.visibilityState === "visible") app.queue.sendNow().catch(failed);
   };
   window.addEventListener("online", again);
   document.addEventListener("visibilitychange", again);
-  setInterval(draw, 30_000);
+  // By the way back the browser may show the page as it was left.
+  window.addEventListener("pageshow", (event) => event.persisted && again());
+  setInterval(() => {
+    look().catch(failed);
+    draw();
+  }, 30_000);
   setInterval(() => {
     keepClock(app.device).catch(() => {});
     app.queue.sendSoon();

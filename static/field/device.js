@@ -32,6 +32,11 @@ export async function openDevice() {
     },
     /** Whether somebody else than that person signed in here since. */
     givenOn: (id) => Boolean(cookie(SIGNED_IN)) && cookie(SIGNED_IN) !== id,
+    /** Whether that person signed out on this phone, here or on the site, or somebody else signed in since. */
+    async leftBy(id) {
+      const locked = (await device.person(id))?.locked;
+      return Boolean(locked) || cookie(SIGNED_OUT).split(".").includes(id) || device.givenOn(id);
+    },
     /** Takes over what the site said of signing out while the app was shut. */
     async lockSignedOut() {
       const told = cookie(SIGNED_OUT);

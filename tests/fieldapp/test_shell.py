@@ -197,6 +197,10 @@ def test_what_the_office_refuses_or_asks_is_kept_with_its_sentences_until_the_pe
     assert one.app("(app) => app.store.count('drafts')") == 0
 
 
+# The phone, or the page, comes to the front again.
+WOKEN = "document.dispatchEvent(new Event('visibilitychange'))"
+
+
 def test_a_sign_in_that_is_lost_or_another_persons_sends_nothing_and_loses_nothing(
     transactional_db: None, cast: Cast, phone: Callable[..., Any]
 ) -> None:
@@ -231,6 +235,9 @@ def test_a_sign_in_that_is_lost_or_another_persons_sends_nothing_and_loses_nothi
     given = {"name": "field_person", "value": str(cast.igor.pk), "url": one.address}
     one.context.add_cookies([given])
     one.offline()
+    # A page that stayed open is no way round it.
+    page.evaluate(WOKEN)
+    expect(page.get_by_text("Nobody is signed in on this phone, and the office cannot be reached.")).to_be_visible()
     one.open(ready=False)
     expect(page.get_by_text("Nobody is signed in on this phone, and the office cannot be reached.")).to_be_visible()
     one.offline(False)
@@ -260,9 +267,14 @@ def test_a_sign_in_that_is_lost_or_another_persons_sends_nothing_and_loses_nothi
     one.all_sent()
     assert ClimateRecord.objects.count() == 2
     # On the site's own page, which works without scripts, it locks as well; a session that merely ended does not.
+    left_open = one.tab("#/phone")
+    expect(left_open.locator(".facts")).to_contain_text("Ines Inspector")
     page.goto("/me/")
     page.get_by_role("button", name="Sign out").click()
     page.wait_for_url("**/sign-in/**")
+    left_open.evaluate(WOKEN)
+    expect(left_open.get_by_text("What is kept on this phone for you is still here.")).to_be_visible()
+    expect(left_open.locator("body")).not_to_contain_text("Ines Inspector")
     one.offline()
     one.open(ready=False)
     expect(page.get_by_text("Nobody is signed in on this phone")).to_be_visible()
