@@ -337,6 +337,26 @@ class AbandonSheet(forms.Form):
     reason = forms.CharField(label="Why it is given up", max_length=LONGEST_REASON)
 
 
+class CorrectCells(forms.Form):
+    """Why cells of a record are corrected; the changes themselves are held, and named by their digest."""
+
+    # Made when the form is first shown, so that sending it twice stores one record.
+    id = forms.UUIDField(widget=forms.HiddenInput)
+    shown = forms.CharField(max_length=64, widget=forms.HiddenInput)
+    reason = forms.CharField(
+        label="Why the record is corrected", max_length=LONGEST_NOTE, widget=forms.Textarea({"rows": 2})
+    )
+
+    @property
+    def as_asked(self) -> str:
+        """The changes that a question was about; an answer holds for these and no others."""
+        return str(self.cleaned_data.get("shown", ""))
+
+    @property
+    def is_confirmed(self) -> bool:
+        return bool(self.is_valid() and self.data.get("confirmed") == self.as_asked)
+
+
 class Observed(forms.Form):
     """What is observed in one go: when, with which instrument, and the figures, which may be asked about."""
 

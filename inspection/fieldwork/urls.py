@@ -6,12 +6,14 @@ from inspection.fieldwork.climate import log_views, station_views
 from inspection.fieldwork.climate.log_shown import CHARTS
 from inspection.fieldwork.kinds import KINDS, TAKEN_BY_FORM
 from inspection.fieldwork.printed import views as printed
-from inspection.fieldwork.views import columns, observed, sheets, thickness, today, uploads
+from inspection.fieldwork.views import columns, grid, observed, sheets, thickness, today, uploads
 
 urlpatterns = [
     path("today/", today.today, name="today"),
     path("records/", observed.all_records, name="records"),
     path("thickness/<uuid:pk>/", thickness.thickness, name="thickness"),
+    path("thickness/<uuid:pk>/grid/", grid.thickness_grid, name="thickness_grid"),
+    path("thickness/<uuid:pk>/grid/changes/", grid.thickness_changes, name="thickness_changes"),
     path("thickness/<uuid:pk>/chart.svg", thickness.thickness_chart, name="thickness_chart"),
     path("thickness/<uuid:pk>/readings.csv", thickness.thickness_readings, name="thickness_readings"),
     path("thickness/<uuid:pk>/file/", thickness.thickness_file, name="thickness_file"),

@@ -3,6 +3,7 @@
 Kinds that are taken by a form have their action in their folder, and `KINDS` leads to it.
 """
 
+from inspection.fieldwork.actions.grid import correct_cells
 from inspection.fieldwork.actions.shapes import tell_shape
 from inspection.fieldwork.actions.sheets import (
     abandon_sheet,
@@ -21,6 +22,7 @@ from inspection.fieldwork.judging import ReadingSent
 __all__ = [
     "ReadingSent",
     "abandon_sheet",
+    "correct_cells",
     "finish_sheet",
     "may_give_up",
     "note_reading",

@@ -178,6 +178,11 @@ ROWS = [
     Row("today", allowed=RECORDERS),
     Row("thickness_list"),
     Row("thickness", **THICKNESS),
+    *(
+        Row(name, method, args=pk_of("record"), scoped=True, allowed=RECORDERS)
+        for name in ("thickness_grid", "thickness_changes")
+        for method in ("GET", "POST")
+    ),
     Row("thickness_chart", **THICKNESS),
     Row("thickness_file", **THICKNESS),
     Row("thickness_readings", **THICKNESS),
