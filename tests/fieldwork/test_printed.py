@@ -218,3 +218,18 @@ def test_a_stranger_finds_no_sheet_and_the_list_takes_no_more_queries_for_many(i
     stranger = Client()
     stranger.force_login(cast.igor)
     assert stranger.get(reverse("printed_enter", args=[page.sheet.code, 1])).status_code == 404
+
+
+def test_a_record_of_another_area_under_the_papers_id_is_not_told_as_entered_from_it(ines: Client, cast: Cast) -> None:
+    """Ids are made by senders, so whoever knows that of a paper may bring any record under it, of any project."""
+    (page,) = printed(cast)
+    other = cast.foreign
+    record_thickness(
+        cast.igor, id=page.pk, project=other.project, area=other.area, coat=other.coats[0], unit="um", **written(cast)
+    )
+    (shown,) = queries.areas_of(page.sheet)
+    assert shown.record is None
+    assert queries.sheets_seen(cast.ines).get().entered_count == 0
+    told = words(ines.get(reverse("printed_enter", args=[page.sheet.code, 1])))
+    assert "entered already" not in told
+    assert "Igor" not in told

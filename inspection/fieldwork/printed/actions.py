@@ -164,7 +164,7 @@ def enter_printed(
     sheet, area, coat = printed.sheet, printed.area, printed.coat
     if faults := words(measured_by=(measured_by, LONGEST_NAME)):
         raise Refused(faults)
-    entered = ThicknessRecord.objects.filter(pk=printed.pk).first()
+    entered = ThicknessRecord.objects.filter(pk=printed.pk, area=area).first()
     if entered is None and not confirmed and (asked := _doubts(by, printed, readings, first_reading_at)):
         raise Asked(asked)
     by_whom = f", measured by {measured_by.strip()}" if measured_by.strip() else ""

@@ -18,7 +18,6 @@ from accounts.forms import carried_out, status_of
 from accounts.middleware import SignedIn
 from accounts.queries import company_name
 from inspection.fieldwork.areas_next import areas_next
-from inspection.fieldwork.models import ThicknessRecord
 from inspection.fieldwork.printed import actions, forms, queries
 from inspection.fieldwork.printed.drawing import sheet_pdf
 from inspection.fieldwork.printed.models import PrintedArea, PrintedSheet
@@ -128,7 +127,7 @@ def printed_enter(request: SignedIn, code: str, number: int) -> HttpResponse:
         "sheet__project", "area__structure__project", "area__section", "coat__system"
     )
     printed = get_object_or_404(rows, number=number)
-    entered = ThicknessRecord.objects.filter(pk=printed.pk).select_related("project", "taken_by").first()
+    entered = queries.entered_from(printed)
     asking: tuple[Fault, ...] = ()
     with timezone.override(sheet.project.zone):
         form = forms.Enter(request.POST or None, by=request.user, printed=printed)
