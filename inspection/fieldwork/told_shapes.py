@@ -6,10 +6,10 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from inspection.fieldwork.models import ToldShape
-from inspection.fieldwork.reading_shape import MEANINGS, likely_noise
+from inspection.fieldwork.reading_shape import MEANINGS, THICKNESS, completed, likely_noise, summaries
 from inspection.fieldwork.reading_table import sheets_of
 from inspection.foundation.cells import Sheet
-from inspection.foundation.refusals import Refused
+from inspection.foundation.refusals import Fault, Refused
 from inspection.foundation.shaping import HEAD_WITHIN, Shape, fingerprint, told, width_of
 from inspection.instruments.models import Gauge
 
@@ -22,6 +22,8 @@ class Offered:
 
     shape: Shape
     kept: ToldShape
+    # What this file leaves to be asked all the same.
+    asked: tuple[Fault, ...] = ()
 
 
 def offered(gauge: Gauge, content: bytes) -> Offered | None:
@@ -31,8 +33,19 @@ def offered(gauge: Gauge, content: bytes) -> Offered | None:
         sheets, _ = sheets_of(content, separator)
         for kept in known:
             if kept.shape.get("separator", "") == separator and (found := _laid(kept, sheets)):
-                return Offered(found, kept)
+                return Offered(found, kept, _asked(sheets[found.sheet], found))
     return None
+
+
+def _asked(sheet: Sheet, shape: Shape) -> tuple[Fault, ...]:
+    """Also where a line would be passed over that may be a reading badly written."""
+    noise = set(shape.skipped) - set(summaries(sheet, shape))
+    cells = dict(sheet.lines)
+    thick = shape.places(THICKNESS)
+    in_line = {number: "".join("".join(cells[number][place : place + 1]) for place in thick) for number in noise}
+    odd = sorted(number for number, text in in_line.items() if any(char.isdigit() for char in text))
+    faults = [Fault(f"Line {odd[0]} may be a reading; say whether it is passed over.", "skipped")] if odd else []
+    return (*faults, *completed(sheet, shape).asked)
 
 
 def _laid(kept: ToldShape, sheets: list[Sheet]) -> Shape | None:

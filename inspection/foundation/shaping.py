@@ -101,7 +101,9 @@ def head_of(cell: str) -> tuple[str, Unit | None]:
 def fingerprint(sheet: Sheet, shape: Shape) -> str:
     """A digest by which the next file of the same make is known: its head, or how many columns it has without one."""
     cells = next((cells for number, cells in sheet.lines if number == shape.head), None)
-    known = [" ".join(head_of(cell)[0].split()) for cell in cells] if cells else [f"{len(shape.columns)} columns"]
+    # With its unit: what was told of a head in µm says nothing of one in mil.
+    heads = [" ".join(filter(None, head_of(cell))) for cell in cells] if cells else []
+    known = heads or [f"{len(shape.columns)} columns"]
     return hashlib.sha256("\n".join(known).encode()).hexdigest()
 
 

@@ -50,9 +50,19 @@ def test_a_list_of_values_is_asked_about_stored_as_told_and_offered_the_next_tim
     ]  # fmt: skip
     told = JournalEntry.objects.get(verb="thickness.file_read_as")
     assert told.after["shape"]["per_spot"] == 3
-    # The next file of the gauge, of another length: filled in, one press of a button.
-    again = ines.get(upload(ines, cast, LIST.replace("84,5\n85,0\n79,9\n", "81,5\n80,0\n", 1)).url)
-    assert "Filled in as Ines Inspector told it for gauge G-01" in words(again)
+    # The next file of the gauge, of another length: its preview at once, the columns one press away.
+    shorter = LIST.replace("84,5\n85,0\n79,9\n", "81,5\n80,0\n", 1)
+    preview = upload(ines, cast, shorter).url
+    shown = words(ines.get(preview))
+    assert "Read as Ines Inspector told it for gauge G-01" in shown
+    assert "Passed over as no readings: lines 1, 17." in shown
+    again = ines.get(f"{preview.removesuffix('/')}/columns/")
+    # A line that may be a reading badly written is asked about, and so is the same head in another unit.
+    odd = ines.get(upload(ines, cast, LIST.replace("85,0", "8 5,0x", 1)).url)
+    assert "Filled in as Ines Inspector told it for gauge G-01" in words(odd)
+    assert "Line 4 may be a reading; say whether it is passed over." in words(odd)
+    other = ines.get(upload(ines, cast, LIST.replace("DFT", "DFT mil")).url)
+    assert "Filled in as" not in words(other)
     assert again.context["form"]["skipped"].value() == ["17"]
     assert answered(ines, again).url.startswith("/projects/")
     # Unticked, it is forgotten.

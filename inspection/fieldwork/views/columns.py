@@ -93,7 +93,9 @@ def _proposed(upload: uploads.Upload) -> _Proposed:
         shape = known.shape if known else told(upload.held.shape, MEANINGS)
         sheets, media_type = sheets_of(content, shape.separator)
         asked = completed(sheets[shape.sheet], shape).asked
-        return _Proposed(sheets, media_type == CSV_TYPE, shape, asked, known.kept if known else None)
+        return _Proposed(
+            sheets, media_type == CSV_TYPE, shape, known.asked if known else asked, known.kept if known else None
+        )
     sheets, media_type = sheets_of(content)
     proposal = proposed(sheets)
     shape = _without_noise(sheets, proposal.shape)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import zip_longest
 from typing import Any
 from urllib.parse import urlencode
 from uuid import UUID
 
+from django.contrib import messages
 from django.core.exceptions import ObjectDoesNotExist
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect, render
@@ -36,7 +38,7 @@ from inspection.fieldwork.views.common import (
 from inspection.fieldwork.views.sheets import as_recorded
 from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Asked, Fault, Refused
-from inspection.foundation.shaping import Unsure
+from inspection.foundation.shaping import Proposal, Unsure
 from inspection.foundation.tables import ROWS_A_PAGE
 from inspection.foundation.units import Unit, in_unit
 from inspection.instruments.models import Gauge
@@ -71,10 +73,7 @@ def thickness_upload(request: SignedIn, project: UUID) -> HttpResponse:
             sent = _sent(site, form.cleaned_data, corrected)
             upload = found_upload(request, sent, site)
             try:
-                if told_shapes.offered(upload.gauge, sent.content):
-                    # As it was told for the gauge: shown, and taken by one press of a button.
-                    return redirect("thickness_columns", project=site.pk, digest=uploads.hold(request.user, sent))
-                held = upload.to_hold()
+                held = _as_told_before(request, upload) or upload.to_hold()
             except Unsure:
                 return redirect("thickness_columns", project=site.pk, digest=uploads.hold(request.user, sent))
             except Refused as refusal:
@@ -83,6 +82,24 @@ def thickness_upload(request: SignedIn, project: UUID) -> HttpResponse:
                 return redirect("thickness_preview", project=site.pk, digest=uploads.hold(request.user, held))
         context = {"form": form, "project": site, "corrected": corrected, "area": area, "again": again}
         return render(request, "fieldwork/thickness_upload.html", context, status=status_of(form))
+
+
+def _as_told_before(request: SignedIn, upload: uploads.Upload) -> uploads.HeldUpload | None:
+    """Read as an earlier file of the gauge was told to be. Raises Unsure where this one leaves more to ask."""
+    known = told_shapes.offered(upload.gauge, upload.held.content)
+    if known is None:
+        return None
+    # The time of the first reading, given on the form, says the day.
+    asked = tuple(fault for fault in known.asked if fault.field != "day" or upload.held.first_reading_at is None)
+    if asked:
+        raise Unsure(Proposal(known.shape, asked))
+    try:
+        held = replace(upload, held=replace(upload.held, shape=known.shape.plain)).to_hold()
+    except Refused as refusal:
+        raise Unsure(Proposal(known.shape, refusal.faults)) from None
+    who = known.kept.told_by.name
+    messages.info(request, f"Read as {who} told it for gauge {upload.gauge}; below, the columns can be read otherwise.")
+    return held
 
 
 def _in_file(refusal: Refused, *, pasted: bool) -> list[Fault]:
