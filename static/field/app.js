@@ -4,6 +4,7 @@ import { openDevice } from "./device.js";
 import { button, clear, h } from "./dom.js";
 import { drawHead, drawNotices } from "./head.js";
 import { keptClock } from "./ids.js";
+import { forgetOthers } from "./pack.js";
 import { openQueue } from "./queue.js";
 import { screens } from "./screens/index.js";
 import { HeldOpen, openStore, StorageFull } from "./store.js";
@@ -142,6 +143,8 @@ async function open(person) {
   const outdated = () => stale("A newer version of the app is open in another tab.");
   app.store = await openStore(person.person, { outdated });
   app.prefs = app.store.prefs;
+  // As the office said it last.
+  await forgetOthers(app.store, person.projects);
   app.queue = openQueue(app);
   await loadProject();
   app.queue.addEventListener("change", draw);

@@ -149,6 +149,12 @@ export async function keptPacks(app) {
   return rows;
 }
 
+/** Of projects that are not the person's any more nothing is kept but what they recorded there themselves. */
+export async function forgetOthers(store, projects) {
+  const own = new Set(projects.flatMap((project) => [project.id, partKey(project.id)]));
+  for (const key of await store.keys("packs")) if (!own.has(key)) await store.remove("packs", key);
+}
+
 /** The pack itself, whether it comes with what the phone keeps about it or alone; an empty one where there is none. */
 export function contentOf(row) {
   return row?.content || row || null;

@@ -1,6 +1,6 @@
 // The pack fetched over links that break: what the store holds afterwards. One question in, one answer out.
 import { createInterface } from "node:readline";
-import { fetchPack, keptPacks, packAge } from "./pack.js";
+import { fetchPack, forgetOthers, keptPacks, packAge } from "./pack.js";
 
 const PROJECT = "p1";
 
@@ -10,6 +10,7 @@ function store() {
   return {
     rows, get: async (_, key) => rows.get(key), put: async (_, row) => void rows.set(row.project, row),
     each: async (_, fn) => [...rows.values()].forEach(fn), transact: async (_, fn) => fn(tx),
+    keys: async () => [...rows.keys()], remove: async (_, key) => void rows.delete(key),
   };
 }
 
@@ -62,6 +63,11 @@ for await (const line of createInterface({ input: process.stdin })) {
       outcome, asked, name: row?.content.name ?? null, parts: app.store.rows.size - (row ? 1 : 0),
       age: packAge(row, new Date("2026-03-04T07:05:00Z")), kept: (await keptPacks(app)).length,
     });
+  }
+  // Kept beside what broke off, then the project is theirs no more.
+  for (const projects of [[{ id: PROJECT }], []]) {
+    await forgetOthers(app.store, projects);
+    told.push(app.store.rows.size);
   }
   console.log(JSON.stringify(told));
 }

@@ -174,7 +174,7 @@ def test_the_phone_goes_on_where_a_download_broke_and_never_loses_the_pack_it_ha
         {**old, "breaks": [None]}, torn | {"version": "0" * 64}, {**old, "breaks": [10, 0]}, new,
     ]  # fmt: skip
     [told] = by_node(tmp_path, HERE / "pack.mjs", [{"steps": steps}])
-    first, same, broken, whole, offline, wrong, again, other = told
+    first, same, broken, whole, offline, wrong, again, other, *kept = told
     assert (first["outcome"], first["name"], len(first["asked"])) == ("new", "old", 2), "on at once, in one go"
     assert (first["asked"][1]["Range"], first["asked"][1]["If-Range"]) == ("bytes=30-", f'"{old["version"]}"')
     assert (same["outcome"], same["name"], same["age"]) == ("same", "old", 300_000)
@@ -190,6 +190,7 @@ def test_the_phone_goes_on_where_a_download_broke_and_never_loses_the_pack_it_ha
     assert (wrong["outcome"].split(":")[0], wrong["name"], wrong["parts"]) == ("PackBroken", "new", 0)
     assert (again["name"], again["parts"]) == ("new", 1)
     assert (other["outcome"], other["name"]) == ("same", "new")
+    assert kept == [2, 0], "of a project that is theirs no more neither pack nor half a pack stays"
 
 
 def test_the_phone_puts_first_what_the_office_puts_first(cast: Cast, tmp_path: Path) -> None:
