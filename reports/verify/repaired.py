@@ -44,6 +44,12 @@ def _part(row: RepairedPart, told: list[tuple[str, dict[str, object]]]) -> Itera
         yield "what it was made of does not match its digest"
     if (MADE, row.digest) not in [(verb, of.get("digest")) for verb, of in told]:
         yield "the journal does not tell that it was made so"
+    made = next((of for verb, of in told if verb == MADE), {})
+    if made.get("asked", row.confirmed) != row.confirmed:
+        yield "what was asked about it and meant so is not what the journal tells"
+    # Told since it is: of those made before, the journal names the area by its label alone, which may change.
+    if made.get("part_area", str(row.part_id)) != str(row.part_id):
+        yield "it is another area than the journal tells"
     if (row.undone_at is not None) != (UNDONE in [verb for verb, _ in told]):
         yield f"it is {'undone' if row.undone_at else 'in force'}, the journal tells otherwise"
 

@@ -296,10 +296,12 @@ def test_verify_computes_the_rest_again_and_names_what_was_changed(cast: Cast) -
     searched(raised, cast.ines)
     made = part_of(cast, raised)
     assert list(repaired.differences()) == []
-    rewrite(RepairedPart.objects.filter(pk=made.pk), left_out=[2])
+    rewrite(RepairedPart.objects.filter(pk=made.pk), left_out=[2], confirmed=["odd"], part=cast.site.other_area)
     told = " ".join(repaired.differences())
     for words in (
         "what it was made of does not match its digest",
         "its verdict is pass, the readings that remain give fail",
+        "what was asked about it and meant so is not what the journal tells",
+        "it is another area than the journal tells",
     ):
         assert words in told, words

@@ -84,7 +84,7 @@ def make_repaired_part(
     journal.record(
         "nonconformance.part_made", locked, by=by, project_id=locked.project_id,
         after={
-            "repaired": made.pk, "part": part.label, "digest": made.digest, **made.content,
+            "repaired": made.pk, "part": part.label, "part_area": part.pk, "digest": made.digest, **made.content,
             "asked": made.confirmed, "remainder": _told(remainder),
         },
     )  # fmt: skip
