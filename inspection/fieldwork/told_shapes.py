@@ -10,7 +10,7 @@ from inspection.fieldwork.reading_shape import MEANINGS, THICKNESS, completed, l
 from inspection.fieldwork.reading_table import sheets_of
 from inspection.foundation.cells import Sheet
 from inspection.foundation.refusals import Fault, Refused
-from inspection.foundation.shaping import HEAD_WITHIN, Shape, fingerprint, told, width_of
+from inspection.foundation.shaping import Shape, laid_on, told
 from inspection.instruments.models import Gauge
 
 MOST_TOLD = 100
@@ -54,13 +54,8 @@ def _laid(kept: ToldShape, sheets: list[Sheet]) -> Shape | None:
     except Refused:
         # Told to another release, in words that this one has no more.
         return None
-    for place, sheet in enumerate(sheets):
-        lines = [number for number, _ in sheet.lines[:HEAD_WITHIN]] if shape.head else [0]
-        for head in lines:
-            here = replace(shape, sheet=place, head=head)
-            if (head or width_of(sheet) == len(shape.columns)) and fingerprint(sheet, here) == kept.head_digest:
-                return replace(here, skipped=likely_noise(sheet, here))
-    return None
+    here = laid_on(shape, kept.head_digest, sheets)
+    return replace(here, skipped=likely_noise(sheets[here.sheet], here)) if here else None
 
 
 def _plain(shape: Any) -> dict[str, Any]:

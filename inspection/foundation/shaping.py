@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, fields, replace
 from datetime import date
 from typing import Any
 
@@ -26,6 +26,8 @@ MOST_COLUMNS = 40
 MOST_SKIPPED = 200
 MOST_A_SPOT = 100
 LONGEST_HEAD = 60
+# Of one file, and no answer for the next.
+OF_ONE_FILE = ("sheet", "skipped", "day")
 UNIT_WORDS = {
     "um": Unit.UM, "micron": Unit.UM, "microns": Unit.UM, "micrometre": Unit.UM, "micrometres": Unit.UM,
     "micrometer": Unit.UM, "micrometers": Unit.UM, "mil": Unit.MIL, "mils": Unit.MIL,
@@ -105,6 +107,22 @@ def fingerprint(sheet: Sheet, shape: Shape) -> str:
     heads = [" ".join(filter(None, head_of(cell))) for cell in cells] if cells else []
     known = heads or [f"{len(shape.columns)} columns"]
     return hashlib.sha256("\n".join(known).encode()).hexdigest()
+
+
+def lasting(shape: Shape) -> dict[str, Any]:
+    """What of a shape may be the answer for the next file too."""
+    return {name: value for name, value in shape.plain.items() if name not in OF_ONE_FILE}
+
+
+def laid_on(shape: Shape, digest: str, sheets: Sequence[Sheet]) -> Shape | None:
+    """A shape that was told of an earlier file, on the sheet and line of this one where the same head stands."""
+    for place, sheet in enumerate(sheets):
+        lines = [number for number, _ in sheet.lines[:HEAD_WITHIN]] if shape.head else [0]
+        for head in lines:
+            here = replace(shape, sheet=place, head=head)
+            if (head or width_of(sheet) == len(shape.columns)) and fingerprint(sheet, here) == digest:
+                return here
+    return None
 
 
 def width_of(sheet: Sheet) -> int:

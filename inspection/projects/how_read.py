@@ -25,6 +25,7 @@ from inspection.foundation.refusals import Fault, Refused
 from inspection.foundation.shape_form import LINES_SHOWN, ColumnsForm, chosen_in
 from inspection.foundation.shaping import Shape
 from inspection.foundation.unpacking import CSV_TYPE
+from inspection.projects import told_tables
 from inspection.projects.forms import show_refusal
 
 CARRIED, ASK = "carried", "ask"
@@ -91,20 +92,26 @@ def _answered(
     request: SignedIn, columns: Columns, content: bytes, shown: Mapping[str, Any]
 ) -> HttpResponse | tuple[QueryDict, None]:
     answers = request.POST if CARRIED in request.POST else None
-    looked = _looked(content, columns, chosen_in(answers) if answers else None)
+    known = None if answers else told_tables.offered(request.user, columns, content)
+    looked = _looked(content, columns, chosen_in(answers) if answers else known.shape if known else None, bool(known))
+    # Without a head nothing but the number of columns speaks for it being such a table again.
+    if known and known.shape.head and ASK not in request.POST and not looked.asked:
+        words = f"Read as {known.kept.told_by.name} told it; to tell it anew, send it by “Say what each column is”."
+        messages.info(request, words)
+        return _read(request, columns, looked.sheet, looked.shape), None
     form = _form(looked, columns, answers)
     if answers and form.looks:
         form = _form(looked, columns, None)
     if form.is_bound and form.is_valid():
         shape: Shape = form.cleaned_data["shape"]
         try:
-            rows = asked_tables.retold(looked.sheet, shape, columns)
+            passed = _read(request, columns, looked.sheet, shape)
         except Refused as refusal:
             show_refusal(refusal, form)
         else:
-            for sentence in asked_tables.told_of(looked.sheet, shape):
-                messages.info(request, sentence)
-            return _passed_on(request, rows), None
+            remember = form.cleaned_data["remember"]
+            told_tables.tell_table(request.user, columns=columns, sheet=looked.sheet, shape=shape, remember=remember)
+            return passed, None
     context = {
         **shown, "back": request.path, "form": form, "forms": [form], "asked": looked.asked,
         "lines": looked.sheet.lines[:LINES_SHOWN], "many": len(looked.sheet.lines), "sheet": looked.sheet,
@@ -120,17 +127,22 @@ def _form(looked: _Looked, columns: Columns, data: Any) -> ColumnsForm:
     form = ColumnsForm(
         data, sheets=looked.sheets, shape=looked.shape, is_text=looked.is_text, meanings=columns.meanings, noise=noise
     )
-    del form.fields["remember"]
+    form.fields["remember"].label = "Read the next table with the same head so"
     if not columns.days:
         form.fields["day_order"].widget = form.fields["day_order"].hidden_widget()
     return form
 
 
-def _looked(content: bytes, columns: Columns, chosen: Shape | None) -> _Looked:
-    """The file as it is proposed to be read, of the sheet and head that were chosen. Raises Refused for no table."""
+def _looked(content: bytes, columns: Columns, chosen: Shape | None, whole: bool) -> _Looked:
+    """The file as it is proposed to be read, of the sheet and head that were chosen, or wholly as chosen.
+
+    Raises Refused for what is no table.
+    """
     sheets, media_type = asked_tables.sheets_of(content, chosen.separator if chosen else "")
     if chosen is None:
         proposal = asked_tables.proposed(sheets, columns)
+    elif whole:
+        proposal = asked_tables.completed(sheets[chosen.sheet], chosen, columns)
     else:
         place = min(chosen.sheet, len(sheets) - 1)
         head = chosen.head if chosen.head in dict(sheets[place].lines) else 0
@@ -141,8 +153,11 @@ def _looked(content: bytes, columns: Columns, chosen: Shape | None) -> _Looked:
     return _Looked(sheets, media_type == CSV_TYPE, replace(shape, skipped=noise), proposal.asked)
 
 
-def _passed_on(request: SignedIn, rows: str) -> QueryDict:
+def _read(request: SignedIn, columns: Columns, sheet: Sheet, shape: Shape) -> QueryDict:
     """What the upload's own form gets: the rows as text, and what else was typed before."""
+    rows = asked_tables.retold(sheet, shape, columns)
+    for sentence in asked_tables.told_of(sheet, shape):
+        messages.info(request, sentence)
     data = request.POST.copy()
     for name in [*data]:
         if name in OWN or name.startswith("column_"):

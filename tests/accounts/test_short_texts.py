@@ -60,6 +60,7 @@ WRITTEN_BY_ITSELF = {
     "fieldwork.profilerecord.calculation", "fieldwork.thicknessrecord.calculation", "holdpoints.decision.admitted",
     "holdpoints.decision.signed_as", "holdpoints.requirement.kind", "reports.basis.kind",
     "nonconformance.disposition.admitted", "nonconformance.disposition.signed_as", "projects.inspectionarea.told_by",
+    "projects.toldtable.table",
     "diary.daysignature.signed_as", "diary.signedthing.kind", "reports.basis.told", "reports.clientword.admitted",
     "reports.clientword.signed_as", "photos.photo.file_name",
     "reports.heartbeat.name", "reports.job.about", "reports.job.kind", "recall.askedrecall.fault",

@@ -10,6 +10,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from openpyxl import Workbook
 
+from accounts.models import JournalEntry
 from inspection.foundation import asked_tables
 from inspection.foundation.refusals import Refused
 from inspection.foundation.shaping import Shape, told
@@ -17,7 +18,7 @@ from inspection.foundation.tables import lines_under_head
 from inspection.instruments import certificate_table
 from inspection.instruments.models import Certificate
 from inspection.projects import area_table
-from inspection.projects.models import InspectionArea
+from inspection.projects.models import InspectionArea, ToldTable
 from inspection.works.models import PaintBatch
 from inspection.works.paint import batch_table
 from tests.cast import Cast
@@ -49,6 +50,17 @@ def test_a_list_with_words_of_its_own_is_asked_about_then_shown_and_stored_as_to
     assert "Lines passed over: 1, 6." in words
     assert [row.number for row, _ in shown.context["rows"]] == [4, 5]
     assert not InspectionArea.objects.filter(code__startswith="N").exists()
+    # The next one with this head, from a colleague: read so at once; asked again where that is wished, and forgotten.
+    longer = SimpleUploadedFile("liste.csv", AREAS.replace("N1", "N3").encode())
+    later = as_person(cast.quinn).post(where, {"file": longer, "look": "1"})
+    assert f"Read as {cast.quinn.name} told it" in text_of(later)
+    assert [row.number for row, _ in later.context["rows"]] == [4, 5]
+    again = client.post(where, {"file": SimpleUploadedFile("liste.csv", AREAS.encode()), "ask": "1"})
+    assert again.context["form"]["column_0"].value() == "code"
+    client.post(where, {name: value for name, value in answers(again).items() if name != "remember"})
+    assert ToldTable.objects.count() == 0
+    verbs = JournalEntry.objects.filter(verb__startswith="organisation.table_shape").order_by("pk")
+    assert [entry.verb.rpartition("_")[2] for entry in verbs] == ["told", "forgotten"]
     client.post(where, {"rows": shown.context["form"].initial["rows"], "store": "1"})
     stored = InspectionArea.objects.filter(code__startswith="N").order_by("code")
     assert [(area.code, area.name, str(area.area_m2)) for area in stored] == [

@@ -83,6 +83,7 @@ from inspection.projects.models import (
     Specification,
     SpecificationRevision,
     StripeCoat,
+    ToldTable,
 )
 from inspection.recall.models import AskedRecall, Recall
 from inspection.works.models import (
@@ -386,6 +387,8 @@ def _rest(place: Place) -> None:
         point=things["point"], number=1, outcome=Decision.Outcome.PRESENTED, person=inspector, signed_as="Inspector",
         evidence={}, evidence_digest="0" * 64,
     )  # fmt: skip
+    told_columns = {"head_digest": "0" * 64, "shape": {"columns": ["code"]}, "told_by": inspector}
+    ToldTable.objects.create(organisation=client.organisation, table="areas", **told_columns)
     ToldShape.objects.create(gauge=gauge, head_digest="0" * 64, shape={"columns": ["thickness"]}, told_by=inspector)
     KeptUpload.objects.create(
         person=inspector, digest=place.mark, what={"note": "Hatch"}, content=b"", kept_until=MORNING + HOUR

@@ -12,11 +12,8 @@ from accounts.models import Person, Role
 from accounts.rights import require
 from inspection.fieldwork.models import ToldShape
 from inspection.foundation.cells import Sheet
-from inspection.foundation.shaping import Shape, fingerprint
+from inspection.foundation.shaping import Shape, fingerprint, lasting
 from inspection.instruments.models import Gauge
-
-# Of one file, and no answer for the next.
-OF_ONE_FILE = ("sheet", "skipped", "day")
 
 
 @transaction.atomic
@@ -26,7 +23,7 @@ def tell_shape(
     """Keep the shape as the answer for files of this gauge with this head, in place of an earlier one; or forget it."""
     require(by, Role.INSPECTOR, Role.QUALITY_MANAGER, to="tell how a file is read")
     digest = fingerprint(sheet, shape)
-    kept = {name: value for name, value in shape.plain.items() if name not in OF_ONE_FILE}
+    kept = lasting(shape)
     known = ToldShape.objects.filter(gauge=gauge, head_digest=digest).first()
     before = known.shape if known else None
     if before == (kept if remember else None):
