@@ -125,9 +125,10 @@ def test_a_file_is_looked_at_then_stored_and_the_same_again_changes_nothing(cast
     assert "Not read: Battery" in text
     assert "1, longer than 15 min" in text
     assert not LoggerFile.objects.exists()
+    assert "is stored already" not in text
     address = page.request["PATH_INFO"]
     assert "deck.xlsx is stored with 8 samples." in client.post(address, follow=True).content.decode()
-    sent()
+    assert "The same file is stored already:" in sent().content.decode()
     assert "This file was stored here before." in client.post(address, follow=True).content.decode()
     assert LoggerFile.objects.count() == 1
     assert JournalEntry.objects.filter(verb="loggerfile.stored").count() == 1

@@ -80,6 +80,7 @@ def logger_preview(request: SignedIn, pk: UUID, digest: str) -> HttpResponse:
     told = held.told
     context = {
         "station": station, "project": station.project, "told": told, "faults": faults, "held": held,
+        "before": logger_files.stored_before(request.user, held),
         "fault_head": _fault_head(told["many_faults"] or len(faults)),
         "columns": [(words, told["columns"][name], told["empty"].get(name, 0), name in told["fahrenheit"])
                     for name, words in NAMES.items() if name in told["columns"]],

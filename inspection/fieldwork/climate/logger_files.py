@@ -230,6 +230,12 @@ def files_seen(person: Person) -> QuerySet[LoggerFile]:
     return rows.defer("samples")
 
 
+def stored_before(person: Person, held: Held) -> list[LoggerFile]:
+    """The same file as it is stored already, at whichever station, as far as the person sees it."""
+    digest = hashlib.sha256(held.content).hexdigest()
+    return list(files_seen(person).filter(file=digest).order_by("received_at", "pk")[:MOST_SHOWN])
+
+
 @dataclass(frozen=True)
 class Window:
     """A time of a station's log, judged; `gap` is the smallest of the files', the most careful."""
