@@ -1,6 +1,7 @@
 // What the phone itself knows, whoever holds it: who uses it, who signed out on purpose, and its clock.
 
 import { openDatabase, transact } from "./idb.js";
+import { newId } from "./ids.js";
 
 const STEPS = [
   (db) => {
@@ -24,6 +25,14 @@ export async function openDevice() {
     keep: (person) => write("people", person),
     mark: async (name) => (await read("marks", name))?.value,
     setMark: (name, value) => write("marks", { name, value }),
+    /** Which phone this is: made here, and told to nobody but in a saved file. */
+    async id() {
+      const kept = await device.mark("id");
+      if (kept) return kept;
+      const made = newId();
+      await device.setMark("id", made);
+      return made;
+    },
     /** Locks what a person keeps here until they sign in again; `due`: the office is still to be told. */
     async lock(id, due = false) {
       const person = await device.person(id);

@@ -24,7 +24,7 @@ export async function unsentFile(app) {
   const { person } = app;
   await add({
     kind: KIND, version: 1, person: person.person, name: person.name, company: person.company, app_version: app.version,
-    saved_at: stamp().at,
+    saved_at: stamp().at, phone: await app.device.id(),
   });
   for (const row of await app.queue.list()) await add({ item: row, ...(await bodyOf(app, row.id)) });
   for (const id of await app.store.keys("drafts")) await add({ draft: await app.store.get("drafts", id) });
@@ -113,6 +113,7 @@ export async function lookAt(blob) {
 export async function takeIn(app, blob) {
   const { head } = await lookAt(blob);
   const from = head.person === app.person.person ? null : { person: head.person, name: head.name };
+  const elsewhere = head.phone !== (await app.device.id());
   const told = { taken: 0, there: 0, sent: 0, drafts: 0, photos: 0 };
   for await (const text of linesOf(blob)) {
     const { photo } = JSON.parse(text);
@@ -123,6 +124,9 @@ export async function takeIn(app, blob) {
   }
   for await (const text of linesOf(blob)) {
     const row = JSON.parse(text);
+    // What this phone's clock says now tells nothing of another's then.
+    const item = row.item || row.aside?.row;
+    if (item && elsewhere) item.clock = { ...item.clock, settled: true };
     if (row.item) await takeItem(app, row, from, told);
     else if (row.draft) {
       if (!(await app.store.get("drafts", row.draft.id))) await app.store.put("drafts", row.draft);

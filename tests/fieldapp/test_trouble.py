@@ -259,6 +259,8 @@ def test_what_waits_is_saved_to_a_file_and_sent_from_another_machine_by_whoever_
     page = lost.open("#/send")
     lost.offline()
     items = [climate_item(cast, minute) for minute in range(3)]
+    # Ten minutes ahead and corrected by that: of it the clock of another machine says nothing.
+    items[0]["clock"] = {"phone": "2026-03-04T07:10:00Z", "offset": -600_000, "sure": True}
     lost.app(ADD, items)
     # By keyboard: the screen is drawn anew under the focus, which stays.
     page.get_by_role("button", name="Save to a file").focus()
