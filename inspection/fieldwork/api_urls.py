@@ -1,6 +1,6 @@
 from django.urls import path
 
-from inspection.fieldwork import api, file_api
+from inspection.fieldwork import api, file_api, grid_api
 from inspection.fieldwork.climate import station_api
 from inspection.fieldwork.kinds import TAKEN_BY_FORM
 from inspection.fieldwork.printed import api as printed
@@ -10,6 +10,7 @@ urlpatterns = [
     path("thickness/files/", file_api.ThicknessFileList.as_view(), name="api_thickness_file"),
     path("thickness/files/look/", file_api.ThicknessFileLook.as_view(), name="api_thickness_file_look"),
     path("thickness/<uuid:pk>/", api.ThicknessDetail.as_view(), name="api_thickness"),
+    path("thickness/<uuid:pk>/correct/", grid_api.ThicknessCorrect.as_view(), name="api_thickness_correct"),
     path("thickness/<uuid:pk>/result/", api.ThicknessResult.as_view(), name="api_thickness_result"),
     path("thickness/<uuid:pk>/conformance/", api.ThicknessConformance.as_view(), name="api_thickness_conformance"),
     path("calculations/", api.CalculationList.as_view(), name="api_calculation_list"),

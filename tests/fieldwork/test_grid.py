@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 import pytest
@@ -149,6 +150,33 @@ def test_a_large_record_is_corrected_by_windows_that_do_not_grow(
     assert (last.context["window"].number, last.context["changes"]) == (5, 1)
     client.post(grid, {"page": "5", "value-90-2": "78", "void-90-2": "", "go": "previous"})
     assert "Readings that change (2)" in words(client.get(reverse("thickness_changes", args=[record.pk])))
+
+
+def test_the_api_corrects_by_the_changes_alone(cast: Cast, client: Client) -> None:
+    record = a_record(cast)
+    client.force_login(cast.ines)
+    address = reverse("api_thickness_correct", args=[record.pk])
+
+    def send(*changes: dict[str, Any], **more: Any) -> Any:
+        body = {"id": str(id_), "replacement_reason": "typed wrongly", "changes": list(changes)} | more
+        return client.post(address, json.dumps(body), content_type="application/json")
+
+    id_ = new_id()
+    wrong = send({"spot": 1, "reading": 9}, {"spot": 1, "reading": 1, "value_um": 80, "left_out": True})
+    assert wrong.status_code == 422
+    assert [error["field"] for error in wrong.json()["errors"]] == ["changes[0].reading", "changes[1].value_um"]
+    far = {"spot": 2, "reading": 1, "value_um": 750}
+    assert (send(far | {"value_um": 900}).status_code, ThicknessRecord.objects.count()) == (428, 1)
+    changes = (far, {"spot": 2, "reading": 2, "void_reason": "on a weld"}, {"spot": 2, "reading": 4, "value_mil": 3})
+    first, again = send(*changes), send(*changes)
+    assert (first.status_code, again.status_code, first.json()["replaces"]) == (201, 200, str(record.pk))
+    # 1 mil = 25.4 µm exactly (NIST SP 811, appendix B).
+    changed = {(2, 1): (750, ""), (2, 2): (76, "on a weld"), (2, 4): (76.2, "")}
+    assert values(ThicknessRecord.objects.get(pk=id_)) == values(record) | changed
+    id_ = new_id()
+    assert send(far).status_code == 409
+    client.force_login(cast.clara)
+    assert send(far).status_code == 403
 
 
 @pytest.mark.once

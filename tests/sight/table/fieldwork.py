@@ -46,6 +46,10 @@ def thickness_sent(place: Place) -> dict[str, Any]:
     }  # fmt: skip
 
 
+def cells_sent(_: Place) -> dict[str, Any]:
+    return {"id": new_id(), "replacement_reason": "typed", "changes": [{"spot": 900, "reading": 1, "left_out": True}]}
+
+
 def file_sent(place: Place) -> dict[str, Any]:
     sent = {**thickness_sent(place), "name": "a.csv", "rows": "spot,thickness_um\n1,80\n", "confirmed": True}
     del sent["readings"]
@@ -209,6 +213,7 @@ ROWS = [
     Row("api_thickness_file", "POST", data=file_sent, allowed=RECORDERS, answers=STORED),
     Row("api_thickness_file_look", "POST", data=file_sent, allowed=RECORDERS),
     Row("api_thickness", **THICKNESS),
+    Row("api_thickness_correct", "POST", data=cells_sent, args=pk_of("record"), scoped=True, allowed=RECORDERS),
     Row("api_thickness_result", **THICKNESS),
     Row("api_thickness_conformance", **THICKNESS),
     Row("api_calculation_list", allowed=EVERYBODY),
