@@ -14,8 +14,9 @@ const LEASE_MS = 90_000;
 const HOLDS_UP = 5;
 const KEPT_RECEIPTS_MS = 30 * 86_400_000;
 
-const STRANGE = "It asks the office for something that this version of the app never sends, so it was not sent. If it " +
-  "came with a file, set it aside and ask whoever made the file; else take the newest version and try again.";
+const STRANGE =
+  "It asks the office for something that this version of the app never sends, so it was not sent. If it came with a " +
+  "file, set it aside and ask whoever made the file; else take the newest version and try again.";
 
 const sleep = (ms) => new Promise((done) => setTimeout(done, ms));
 
