@@ -82,7 +82,8 @@ def thickness_grid(request: SignedIn, pk: UUID) -> HttpResponse:
     readings = queries.readings_of(record)
     held = held_changes(request, record.pk)
     window = _window(readings, held, request.POST.get("page") or request.GET.get("page"))
-    lines = [_line(record, by_place(readings).get(place), place, held) for place in window]
+    stored = by_place(readings)
+    lines = [_line(record, stored.get(place), place, held) for place in window]
     faults: list[str] = []
     if request.method == "POST":
         try:
