@@ -67,7 +67,7 @@ class Line:
 def _record_or_404(request: SignedIn, pk: UUID) -> ThicknessRecord:
     """The record to be corrected. Raises Conflict where that was done since."""
     recorder(request, "record thickness")
-    rows = queries.thickness_records(request.user).defer(None).select_related("profile_record")
+    rows = queries.thickness_records(request.user).select_related("profile_record")
     record: ThicknessRecord = get_object_or_404(rows, pk=pk)
     if hasattr(record, "replaced_by"):
         by = record.replaced_by.taken_by.name
