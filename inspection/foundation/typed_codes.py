@@ -65,7 +65,8 @@ def not_found(code: str) -> ValidationError:
 
 
 def found_often(code: str, names: Sequence[str]) -> ValidationError:
-    return ValidationError(f"“{code[:60]}” is borne by more than one: {'; '.join(names)}. Choose from the list.")
+    all_names = "; ".join(sorted(names))
+    return ValidationError(f"“{code[:60]}” is borne by more than one: {all_names}. Choose from the list.")
 
 
 class TypedModel(forms.ModelChoiceField):

@@ -61,7 +61,7 @@ def test_a_code_that_two_bear_is_asked_about_and_another_projects_is_none(ines: 
     with travel(MORNING + timedelta(hours=2), tick=False):
         twice = words(ines.post(address, climate(cast, area="", area_typed="a1")))
         foreign = words(ines.post(address, climate(cast, area="", area_typed="X1")))
-    assert "“a1” is borne by more than one: A1 Hatch, 8 m² (Tank); A1 Deck, 5 m² (Hull). Choose from the list." in twice
+    assert "“a1” is borne by more than one: A1 Deck, 5 m² (Hull); A1 Hatch, 8 m² (Tank). Choose from the list." in twice
     assert "Nothing in this list bears the code “X1”" in foreign
 
 
