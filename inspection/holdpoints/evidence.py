@@ -193,6 +193,12 @@ class Evidence:
         ]  # fmt: skip
 
     @property
+    def stands_with_part(self) -> bool:
+        """Whether a failing measurement holds now, together with the repaired part of its area."""
+        relied_on = not _standing_faults(self.point, self.record, self.standing)
+        return relied_on and self.carried is not None and self.carried.holds(self.point.project)
+
+    @property
     def rests_on_records(self) -> bool:
         """Whether records make it ready; else somebody on site has to present it."""
         return self.point.measured or bool(self.required)

@@ -115,6 +115,7 @@ def test_the_area_stands_on_its_first_record_without_the_part_and_on_the_part(ca
     assert [row.number for row in evidence_of(its_own).nonconformances] == [raised.number]
     assert (state(point), state(its_own), state(elsewhere)) == ("Not ready", "Not ready", "Not ready")
     assert evidence_of(elsewhere).nonconformances == ()
+    assert not evidence_of(point).stands_with_part
     # Measured again with nothing done, a failure does not vanish.
     measured(cast, "10:00", *[GOOD] * 5, area=made.part)
     assert (state(raised), state(point)) == ("open", "Not ready")
@@ -129,6 +130,8 @@ def test_the_area_stands_on_its_first_record_without_the_part_and_on_the_part(ca
     assert (state(point), state(its_own)) == ("Ready", "Ready")
     evidence = evidence_of(point)
     assert (evidence.why_not, evidence.content["repaired"]["record"]["id"]) == ([], last.pk)
+    assert evidence.stands_with_part
+    assert not evidence_of(its_own).stands_with_part
     agree()
     record.refresh_from_db()
     assert record.verdict == "fail"
