@@ -20,7 +20,7 @@ from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from inspection.foundation.text import line
 from inspection.projects.corrections import reason_faults
 from inspection.projects.models import Project
-from inspection.projects.preconditions import in_sight
+from inspection.projects.preconditions import in_sight, in_turn
 from inspection.works import entering
 
 WRITERS = (Role.INSPECTOR, Role.QUALITY_MANAGER)
@@ -38,6 +38,7 @@ def write_entry(
     require(by, *WRITERS, to="write in the diary")
     sent = _checked(by, project, sent)
     digest = digest_of(by, project, sent)
+    in_turn(project.pk)
     if stored := entering.sent_before(by, DiaryEntry, id, digest):
         return stored, False
     return _store(by, id, project, sent, digest=digest, confirmed=confirmed)

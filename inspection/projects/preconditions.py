@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 from typing import Any
+from uuid import UUID
 
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.db import IntegrityError, models, transaction
@@ -12,6 +13,7 @@ from django.utils import timezone
 
 from accounts.models import Person
 from inspection.foundation.refusals import Conflict, Fault, Refused
+from inspection.projects.models import Project
 
 # A phone's clock may run a little ahead; more is a slip of the day or the hour.
 AHEAD = timedelta(minutes=10)
@@ -43,6 +45,14 @@ def in_time(at: datetime, field: str, *, row: int | None = None) -> list[Fault]:
     if at < FIRST_MOMENT:
         return [Fault(f"{at:%Y-%m-%d} is too long ago; check the year.", field, row)]
     return []
+
+
+def in_turn(project: UUID) -> Project:
+    """The project, held until the transaction ends: of two sendings at once the second sees what the first stored.
+
+    So no number is given twice, and nobody is asked whether they mean what they have just sent themselves.
+    """
+    return Project.objects.select_for_update(no_key=True).get(pk=project)
 
 
 def snapshot(thing: models.Model) -> dict[str, Any]:

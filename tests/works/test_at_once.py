@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 from decimal import Decimal
+from typing import Any
 
 import pytest
 
@@ -19,6 +20,9 @@ from inspection.standing.queries import compute
 from inspection.works.lots.actions import LotSent, PlaceSent, begin_lot, end_lot
 from inspection.works.lots.mixes import MixDrawn
 from inspection.works.models import Lot, LotMix, Mix, MixPart, Shift
+from inspection.works.paint.batches import receive_batch
+from inspection.works.paint.mixes import MixSent, record_mix
+from inspection.works.paint.reckoning import PartSent
 from inspection.works.shifts import end_shift, plan_shifts, start_shift
 from tests.cast import MORNING, Cast
 from tests.holdpoints.scene import a_point, signed, sound_record
@@ -79,6 +83,22 @@ def test_two_lots_that_take_the_last_litres_of_a_mix_at_once_are_both_kept_and_o
     ended = at_once(*(lambda at=at: end_lot(cast.ines, lot=lots[0], ended_at=at) for at in moments))
     assert sorted(type(each) is Conflict for each in ended) == [False, True]
     assert JournalEntry.objects.filter(verb="lot.ended", object_id=str(lots[0].pk)).count() == 1
+
+
+def test_paint_sent_again_before_its_answer_came_is_stored_once_and_its_sender_is_asked_nothing(cast: Cast) -> None:
+    batch = painted(cast)
+    # Twice as much would be more than was received, which is asked about.
+    part = PartSent(batch=batch, amount=Decimal(50), unit="l")
+    sent = MixSent(parts=[part], mixed_at=MORNING - 2 * HOUR, stirred="power", coat=cast.site.coats[0])
+    project, pk = cast.site.project, new_id()
+    mixed = at_once(*[lambda: record_mix(cast.ines, id=pk, project=project, sent=sent)] * 3)
+    assert sorted(new for _, new in mixed) == [False, False, True]
+    said: dict[str, Any] = {
+        "product": "Paint", "component": "single", "number": "K-9", "unit": "l", "received": Decimal(20),
+        "received_at": MORNING - HOUR, "containers": 1,
+    }  # fmt: skip
+    came = at_once(*[lambda: receive_batch(cast.ines, id=pk, project=project, confirmed=True, **said)] * 3)
+    assert sorted(new for _, new in came) == [False, False, True]
 
 
 def test_a_release_at_the_moment_of_a_recall_comes_before_it_or_reads_of_it(cast: Cast) -> None:

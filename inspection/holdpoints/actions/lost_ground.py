@@ -15,10 +15,11 @@ from accounts.models import Person
 from inspection.foundation.text import on_one_line
 from inspection.holdpoints.ground import latest_of_place
 from inspection.holdpoints.models import HoldPoint
-from inspection.nonconformance.actions.raising import LONGEST_TEXT, hold_numbers, last_number, tell_moved
+from inspection.nonconformance.actions.raising import LONGEST_TEXT, last_number, tell_moved
 from inspection.nonconformance.models import Disposition, Nonconformance
 from inspection.nonconformance.settling import PlaceKey
 from inspection.projects.models import Coat
+from inspection.projects.preconditions import in_turn
 from inspection.standing.models import Standing
 
 
@@ -40,7 +41,7 @@ def raise_for_lost_ground(
         places.pop(place, None)
     raised: list[Nonconformance] = []
     for project_id, of_project in groupby(sorted(places), key=lambda place: place[0]):
-        project = hold_numbers(project_id)
+        project = in_turn(project_id)
         fallen = [places[place] for place in of_project]
         rows = [
             Nonconformance(

@@ -20,6 +20,7 @@ from inspection.nonconformance.models import Disposition, Nonconformance, Repair
 from inspection.nonconformance.settling import Facts, Measured, PlaceKey, by_place, facts_of, in_force
 from inspection.nonconformance.signals import nonconformances_moved
 from inspection.projects.models import Coat, InspectionArea, Project
+from inspection.projects.preconditions import in_turn
 from inspection.standing.actions import LONGEST_SHIFT
 
 CORRECTED_AWAY = "The measurement that raised it was corrected to another area or coat."
@@ -122,7 +123,7 @@ def _raise_for(by: Person | None, failing: Measured, *, area: InspectionArea, co
 
 def add_raised(by: Person | None, *, project: UUID, title: str, **columns: Any) -> Nonconformance:
     """Store one under the next number of its project and journal it, within the caller's transaction."""
-    held = hold_numbers(project)
+    held = in_turn(project)
     raised = Nonconformance.objects.create(
         project=held, number=last_number(held) + 1, title=on_one_line(title)[:200], **{"raised_by": by, **columns}
     )
@@ -189,11 +190,6 @@ def tell_moved(rows: Iterable[Nonconformance]) -> None:
 def done_about(row: Nonconformance) -> str:
     """What its dispositions in force say, a line each."""
     return "\n".join(entry.text for entry in in_force({"nonconformance": row}))
-
-
-def hold_numbers(project: UUID) -> Project:
-    """The project, held until the transaction ends, so that no number is given twice."""
-    return Project.objects.select_for_update(no_key=True).get(pk=project)
 
 
 def last_number(project: Project) -> int:

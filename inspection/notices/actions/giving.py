@@ -35,7 +35,7 @@ from inspection.notices.choosing import MOST_AREAS, Concerned, concerned, leads_
 from inspection.notices.models import Notice, NoticeParty, NoticePlace, NoticeStep
 from inspection.plan.models import PlanLine
 from inspection.projects.models import InspectionArea, Party, Project
-from inspection.projects.preconditions import in_sight
+from inspection.projects.preconditions import in_sight, in_turn
 
 USED = "A notice with this id is stored already, with other content. Nothing was changed: look at the stored one."
 
@@ -88,7 +88,7 @@ def give_notice(
     in_sight(by, project, *sent.areas)
     if timezone.is_naive(sent.begins_at) or timezone.is_naive(sent.ends_at):
         raise Refused(time_faults(project, sent.begins_at, sent.ends_at, now))
-    Project.objects.select_for_update(no_key=True).get(pk=project.pk)
+    in_turn(project.pk)
     id, digest = _free(by, id, project), sent.digest(by, project)  # noqa: A001 - as above
     stored = Notice.objects.filter(pk=id).first()
     if stored:

@@ -21,7 +21,7 @@ from inspection.foundation.refusals import Conflict, Fault, NotAllowed, Refused
 from inspection.projects.actions import goes_on
 from inspection.projects.corrections import reason_faults
 from inspection.projects.models import Coat, DataSheet, Party, Project
-from inspection.projects.preconditions import in_sight, in_time, row_faults, save_new, snapshot
+from inspection.projects.preconditions import in_sight, in_time, in_turn, row_faults, save_new, snapshot
 from inspection.works.entering import (
     WORKERS,
     ask,
@@ -56,6 +56,7 @@ def receive_batch(
     require(by, *WORKERS, to="enter batches of paint")
     in_sight(by, project, *([party] if party else []))
     digest = digest_of(by, project=project, party=party, file=file, **{name: said.get(name) for name in SAID})
+    in_turn(project.pk)
     if stored := sent_before(by, PaintBatch, id, digest):
         return stored, False
     goes_on(project)

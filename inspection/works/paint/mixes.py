@@ -20,7 +20,7 @@ from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.projects.actions import goes_on
 from inspection.projects.corrections import reason_faults
 from inspection.projects.models import Coat, Party, Project
-from inspection.projects.preconditions import in_sight, in_time, row_faults, save_new, snapshot
+from inspection.projects.preconditions import in_sight, in_time, in_turn, row_faults, save_new, snapshot
 from inspection.works.entering import (
     WORKERS,
     ask,
@@ -81,10 +81,10 @@ def record_mix(
     batches = [part.batch for part in sent.parts]
     in_sight(by, project, *batches, *([sent.coat] if sent.coat else []), *([party] if party else []))
     digest = sent.digest(by, project, party)
+    in_turn(project.pk)
     if stored := sent_before(by, Mix, id, digest):
         return stored, False
     goes_on(project)
-    Project.objects.select_for_update(no_key=True).get(pk=project.pk)
     last = Mix.objects.filter(project=project).aggregate(last=Max("number"))["last"] or 0
     mix = Mix(
         id=id, project=project, party=party_for(by, project, party), number=last + 1, entered_by=by, digest=digest
