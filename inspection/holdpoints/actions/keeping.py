@@ -217,6 +217,8 @@ def _journal(verb: str, points: list[HoldPoint], *, by: Person | None, because: 
 
 def _write_to_those_who_released(points: list[HoldPoint], *, because: str, at: datetime) -> set[UUID]:
     """To whoever released, and to all who act for the parties that hold them; why, but to a contractor's people."""
+    if not points:
+        return set()
     who = _released_by(points)
     seen = who_sees(
         {person.pk for of_point in who.values() for person in of_point}, {point.project_id for point in points}

@@ -32,8 +32,10 @@ def follow_passing(by: Person | None, records: Iterable[UUID]) -> None:
 
 def follow_passing_on(by: Person | None, areas: Collection[UUID]) -> None:
     """The same of all points of the areas."""
-    if areas:
-        _put_right(by, HoldPoint.objects.filter(area__in=areas))
+    points = HoldPoint.objects.filter(area__in=areas)
+    # What passes a point over takes long to compose, and most areas that are measured have no point, or none yet.
+    if areas and points.exists():
+        _put_right(by, points)
 
 
 def put_passing_right() -> int:
