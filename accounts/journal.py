@@ -64,12 +64,17 @@ def record(
         before=plain(before),
         after=plain(after),
         reason=reason,
-        request_id=str(structlog.contextvars.get_contextvars().get("request_id", "")),
+        request_id=request_id(),
     )
     entry.digest = entry_digest(entry)
     entry.save(force_insert=True)
     chain.soon()
     return entry
+
+
+def request_id() -> str:
+    """Of the request that is being answered; empty outside one."""
+    return str(structlog.contextvars.get_contextvars().get("request_id", ""))
 
 
 def entry_digest(entry: JournalEntry) -> str:

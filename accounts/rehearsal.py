@@ -8,16 +8,21 @@ from typing import Any
 
 from django.db import transaction
 
+from accounts import journal
 from accounts.journal import digest_of
 from accounts.models import JournalEntry
 
 
 def rehearse(act: Callable[[], Any], *, but: str) -> list[str]:
-    """One sentence for each thing that changes besides the deed itself (the verb `but`). Raises what the act raises."""
+    """One sentence for each thing that changes besides the deed itself (the verb `but`). Raises what the act raises.
+
+    What others do meanwhile is none of it.
+    """
     with transaction.atomic():
         last = JournalEntry.objects.order_by("-pk").values_list("pk", flat=True).first() or 0
         act()
-        entries = list(JournalEntry.objects.filter(pk__gt=last).exclude(verb=but).order_by("pk"))
+        new = JournalEntry.objects.filter(pk__gt=last, request_id=journal.request_id())
+        entries = list(new.exclude(verb=but).order_by("pk"))
         transaction.set_rollback(True)
     return [sentence for entry in entries for sentence in _told(entry)]
 
@@ -45,9 +50,10 @@ def _told(entry: JournalEntry) -> list[str]:
     if entry.verb != "standing.changed":
         return [f"{entry.verb.replace('.', ' ').replace('_', ' ').capitalize()}: {entry.object_text}"]
     before, after = entry.before or {}, entry.after or {}
-    moves = Counter((before.get(pk, "not judged"), state) for pk, state in after.items())
+    # One that had none before is the deed's own, and none that is judged again.
+    moves = Counter((before[pk], state) for pk, state in after.items() if before.get(pk))
     return [
-        f"{entry.object_text}: {count} thickness record{'s' if count > 1 else ''} judged again, "
+        f"{entry.object_text}: {count} record{'s' if count > 1 else ''} judged again, "
         f"{was.replace('_', ' ')} before, {then.replace('_', ' ')} then"
         for (was, then), count in sorted(moves.items())
     ]

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from datetime import timedelta
+from html import unescape
 from typing import Any
+
+from django.test import Client
 
 from inspection.fieldwork.judging import ReadingSent
 from inspection.foundation.ids import new_id
@@ -45,3 +49,18 @@ def sent(cast: Cast, *, coat: int = 1, site: Site | None = None, **changes: Any)
         "last_reading_at": MORNING + timedelta(hours=1),
         **changes,
     }
+
+
+HIDDEN = re.compile(r'<input type="hidden" name="([^"]+)"(?: value="([^"]*)")?')
+
+
+def kept_fields(page: Any) -> dict[str, str]:
+    """What a page would send on with its button."""
+    found = HIDDEN.findall(page.content.decode())
+    return {name: unescape(value) for name, value in found if name != "csrfmiddlewaretoken"}
+
+
+def correct_by_page(client: Client, address: str, typed: dict[str, Any]) -> Any:
+    """The answer to a correction typed and, where it is shown first, stored from the page that shows it."""
+    shown = client.post(address, typed)
+    return client.post(address, kept_fields(shown) | {"go": "store"}) if shown.status_code == 200 else shown

@@ -28,6 +28,7 @@ from reports.daily.pdf.document import draw
 from reports.verify import records as verified
 from tests.cast import DAY, MORNING, Cast
 from tests.fieldwork.after_paint import instrument, post, sent, stored, typed
+from tests.fieldwork.build import correct_by_page
 from tests.fieldwork.test_sheet_pages import words
 from tests.past_triggers import rewrite
 from tests.standing.scene import measure
@@ -176,7 +177,7 @@ def test_a_pencil_of_before_stays_a_cure_test_that_is_read_and_corrected(cast: C
     assert "ASTM D3363, as recorded" in client.get(correct).content.decode()
     changed = typed(cast, method="ASTM D3363", places="web: H", least="H", cured_h=48, replacement_reason="Misread")
     with time_machine.travel(MORNING, tick=False):
-        answer = client.post(correct, changed)
+        answer = correct_by_page(client, correct, changed)
         assert answer.status_code == 302, words(answer)
     newest = CURE.model.objects.get(replaces=record.pk)  # type: ignore[attr-defined]  # as above
     assert (newest.verdict, newest.found) == ("pass", "ASTM D3363, softest H")
@@ -205,10 +206,16 @@ def test_from_the_form_to_its_page_and_back_by_a_correction(cast: Cast, client: 
         for line in next(iter(lines.values())).splitlines():
             assert line in form
         first = next(iter(lines.values())).splitlines()[0]
-        changed = typed(cast, **figures, **{next(iter(lines)): first}, replacement_reason="One was of another area")
-        answer = client.post(correct, changed)
+        changed = typed(
+            cast,
+            **figures,
+            **{next(iter(lines)): first},
+            note="Read again",
+            replacement_reason="One was of another area",
+        )
+        answer = correct_by_page(client, correct, changed)
         if answer.status_code == 422:
-            answer = client.post(correct, changed | {"confirmed": answer.context["form"].as_asked})
+            answer = correct_by_page(client, correct, changed | {"confirmed": answer.context["form"].as_asked})
         assert answer.status_code == 302, words(answer)
         assert JournalEntry.objects.get(verb=f"{kind}.corrected").reason == "One was of another area"
         assert "This version was replaced" in words(client.get(reverse(kind, args=[record.pk])))

@@ -13,6 +13,7 @@ from inspection.fieldwork.models import ClimateRecord
 from inspection.foundation.ids import new_id
 from inspection.projects.models import Project
 from tests.cast import Cast
+from tests.fieldwork.build import correct_by_page
 from tests.fieldwork.test_sheet_pages import ines, words
 
 __all__ = ["ines"]
@@ -34,7 +35,8 @@ def typed(cast: Cast, **changes: str) -> dict[str, str]:
 
 
 def record(client: Client, cast: Cast, query: str = "", **changes: str) -> Any:
-    return client.post(reverse("climate_new", args=[cast.site.project.pk]) + query, typed(cast, **changes))
+    address = reverse("climate_new", args=[cast.site.project.pk]) + query
+    return (correct_by_page if query else Client.post)(client, address, typed(cast, **changes))
 
 
 def confirmed(client: Client, cast: Cast, asked: Any, **changes: str) -> Any:

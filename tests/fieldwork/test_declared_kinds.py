@@ -30,6 +30,7 @@ from reports.daily.gathering import gather
 from reports.daily.pdf.document import draw
 from reports.verify import records as verified
 from tests.cast import DAY, MORNING, Cast
+from tests.fieldwork.build import correct_by_page
 from tests.fieldwork.samples import SAMPLES
 from tests.fieldwork.test_sheet_pages import words
 from tests.past_triggers import rewrite
@@ -88,9 +89,9 @@ def test_sent_by_the_api_shown_corrected_by_the_form_and_told_everywhere(cast: C
     form = client.get(correct).context["form"]
     typed = {field.name: field.value() for field in form if field.value() is not None}
     typed |= {"note": "South end", "replacement_reason": "Wrong end"}
-    answer = client.post(correct, typed)
+    answer = correct_by_page(client, correct, typed)
     if answer.status_code == 428 or (answer.status_code == 422 and answer.context["asking"]):
-        answer = client.post(correct, typed | {"confirmed": answer.context["form"].as_asked})
+        answer = correct_by_page(client, correct, typed | {"confirmed": answer.context["form"].as_asked})
     assert answer.status_code == 302, words(answer)
     newer = kind.model._default_manager.get(replaces=record)
     assert newer.verdict == record.verdict

@@ -46,6 +46,7 @@ from reports.daily.gathering import gather
 from reports.daily.pdf.document import draw
 from reports.verify import records as verified
 from tests.cast import DAY, MORNING, PASSWORD, Cast
+from tests.fieldwork.build import correct_by_page
 from tests.fieldwork.test_latest import IDS
 from tests.fieldwork.test_sheet_pages import words
 from tests.holdpoints.planned import a_line, plan_of
@@ -322,10 +323,10 @@ def test_from_the_form_to_its_page_and_back_by_a_correction(cast: Cast, client: 
                     method="tape", tape_grade="coarse", consumable_batch="Roll 9", consumable_expires="2027-01-31",
                     confirmed="no",
                     replacement_reason="Three a location were agreed")  # fmt: skip
-    asked = client.post(correct, changed)
+    asked = correct_by_page(client, correct, changed)
     assert (asked.status_code, "Nothing is subtracted for the film" in words(asked)) == (422, True)
     assert "outside the range of coarse tape" in words(asked)
-    assert client.post(correct, changed | {"confirmed": asked.context["form"].as_asked}).status_code == 302
+    assert correct_by_page(client, correct, changed | {"confirmed": asked.context["form"].as_asked}).status_code == 302
     newest = ProfileRecord.objects.get(replaces=record)
     assert newest.locations[0] == {"apparatus": "Pot 1", "readings_nm": [60_000, 61_000, 62_000]}
     assert newest.verdict == "pass"

@@ -22,6 +22,7 @@ from reports.daily.pdf.document import draw
 from reports.verify import records as verified
 from tests.cast import DAY, MORNING, Cast
 from tests.fieldwork.after_paint import instrument, post, sent, stored, typed
+from tests.fieldwork.build import correct_by_page
 from tests.fieldwork.test_sheet_pages import words
 from tests.past_triggers import rewrite
 
@@ -151,7 +152,7 @@ def test_from_the_form_to_its_page_and_back_by_a_correction(cast: Cast, client: 
     correct = f"{address}?replaces={record.pk}"
     assert "web, mid: 7.2 in 8 s; B 60, B/C 30, Y 10" in client.get(correct).content.decode()
     changed = form(cast) | {"tests": "web: 4.1; B 100", "replacement_reason": "The wrong sheet was read"}
-    assert client.post(correct, changed).status_code == 302
+    assert correct_by_page(client, correct, changed).status_code == 302
     newest = PullOffRecord.objects.get(replaces=record)
     assert newest.verdict == "fail"
     assert JournalEntry.objects.get(verb="pulloff.corrected").reason == "The wrong sheet was read"

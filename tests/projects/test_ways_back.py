@@ -127,7 +127,7 @@ def test_other_shifts_are_judged_again_and_what_that_changes_is_shown_before(cas
     assert Standing.objects.get(record=record).state == "sound"
     client, sent = as_person(cast.quinn), data_of(cast, shift_starts="07:00")
     shown = text_of(client.post(address(cast, "correct"), sent))
-    assert "1 thickness record judged again, sound before, in question then" in shown
+    assert "1 record judged again, sound before, in question then" in shown
     assert Standing.objects.get(record=record).state == "sound"
     assert Project.objects.get(pk=cast.site.project.pk).shift_starts == "06:00, 18:00"
     confirmed = shown.split('name="confirmed" value="')[1].split('"')[0]

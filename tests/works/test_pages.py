@@ -37,7 +37,7 @@ def test_a_crew_is_set_up_staffed_and_planned_and_what_that_changes_is_shown_fir
     shown = client.post(address, PATTERN)
     page = shown.content.decode()
     assert "3 shifts would be planned. Nothing is stored yet." in page
-    assert "1 thickness record judged again, in question before, sound then" in page
+    assert "1 record judged again, in question before, sound then" in page
     assert not Shift.objects.exists()
     done = client.post(address, {**PATTERN, "confirmed": shown.context["confirmed"]}, follow=True)
     assert "3 shifts of Long days are planned." in done.content.decode()

@@ -10,11 +10,13 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from accounts import journal
 from accounts.forms import status_of
 from accounts.middleware import SignedIn
 from accounts.models import Qualification
 from inspection.fieldwork import forms, kinds, queries
 from inspection.fieldwork.cautions import confirm_cautions, confirmed_at
+from inspection.fieldwork.foreseen import foresee
 from inspection.fieldwork.kind import RecordKind, Reliance, TakenByForm
 from inspection.fieldwork.models import Record
 from inspection.fieldwork.storing import of_changed_area
@@ -42,7 +44,7 @@ from inspection.projects.steps import system_at
 
 @page
 def record_new(request: SignedIn, project: UUID, kind: RecordKind, taken: TakenByForm) -> HttpResponse:
-    """Record one. `?area=`, `?coat=` and `?replaces=` fill in what is known."""
+    """Record one, or correct one. `?area=`, `?coat=` and `?replaces=` fill in what is known."""
     recorder(request, f"record {kind.name}")
     site = project_or_404(request, project)
     if taken.cautions and not request.GET.get("replaces"):
@@ -61,25 +63,42 @@ def record_new(request: SignedIn, project: UUID, kind: RecordKind, taken: TakenB
     with timezone.override(site.zone):
         form = made(request.POST or None, by=request.user, project=site, area=area, initial=initial)
         asking: tuple[Fault, ...] = ()
-        if form.is_bound and form.is_valid():
-            asked = dict(form.cleaned_data)
+        if form.is_bound and request.POST.get("go") != "back" and form.is_valid():
             try:
-                record, _ = taken.record(
-                    request.user, project=site, replaces=corrected, ask=not form.is_confirmed,
-                    **{**asked, "id": asked["id"] or new_id()},
-                )  # fmt: skip
+                return _stored_or_shown(request, site, kind, taken, form, corrected)
             except Asked as question:
                 asking = question.faults
             except Refused as refusal:
                 put_into(form, refusal, taken.fields)
-            else:
-                tell_stored(request, f"The {kind.one} is stored.", record)
-                return redirect(kind.name, pk=record.pk)
         context = {
             "kind": kind, "form": form, "project": site, "corrected": corrected,
             "run_out": _run_out(request, site, form), "asking": asking,
         }  # fmt: skip
         return render(request, "fieldwork/record_new.html", context, status=422 if asking else status_of(form))
+
+
+def _stored_or_shown(
+    request: SignedIn, site: Project, kind: RecordKind, taken: TakenByForm, form: Any, corrected: Record | None
+) -> HttpResponse:
+    """To the record stored; of a correction first the page of what it changes. Raises what the action raises."""
+    asked = {**form.cleaned_data, "id": form.cleaned_data["id"] or new_id()}
+
+    def store() -> tuple[Any, bool]:
+        return taken.record(request.user, project=site, replaces=corrected, ask=not form.is_confirmed, **asked)
+
+    shown = journal.digest_of(form.cleaned_data)
+    if corrected and request.POST.get("shown") != shown:
+        foreseen = foresee(kind, taken, form, corrected, store)
+        if foreseen.is_nothing:
+            raise Refused("Nothing is changed: everything is as it is stored.")
+        context = {
+            "kind": kind, "project": site, "corrected": corrected, "form": form, "foreseen": foreseen, "shown": shown,
+        }  # fmt: skip
+        return render(request, "fieldwork/record_changes.html", context)
+    record, _ = store()
+    words = "The correction is stored; the record before it stays readable."
+    tell_stored(request, words if corrected else f"The {kind.one} is stored.", record)
+    return redirect(kind.name, pk=record.pk)
 
 
 def _run_out(request: SignedIn, site: Project, form: forms.Observed) -> queries.RunOut:
