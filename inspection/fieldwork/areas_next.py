@@ -5,41 +5,28 @@ What lies beyond a hold point that nobody has freed is not next, however near it
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Collection
 from dataclasses import dataclass
-from typing import Any
+from itertools import chain
 from uuid import UUID
 
-from django.db.models import (
-    BooleanField,
-    Case,
-    CharField,
-    Count,
-    F,
-    IntegerField,
-    OuterRef,
-    Q,
-    QuerySet,
-    Subquery,
-    UUIDField,
-    Value,
-    When,
-    Window,
-)
-from django.db.models.functions import Coalesce, RowNumber
+from django.db.models import F, OuterRef, Subquery, UUIDField
 
 from inspection.fieldwork.judging import UNSPECIFIED
-from inspection.fieldwork.models import Latest, ThicknessRecord
+from inspection.fieldwork.models import Latest, Record, ThicknessRecord
 from inspection.fieldwork.signals import carried, held_at
 from inspection.projects.models import Coat, InspectionArea
 from inspection.projects.steps import stands_for_outer
 
 MOST_NEXT = 6
-# What wants no repair and no more readings comes after what does.
+# What wants no repair and no more readings comes after what does, and what nobody has begun last.
 COAT_TO_COME = 2
-VERDICT = Case(
-    When(found_verdict="fail", carried=True, then=Value("pass")), default=F("found_verdict"), output_field=CharField()
-)
+NOT_BEGUN = 3
+PASS, FAIL, INCOMPLETE, NOT_JUDGED = (
+    Record.Verdict.PASS, Record.Verdict.FAIL, Record.Verdict.INCOMPLETE, Record.Verdict.NOT_JUDGED,
+)  # fmt: skip
+URGENCY: dict[str | None, int] = {FAIL: 0, INCOMPLETE: 1, PASS: COAT_TO_COME}
 
 
 @dataclass
@@ -54,11 +41,76 @@ class AreaNext:
     held_at: UUID | None = None
 
 
+@dataclass
+class _Measured:
+    """The measurement that stands on an area after the last of its coats that was measured."""
+
+    record: UUID
+    verdict: str
+    coat: UUID
+    order: int
+    decides: bool
+    # It failed, and the area stands together with its repaired part: it wants nothing more.
+    carried: bool = False
+
+    @property
+    def stands(self) -> str:
+        return PASS if self.verdict == FAIL and self.carried else self.verdict
+
+    @property
+    def is_of_control(self) -> bool:
+        return self.stands == FAIL and not self.decides
+
+
+@dataclass
+class _Place:
+    """An area, how far it is, and how far it is to come, in places of the coats in its system."""
+
+    area: UUID
+    project: UUID
+    order: int
+    last_order: int
+    measured: _Measured | None
+
+    @property
+    def is_done(self) -> bool:
+        return (self.measured is None or self.measured.stands == PASS) and self.order >= self.last_order
+
+    @property
+    def urgency(self) -> int:
+        if self.measured is None:
+            return NOT_BEGUN
+        return COAT_TO_COME if self.measured.is_of_control else URGENCY.get(self.measured.stands, NOT_BEGUN)
+
+
 def areas_next(projects: list[UUID], most: int = MOST_NEXT, *, area: UUID | None = None) -> list[AreaNext]:
     """Of each project the first areas that want measuring: failing, short of readings, coat to come, not begun.
 
     After those that can be measured now as many that a hold point holds. With `area`, of that one alone.
     """
+    wanting = sorted((place for place in _places(projects, area) if not place.is_done), key=lambda each: each.urgency)
+    held = held_at({each.area: each.order for each in wanting if each.urgency >= COAT_TO_COME})
+    apart: dict[tuple[bool, UUID], list[_Place]] = defaultdict(list)
+    for each in wanting:
+        apart[each.area in held, each.project].append(each)
+    alike = [apart[key] for key in sorted(apart)]
+    chosen = list(chain.from_iterable(places[:most] for places in alike))
+    many = {each.area: len(places) for places in alike for each in places[:most]}
+    rows = InspectionArea.objects.select_related("structure").prefetch_related("system__coats")
+    areas = rows.in_bulk([each.area for each in chosen])
+    measured = [each.measured for each in chosen if each.measured]
+    coats = Coat.objects.in_bulk([each.coat for each in measured])
+    unspecified = _unspecified([each.record for each in measured if each.verdict == NOT_JUDGED])
+    found = []
+    for each in chosen:
+        coat, why = _next_of(areas[each.area], each, coats, unspecified)
+        record = each.measured.record if each.measured else None
+        found.append(AreaNext(areas[each.area], coat, why, record, many[each.area], held.get(each.area)))
+    return found
+
+
+def _places(projects: list[UUID], area: UUID | None) -> list[_Place]:
+    """Where each area of the projects stands, by code: two queries or three, however many areas."""
     # Of the coats it is to have now; what an area had under another system before says nothing of what is next.
     there = Latest.objects.filter(area=OuterRef("pk"), kind=ThicknessRecord.KIND)
     last = there.filter(coat__system=OuterRef("system")).order_by("-coat__order")
@@ -66,60 +118,37 @@ def areas_next(projects: list[UUID], most: int = MOST_NEXT, *, area: UUID | None
     kept = there.filter(coat__kept_on__area=OuterRef("pk"), coat__kept_on__system=OuterRef("system"))
     kept = kept.order_by("-coat__kept_on__number")
     coats = Coat.objects.filter(system=OuterRef("system")).order_by("-order")
-
-    def newest(column: str, of: Any) -> Coalesce:
-        return Coalesce(*(Subquery(rows.values(column)[:1], output_field=of) for rows in (last, kept)))
-
-    areas: QuerySet[Any] = (
-        InspectionArea.objects.in_use()
-        .whole()
-        .filter(structure__project__in=projects, **({"pk": area} if area else {}))
+    areas = InspectionArea.objects.in_use().whole().filter(structure__project__in=projects)
+    rows = list(
+        areas.filter(**({"pk": area} if area else {}))
         .annotate(
-            last_record=newest("record", UUIDField()),
-            found_verdict=newest("record__verdict", CharField()),
-            measured_after=newest("coat", UUIDField()),
-            kept_upto=Coalesce(stands_for_outer(), 0),
-            last_order=Coalesce(Subquery(last.values("coat__order")[:1]), F("kept_upto")),
-            last_decides=newest("coat__decides", BooleanField()),
-            last_coat=Subquery(coats.values("order")[:1]),
+            last=Subquery(last.values("record")[:1], output_field=UUIDField()),
+            kept=Subquery(kept.values("record")[:1], output_field=UUIDField()),
+            kept_upto=stands_for_outer(),
+            last_order=Subquery(coats.values("order")[:1]),
         )
-        # What failed and stands together with its repaired part wants nothing more.
-        .annotate(carried=carried())
-        .annotate(last_verdict=VERDICT)
-        .exclude(last_coat=None)
-        # Written as what stays: a condition on what is absent is neither true nor false in SQL.
-        .filter((Q(last_verdict__isnull=False) & ~Q(last_verdict="pass")) | Q(last_order__lt=F("last_coat")))
-        .annotate(
-            urgency=Case(
-                When(last_verdict="fail", last_decides=False, then=Value(COAT_TO_COME)),
-                When(last_verdict="fail", then=Value(0)),
-                When(last_verdict="incomplete", then=Value(1)),
-                When(last_verdict="pass", then=Value(COAT_TO_COME)),
-                default=Value(3),
-                output_field=IntegerField(),
-            )
-        )
+        .order_by("code", "structure__name", "pk")
+        .values_list("pk", "structure__project", "last", "kept", "kept_upto", "last_order")
     )
-    placed = _first_of_each(areas, most).select_related("structure").prefetch_related("system__coats")
-    found = sorted(placed, key=lambda area: (area.held, area.place))
-    measured = Coat.objects.in_bulk([area.measured_after for area in found if area.measured_after])
-    unspecified = _unspecified([area.last_record for area in found if area.last_verdict == "not judged"])
-    return [_area_next(area, measured.get(area.measured_after), unspecified) for area in found]
+    measured = _measured([last or kept for _, _, last, kept, _, _ in rows if last or kept])
+    found = []
+    for pk, project, of_system, of_former, upto, last_order in rows:
+        order = measured[of_system].order if of_system else upto or 0
+        if last_order is not None:
+            found.append(_Place(pk, project, order, last_order, measured.get(of_system or of_former)))
+    return found
 
 
-def _first_of_each(areas: QuerySet[Any], most: int) -> QuerySet[Any]:
-    """Of each project so many that can be measured now and so many that a point holds, with how many there are."""
-    apart = ["structure__project", "held"]
-    placed: QuerySet[Any] = (
-        areas.annotate(held_at=Case(When(urgency__gte=COAT_TO_COME, then=held_at()), output_field=UUIDField()))
-        .annotate(held=Case(When(held_at=None, then=Value(0)), default=Value(1), output_field=IntegerField()))
-        .annotate(
-            place=Window(RowNumber(), partition_by=apart, order_by=["urgency", "code", "structure__name"]),
-            of=Window(Count("pk"), partition_by=apart),
-        )
-        .filter(place__lte=most)
-    )
-    return placed
+def _measured(records: list[UUID]) -> dict[UUID, _Measured]:
+    rows = Latest.objects.filter(record__among=records, kind=ThicknessRecord.KIND)
+    names = ("record", "record__verdict", "coat", "coat__order", "coat__decides")
+    found = {each.record: each for each in (_Measured(*row) for row in rows.values_list(*names))}
+    failed = [each.record for each in found.values() if each.verdict == FAIL]
+    if failed:
+        of_failed = rows.filter(record__among=failed).annotate(last_record=F("record_id"))
+        for record in of_failed.annotate(carried=carried()).filter(carried=True).values_list("record", flat=True):
+            found[record].carried = True
+    return found
 
 
 def _unspecified(unjudged: list[UUID]) -> set[UUID]:
@@ -128,19 +157,20 @@ def _unspecified(unjudged: list[UUID]) -> set[UUID]:
     return {record.pk for record in lacking}
 
 
-def _area_next(area: Any, measured: Coat | None, unspecified: Collection[UUID]) -> AreaNext:
-    """`measured` is the coat after which it was measured last; `unspecified` are records with no limit to judge by."""
-    to_come = sorted((coat for coat in area.system.coats.all() if coat.order > area.last_order), key=lambda c: c.order)
+def _next_of(
+    area: InspectionArea, place: _Place, coats: dict[UUID, Coat], unspecified: Collection[UUID]
+) -> tuple[Coat, str]:
+    """After which coat it is measured next, and why; `unspecified` are records with no limit to judge by."""
+    to_come = sorted((coat for coat in area.system.coats.all() if coat.order > place.order), key=lambda c: c.order)
+    measured = place.measured
     if measured is None:
-        return AreaNext(area, to_come[0], "not measured yet", None, area.of, area.held_at)
-    of_control = area.last_verdict == "fail" and not area.last_decides
-    if to_come and (area.last_verdict == "pass" or of_control):
-        passed = "failed, and passed with its repaired part" if area.found_verdict == "fail" else "passed"
-        found = "failed, measured for control only" if of_control else passed
-        return AreaNext(area, to_come[0], f"{measured.name} {found}", area.last_record, area.of, area.held_at)
+        return to_come[0], "not measured yet"
+    coat = coats[measured.coat]
+    if to_come and (measured.stands == PASS or measured.is_of_control):
+        passed = "failed, and passed with its repaired part" if measured.carried else "passed"
+        return to_come[0], f"{coat.name} {'failed, measured for control only' if measured.is_of_control else passed}"
     unjudged = "its rule does not reach this thickness"
-    if area.last_record in unspecified:
+    if measured.record in unspecified:
         unjudged = "not judged: not every coat has the limits that its rule judges by"
-    why = {"fail": "failed: repair and measure again", "not judged": unjudged}
-    words = why.get(area.last_verdict, "more readings wanted")
-    return AreaNext(area, measured, words, area.last_record, area.of)
+    why = {FAIL: "failed: repair and measure again", NOT_JUDGED: unjudged}
+    return coat, why.get(Record.Verdict(measured.stands), "more readings wanted")

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from typing import Any
+from uuid import UUID
 
-from django.db.models import BooleanField, Exists, Subquery, UUIDField, Value
+from django.db.models import BooleanField, Exists, Value
 from django.dispatch import Signal
 
-# Sent to learn which point holds the next coat of an area. A room that listens answers with a subquery for the id of
-# the first such point, over `OuterRef("pk")`, the area's, and `OuterRef("last_order")`, the place in the system of its
-# coat measured last.
+# Sent with `orders`, by area the place in its system of the coat measured last (0: none): which point holds the next
+# coat. A room that listens answers with the id of the first such point, by area, of those that are held.
 held_at_asked = Signal()
 
 # Sent to learn whether an area stands in spite of its failing measurement. A room that listens answers with an `Exists`
@@ -17,10 +17,10 @@ held_at_asked = Signal()
 carried_asked = Signal()
 
 
-def held_at() -> Subquery | Value:
-    """The expression for that id; nothing where no room knows of points."""
-    answers: list[tuple[Any, Any]] = held_at_asked.send(sender=None)
-    return next((found for _, found in answers), Value(None, output_field=UUIDField()))
+def held_at(orders: dict[UUID, int]) -> dict[UUID, UUID]:
+    """By area the point that holds it; none where no room knows of points."""
+    answers: list[tuple[Any, Any]] = held_at_asked.send(sender=None, orders=orders)
+    return next((found for _, found in answers), {})
 
 
 def carried() -> Exists | Value:

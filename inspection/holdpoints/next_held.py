@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from typing import Any
+from uuid import UUID
 
-from django.db.models import OuterRef, Q, Subquery
+from django.db.models import F
 from django.dispatch import receiver
 
 from inspection.fieldwork.signals import held_at_asked
@@ -13,9 +14,13 @@ from inspection.holdpoints.passing import FREED
 
 
 @receiver(held_at_asked, dispatch_uid="holdpoints")
-def held_at(sender: Any, **sent: Any) -> Subquery:
+def held_at(sender: Any, orders: dict[UUID, int], **sent: Any) -> dict[UUID, UUID]:
     """The first hold point, of the bare steel or after a coat measured already, that is neither released nor waived."""
-    points = HoldPoint.objects.filter(
-        Q(coat=None) | Q(coat__order__lte=OuterRef("last_order")), area=OuterRef("pk"), kind=HoldPoint.Kind.HOLD,
-    ).exclude(state__in=(*FREED, HoldPoint.State.CLOSED))  # fmt: skip
-    return Subquery(points.order_by("coat__order", "pk").values("pk")[:1])
+    points = HoldPoint.objects.filter(area__among=list(orders), kind=HoldPoint.Kind.HOLD)
+    points = points.exclude(state__in=(*FREED, HoldPoint.State.CLOSED))
+    found: dict[UUID, UUID] = {}
+    in_order = points.order_by(F("coat__order").asc(nulls_first=True), "pk")
+    for pk, area, order in in_order.values_list("pk", "area", "coat__order"):
+        if order is None or order <= orders[area]:
+            found.setdefault(area, pk)
+    return found
