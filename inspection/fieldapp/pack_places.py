@@ -14,7 +14,7 @@ from django.db.models import F
 from accounts.models import Person
 from inspection.fieldapp.told_fields import Told
 from inspection.fieldwork.models import Latest, Record, ThicknessRecord
-from inspection.fieldwork.signals import carried
+from inspection.fieldwork.signals import carried, repair
 from inspection.holdpoints.models import HoldPoint
 from inspection.holdpoints.queries import points_seen_by
 from inspection.projects.limits import Limits
@@ -36,8 +36,8 @@ def places(person: Person, project: Project, at: datetime) -> Told:
     systems = [each for each in seen if each.pk in used or _in_force(each)]
     by_id = {system.pk: system for system in systems}
     found: dict[str, dict[UUID, Any]] = {
-        "limits": _films(areas, by_id), "latest": _latest(person, project), "carried": _carried(person, project),
-        "stations": _served(areas),
+        "limits": _films(areas, by_id), "latest": _latest(person, project), "stations": _served(areas),
+        **_failed(person, project),
     }  # fmt: skip
     return {
         "systems": [told_system(system) for system in systems],
@@ -125,15 +125,19 @@ def _served(areas: list[InspectionArea]) -> dict[UUID, list[UUID]]:
     return found
 
 
-def _carried(person: Person, project: Project) -> dict[UUID, list[UUID]]:
-    """By area the coats after which it failed and stands together with its repaired part."""
+def _failed(person: Person, project: Project) -> dict[str, dict[UUID, Any]]:
+    """By area the coats after which it failed and stands with its repaired part; and by coat every such part."""
     seen = Record.objects.visible_to(person).filter(project=project, kind=ThicknessRecord.KIND, verdict="fail")
     failed = Latest.objects.filter(record__in=seen.order_by().values("pk"), area__structure__project=project)
-    rows = failed.annotate(last_record=F("record_id")).annotate(carried=carried()).filter(carried=True)
-    found: dict[UUID, list[UUID]] = defaultdict(list)
-    for area, coat in rows.order_by("area", "coat__order").values_list("area", "coat"):
-        found[area].append(coat)
-    return found
+    rows = failed.annotate(last_record=F("record_id")).annotate(carried=carried(), repair=repair())
+    stands: dict[UUID, list[UUID]] = defaultdict(list)
+    beside: dict[UUID, dict[str, UUID]] = defaultdict(dict)
+    found = rows.exclude(repair=None).order_by("area", "coat__order").values_list("area", "coat", "repair", "carried")
+    for area, coat, part, is_carried in found:
+        beside[area][str(coat)] = part
+        if is_carried:
+            stands[area].append(coat)
+    return {"carried": stands, "repairs": beside}
 
 
 def _points(person: Person, project: Project, areas: set[UUID]) -> Iterable[Told]:

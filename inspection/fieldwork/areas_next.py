@@ -15,7 +15,7 @@ from django.db.models import F, OuterRef, Subquery, UUIDField
 
 from inspection.fieldwork.judging import UNSPECIFIED
 from inspection.fieldwork.models import Latest, Record, ThicknessRecord
-from inspection.fieldwork.signals import carried, held_at
+from inspection.fieldwork.signals import carried, held_at, repair
 from inspection.projects.models import Coat, InspectionArea
 from inspection.projects.steps import stands_for_outer
 
@@ -52,6 +52,8 @@ class _Measured:
     decides: bool
     # It failed, and the area stands together with its repaired part: it wants nothing more.
     carried: bool = False
+    # It failed, and this repaired part of the area is to pass beside it.
+    part: UUID | None = None
 
     @property
     def stands(self) -> str:
@@ -97,15 +99,16 @@ def areas_next(projects: list[UUID], most: int = MOST_NEXT, *, area: UUID | None
     chosen = list(chain.from_iterable(places[:most] for places in alike))
     many = {each.area: len(places) for places in alike for each in places[:most]}
     rows = InspectionArea.objects.select_related("structure").prefetch_related("system__coats")
-    areas = rows.in_bulk([each.area for each in chosen])
+    parts = [each.measured.part for each in chosen if each.measured and each.measured.part]
+    areas = rows.in_bulk([*(each.area for each in chosen), *parts])
     measured = [each.measured for each in chosen if each.measured]
     coats = Coat.objects.in_bulk([each.coat for each in measured])
     unspecified = _unspecified([each.record for each in measured if each.verdict == NOT_JUDGED])
     found = []
     for each in chosen:
-        coat, why = _next_of(areas[each.area], each, coats, unspecified)
+        there, coat, why = _next_of(areas, each, coats, unspecified)
         record = each.measured.record if each.measured else None
-        found.append(AreaNext(areas[each.area], coat, why, record, many[each.area], held.get(each.area)))
+        found.append(AreaNext(there, coat, why, record, many[each.area], held.get(each.area)))
     return found
 
 
@@ -146,8 +149,9 @@ def _measured(records: list[UUID]) -> dict[UUID, _Measured]:
     failed = [each.record for each in found.values() if each.verdict == FAIL]
     if failed:
         of_failed = rows.filter(record__among=failed).annotate(last_record=F("record_id"))
-        for record in of_failed.annotate(carried=carried()).filter(carried=True).values_list("record", flat=True):
-            found[record].carried = True
+        beside = of_failed.annotate(carried=carried(), repair=repair()).exclude(repair=None)
+        for record, stands, part in beside.values_list("record", "carried", "repair"):
+            found[record].carried, found[record].part = stands, part
     return found
 
 
@@ -158,19 +162,27 @@ def _unspecified(unjudged: list[UUID]) -> set[UUID]:
 
 
 def _next_of(
-    area: InspectionArea, place: _Place, coats: dict[UUID, Coat], unspecified: Collection[UUID]
-) -> tuple[Coat, str]:
-    """After which coat it is measured next, and why; `unspecified` are records with no limit to judge by."""
+    areas: dict[UUID, InspectionArea], place: _Place, coats: dict[UUID, Coat], unspecified: Collection[UUID]
+) -> tuple[InspectionArea, Coat, str]:
+    """What is measured next there, after which coat, and why; `unspecified` are records with no limit to judge by.
+
+    Of an area that failed and has a repaired part, that is what is to be measured.
+    """
+    area = areas[place.area]
     to_come = sorted((coat for coat in area.system.coats.all() if coat.order > place.order), key=lambda c: c.order)
     measured = place.measured
     if measured is None:
-        return to_come[0], "not measured yet"
+        return area, to_come[0], "not measured yet"
     coat = coats[measured.coat]
     if to_come and (measured.stands == PASS or measured.is_of_control):
         passed = "failed, and passed with its repaired part" if measured.carried else "passed"
-        return to_come[0], f"{coat.name} {'failed, measured for control only' if measured.is_of_control else passed}"
+        control = "failed, measured for control only"
+        return area, to_come[0], f"{coat.name} {control if measured.is_of_control else passed}"
+    if measured.part:
+        words = f"{area.code} failed, and stands once this repaired part passes and can be relied on"
+        return areas[measured.part], coat, words
     unjudged = "its rule does not reach this thickness"
     if measured.record in unspecified:
         unjudged = "not judged: not every coat has the limits that its rule judges by"
     why = {FAIL: "failed: repair and measure again", NOT_JUDGED: unjudged}
-    return coat, why.get(Record.Verdict(measured.stands), "more readings wanted")
+    return area, coat, why.get(Record.Verdict(measured.stands), "more readings wanted")

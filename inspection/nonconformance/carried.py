@@ -5,11 +5,11 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from django.db.models import Exists, F, OuterRef, QuerySet
+from django.db.models import Exists, F, OuterRef, QuerySet, Subquery, UUIDField
 from django.dispatch import receiver
 
 from inspection.fieldwork.models import Record
-from inspection.fieldwork.signals import carried_asked
+from inspection.fieldwork.signals import carried_asked, repair_asked
 from inspection.nonconformance.models import Nonconformance, Remainder
 from inspection.projects.models import Project
 from inspection.works.lots.progress import Told
@@ -29,6 +29,12 @@ def _carrying() -> QuerySet[Remainder]:
 @receiver(carried_asked, dispatch_uid="nonconformance")
 def carried_with_a_part(sender: Any, **sent: Any) -> Exists:
     return Exists(_carrying().filter(record=OuterRef("last_record")))
+
+
+@receiver(repair_asked, dispatch_uid="nonconformance")
+def part_beside(sender: Any, **sent: Any) -> Subquery:
+    rests = Remainder.objects.filter(record=OuterRef("last_record"), repaired__undone_at=None)
+    return Subquery(rests.values("repaired__part")[:1], output_field=UUIDField())
 
 
 @receiver(progress_asked, dispatch_uid="nonconformance")

@@ -18,6 +18,7 @@ from inspection.foundation.refusals import Refused
 from inspection.foundation.units import Unit
 from inspection.nonconformance.models import Nonconformance, Remainder, RepairedPart
 from inspection.projects.steps import film_on
+from inspection.standing.models import Standing
 
 JOINED = (
     "part__structure", "part__system", "part__section", "made_by__organisation", "undone_by", "nonconformance__project",
@@ -28,7 +29,7 @@ JOINED = (
 def repaired_parts(person: Person) -> QuerySet[RepairedPart]:
     """Those in sight, undone ones too, with their remainders; none of them is a painting contractor's to read."""
     rows: QuerySet[RepairedPart] = RepairedPart.objects.visible_to(person).select_related(*JOINED)
-    newest_last = Remainder.objects.select_related("record").order_by("judged_at", "pk")
+    newest_last = Remainder.objects.select_related("record__standing").order_by("judged_at", "pk")
     return rows.prefetch_related(Prefetch("remainders", newest_last))
 
 
@@ -71,6 +72,15 @@ class Told:
     def both_pass(self) -> bool:
         passes = Record.Verdict.PASS
         return bool(self.rest and self.record and self.rest.verdict == passes == self.record.verdict)
+
+    @property
+    def unsound(self) -> list[Record]:
+        """Of the two measurements, those that cannot be relied on as they are now."""
+        reliable = {Standing.State.SOUND.value}
+        if self.nonconformance.project.provisional_releases:
+            reliable.add(Standing.State.PROVISIONAL.value)
+        both: list[Record] = [record for record in (self.rest.record if self.rest else None, self.record) if record]
+        return [record for record in both if getattr(getattr(record, "standing", None), "state", "") not in reliable]
 
     @property
     def left_out(self) -> str:

@@ -123,7 +123,16 @@ export function wanting(pack) {
     const held = next.urgency >= TO_COME && (holds.get(area.id) || []).some((id) => order(id) < next.coat.order);
     found.push({ area, held, ...next });
   }
-  return found.sort((one, other) => one.urgency - other.urgency || (one.area.code < other.area.code ? -1 : 1));
+  found.sort((one, other) => one.urgency - other.urgency || (one.area.code < other.area.code ? -1 : 1));
+  return found.map((each) => besideIt(pack, each));
+}
+
+/** Where an area failed and has a repaired part, that is what is to be measured. */
+function besideIt(pack, each) {
+  const id = each.urgency === FAILED && (each.area.repairs || {})[each.coat.id];
+  const part = id && pack.areas.find((area) => area.id === id);
+  const why = `${each.area.code} failed, and stands once this repaired part passes and can be relied on`;
+  return part ? { ...each, area: part, why } : each;
 }
 
 function nextAt(area, coats) {

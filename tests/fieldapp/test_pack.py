@@ -205,11 +205,19 @@ def test_the_phone_puts_first_what_the_office_puts_first(cast: Cast, tmp_path: P
     record_thickness(cast.ines, **sent(cast, area=more[1], readings=spots([80])))
     record_thickness(cast.ines, **sent(cast, area=more[2]))
     HoldPoint.objects.create(project=site.project, area=more[2], coat=site.coats[0], title="Primer measured")
-    InspectionArea.objects.create(
+    part = InspectionArea.objects.create(
         structure=site.structure, system=site.system, code="B1-R", name="Part", area_m2=1, repair_of=more[0]
     )
-    [told] = by_node(tmp_path, HERE / "places.mjs", [{"pack": content(cast.ines, cast)}])
+    pack = content(cast.ines, cast)
+    [told] = by_node(tmp_path, HERE / "places.mjs", [{"pack": pack}])
     office = areas_next([site.project.pk])
     order = [[each.area.code, each.coat.name, each.why, each.held_at is not None] for each in office]
     assert sorted(told, key=lambda each: each[3]) == order
     assert len(order) == 5
+    # With a repaired part beside what failed, that is measured and not the area.
+    for area in pack["areas"]:
+        if area["code"] == "B1":
+            area["repairs"] = {str(site.coats[0].pk): str(part.pk)}
+    [told] = by_node(tmp_path, HERE / "places.mjs", [{"pack": pack}])
+    assert told[0] == ["B1-R", "Primer", "B1 failed, and stands once this repaired part passes and can be relied on",
+                       False]  # fmt: skip

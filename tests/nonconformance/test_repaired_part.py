@@ -37,6 +37,7 @@ from inspection.projects.breakdown import Change, retire_area, touched
 from inspection.projects.models import InspectionArea
 from inspection.projects.queries import project_rows
 from inspection.projects.signals import coats_judged
+from inspection.standing.models import Standing
 from inspection.trace import bundle_content
 from inspection.works.lots.progress import told_of
 from reports.daily.gathering import gather
@@ -116,6 +117,15 @@ def test_the_area_stands_on_its_first_record_without_the_part_and_on_the_part(ca
     assert (state(point), state(its_own), state(elsewhere)) == ("Not ready", "Not ready", "Not ready")
     assert evidence_of(elsewhere).nonconformances == ()
     assert not evidence_of(point).stands_with_part
+    # The part is what is to be measured next, and not the area; the phone is told so too.
+    (first,) = areas_next([cast.site.project.pk], area=area.pk)
+    assert (first.area.pk, first.coat.pk, first.record) == (made.part_id, coat.pk, record.pk)
+    assert first.why == "A1 failed, and stands once this repaired part passes and can be relied on"
+    taken_along = {each["id"]: each for each in places(cast.ines, cast.site.project, clock("10:00"))["areas"]}
+    assert (taken_along[area.pk]["repairs"], taken_along[area.pk].get("carried")) == (
+        {str(coat.pk): made.part_id},
+        None,
+    )
     # Measured again with nothing done, a failure does not vanish.
     measured(cast, "10:00", *[GOOD] * 5, area=made.part)
     assert (state(raised), state(point)) == ("open", "Not ready")
@@ -256,6 +266,11 @@ def test_pages_and_papers_name_record_nonconformance_extent_and_part_both_ways(c
     told = text_of(client.get(its_own))
     for words in ("5 spots of 3 readings on 0.50 m²", "without spot 3", "chalk line", str(raised), "81 µm"):
         assert words in told, words
+    assert "The area stands on them while their measurements are sound" in told
+    Standing.objects.filter(record=of_part).update(state=Standing.State.IN_QUESTION)
+    in_question = text_of(client.get(its_own))
+    assert "not stand on them yet" in in_question
+    assert f'{of_part.pk}/">the measurement of 2026-03-04 14:00</a> cannot be relied on as it is' in in_question
     # A day's report tells the extent with its drawing, and the part.
     day = gather(cast.site.project, date(2026, 3, 9))
     (row,) = day.nonconformances
