@@ -5,6 +5,8 @@
 
 import { button, clear, h, size } from "./dom.js";
 import { newId } from "./ids.js";
+import { sent } from "./marks.js";
+import { drawMarkup } from "./markup.js";
 
 export const MOST_BYTES = 25_000_000;
 const TAKEN = "image/jpeg,image/png,image/heic,image/webp";
@@ -28,13 +30,25 @@ export function subjectOf(form) {
   return ["nonconformance", "rework"].includes(form.name) ? form.name : "";
 }
 
-/** The photos of a draft as items of the queue: each follows its record, under the id that it has from the start. */
+/**
+ * The photos of a draft as items of the queue, under the ids that they have from the start: each follows its record,
+ * and what is drawn over it follows the photo.
+ */
 export function photoItems(photos, { of, thing, place }) {
-  return photos.map(({ id, digest, caption }) => ({
-    id, address: "/api/photos/", needs: [thing], photos: [digest], words: { title: "Photo", place },
-    body: { id, of, thing, caption: caption || "", file: { $photo: digest } },
-  }));
+  return photos.flatMap(({ id, digest, caption, marks, marks_id }) => {
+    const photo = {
+      id, address: "/api/photos/", needs: [thing], photos: [digest], words: { title: "Photo", place },
+      body: { id, of, thing, caption: caption || "", file: { $photo: digest } },
+    };
+    const shapes = sent(marks?.shapes || []);
+    if (!shapes.length) return [photo];
+    const over = { address: `/api/photos/${id}/mark/`, needs: [id], body: { after: 0, shapes } };
+    return [photo, { id: marks_id, ...over, words: { title: "Marks on a photo", place } }];
+  });
 }
+
+/** The ids of the items that a draft's photos became. */
+export const itemsOf = (photos) => photos.flatMap(({ id, marks_id }) => [id, marks_id]).filter(Boolean);
 
 /** The photos of a draft with a way to take more; `draft.values.kept_photos` names them. */
 export function drawPhotos(root, app, draft) {
@@ -60,7 +74,7 @@ export function drawPhotos(root, app, draft) {
     const digest = await digestOf(file);
     if (photos.some((photo) => photo.digest === digest)) return;
     await app.store.put("photos", { digest, name: file.name, blob: new Blob([file], { type: file.type }) });
-    draft.values.kept_photos = [...photos, { id: newId(), digest, caption: "" }];
+    draft.values.kept_photos = [...photos, { id: newId(), digest, caption: "", marks_id: newId(), marks: null }];
     await draft.save();
   }
   async function drop(photo) {
@@ -90,9 +104,33 @@ export function drawPhotos(root, app, draft) {
     return h("li", { "data-digest": photo.digest },
       address ? h("img", { src: address, alt: `Photo ${number}`, class: "shot" }) : "It is no longer on this phone.",
       caption,
-      button("Take out", () => drop(photo).catch(app.failed), {
-        class: "button button-quiet", "aria-label": `Take out photo ${number}`,
-      }));
+      h("div", { class: "shot-does" },
+        button("Take out", () => drop(photo).catch(app.failed), {
+          class: "button button-quiet", "aria-label": `Take out photo ${number}`,
+        })),
+      address && over(photo, number, address));
+  }
+  /** What is drawn over it, opened by whoever wants to; it stays open while the rest is drawn anew. */
+  function over(photo, number, address) {
+    photo.marks_id ||= newId();
+    const told = h("summary", {});
+    const tell = () => {
+      const many = photo.marks?.shapes.length || 0;
+      told.textContent = many ? `Drawn over photo ${number}: ${many}` : `Draw over photo ${number}`;
+    };
+    const place = h("div", { class: "markup" });
+    const keepMarks = (marks) => {
+      photo.marks = marks;
+      tell();
+      return draft.save();
+    };
+    const open = () => {
+      if (place.childElementCount || !box.open) return;
+      drawMarkup(place, app, { address, name: `Photo ${number}`, kept: photo.marks, keep: keepMarks });
+    };
+    const box = h("details", { class: "shot-over", ontoggle: open }, told, place);
+    tell();
+    return box;
   }
   root.append(
     h("section", { class: "field", "data-photos": true },

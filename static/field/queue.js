@@ -1,6 +1,7 @@
 // What is recorded and not yet sent: rows about it apart from what is sent, so that a list of hundreds stays light.
 
 import { newId, stamp } from "./ids.js";
+import { itemsOf } from "./photos.js";
 import { makeSender } from "./sender.js";
 
 const STORES = ["queue", "bodies", "photos", "receipts", "drafts"];
@@ -180,7 +181,7 @@ async function asDraft(tx, id) {
   };
   await tx.put("drafts", draft);
   // Its photos are the draft's again, and go once more with it.
-  for (const one of [id, ...(draft.values.kept_photos || []).map((photo) => photo.id)]) {
+  for (const one of [id, ...itemsOf(draft.values.kept_photos || [])]) {
     await tx.remove("queue", one);
     await tx.remove("bodies", one);
   }

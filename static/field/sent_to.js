@@ -11,6 +11,7 @@ const OWN = new RegExp(
       RECORDS, "batches", "mixes", "nonconformances", "photos", "rework", "verifications",
       `gauges/${ID}/(?:hand-over|incidents|receipt)`, `standards/${ID}/(?:hand-over|receipt)`,
       `hold-points/${ID}/attend`, `lots/${ID}/end`, `mixes/${ID}/use`, `notices/${ID}/(?:acknowledge|outcome)`,
+      `photos/${ID}/mark`,
       `projects/${ID}/(?:diary|lots/begin|(?:${RECORDS})/cautions)`, `rework/${ID}/(?:done|look)`,
       `stations/${ID}/readings`,
     ].join("|") +

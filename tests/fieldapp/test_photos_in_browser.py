@@ -10,7 +10,8 @@ import pytest
 from playwright.sync_api import expect
 
 from inspection.nonconformance.models import Nonconformance
-from inspection.photos.models import Photo
+from inspection.photos import layers
+from inspection.photos.models import Photo, PhotoLayer
 from tests.cast import Cast
 from tests.fieldapp.test_forms_in_browser import fill, keep
 from tests.photos.test_photos import photo_bytes
@@ -18,11 +19,32 @@ from tests.photos.test_photos import photo_bytes
 pytestmark = pytest.mark.browser
 
 
+def draw_over(page: Any) -> None:
+    """An arrow by the mouse, with words; a circle by the keyboard alone, moved by its buttons."""
+    page.get_by_text("Draw over photo 1").click()
+    picture = page.locator(".markup-over")
+    picture.scroll_into_view_if_needed()
+    box = picture.bounding_box()
+    assert box["width"] / box["height"] == pytest.approx(4 / 3, abs=0.02)
+    page.mouse.move(box["x"] + 0.1 * box["width"], box["y"] + 0.1 * box["height"])
+    page.mouse.down()
+    page.mouse.move(box["x"] + 0.54 * box["width"], box["y"] + 0.54 * box["height"], steps=3)
+    page.mouse.up()
+    page.get_by_label("Words of mark 1").fill("rust")
+    page.get_by_role("radio", name="Arrow").focus()
+    page.keyboard.press("ArrowRight")
+    page.get_by_role("button", name="Put one in the middle").press("Enter")
+    for way in ("Right", "Down", "Down"):
+        page.get_by_role("button", name=f"{way}: mark 2").press("Enter")
+    expect(page.locator(".markup-marks strong").last).to_have_text("Circle around G8")
+    assert picture.locator("ellipse").count() == 2
+
+
 def test_photos_taken_offline_survive_a_kill_and_leave_the_phone_once_the_office_named_their_digests(
     transactional_db: None, cast: Cast, phone: Callable[..., Any], axe: Callable[[Any], None]
 ) -> None:
     site, one = cast.site, phone(cast.ines)
-    contents = [photo_bytes(), photo_bytes("PNG")]
+    contents = [photo_bytes(size=(640, 480)), photo_bytes("PNG")]
     digests = sorted(hashlib.sha256(content).hexdigest() for content in contents)
     page = one.open("#/packs")
     page.get_by_role("button", name="Take it along").click()
@@ -38,7 +60,8 @@ def test_photos_taken_offline_survive_a_kill_and_leave_the_phone_once_the_office
     expect(page.locator(".shots > li")).to_have_count(2)
     expect(page.get_by_role("alert")).to_contain_text("c.txt is no JPEG")
     page.get_by_label("What photo 1 shows").fill("Rust at frame 12")
-    assert page.locator(".shot").first.evaluate("(image) => image.naturalWidth") == 64
+    assert page.locator(".shot").first.evaluate("(image) => image.naturalWidth") == 640
+    draw_over(page)
     axe(page)
     assert sorted(one.app("(app) => app.store.keys('photos')")) == digests
 
@@ -46,11 +69,15 @@ def test_photos_taken_offline_survive_a_kill_and_leave_the_phone_once_the_office
     one.start()
     page = one.open(form)
     expect(page.locator(".shots > li")).to_have_count(2)
+    page.get_by_text("Drawn over photo 1: 2").click()
+    expect(page.locator(".markup-marks > li")).to_have_count(2)
+    page.get_by_role("button", name="Undo").click()
+    expect(page.locator(".markup-marks strong").last).to_have_text("Circle around G7")
     fill(page, "title", "Rust through the primer")
     # Refused first, for want of its coat: the photos come back with the form and are not sent without it.
     fill(page, "coat", "")
     keep(page)
-    expect(page.locator(".field-unsent")).to_contain_text("3 unsent")
+    expect(page.locator(".field-unsent")).to_contain_text("4 unsent")
     one.offline(False)
     page.reload()
     expect(page.locator(".field-unsent")).to_contain_text("1 needs you", timeout=60_000)
@@ -66,6 +93,9 @@ def test_photos_taken_offline_survive_a_kill_and_leave_the_phone_once_the_office
     assert sorted(photo.file_id for photo in photos) == digests
     assert [photo.caption for photo in photos] == ["", "Rust at frame 12"]
     assert {photo.nonconformance_id for photo in photos} == {Nonconformance.objects.get().pk}
+    [layer] = PhotoLayer.objects.all()
+    assert layer.photo == photos[1]
+    assert layers.in_words(layer.shapes) == ["Arrow from B2 to G7: rust", "Circle around G7"]
     assert one.app("(app) => app.store.count('photos')") == 0, "the office named what it holds"
     receipts = [row["digest"] for row in one.app("(app) => app.store.all('receipts')")]
     assert set(digests) <= set(receipts)
