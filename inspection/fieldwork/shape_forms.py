@@ -25,24 +25,18 @@ class HowRead(ColumnsForm):
         label="Readings of a spot", required=False, min_value=1, max_value=MOST_A_SPOT,
         help_text="Where no column is the spot: so many in the order of the file are one.",
     )  # fmt: skip
-    day = forms.DateField(
-        label="Day of the first reading", required=False, widget=forms.DateInput({"type": "date"}, format="%Y-%m-%d"),
-        help_text="Where the times have none.",
-    )  # fmt: skip
 
     def __init__(self, *args: Any, sheets: list[Sheet], shape: Shape, gauge: Gauge, **kwargs: Any) -> None:
         noise = likely_noise(sheets[shape.sheet], shape)
         super().__init__(*args, sheets=sheets, shape=shape, meanings=MEANINGS, noise=noise, **kwargs)
         self.order_fields([*(name for name in self.fields if name not in LAST), *LAST])
+        self.fields["day"].label = "Day of the first reading"
         self.fields["skipped"].label = "Lines that are no readings"
         self.fields["skipped"].help_text = "Ticked lines are passed over; the file is kept whole all the same."
         self.fields["remember"].label = f"Offer this for the next file of gauge {gauge} with the same head"
 
     def sent_parts(self, values: Mapping[str, Any]) -> dict[str, Any]:
-        return {
-            "unit": values["unit"], "per_spot": values["per_spot"] or 0,
-            "day": values["day"].isoformat() if values["day"] else "",
-        }  # fmt: skip
+        return {"unit": values["unit"], "per_spot": values["per_spot"] or 0}
 
 
 LAST = ("unit", "per_spot", "day_order", "day", "skipped", "remember")

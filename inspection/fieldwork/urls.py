@@ -53,6 +53,7 @@ urlpatterns += [
     path("stations/<uuid:pk>/log/", log_views.station_log, name="station_log"),
     path("stations/<uuid:pk>/logger/new/", log_views.logger_new, name="logger_new"),
     path("stations/<uuid:pk>/logger/<str:digest>/", log_views.logger_preview, name="logger_preview"),
+    path("stations/<uuid:pk>/logger/<str:digest>/columns/", log_views.logger_columns, name="logger_columns"),
     path("logger-files/<uuid:pk>/", log_views.logger_file, name="logger_file"),
     path("logger-files/<uuid:pk>/file/", log_views.logger_download, name="logger_download"),
     *(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from inspection.foundation import cells, written_times
@@ -27,6 +27,26 @@ class Columns:
     needed: tuple[str, ...]
     # Those that hold days, or days with a time.
     days: frozenset[str] = frozenset()
+    # Of each of these, one at least, with the words for it.
+    any_of: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    # Where the day may be left out of `clock`, that column, and the one that has the day if there is one.
+    clock: str = ""
+    day: str = ""
+    # What heads mean, where a room has words of its own: a name for each, and what about them is doubtful.
+    say: Callable[[Sequence[str]], tuple[tuple[str, ...], tuple[str, ...]]] | None = None
+    most_rows: int = MOST_ROWS
+    most_lines: int = MOST_LINES
+    most_cells: int = cells.MOST_CELLS
+
+    def sheets(self, content: bytes, separator: str = "") -> tuple[list[Sheet], str]:
+        """The sheets of a file of these, within their limits, and its media type. Raises Refused for no table."""
+        most = {"most_rows": self.most_rows, "most_lines": self.most_lines, "most_cells": self.most_cells}
+        return cells.sheets(content, separator=separator, **most)
+
+    @property
+    def telling(self) -> tuple[str, ...]:
+        """The columns without which a line is no row."""
+        return self.needed or self.any_of[0][1]
 
     @property
     def known(self) -> tuple[str, ...]:
@@ -41,13 +61,9 @@ def can_be(name: str, label: str, words: str = "") -> Meaning:
     return Meaning(name, label, frozenset(filter(None, words.split("|"))))
 
 
-def sheets_of(content: bytes, separator: str = "") -> tuple[list[Sheet], str]:
-    return cells.sheets(content, most_rows=MOST_ROWS, most_lines=MOST_LINES, separator=separator)
-
-
 def is_certain(content: bytes, columns: Columns) -> bool:
     """Whether the file says for certain how it is read. Raises Refused for what is no table at all."""
-    sheets, _ = sheets_of(content)
+    sheets, _ = columns.sheets(content)
     if not any(sheet.lines for sheet in sheets):
         return True
     try:
@@ -71,7 +87,8 @@ def proposed(sheets: Sequence[Sheet], columns: Columns, *, separator: str = "") 
         names = ", ".join(f"“{sheet.name[:40]}”" for sheet in sheets)
         asked.append(Fault(f"The workbook has the sheets {names}; say which is meant.", "sheet"))
     found = completed(sheets[best], looked[best], columns)
-    return Proposal(found.shape, (*asked, *found.asked))
+    _, doubts = columns.say(heads_of(sheets[best], found.shape)) if columns.say and found.shape.head else ((), ())
+    return Proposal(found.shape, (*asked, *(Fault(told, "columns") for told in doubts), *found.asked))
 
 
 def under_head(sheet: Sheet, shape: Shape, columns: Columns, head: int | None = None) -> Shape:
@@ -86,6 +103,8 @@ def under_head(sheet: Sheet, shape: Shape, columns: Columns, head: int | None = 
 
 def _likely(heads: Sequence[str], columns: Columns) -> tuple[str, ...]:
     """By our own name, else by the words of the trade; what is taken already is not taken again."""
+    if columns.say:
+        return columns.say(heads)[0]
     names, words = names_of(heads), [head_of(cell)[0] for cell in heads]
     taken: dict[int, str] = {}
     for place, name in enumerate(names):
@@ -105,6 +124,13 @@ def completed(sheet: Sheet, shape: Shape, columns: Columns) -> Proposal:
         for name in columns.needed
         if name not in shape.columns
     ]
+    asked += [
+        Fault(f"No column is known to be {words}; say which it is.", "columns")
+        for words, names in columns.any_of
+        if not set(names) & set(shape.columns)
+    ]
+    if columns.clock and not shape.day and columns.day not in shape.columns and _without_day(sheet, shape, columns):
+        asked.append(Fault("The times have no day; say on which day the first of them was.", "day"))
     if not shape.day_order:
         places = [place for name in columns.days for place in shape.places(name)]
         texts = [line[place] for _, line in rows_under(sheet, shape) for place in places if place < len(line)]
@@ -117,14 +143,36 @@ def completed(sheet: Sheet, shape: Shape, columns: Columns) -> Proposal:
     return Proposal(shape, tuple(asked))
 
 
+def _without_day(sheet: Sheet, shape: Shape, columns: Columns) -> bool:
+    """Whether the first time that can be read is one of day alone."""
+    place = shape.place(columns.clock)
+    if place is None:
+        return False
+    for _, line in rows_under(sheet, shape):
+        try:
+            day, at = written_times.written(line[place] if place < len(line) else "", "dmy")
+        except ValueError:
+            continue
+        if at is not None:
+            return day is None
+    return False
+
+
 def likely_noise(sheet: Sheet, shape: Shape, columns: Columns) -> tuple[int, ...]:
-    """Lines under the head that leave all needed columns empty but hold something: proposed to be passed over."""
-    places = [place for name in columns.needed for place in shape.places(name)]
+    """Lines under the head that leave all needed columns empty but hold something: proposed to be passed over.
+
+    A day or a time has a digit; words in its place are none.
+    """
+    places = [(place, name in columns.days) for name in columns.telling for place in shape.places(name)]
     return tuple(
         number
         for number, line in rows_under(sheet, replace(shape, skipped=()))
-        if places and not any(place < len(line) and line[place].strip() for place in places)
+        if places and not any(place < len(line) and _says(line[place], digit=digit) for place, digit in places)
     )
+
+
+def _says(cell: str, *, digit: bool) -> bool:
+    return any(map(str.isdigit, cell)) if digit else bool(cell.strip())
 
 
 def retold(sheet: Sheet, shape: Shape, columns: Columns) -> str:
@@ -168,15 +216,19 @@ def _day(text: str, order: str) -> str:
 
 def told_of(sheet: Sheet, shape: Shape) -> list[str]:
     """What a shape passes over, in sentences."""
-    told = []
-    left = [
-        head[:40]
-        for place, head in enumerate(heads_of(sheet, shape))
-        if head and shape.columns[place : place + 1] in ((), ("",))
-    ]
-    if left:
-        told.append(f"Columns that are not read: {', '.join(left)}.")
+    left = not_read(sheet, shape)
+    told = [f"Columns that are not read: {', '.join(head[:40] for head in left)}."] if left else []
+    return [*told, *passed_over(sheet, shape)]
+
+
+def not_read(sheet: Sheet, shape: Shape) -> list[str]:
+    """The heads of the columns that mean nothing here."""
+    heads = enumerate(heads_of(sheet, shape))
+    return [head for place, head in heads if head and shape.columns[place : place + 1] in ((), ("",))]
+
+
+def passed_over(sheet: Sheet, shape: Shape) -> list[str]:
     above = [number for number, _ in sheet.lines if number < shape.head]
-    if passed := sorted({*above, *shape.skipped}):
-        told.append(f"Lines passed over: {', '.join(map(str, passed[:40]))}{' and more' if len(passed) > 40 else ''}.")
-    return told
+    passed = sorted({*above, *shape.skipped})
+    shown = f"{', '.join(map(str, passed[:40]))}{' and more' if len(passed) > 40 else ''}"
+    return [f"Lines passed over: {shown}."] if passed else []

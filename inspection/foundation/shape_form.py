@@ -30,6 +30,10 @@ class ColumnsForm(forms.Form):
     day_order = forms.ChoiceField(
         label="Days such as 03/04/2026", required=False, choices=[("", "As the file says"), *DAY_ORDERS.items()]
     )
+    day = forms.DateField(
+        label="Day of the first row", required=False, widget=forms.DateInput({"type": "date"}, format="%Y-%m-%d"),
+        help_text="Where the times have none.",
+    )  # fmt: skip
     skipped = forms.MultipleChoiceField(
         label="Lines that are no rows of it", required=False, widget=forms.CheckboxSelectMultiple,
         help_text="Ticked lines are passed over.",
@@ -97,7 +101,8 @@ class ColumnsForm(forms.Form):
             return values
         sent = {
             **self.chosen.plain, "columns": [values.get(name, "") for name in self.columns.values()],
-            "day_order": values["day_order"], "skipped": [int(each) for each in values["skipped"]],
+            "day_order": values["day_order"], "day": values["day"].isoformat() if values.get("day") else "",
+            "skipped": [int(each) for each in values["skipped"]],
             **self.sent_parts(values),
         }  # fmt: skip
         try:

@@ -18,6 +18,7 @@ from django.http import HttpResponse, QueryDict
 from django.shortcuts import render
 
 from accounts.middleware import SignedIn
+from accounts.models import Person
 from inspection.foundation import asked_tables
 from inspection.foundation.asked_tables import Columns
 from inspection.foundation.cells import Sheet
@@ -27,13 +28,14 @@ from inspection.foundation.shaping import Shape
 from inspection.foundation.unpacking import CSV_TYPE
 from inspection.projects import told_tables
 from inspection.projects.forms import show_refusal
+from inspection.projects.models import ToldTable
 
 CARRIED, ASK = "carried", "ask"
 # In a form a file grows by a third, and a request has its own limit.
 MOST_CARRIED = 6 * 1024 * 1024
 # Of the question page; all else goes on to the upload.
 OWN = {"csrfmiddlewaretoken", CARRIED, ASK, "seen", "day_order", "skipped", "remember", "sheet", "separator", "head",
-       "look", "store"}  # fmt: skip
+       "look", "store", "day"}  # fmt: skip
 
 
 @dataclass
@@ -88,38 +90,93 @@ def _carried(text: str) -> bytes | None:
         return None
 
 
+@dataclass
+class Question:
+    """What is asked of a file: how it is proposed to be read, the form, and who told it before where somebody did."""
+
+    columns: Columns
+    looked: _Looked
+    form: ColumnsForm
+    known: told_tables.Offered | None = None
+
+    @property
+    def is_known(self) -> bool:
+        """Whether it is read as somebody told it. Without a head only the number of columns speaks for it."""
+        return bool(self.known and self.known.shape.head and not self.looked.asked)
+
+    @property
+    def is_plain(self) -> bool:
+        """Whether nothing is to be asked, also not of a line that is likely no row."""
+        return self.is_known or not (self.known or self.looked.asked or self.looked.shape.skipped)
+
+    @property
+    def told(self) -> Shape | None:
+        """What was answered, where it is whole."""
+        if not (self.form.is_bound and self.form.is_valid()):
+            return None
+        shape: Shape = self.form.cleaned_data["shape"]
+        found = asked_tables.completed(self.looked.sheet, shape, self.columns)
+        if found.asked:
+            show_refusal(Refused(found.asked), self.form)
+            return None
+        return found.shape
+
+    def keep(self, by: Person, shape: Shape) -> None:
+        """Remember the answer for the next such file, or forget it, as was wished."""
+        remember = self.form.cleaned_data["remember"]
+        told_tables.tell_table(by, columns=self.columns, sheet=self.looked.sheet, shape=shape, remember=remember)
+
+    @property
+    def shown(self) -> dict[str, Any]:
+        sheet = self.looked.sheet
+        return {
+            "form": self.form, "forms": [self.form], "asked": self.looked.asked, "lines": sheet.lines[:LINES_SHOWN],
+            "many": len(sheet.lines), "sheet": sheet,
+        }  # fmt: skip
+
+
+def question(
+    by: Person, columns: Columns, content: bytes, answers: QueryDict | None, told: Shape | None = None
+) -> Question:
+    """The question of a file, filled in as it was told, as it was before, or as its heads say; or as it was answered.
+
+    Raises Refused for what is no table.
+    """
+    known = None if answers or told else told_tables.offered(by, columns, content)
+    whole = told or (known.shape if known else None)
+    looked = _looked(content, columns, chosen_in(answers) if answers else whole, bool(whole))
+    form = _form(looked, columns, answers)
+    if answers and form.looks:
+        form = _form(looked, columns, None)
+    return Question(columns, looked, form, known)
+
+
+def read_as_told(kept: ToldTable) -> str:
+    return f"Read as {kept.told_by.name} told it; to tell it anew, send it by “Say what each column is”."
+
+
 def _answered(
     request: SignedIn, columns: Columns, content: bytes, shown: Mapping[str, Any]
 ) -> HttpResponse | tuple[QueryDict, None]:
     answers = request.POST if CARRIED in request.POST else None
-    known = None if answers else told_tables.offered(request.user, columns, content)
-    looked = _looked(content, columns, chosen_in(answers) if answers else known.shape if known else None, bool(known))
-    # Without a head nothing but the number of columns speaks for it being such a table again.
-    if known and known.shape.head and ASK not in request.POST and not looked.asked:
-        words = f"Read as {known.kept.told_by.name} told it; to tell it anew, send it by “Say what each column is”."
-        messages.info(request, words)
-        return _read(request, columns, looked.sheet, looked.shape), None
-    form = _form(looked, columns, answers)
-    if answers and form.looks:
-        form = _form(looked, columns, None)
-    if form.is_bound and form.is_valid():
-        shape: Shape = form.cleaned_data["shape"]
+    asked = question(request.user, columns, content, answers)
+    if asked.known and asked.is_known and ASK not in request.POST:
+        messages.info(request, read_as_told(asked.known.kept))
+        return _read(request, columns, asked.looked.sheet, asked.looked.shape), None
+    if shape := asked.told:
         try:
-            passed = _read(request, columns, looked.sheet, shape)
+            passed = _read(request, columns, asked.looked.sheet, shape)
         except Refused as refusal:
-            show_refusal(refusal, form)
+            show_refusal(refusal, asked.form)
         else:
-            remember = form.cleaned_data["remember"]
-            told_tables.tell_table(request.user, columns=columns, sheet=looked.sheet, shape=shape, remember=remember)
+            asked.keep(request.user, shape)
             return passed, None
     context = {
-        **shown, "back": request.path, "form": form, "forms": [form], "asked": looked.asked,
-        "lines": looked.sheet.lines[:LINES_SHOWN], "many": len(looked.sheet.lines), "sheet": looked.sheet,
-        "carried": base64.b64encode(content).decode(),
+        **shown, **asked.shown, "back": request.path, "carried": base64.b64encode(content).decode(),
         "kept": [(name, value) for name in request.POST if name not in OWN and name != "rows"
                  and not name.startswith("column_") for value in request.POST.getlist(name)],
     }  # fmt: skip
-    return render(request, "projects/how_read.html", context, status=422 if form.errors else 200)
+    return render(request, "projects/how_read.html", context, status=422 if asked.form.errors else 200)
 
 
 def _form(looked: _Looked, columns: Columns, data: Any) -> ColumnsForm:
@@ -128,8 +185,9 @@ def _form(looked: _Looked, columns: Columns, data: Any) -> ColumnsForm:
         data, sheets=looked.sheets, shape=looked.shape, is_text=looked.is_text, meanings=columns.meanings, noise=noise
     )
     form.fields["remember"].label = "Read the next table with the same head so"
-    if not columns.days:
-        form.fields["day_order"].widget = form.fields["day_order"].hidden_widget()
+    for name, wanted in (("day_order", columns.days), ("day", columns.clock)):
+        if not wanted:
+            form.fields[name].widget = form.fields[name].hidden_widget()
     return form
 
 
@@ -138,11 +196,12 @@ def _looked(content: bytes, columns: Columns, chosen: Shape | None, whole: bool)
 
     Raises Refused for what is no table.
     """
-    sheets, media_type = asked_tables.sheets_of(content, chosen.separator if chosen else "")
+    sheets, media_type = columns.sheets(content, chosen.separator if chosen else "")
     if chosen is None:
         proposal = asked_tables.proposed(sheets, columns)
     elif whole:
         proposal = asked_tables.completed(sheets[chosen.sheet], chosen, columns)
+        return _Looked(sheets, media_type == CSV_TYPE, proposal.shape, proposal.asked)
     else:
         place = min(chosen.sheet, len(sheets) - 1)
         head = chosen.head if chosen.head in dict(sheets[place].lines) else 0

@@ -12,7 +12,7 @@ from django.utils import timezone
 from accounts import journal
 from accounts.models import Person, Role
 from accounts.rights import require
-from inspection.foundation.asked_tables import Columns, likely_noise, sheets_of
+from inspection.foundation.asked_tables import Columns, likely_noise
 from inspection.foundation.cells import Sheet
 from inspection.foundation.refusals import Refused
 from inspection.foundation.shaping import Shape, fingerprint, laid_on, lasting, told
@@ -34,7 +34,7 @@ def offered(by: Person, columns: Columns, content: bytes) -> Offered | None:
     rows = ToldTable.objects.filter(organisation=by.organisation_id, table=columns.name).select_related("told_by")
     known = list(rows.order_by("-told_at")[:MOST_TOLD])
     for separator in sorted({str(each.shape.get("separator", "")) for each in known}):
-        sheets, _ = sheets_of(content, separator)
+        sheets, _ = columns.sheets(content, separator)
         for kept in known:
             try:
                 shape = told(kept.shape, columns.meanings)

@@ -10,8 +10,9 @@ import numpy as np
 
 from accounts import vault
 from inspection.fieldwork.climate.models import LoggerFile
-from inspection.fieldwork.climate.samples import KEPT, read_samples, unpacked
+from inspection.fieldwork.climate.samples import KEPT, READ_AS, read_samples, unpacked
 from inspection.foundation.refusals import Refused
+from inspection.foundation.shaping import told
 from inspection.standards.logged_climate import Log
 from reports.verify.told import disagreements, told_of
 
@@ -23,7 +24,7 @@ def differences() -> Iterator[str]:
             what = f"logger's file {row.pk} ({row})"
             stored = {
                 "digest": row.file_id, "rows": row.rows, "first": row.first_at, "last": row.last_at,
-                "columns": row.columns, "samples": hashlib.sha256(bytes(row.samples)).hexdigest(),
+                "columns": row.columns, "shape": row.shape, "samples": hashlib.sha256(bytes(row.samples)).hexdigest(),
             }  # fmt: skip
             yield from disagreements(what, stored, entry)
             yield from (f"{what}: {words}" for words in _read_otherwise(row))
@@ -40,7 +41,8 @@ def _read_otherwise(row: LoggerFile) -> Iterator[str]:
     except Refused:
         return  # told with the files
     try:
-        read = read_samples(content, zone=ZoneInfo(row.time_zone), named=row.columns)
+        shape = told(row.shape, READ_AS.meanings) if row.shape else None
+        read = read_samples(content, zone=ZoneInfo(row.time_zone), named=row.columns, shape=shape)
     except Refused as refusal:
         yield f"its file cannot be read any more: {refusal}"
         return

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from io import BytesIO
 from typing import Any
@@ -19,8 +20,11 @@ from inspection.fieldwork.climate.logger_files import store_file
 from inspection.fieldwork.climate.models import LoggerFile
 from inspection.fieldwork.climate.samples import joined, packed, read_samples, unpacked
 from inspection.foundation.refusals import Conflict, Refused
+from inspection.foundation.shaping import Shape
+from reports.verify import logs
 from tests.cast import Cast
 from tests.fieldwork.test_stations import a_station, send
+from tests.past_triggers import rewrite
 from tests.projects.test_pages import as_person
 
 ZONE = ZoneInfo("Europe/Oslo")
@@ -133,6 +137,69 @@ def test_a_file_is_looked_at_then_stored_and_the_same_again_changes_nothing(cast
     assert LoggerFile.objects.count() == 1
     assert JournalEntry.objects.filter(verb="loggerfile.stored").count() == 1
     assert as_person(cast.quinn).get(address).status_code == 404
+
+
+def test_a_file_that_does_not_say_how_it_is_read_is_asked_about_and_verified_as_it_was_told(cast: Cast) -> None:
+    station, client, where = a_station(cast), as_person(cast.ines), "logger_new"
+
+    def sent(rows: str, **more: str) -> Any:
+        file = SimpleUploadedFile("deck.txt", rows.encode("utf-16"))
+        asked = {"file": file, "gap_min": "30", "note": "by hand", **more}
+        return client.post(reverse(where, args=[station.pk]), asked, follow=True)
+
+    # The day or the month first is not to be told; the days are written once each; a mean stands below.
+    rows = (
+        "Bay 4\nDatum\tUhrzeit\tLufttemperatur °F\tFeuchte\tSensor\n03/04/2026\t11:30 PM\t68,0\t60\t18\n"
+        "\t11:45 PM\t68\t60\t18\n\t12:00 AM\t50\t60\t18\nMean\t\t62\t60\t18\n"
+    )
+    asked = sent(rows)
+    assert asked.request["PATH_INFO"].endswith("/columns/")
+    form = asked.context["form"]
+    assert "can be read two ways" in asked.content.decode()
+    assert [form[f"column_{place}"].value() for place in range(5)] == ["date", "time", "air_f", "humidity_pct", ""]
+    assert (form["head"].value(), form["skipped"].value()) == ("2", ["6"])
+    address = asked.request["PATH_INFO"]
+    answer = {name: form[name].value() for name in form.fields if form[name].value() is not None}
+    twice = client.post(address, {**answer, "column_4": "air_c", "day_order": "mdy"})
+    assert "can be one column only" in twice.content.decode()
+    assert client.post(address, answer).status_code == 422
+    shown = client.post(address, {**answer, "column_4": "surface_c", "day_order": "mdy"}, follow=True)
+    words = shown.content.decode()
+    assert "Lines passed over: 1, 6." in words
+    assert "2 empty cells of the day: taken as what stands above." in words
+    assert not LoggerFile.objects.exists()
+    client.post(shown.request["PATH_INFO"])
+    row = LoggerFile.objects.get()
+    # The project's clocks show UTC in winter: the third row is past midnight.
+    assert [row.first_at, row.last_at] == [
+        datetime(2026, 3, 4, 23, 30, tzinfo=UTC), datetime(2026, 3, 5, 0, 0, tzinfo=UTC)
+    ]  # fmt: skip
+    assert list(unpacked(row.samples).air_c) == pytest.approx([20, 20, 10])
+    assert row.shape
+    assert row.shape["day_order"] == "mdy"
+    assert list(logs.differences()) == []
+    # The next one of the same make is read so without a question; told otherwise it would be another.
+    later = sent(rows.replace("03/04", "03/05"))
+    assert f"Read as {cast.ines.name} told it" in later.content.decode()
+    assert "Preview: nothing is stored yet" in later.content.decode()
+    assert sent(rows, ask="1").context["form"]["column_4"].value() == "surface_c"
+    rewrite(LoggerFile.objects.filter(pk=row.pk), shape={**row.shape, "day_order": "dmy"})
+    assert list(logs.differences())[-1].endswith("its samples are not those of its file")
+    # Other bytes with the same samples, and the same bytes, are told.
+    again = sent(rows + "\n").content.decode()
+    assert "The same samples are stored already, from another file:" in again
+    assert "The same file is stored already:" in sent(rows).content.decode()
+
+
+def test_times_without_a_day_are_asked_about_and_go_on_past_midnight(cast: Cast) -> None:
+    rows = b"Time;Air\n23:50;7\n00:10;8\n"
+    with pytest.raises(Refused, match="no day"):
+        stored(cast, rows)
+    shape = Shape(columns=("time", "air_c"), head=1, day="2026-03-04")
+    samples = read_samples(rows, zone=ZONE, shape=shape)
+    assert (samples.faults, samples.ends_s - samples.begins_s) == ((), 1200)
+    with pytest.raises(Refused, match="The times have no day"):
+        read_samples(rows, zone=ZONE, shape=replace(shape, day=""))
 
 
 def test_a_file_with_a_row_that_cannot_be_read_is_shown_and_nothing_of_it_is_stored(cast: Cast) -> None:

@@ -102,7 +102,7 @@ def test_a_sheet_is_chosen_where_two_could_be_meant(cast: Cast) -> None:
 def test_an_order_of_days_that_is_two_ways_is_asked_and_what_was_told_is_kept_to() -> None:
     content = b"Certificate,Lab,Date,Valid until,Traceable to,Gauge\nC-1,Lab A,03/04/2026,03/04/2027,SI,G-1\n"
     columns = certificate_table.READ_AS
-    sheets, _ = asked_tables.sheets_of(content)
+    sheets, _ = columns.sheets(content)
     proposal = asked_tables.proposed(sheets, columns)
     assert [fault.field for fault in proposal.asked] == ["day_order"]
     with pytest.raises(Refused, match="two ways"):
@@ -119,7 +119,7 @@ def test_an_order_of_days_that_is_two_ways_is_asked_and_what_was_told_is_kept_to
 @pytest.mark.once
 @pytest.mark.parametrize("content", [AREAS.encode(), AREAS.encode("utf-16"), AREAS.replace(";", "\t").encode()])
 def test_every_way_of_writing_text_gives_the_same_rows(content: bytes) -> None:
-    sheets, _ = asked_tables.sheets_of(content)
+    sheets, _ = area_table.READ_AS.sheets(content)
     shape = asked_tables.proposed(sheets, area_table.READ_AS).shape
     text = asked_tables.retold(sheets[0], Shape(**{**shape.plain, "skipped": (6,)}), area_table.READ_AS)
     lines = lines_under_head(text.encode(), known=area_table.COLUMNS, needed=area_table.NEEDED)

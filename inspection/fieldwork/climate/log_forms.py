@@ -7,21 +7,11 @@ from typing import Any
 from django import forms
 
 from inspection.fieldwork.climate.logger_files import LONGEST_GAP_MIN, end_of
-from inspection.fieldwork.climate.samples import LONGEST_HEAD, QUANTITIES
 from inspection.fieldwork.climate.station_forms import CoatsField
 from inspection.fieldwork.storing import LONGEST_NOTE
 from inspection.foundation.form_fields import Figure, LocalMoment
 from inspection.foundation.refusals import Refused
 from inspection.projects.models import Coat, Station
-
-HEADS = {"air_c": "air", "humidity_pct": "relative humidity", "surface_c": "steel", "dew_point_c": "dew point"}
-
-
-def head_field(what: str) -> forms.CharField:
-    return forms.CharField(
-        label=f"Head of the column of the {what}", required=False, max_length=LONGEST_HEAD,
-        help_text="Only where its head does not tell.",
-    )  # fmt: skip
 
 
 class LoggerUpload(forms.Form):
@@ -31,19 +21,10 @@ class LoggerUpload(forms.Form):
         help_text="Between samples further apart nothing is known, and nothing is credited. Usually two or three "
         "times the logger’s interval.",
     )  # fmt: skip
-    head_time = head_field("time")
-    head_air_c = head_field("air")
-    head_humidity_pct = head_field("relative humidity")
-    head_surface_c = head_field("steel")
-    head_dew_point_c = head_field("dew point")
     note = forms.CharField(label="Note", required=False, max_length=LONGEST_NOTE, widget=forms.Textarea({"rows": 2}))
 
     def __init__(self, *args: Any, station: Station | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-
-    @property
-    def named(self) -> dict[str, str]:
-        return {name: self.cleaned_data[f"head_{name}"] for name in ("time", *QUANTITIES)}
 
     @property
     def gap(self) -> float:

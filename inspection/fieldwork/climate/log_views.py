@@ -21,12 +21,13 @@ from accounts.middleware import SignedIn
 from inspection.fieldwork.climate import log_forms, logger_files, station_forms
 from inspection.fieldwork.climate.log_shown import Shown, chart_of, shown
 from inspection.fieldwork.climate.models import LoggerFile
-from inspection.fieldwork.climate.samples import NAMES
+from inspection.fieldwork.climate.samples import NAMES, READ_AS
 from inspection.fieldwork.climate.station_views import station_or_404
 from inspection.fieldwork.views.common import page, put_into, recorder, records
 from inspection.foundation import charts
 from inspection.foundation.clocks import day_of
 from inspection.foundation.refusals import Fault, Refused
+from inspection.projects.how_read import ASK, question, read_as_told
 from inspection.projects.models import Coat, Station
 from inspection.works.models import Shift
 
@@ -37,24 +38,66 @@ MOST_DAYS = 14
 
 @page
 def logger_new(request: SignedIn, pk: UUID) -> HttpResponse:
-    """Choose a file; it is read, and looked at before anything is stored."""
+    """Choose a file; it is read, asked about where it does not say how, and looked at before anything is stored."""
     recorder(request, STORE)
     station = station_or_404(request, pk)
     form = log_forms.LoggerUpload(request.POST or None, request.FILES or None, station=station)
     if form.is_bound and form.is_valid():
-        file = form.cleaned_data["file"]
+        file, note = form.cleaned_data["file"], form.cleaned_data["note"]
+        content = file.read()
         try:
+            asked = question(request.user, READ_AS, content, None)
+            plain = asked.is_plain and ASK not in request.POST
             digest = logger_files.hold(
-                request.user, station=station, content=file.read(), name=file.name, gap_min=form.gap, named=form.named,
-                note=form.cleaned_data["note"],
+                request.user, station=station, content=content, name=file.name, gap_min=form.gap, note=note,
+                shape=asked.looked.shape if plain else None, is_read=plain,
             )  # fmt: skip
         except Refused as refusal:
             put_into(form, refusal)
         else:
-            return redirect("logger_preview", station.pk, digest)
+            if asked.known and plain:
+                messages.info(request, read_as_told(asked.known.kept))
+            return redirect("logger_preview" if plain else "logger_columns", station.pk, digest)
     context = {"form": form, "station": station, "project": station.project,
                "cancel": reverse("station", args=[station.pk])}  # fmt: skip
     return render(request, "fieldwork/logger_new.html", context, status=status_of(form))
+
+
+@page
+def logger_columns(request: SignedIn, pk: UUID, digest: str) -> HttpResponse:
+    """The first rows, and for each column what it is. A POST reads the file so and leads to its preview."""
+    recorder(request, STORE)
+    station = station_or_404(request, pk)
+    held = logger_files.held(request.user, station, digest)
+    if held is None:
+        return _gone(request, station)
+    answers = request.POST if request.method == "POST" else None
+    try:
+        asked = question(request.user, READ_AS, held.content, answers, held.shape)
+    except Refused as refusal:
+        messages.error(request, str(refusal))
+        return redirect("logger_columns" if answers else "logger_new", *([station.pk, digest][: 1 + bool(answers)]))
+    if shape := asked.told:
+        told = held.told
+        try:
+            read = logger_files.hold(
+                request.user, station=station, content=held.content, name=told["name"], gap_min=told["gap_min"],
+                note=told["note"], shape=shape,
+            )  # fmt: skip
+        except Refused as refusal:
+            put_into(asked.form, refusal)
+        else:
+            asked.keep(request.user, shape)
+            return redirect("logger_preview", station.pk, read)
+    context = {
+        **asked.shown, "of": f"a logger, {held.told['name']}, for station {station}", "station": station,
+        "project": station.project, "back": reverse("logger_new", args=[station.pk]),
+    }  # fmt: skip
+    return render(request, "projects/how_read.html", context, status=status_of(asked.form))
+
+
+def _gone(request: SignedIn, station: Station) -> HttpResponse:
+    return render(request, "fieldwork/logger_gone.html", {"station": station, "project": station.project}, status=404)
 
 
 @page
@@ -64,10 +107,11 @@ def logger_preview(request: SignedIn, pk: UUID, digest: str) -> HttpResponse:
     station = station_or_404(request, pk)
     held = logger_files.held(request.user, station, digest)
     if held is None:
-        return render(
-            request, "fieldwork/logger_gone.html", {"station": station, "project": station.project}, status=404
-        )
+        return _gone(request, station)
+    if not held.is_read:
+        return redirect("logger_columns", station.pk, digest)
     faults = [Fault(*fault) for fault in held.told["faults"]]
+    before, alike = logger_files.stored_before(request.user, held), logger_files.alike(request.user, held)
     if request.method == "POST" and held.storable:
         try:
             row, new = logger_files.store_held(request.user, station=station, held=held)
@@ -75,12 +119,16 @@ def logger_preview(request: SignedIn, pk: UUID, digest: str) -> HttpResponse:
             faults = list(refusal.faults)
         else:
             words = f"{row.file_name} is stored with {row.rows:,} samples."
+            for files, of in ((before, "file"), (alike, "samples")):
+                if new and files:
+                    codes = ", ".join(sorted({one.station.code for one in files}))
+                    words = f"{words} The same {of} had been stored before, at {codes}."
             messages.success(request, words if new else "This file was stored here before.")
             return redirect("logger_file", row.pk)
     told = held.told
     context = {
         "station": station, "project": station.project, "told": told, "faults": faults, "held": held,
-        "before": logger_files.stored_before(request.user, held),
+        "before": before, "alike": alike,
         "fault_head": _fault_head(told["many_faults"] or len(faults)),
         "columns": [(words, told["columns"][name], told["empty"].get(name, 0), name in told["fahrenheit"])
                     for name, words in NAMES.items() if name in told["columns"]],

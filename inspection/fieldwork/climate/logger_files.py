@@ -17,11 +17,13 @@ from accounts.models import Person, Role
 from accounts.rights import require
 from inspection.fieldwork.climate.models import LoggerFile
 from inspection.fieldwork.climate.recording import LIMITS
-from inspection.fieldwork.climate.samples import NAMES, Samples, joined, packed, read_samples, unpacked
+from inspection.fieldwork.climate.samples import NAMES, READ_AS, Samples, joined, packed, read_samples, unpacked
 from inspection.fieldwork.models import KeptUpload
 from inspection.fieldwork.storing import LONGEST_NOTE, words
 from inspection.fieldwork.uploads import HELD_FOR
 from inspection.foundation.refusals import Conflict, Fault, Refused
+from inspection.foundation.shaping import Shape
+from inspection.foundation.shaping import told as shape_told
 from inspection.instruments.signals import evidence_changed
 from inspection.projects.actions import goes_on
 from inspection.projects.corrections import reason_faults
@@ -51,12 +53,29 @@ class Held:
     def storable(self) -> bool:
         return self.log is not None
 
+    @property
+    def is_read(self) -> bool:
+        """Whether it was told, or is plain, how it is read."""
+        return "rows" in self.told
 
-def read_file(station: Station, content: bytes, *, gap_min: float, named: Mapping[str, str] | None = None) -> Samples:
+    @property
+    def shape(self) -> Shape | None:
+        kept = self.told.get("shape")
+        return shape_told(kept, READ_AS.meanings) if kept else None
+
+
+def read_file(
+    station: Station, content: bytes, *, gap_min: float, named: Mapping[str, str] | None = None,
+    shape: Shape | None = None,
+) -> Samples:  # fmt: skip
     """The samples of a file for a station. Raises Refused for what is no table of samples, and for a wrong gap."""
+    _gap_that_can_be(gap_min)
+    return read_samples(content, zone=station.project.zone, named=named, shape=shape)
+
+
+def _gap_that_can_be(gap_min: float) -> None:
     if not 0 < gap_min <= LONGEST_GAP_MIN:
         raise Refused(f"Give minutes above 0 and at most {LONGEST_GAP_MIN}.", field="gap_min")
-    return read_samples(content, zone=station.project.zone, named=named)
 
 
 def faults_of(samples: Samples) -> list[Fault]:
@@ -75,17 +94,24 @@ def faults_of(samples: Samples) -> list[Fault]:
 
 @transaction.atomic
 def hold(
-    by: Person, *, station: Station, content: bytes, name: str, gap_min: float, named: Mapping[str, str], note: str
+    by: Person, *, station: Station, content: bytes, name: str, gap_min: float, note: str, shape: Shape | None = None,
+    is_read: bool = True,
 ) -> str:  # fmt: skip
-    """Keep a file as it was read for its sender until it is stored; gives the digest it is found by."""
+    """Keep a file as it was read for its sender until it is stored; gives the digest it is found by.
+
+    Where it must be asked first how it is read, it is kept without (`is_read`).
+    """
     _may(by, station)
-    samples = read_file(station, content, gap_min=gap_min, named=named)
-    told = {MARK: str(station.pk), "zone": station.project.time_zone, **_told(samples, name, gap_min, note)}
+    _gap_that_can_be(gap_min)
+    told = {MARK: str(station.pk), "zone": station.project.time_zone, "name": vault.name_of(name), "gap_min": gap_min,
+            "note": note, "shape": shape.plain if shape else None}  # fmt: skip
+    log = None
+    if is_read:
+        samples = read_file(station, content, gap_min=gap_min, shape=shape)
+        told |= _told(samples, name, gap_min, note, shape)
+        log = None if told["faults"] else packed(samples.log)
     digest = journal.digest_of({**told, "content": hashlib.sha256(content).hexdigest()})
-    kept = {
-        "content": content, "what": told, "kept_until": timezone.now() + HELD_FOR,
-        "read": None if told["faults"] else packed(samples.log),
-    }  # fmt: skip
+    kept = {"content": content, "what": told, "kept_until": timezone.now() + HELD_FOR, "read": log}
     KeptUpload.objects.filter(kept_until__lt=timezone.now()).delete()
     KeptUpload.objects.update_or_create(person=by, digest=digest, defaults=kept)
     return digest
@@ -98,7 +124,7 @@ def held(by: Person, station: Station, digest: str) -> Held | None:
     return Held(digest, row.what, bytes(row.content), bytes(row.read) if row.read else None)
 
 
-def _told(samples: Samples, name: str, gap_min: float, note: str) -> dict[str, Any]:
+def _told(samples: Samples, name: str, gap_min: float, note: str, shape: Shape | None) -> dict[str, Any]:
     """What the preview shows, and what is kept of the file beside its samples."""
     faults = faults_of(samples)
     gaps: list[tuple[float, float]] = []
@@ -106,6 +132,7 @@ def _told(samples: Samples, name: str, gap_min: float, note: str) -> dict[str, A
         gaps = list(judge_log(samples.log, samples.begins_s, samples.ends_s, [], gap_min * 60).gaps)
     return {
         "name": vault.name_of(name), "gap_min": gap_min, "note": note, "rows": samples.rows,
+        "shape": shape.plain if shape else None, "notes": list(samples.notes),
         "columns": samples.columns, "not_read": list(samples.not_read), "heads": list(samples.heads),
         "first_rows": [[number, list(cells)] for number, cells in samples.first_rows],
         "faults": [[fault.message, fault.field, fault.row] for fault in faults[:MOST_SHOWN]],
@@ -125,14 +152,14 @@ def store_held(by: Person, *, station: Station, held: Held) -> tuple[LoggerFile,
 
 def store_file(
     by: Person, *, station: Station, content: bytes, name: str, gap_min: float, named: Mapping[str, str] | None = None,
-    note: str = "",
+    note: str = "", shape: Shape | None = None,
 ) -> tuple[LoggerFile, bool]:  # fmt: skip
     """Read a file and store it, whole or not at all; False where this station has it already."""
     _may(by, station)
-    samples = read_file(station, content, gap_min=gap_min, named=named)
+    samples = read_file(station, content, gap_min=gap_min, named=named, shape=shape)
     if faults := faults_of(samples):
         raise Refused(faults[:MOST_SHOWN])
-    return _store(by, station, content, _told(samples, name, gap_min, note), packed(samples.log))
+    return _store(by, station, content, _told(samples, name, gap_min, note, shape), packed(samples.log))
 
 
 @transaction.atomic
@@ -149,9 +176,9 @@ def _store(
     file = vault.store(content, name=told["name"], media_type=told["media_type"], by=by)
     first, last = (datetime.fromtimestamp(bound, UTC) for bound in told["bounds"])
     row = LoggerFile(
-        station=station, file=file, file_name=told["name"], columns=told["columns"], longest_gap=timedelta(
-            minutes=float(told["gap_min"])), time_zone=station.project.time_zone, rows=told["rows"], first_at=first,
-        last_at=last, samples=log, received_by=by, note=told["note"],
+        station=station, file=file, file_name=told["name"], columns=told["columns"], shape=told["shape"],
+        longest_gap=timedelta(minutes=float(told["gap_min"])), time_zone=station.project.time_zone,
+        rows=told["rows"], first_at=first, last_at=last, samples=log, received_by=by, note=told["note"],
     )  # fmt: skip
     try:
         with transaction.atomic():
@@ -165,7 +192,7 @@ def _store(
     journal.record(
         "loggerfile.stored", row, by=by, project_id=station.project_id,
         after={"station": station.code, "file": row.file_name, "digest": digest, "rows": row.rows, "first": first,
-               "last": last, "columns": row.columns, "samples": hashlib.sha256(log).hexdigest()},
+               "last": last, "columns": row.columns, "shape": row.shape, "samples": hashlib.sha256(log).hexdigest()},
     )  # fmt: skip
     return row, True
 
@@ -234,6 +261,16 @@ def stored_before(person: Person, held: Held) -> list[LoggerFile]:
     """The same file as it is stored already, at whichever station, as far as the person sees it."""
     digest = hashlib.sha256(held.content).hexdigest()
     return list(files_seen(person).filter(file=digest).order_by("received_at", "pk")[:MOST_SHOWN])
+
+
+def alike(person: Person, held: Held) -> list[LoggerFile]:
+    """Files of other bytes that gave the same samples, as far as the person sees them."""
+    if held.log is None:
+        return []
+    first, last = (datetime.fromtimestamp(bound, UTC) for bound in held.told["bounds"])
+    rows = files_seen(person).filter(first_at=first, last_at=last, rows=held.told["rows"], samples=held.log)
+    digest = hashlib.sha256(held.content).hexdigest()
+    return list(rows.exclude(file=digest).order_by("received_at", "pk")[:MOST_SHOWN])
 
 
 @dataclass(frozen=True)

@@ -37,6 +37,10 @@ class LoggerFile(models.Model):
     # Of this upload: the same bytes may have come elsewhere under another name.
     file_name = ShortText(max_length=200)
     columns = models.JSONField(help_text="Which quantity was read from which head of the file")
+    shape = models.JSONField(
+        null=True, blank=True, default=None,
+        help_text="How its lines and columns were told to be read, with the order of days; null where its head says it",
+    )  # fmt: skip
     time_zone = models.CharField(max_length=60, help_text="Of the times written without an offset")
     longest_gap = models.DurationField(help_text="What lies further apart is a gap, in which nothing is known")
     rows = models.PositiveIntegerField()

@@ -40,7 +40,7 @@ def managers_file(place: Place) -> dict[str, Any]:
     """A logger's file that the quality manager has looked at and not stored; it is nobody else's to see."""
     digest = logger_files.hold(
         place.cast.quinn, station=place.things["station"], content=ROWS_SENT.encode(), name="a.csv", gap_min=15,
-        named={}, note=place.mark,
+        note=place.mark,
     )  # fmt: skip
     return {**place.pk("station"), "digest": digest}
 
@@ -72,6 +72,8 @@ ROWS = [
     *pages("logger_new", "station"),
     Row("logger_preview", args=managers_file, scoped=True, allowed=(MANAGER,), but={INSPECTOR: 404}),
     Row("logger_preview", "POST", args=managers_file, scoped=True, allowed=(MANAGER,), but={INSPECTOR: 404}),
+    Row("logger_columns", args=managers_file, scoped=True, allowed=(MANAGER,), but={INSPECTOR: 404}),
+    Row("logger_columns", "POST", args=managers_file, scoped=True, allowed=(MANAGER,), but={INSPECTOR: 404}),
     Row("logger_file", args=pk_of("logger_file"), **SEEN),
     Row("logger_download", args=pk_of("logger_file"), scoped=True),
     *pages("logger_withdraw", "logger_file"),
