@@ -162,6 +162,9 @@ class SignedWithReason(Signed):
 
 
 class Attendance(Strict):
+    id = serializers.UUIDField(
+        required=False, help_text="Made by the sender (UUID version 7); sending it again under it is safe"
+    )
     party = serializers.PrimaryKeyRelatedField(
         queryset=Party.objects.all(), required=False, allow_null=True, default=None, pk_field=serializers.UUIDField(),
         help_text="Of a point of the plan, one of its parties; may be left out where there is one",

@@ -24,20 +24,35 @@ export function wrongWith(file) {
   return file.size > MOST_BYTES ? `${file.name} has ${size(file.size)}; a photo may have 25 MB.` : "";
 }
 
-/** What a photo of a form is of, as the office names it; empty where the form makes nothing that has photos. */
-export function subjectOf(form) {
-  if (!form.group) return "record";
-  return ["nonconformance", "rework"].includes(form.name) ? form.name : "";
+// Acts on a thing that is there already: the photos are of that.
+const OF_GIVEN = {
+  "rework-done": "rework", "rework-looked": "rework", "notice-read": "notice", "notice-outcome": "notice",
+};
+const OF_MADE = {
+  nonconformance: "nonconformance", rework: "rework", attendance: "decision", "station-reading": "record",
+};
+
+/**
+ * What the photos of a form are of, as the office names it: {of, thing}, the thing by its id where it is there already;
+ * null where the form is of nothing that has photos.
+ */
+export function subjectOf(form, given = {}) {
+  const there = OF_GIVEN[form.name];
+  if (there) return { of: there, thing: given[there] };
+  const made = form.group ? OF_MADE[form.name] : "record";
+  // An office that gives attendances ids of its own cannot be told what their photos are of.
+  return made && (!form.group || form.body.includes("id")) ? { of: made } : null;
 }
 
 /**
  * The photos of a draft as items of the queue, under the ids that they have from the start: each follows its record,
  * and what is drawn over it follows the photo.
  */
-export function photoItems(photos, { of, thing, place }) {
+function photoItems(photos, { of, thing, after, place }) {
   return photos.flatMap(({ id, digest, caption, marks, marks_id }) => {
     const photo = {
-      id, address: "/api/photos/", needs: [thing], photos: [digest], words: { title: "Photo", place },
+      id, address: "/api/photos/", needs: [after || thing], photos: [digest],
+      words: { title: "Photo", place },
       body: { id, of, thing, caption: caption || "", file: { $photo: digest } },
     };
     const shapes = sent(marks?.shapes || []);
@@ -50,15 +65,21 @@ export function photoItems(photos, { of, thing, place }) {
 /** The ids of the items that a draft's photos became. */
 export const itemsOf = (photos) => photos.flatMap(({ id, marks_id }) => [id, marks_id]).filter(Boolean);
 
-/** The photos of a draft with a way to take more; `draft.values.kept_photos` names them. */
+/**
+ * The photos of a draft with a way to take more, on whatever screen; `draft.values.kept_photos` names them.
+ * @returns {{leave: function(): void, items: function({of: string, thing: string, after: ?string, place: string}):
+ *   Promise<Array<Object>>}} `items` gives what is sent of them: `thing` is what they are of, `after` the item that
+ *   they follow where that is another
+ */
 export function drawPhotos(root, app, draft) {
+  let taking = null;
   const shown = [];
   const list = h("ul", { class: "plain-list shots" });
   const faults = h("div");
   const input = h("input", {
     type: "file", accept: TAKEN, capture: "environment", multiple: true, id: "shots-take",
-    // Whoever keeps the record meanwhile waits for this.
-    onchange: () => void (root.taking = take().catch(app.failed)),
+    // Whoever keeps the record meanwhile waits for this, by `items`.
+    onchange: () => void (taking = take().catch(app.failed)),
   });
   async function take() {
     clear(faults);
@@ -138,7 +159,13 @@ export function drawPhotos(root, app, draft) {
       h("p", { class: "hint" }, "JPEG, PNG, HEIC or WebP, up to 25 MB each. They are sent after the record."),
       input, faults, list));
   draw().catch(app.failed);
-  return () => shown.forEach((address) => URL.revokeObjectURL(address));
+  return {
+    leave: () => shown.forEach((address) => URL.revokeObjectURL(address)),
+    async items(what) {
+      await taking;
+      return photoItems(draft.values.kept_photos || [], what);
+    },
+  };
 }
 
 /** Takes photos off the phone that no draft, nothing in the queue and nothing set aside names any more. */

@@ -9,11 +9,13 @@ from typing import Any
 import pytest
 from playwright.sync_api import expect
 
+from inspection.holdpoints.models import HoldPoint
 from inspection.nonconformance.models import Nonconformance
 from inspection.photos import layers
 from inspection.photos.models import Photo, PhotoLayer
 from tests.cast import Cast
 from tests.fieldapp.test_forms_in_browser import fill, keep
+from tests.notices.scene import planned
 from tests.photos.test_photos import photo_bytes
 
 pytestmark = pytest.mark.browser
@@ -45,6 +47,8 @@ def test_photos_taken_offline_survive_a_kill_and_leave_the_phone_once_the_office
 ) -> None:
     site, one = cast.site, phone(cast.ines)
     contents = [photo_bytes(size=(640, 480)), photo_bytes("PNG")]
+    planned(cast)
+    point = HoldPoint.objects.filter(line__isnull=False)[0]
     digests = sorted(hashlib.sha256(content).hexdigest() for content in contents)
     page = one.open("#/packs")
     page.get_by_role("button", name="Take it along").click()
@@ -99,6 +103,15 @@ def test_photos_taken_offline_survive_a_kill_and_leave_the_phone_once_the_office
     assert one.app("(app) => app.store.count('photos')") == 0, "the office named what it holds"
     receipts = [row["digest"] for row in one.app("(app) => app.store.all('receipts')")]
     assert set(digests) <= set(receipts)
+
+    # Of what was decided on a point, which the office keeps under the phone's id.
+    page = one.open(f"#/form/attendance/point={point.pk}")
+    page.get_by_label("Photos").set_input_files(files[:1])
+    expect(page.locator(".shots > li")).to_have_count(1)
+    page.locator('[data-field="attended"] input').check()
+    keep(page)
+    one.all_sent()
+    assert Photo.objects.get(decision__point=point, decision__outcome="attended").file_id in digests
 
     # A draft that is thrown away leaves no photo behind.
     page = one.open(form)

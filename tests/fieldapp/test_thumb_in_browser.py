@@ -15,9 +15,11 @@ from playwright.sync_api import Page, expect
 from inspection.fieldapp.pack import pack_of
 from inspection.fieldwork.models import ClimateRecord, Reading, ThicknessRecord
 from inspection.instruments.models import Gauge, ReferenceStandard, Verification
+from inspection.photos.models import Photo
 from inspection.projects.models import Coat, InspectionArea, Station, StationArea
 from tests import services
 from tests.cast import Cast
+from tests.photos.test_photos import photo_bytes
 
 pytestmark = pytest.mark.browser
 
@@ -122,7 +124,7 @@ def test_a_morning_by_thumb_offline_within_its_time_and_stored_as_typed(
     _check_again(Hand(page))
     _climate(Hand(page), axe)
     _tens(Hand(page), axe)
-    expect(page.locator(".field-unsent")).to_contain_text("4 unsent")
+    expect(page.locator(".field-unsent")).to_contain_text("5 unsent")
     # Meanwhile the office asks for a thicker film: the phone could not know.
     Coat.objects.filter(pk=in_date.site.coats[0].pk).update(minimum_nm=90_000, nominal_nm=100_000)
     one.offline(off=False)
@@ -149,8 +151,9 @@ def test_a_refused_measurement_is_put_right_and_one_begun_at_the_wrong_place_mov
     hand.tap("Begin")
     hand.pad("84⏎", "95⏎")
     expect(hand.page.get_by_text("84.0 µm is less than the 90.0 µm subtracted")).to_be_visible()
-    # Another area was meant: the readings go along.
+    # Another area was meant: the readings go along, and the photo of them.
     hand.tap("End the measurement")
+    shot(hand)
     hand.page.get_by_role("link", name="Other gauge, profile, area or coat").click()
     hand.tap("Another area")
     hand.tap("A1 Hatch")
@@ -159,7 +162,7 @@ def test_a_refused_measurement_is_put_right_and_one_begun_at_the_wrong_place_mov
     expect(hand.page.locator(".thumb-cells li")).to_have_text(["84.0", "95.0", "·"])
     hand.tap("End the measurement")
     hand.tap("Keep it, to be sent")
-    expect(hand.page.locator(".field-unsent")).to_contain_text("1 unsent")
+    expect(hand.page.locator(".field-unsent")).to_contain_text("2 unsent")
     one.offline(off=False)
     one.app("(app) => app.queue.sendAll()")
     hand.open("#/send")
@@ -178,6 +181,7 @@ def test_a_refused_measurement_is_put_right_and_one_begun_at_the_wrong_place_mov
     assert (record.area, record.correction_nm, record.verdict) == (in_date.site.area, 9_000, "incomplete")
     rows = Reading.objects.filter(record=record.pk).order_by("order")
     assert [row.value_nm for row in rows] == [84_000, 95_000]
+    assert (Photo.objects.get().record_id, one.app("(app) => app.store.count('photos')")) == (record.pk, 0)
     assert one.app("(app) => app.store.count('drafts')") == 0
 
 
@@ -267,7 +271,7 @@ def _check_again(hand: Hand) -> None:
 
 def _tens(hand: Hand, axe: Callable[[Any], None]) -> None:
     """Three digits by two keys: 45 readings of a thick film in a minute too; given up again as a mistake."""
-    expect(hand.page.locator(".field-unsent")).to_contain_text("4 unsent")
+    expect(hand.page.locator(".field-unsent")).to_contain_text("5 unsent")
     hand.open("#/thickness")
     hand.tap("Another area")
     hand.tap("A2 Shell")
@@ -298,6 +302,13 @@ def _tens(hand: Hand, axe: Callable[[Any], None]) -> None:
     expect(hand.page.get_by_role("link", name="Go on with")).to_have_count(0)
 
 
+def shot(hand: Hand) -> None:
+    hand.page.get_by_label("Photos").set_input_files(
+        {"name": "a.jpg", "mimeType": "image/jpeg", "buffer": photo_bytes()}
+    )
+    expect(hand.page.locator(".shots > li")).to_have_count(1)
+
+
 def _climate(hand: Hand, axe: Callable[[Any], None]) -> None:
     hand.open("#/climate")
     for label, figure in (("Air, °C", "18,5"), ("Humidity, %", "70"), ("Steel, coldest, °C", "14")):
@@ -305,6 +316,7 @@ def _climate(hand: Hand, axe: Callable[[Any], None]) -> None:
     hand.page.get_by_label("Primer").check()
     expect(hand.page.locator(".thumb-dew")).to_contain_text("Dew point 12.9 °C")
     expect(hand.page.locator(".thumb-dew")).to_contain_text("Outside the limits")
+    shot(hand)
     axe(hand.page)
     hand.tap("Keep it, to be sent")
 
@@ -323,7 +335,8 @@ def _stored(one: Any) -> None:
     assert next(point.readings_nm for point in checks[0].points.order_by("order")) == [50_100, 50_100, 49_900]
     climate = ClimateRecord.objects.get()
     assert (climate.verdict, climate.station.code if climate.station else "") == ("fail", "S1")
-    receipts = one.app("(app) => app.queue.receipts()")
+    assert Photo.objects.get().record_id == climate.pk
+    receipts = [row for row in one.app("(app) => app.queue.receipts()") if row["words"]["title"] != "Photo"]
     told = {row["words"]["title"]: (row["told"]["verdict"], row["answered"]["verdict"]) for row in receipts}
     assert told == {
         "Check of G-01": ("pass", "pass"), "Thickness after Primer": ("pass", "fail"),

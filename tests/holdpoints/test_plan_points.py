@@ -15,6 +15,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from accounts.models import JournalEntry, Letter, Person
+from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from inspection.holdpoints import actions
 from inspection.holdpoints.actions.applying import follow_revision, touched_by_revision
@@ -180,7 +181,15 @@ def test_attendance_and_absence_are_noted_and_release_nothing(cast: Cast) -> Non
     assert lies(point) == Lies.UNREADY
     with pytest.raises(NotAllowed):
         actions.note_attendance(cast.clara, point=point, attended=False)
-    actions.note_attendance(cast.clara, point=point, attended=True)
+    own = new_id()
+    noted = actions.note_attendance(cast.clara, point=point, attended=True, id=own)
+    assert noted.pk == own
+    assert actions.note_attendance(cast.clara, point=point, attended=True, id=own) == noted, (
+        "sent again it is there once"
+    )
+    with pytest.raises(Conflict):
+        actions.note_attendance(cast.ines, point=point, attended=True, party=party, id=own)
+    assert point.decisions.count() == 2
     sound_record(cast)
     page = text_of(client.get(reverse("points_matrix", args=[cast.site.project.pk])))
     assert "Passed</a>" in page

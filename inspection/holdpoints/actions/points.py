@@ -243,11 +243,12 @@ def waive(
 @transaction.atomic
 def note_attendance(
     by: Person, *, point: HoldPoint, attended: bool, party: Party | None = None, note: str = "",
-    at: datetime | None = None,
+    at: datetime | None = None, id: UUID | None = None,  # noqa: A002 - the decision's own name for it, as in the API
 ) -> Decision:  # fmt: skip
     """Note that a party attended, or did not come. It releases nothing and holds nothing.
 
-    The party's own people say that they attended; who works for the company says either.
+    The party's own people say that they attended; who works for the company says either. The same under the same id
+    answers with what is stored.
     """
     in_sight(by, point)
     note = reason_given(note, "") if note.strip() else ""
@@ -265,7 +266,13 @@ def note_attendance(
     if locked.state == HoldPoint.State.CLOSED:
         raise Conflict("The point is not applicable.")
     outcome = Decision.Outcome.ATTENDED if attended else Decision.Outcome.ABSENT
-    return decide(by, locked, outcome, evidence_of(locked), reason=note, at=at, party=party)
+    if id and (stored := Decision.objects.filter(pk=id).first()):
+        if (stored.point, stored.person, stored.party, stored.outcome, stored.reason) == (
+            point, by, party, outcome, note,
+        ):  # fmt: skip
+            return stored
+        raise Conflict(Fault("This id is used already. Nothing was changed: send it under another.", "id"))
+    return decide(by, locked, outcome, evidence_of(locked), reason=note, at=at, party=party, id=id)
 
 
 def refuse(
@@ -408,6 +415,7 @@ def decide(
     rework: dict[str, Any] | None = None,
     together: str = "",
     party: Party | None = None,
+    id: UUID | None = None,  # noqa: A002 - the decision's own name for it
 ) -> Decision:
     """Store a decision on the point, which is held; `together` is the digest over all that one signature covers."""
     before = point.state
@@ -417,7 +425,7 @@ def decide(
         point=point, number=len(earlier) + 1, outcome=outcome, party=party, reason=reason, person=by,
         signed_as=f"{by.name}, {by.organisation}", admitted=by.admission or None, at=at or timezone.now(),
         record=evidence.record, evidence=journal.plain(evidence.content), evidence_digest=evidence.digest,
-        **(rework or {}),
+        **(rework or {}), **({"id": id} if id else {}),
     )  # fmt: skip
     holders = [each.pk for each in queries.holders(point)]
     decision.left = left_by(before, [*earlier, decision], holders)

@@ -5,6 +5,7 @@ import { openDraft } from "../drafts.js";
 import { newId, now } from "../ids.js";
 import { alone, noPack, saidByOffice } from "../hand.js";
 import * as air from "../air.js";
+import { drawPhotos } from "../photos.js";
 import * as kit from "../kit.js";
 
 const LAST = "climate-last";
@@ -138,6 +139,8 @@ async function reading(root, app, station) {
     { role: "alert" },
     saidByOffice(draft).map((words) => h("p", { class: "thumb-doubt" }, words)),
   );
+  const shots = h("div", { class: "told-form" });
+  const photos = drawPhotos(shots, app, draft);
   clear(root).append(
     h("p", {}, h("strong", {}, `${station.code} ${station.name}`)),
     h(
@@ -151,15 +154,16 @@ async function reading(root, app, station) {
     h("fieldset", { hidden: !coats.length }, h("legend", {}, "Coats under way around"), boxes),
     select("gauge", "Meter", [["", "Not said"], ...meters.map((one) => [one.id, kit.gaugeName(one)])]),
     more,
+    shots,
     faults,
     h(
       "div",
       { class: "thumb-actions" },
-      button("Keep it, to be sent", () => keep(app, station, draft, coats, faults).catch(app.failed)),
+      button("Keep it, to be sent", () => keep(app, station, draft, coats, { faults, photos }).catch(app.failed)),
     ),
   );
   drawFound();
-  return undefined;
+  return photos.leave;
 }
 
 /** Station, meter, coats and whether the dehumidifier runs stay from one reading to the next; figures never do. */
@@ -217,7 +221,7 @@ function told(app, given, coats) {
   ];
 }
 
-async function keep(app, station, draft, coats, place) {
+async function keep(app, station, draft, coats, { faults: place, photos }) {
   const given = draft.values.read;
   const { body, faults } = air.bodyOf(given);
   if (faults.length) {
@@ -240,14 +244,17 @@ async function keep(app, station, draft, coats, place) {
   );
   const worst = found.some((one) => one.verdict === "fail") ? "fail" : "pass";
   const { gauge, coats: chosen, dehumidifier_on } = given;
+  const id = draft.item || newId();
+  const shots = await photos.items({ of: "record", thing: id, place: station.name });
   await draft.toQueue([
     {
       address: `/api/stations/${station.id}/readings/`,
-      body: { id: draft.item || newId(), taken_at: given.at || now().toISOString(), ...body },
+      body: { id, taken_at: given.at || now().toISOString(), ...body },
       told: found.length ? { verdict: worst, why: found.flatMap((one) => one.lines) } : null,
-      draft: { screen: "climate", args: [station.id], values: { read: given } },
+      draft: { screen: "climate", args: [station.id], values: draft.values },
       words: { title: `Climate at station ${station.code}`, place: station.name },
     },
+    ...shots,
   ]);
   await app.store.prefs.set(LAST, { station: station.id });
   await app.store.prefs.set(`climate-${station.id}`, { gauge, coats: chosen, dehumidifier_on });

@@ -6,7 +6,7 @@ import { button, clear, h, link } from "../dom.js";
 import { drawForm } from "../forms.js";
 import { newId, now } from "../ids.js";
 import { needed, withOwn } from "../own.js";
-import { drawPhotos, photoItems, subjectOf } from "../photos.js";
+import { drawPhotos, subjectOf } from "../photos.js";
 import { areaById } from "../places.js";
 import { drawPicker } from "../picker.js";
 import { addressOf, bodyOf, faultsOf, startOf } from "../told.js";
@@ -77,7 +77,7 @@ async function begin(app, pack, form, draft, given) {
 function fill(root, app, { pack, waiting, form, draft, given, rest }) {
   const state = { app, form, pack, draft, faults: faultsOf(draft.faults, form) };
   const place = h("div", { class: "told-form" });
-  const subject = subjectOf(form);
+  const subject = subjectOf(form, given);
   const shots = h("div", { class: "told-form" });
   const known = form.cautions?.length ? cautions(form, draft, state) : null;
   const keep = async () => {
@@ -97,9 +97,9 @@ function fill(root, app, { pack, waiting, form, draft, given, rest }) {
       once: Boolean(form.body && !form.body.includes("id")),
       draft: { screen: "form", args: [form.name, ...rest], values: draft.values },
     };
-    await shots.taking;
-    const thing = { of: subject, thing: of.id, place: item.words.place };
-    const photos = subject ? photoItems(draft.values.kept_photos || [], thing) : [];
+    const photos = subject
+      ? await taken.items({ thing: of.id, ...subject, after: of.id, place: item.words.place })
+      : [];
     await draft.toQueue([...(known ? confirmedFirst(form, app, item) : [item]), ...photos]);
     await remember(app, pack, form, body, draft.values);
     app.say(`${form.title} is kept${navigator.onLine ? "" : ", and sent when there is a signal"}.`, "good");
@@ -142,7 +142,8 @@ function fill(root, app, { pack, waiting, form, draft, given, rest }) {
     ),
   );
   drawForm(place, state);
-  return subject ? drawPhotos(shots, app, draft) : undefined;
+  const taken = subject && drawPhotos(shots, app, draft);
+  return taken?.leave;
 }
 
 /** One id a draft, in whatever tab it is kept; another where the office has other content under the one it had. */

@@ -7,6 +7,7 @@ import { alone, idOf, noPack, readSwitches, saidByOffice } from "../hand.js";
 import { newId, now } from "../ids.js";
 import * as kit from "../kit.js";
 import * as measuring from "../measuring.js";
+import { drawPhotos } from "../photos.js";
 import { toNm } from "../rules/index.js";
 import { drawSheet } from "../sheet.js";
 import { VERDICTS, soFar } from "../thickness_told.js";
@@ -233,8 +234,10 @@ async function measure(root, app, draft, [areaId, coatId]) {
       prefs: app.store.prefs,
       toEnd: () => {
         leave();
-        leave = () => {};
-        end(root, app, draft, of, toSheet);
+        leave = end(root, app, draft, of, () => {
+          leave();
+          toSheet();
+        });
       },
     });
   };
@@ -252,6 +255,8 @@ function end(root, app, draft, of, goOn) {
   const checks = answer ? checksTold(answer) : [];
   const met = checks.filter((check) => check.passed === true);
   const due = kit.closingDue(app.pack, now());
+  const shots = h("div", { class: "told-form" });
+  const photos = drawPhotos(shots, app, draft);
   clear(root).append(
     h(
       "div",
@@ -276,10 +281,11 @@ function end(root, app, draft, of, goOn) {
           "until then the record is provisional.",
       ),
       field("Note", note),
+      shots,
       h(
         "div",
         { class: "thumb-actions" },
-        button("Keep it, to be sent", () => keep(app, draft, of, answer), { disabled: !m.readings.length }),
+        button("Keep it, to be sent", () => keep(app, draft, of, { answer, photos }), { disabled: !m.readings.length }),
         button("Go on measuring", goOn, { class: "button button-quiet" }),
         link("Other gauge, profile, area or coat", `#/thickness/${of.area.id}/${of.coat.id}/${AGAIN}`, {
           class: "button button-quiet",
@@ -291,6 +297,7 @@ function end(root, app, draft, of, goOn) {
     ),
   );
   root.querySelector("h2").focus();
+  return photos.leave;
 }
 
 const checksList = (checks) =>
@@ -317,12 +324,14 @@ function giveUp(app, draft) {
   );
 }
 
-async function keep(app, draft, of, answer) {
+async function keep(app, draft, of, { answer, photos }) {
   const { setup, m, note = "" } = draft.values;
   const told = answer && { verdict: answer.verdict, why: whyOf(answer) };
   const body = thicknessBody(app.project.id, of, { ...setup, id: idOf(draft) }, m, note);
   const { values } = draft;
+  const place = kit.areaName(of.area);
   try {
+    const shots = await photos.items({ of: "record", thing: body.id, place });
     await draft.toQueue([
       {
         id: body.id,
@@ -330,8 +339,9 @@ async function keep(app, draft, of, answer) {
         body,
         told,
         draft: { screen: "thickness", args: [of.area.id, of.coat.id], values },
-        words: { title: `Thickness after ${of.coat.name}`, place: kit.areaName(of.area) },
+        words: { title: `Thickness after ${of.coat.name}`, place },
       },
+      ...shots,
     ]);
   } catch (full) {
     return app.say(full.message, "bad");
