@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-from reportlab.graphics.shapes import Circle, Drawing, Line, Polygon
+from reportlab.graphics.shapes import Circle, Drawing, Line, Polygon, Rect
+from reportlab.lib.colors import white
 
 from inspection.foundation.charts import HIGH, INK, LIMIT, LOW, NOMINAL, QUIET, RULE, Plot
 from inspection.foundation.units import Unit, in_unit
@@ -17,6 +18,8 @@ SPOT = 5
 INMOST = 1.0
 # Where the distances stand: between directions 3 and 4, where no spot is drawn.
 BETWEEN = 3.5
+# Right and left.
+LEVEL = (3, 7)
 
 
 def extent_drawing(number: int, unit: Unit, told: Found, *, size: float) -> Drawing:
@@ -54,7 +57,7 @@ def extent_drawing(number: int, unit: Unit, told: Found, *, size: float) -> Draw
             x, y = at(direction, step)
             plot.add(Circle(x, y, SPOT, fillColor=None if fits else LOW, strokeColor=NOMINAL if fits else LOW,
                             strokeWidth=1.6))  # fmt: skip
-            plot.text(x + SPOT + 2, y - 8, in_unit(mean * NM, unit), size=6.5)
+            _figure(plot, x, y, direction, step, in_unit(mean * NM, unit))
         if arm.ended:
             _end(plot, at, direction, len(arm.means) + 0.5)
     if told.outcome.next:
@@ -62,6 +65,17 @@ def extent_drawing(number: int, unit: Unit, told: Found, *, size: float) -> Draw
         plot.add(Circle(x, y, SPOT + 2, fillColor=None, strokeColor=HIGH, strokeWidth=1.4, strokeDashArray=[2, 2]))
         plot.text(x + SPOT + 4, y + 4, "next", size=6.5, bold=True)
     return plot.drawing
+
+
+def _figure(plot: Plot, x: float, y: float, direction: int, step: int, words: str) -> None:
+    """Beside its spot; where spots lie side by side, above one and below the next, so that figures find room."""
+    room, tall = 4.2 * len(words), 7
+    left, low = x + SPOT + 2, y - 2
+    if direction in LEVEL:
+        left, low = x - room / 2, y + SPOT + 3 if step % 2 else y - SPOT - 8
+    # The boundary and the rings pass behind it.
+    plot.add(Rect(left, low - 1.5, room, tall, fillColor=white, fillOpacity=0.85, strokeColor=None))
+    plot.text(left + room / 2, low, words, size=6.5, anchor="middle")
 
 
 def _boundary(plot: Plot, told: Found, at: Callable[[float, float], tuple[float, float]]) -> None:

@@ -277,7 +277,8 @@ def test_pages_and_papers_name_record_nonconformance_extent_and_part_both_ways(c
     assert row.reaches is not None
     assert (row.reaches.finished, len(row.reaches.spots), row.repaired[0].rest) == (True, 16, "Pass")
     paper = " ".join(page.extract_text() for page in PdfReader(BytesIO(draw(day))).pages)
-    for words in ("How far they reach", "A1 / repair 1, 0.5 m²", "16 spots measured outward", "extent"):
+    for words in ("How far they reach", "A1 / repair 1, 0.5 m²", "16 spots measured outward", "extent",
+                  "The rest of the area, without A1 / repair 1"):  # fmt: skip
         assert words in " ".join(paper.split()), words
     assert "repaired_parts" in bundle_content.nonconformance(
         bundle_content.whole_nonconformances(Nonconformance.objects.filter(pk=raised.pk)).get()

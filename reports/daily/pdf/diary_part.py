@@ -57,7 +57,7 @@ def _of(facts: DayFacts, kind: str) -> Iterable[DiaryLine]:
 def _words(facts: DayFacts, line: DiaryLine) -> list[str]:
     """What was written, that it was corrected, and that it came late."""
     told = [line.text] if line.text else []
-    told += [f"Corrected: {line.why}."] if line.why else []
+    told += [f"Corrected: {line.why.rstrip('.')}."] if line.why else []
     return told + ([f"Entered {clock(facts, line.late)}, after the day had ended."] if line.late else [])
 
 

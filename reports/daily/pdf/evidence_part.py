@@ -28,6 +28,7 @@ from reports.daily.pdf.pieces import (
     SOFT,
     SUB,
     TEXT,
+    Heading,
     cell,
     clock,
     film,
@@ -150,7 +151,7 @@ def points(facts: DayFacts) -> list[Flowable]:
         for row in facts.points
     ]
     heads = ("Point", "Kind", "Area", "Coat", f"At the {facts.stretch}'s end", "What was said of it, and by whom")
-    content = table(heads, (104, 52, 46, 60, 62, 186), rows, marks=(4,))
+    content = table(heads, (94, 50, 46, 60, 76, 184), rows, marks=(4,))
     return section("Hold and witness points", content or nothing("No point was decided or is waiting on this work."))
 
 
@@ -252,7 +253,7 @@ def sign_off(facts: DayFacts, stamp: Stamp | None) -> list[Flowable]:
         ("LINEAFTER", (0, 0), (2, -1), 0.4, QUIET),
     ]  # fmt: skip
     block = Table(rows, [part] * 4, [14, None, 34], style=style, hAlign="LEFT")
-    return [KeepTogether([*section("Sign-off", [block]), Spacer(0, 6), Paragraph(CAUTION, SOFT)])]
+    return [KeepTogether([Heading("Sign-off"), block, Spacer(0, 6), Paragraph(CAUTION, SOFT)])]
 
 
 def _when(facts: DayFacts, who: str, at: datetime | None) -> str:

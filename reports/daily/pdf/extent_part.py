@@ -25,6 +25,7 @@ def extents(facts: DayFacts) -> list[Flowable]:
     if not rows:
         return []
     lines = [line for row in rows for line in _lines(facts, row)]
+    rests = [part for row in rows for part in row.repaired]
     size = BREADTH / ACROSS - 8
     drawings = [
         extent_drawing(row.number, Unit(facts.unit), _found(row.reaches), size=size) for row in rows if row.reaches
@@ -36,7 +37,15 @@ def extents(facts: DayFacts) -> list[Flowable]:
         )
         for at in range(0, len(drawings), ACROSS)
     ]  # fmt: skip
-    content = [*lines_under("Extent by the search of SSPC-PA 2, and the repaired parts", lines), *tables]
+    content = [
+        *lines_under("Extent by the search of SSPC-PA 2, and the repaired parts", lines),
+        *(
+            flowable
+            for part in rests
+            for flowable in lines_under(f"The rest of the area, without {part.part}", part.rest_words)
+        ),
+        *tables,
+    ]
     return section("How far they reach, and what is repaired", content, room=size)
 
 
@@ -56,7 +65,6 @@ def _part(facts: DayFacts, told: RepairedTold) -> str:
     words = [
         f"{told.part}, {told.area_m2:g} m², repaired part made {clock(facts, told.made_at)};",
         f"without spot{'' if len(told.left_out) == 1 else 's'} {left} the rest of the area: {told.rest or '–'}.",
-        *told.rest_words,
     ]
     if told.measured_at:
         standing = f", {told.standing.lower()}" if told.standing else ""

@@ -148,7 +148,9 @@ def people(facts: DayFacts) -> list[Flowable]:
         for one in facts.people
     ]
     content = table(("Name", "Organisation", "Recorded", "Qualifications"), (105, 110, 130, 165), rows)
-    return section("People on site", content or nothing("Nobody recorded anything."))
+    return section(
+        "People on site", content or nothing("Nobody took a record, checked an instrument or wrote in the diary.")
+    )
 
 
 def work(facts: DayFacts) -> list[Flowable]:
