@@ -106,6 +106,7 @@ MAY_CHANGE |= dict.fromkeys(
     (
         "works.batchstep",
         "projects.specificationrevision",
+        "projects.storedtable",
         "projects.deviation",
         "projects.deviationanswer",
         "diary.diaryentry",

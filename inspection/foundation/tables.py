@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import csv
+import hashlib
 import io
+import json
 import re
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
+from decimal import Decimal, InvalidOperation
 from typing import Any, ClassVar
 
 from django.core.paginator import Page, Paginator
@@ -19,6 +22,7 @@ from inspection.foundation.text import wrong_on_a_line
 MOST_ROWS = 2_000
 MOST_LINES = 50_000
 LONGEST_CELL = 300
+MOST_DIGITS = 15
 # So many rows of a table that was read are shown at a time; as many faults stand above them (fault_list.html).
 ROWS_A_PAGE = 100
 
@@ -89,6 +93,14 @@ class Table:
         return self.rows[0].line.above if self.rows else ()
 
     @property
+    def digest(self) -> str:
+        """The SHA-256 of what it says, in whatever order of rows and columns, and however its figures are written."""
+        rows = sorted(
+            json.dumps([[name, _plain(row.line[name])] for name in self.COLUMNS if row.line[name]]) for row in self.rows
+        )
+        return hashlib.sha256("\n".join(rows).encode()).hexdigest()
+
+    @property
     def text(self) -> str:
         """The table as text, to be put right and read again."""
         return as_csv([row.line for row in self.rows], self.columns)
@@ -105,6 +117,15 @@ class Table:
         columns = self.columns
         page.object_list = [(row, [(column, row.line[column]) for column in columns]) for row in page.object_list]
         return page
+
+
+def _plain(cell: str) -> str:
+    """A figure as it is compared, 12,50 and 12.5 alike; any other text as it stands."""
+    try:
+        figure = Decimal(cell.replace(",", ".", 1))
+    except InvalidOperation:
+        return cell
+    return f"{figure.normalize():f}" if figure.is_finite() and abs(figure.adjusted()) < MOST_DIGITS else cell
 
 
 class HeadUnclear(Refused):

@@ -20,8 +20,9 @@ from inspection.plan.legend import Letter, legend_of, put_legend
 from inspection.plan.models import PlanLine, PlanRevision
 from inspection.plan.views import one_form, page, revision_of
 from inspection.projects.forms import UploadTable, show_refusal
-from inspection.projects.how_read import sent_or_asked
+from inspection.projects.how_read import came_as, sent_or_asked, tell_before
 from inspection.projects.models import Project
+from inspection.projects.stored_tables import Sent
 
 
 @page
@@ -82,11 +83,14 @@ def plan_table(request: SignedIn, pk: UUID) -> HttpResponse:
         return sent
     form = UploadTable(*sent)
     table: line_table.Table | None = None
+    shown: dict[str, Any] = {}
     if form.is_bound and form.is_valid():
         try:
             table = line_table.read(revision, form.content())
+            came = Sent(request.user, line_table.READ_AS, table, came_as(request), revision.plan.project)
+            shown = came.shown
             if "store" in request.POST and not table.faults:
-                return _stored(request, revision, table)
+                return _stored(request, revision, table, came)
         except NotAllowed:
             raise
         except Refused as refusal:
@@ -95,7 +99,7 @@ def plan_table(request: SignedIn, pk: UUID) -> HttpResponse:
             else:
                 table.show_refusal(refusal)
     wrong = bool(form.errors) or (table is not None and bool(table.faults))
-    shown: dict[str, Any] = {"revision": revision, "project": revision.plan.project, "table": table}
+    shown |= {"revision": revision, "project": revision.plan.project, "table": table}
     if table is not None:
         # The rows go back as text, so that they can be put right and sent without choosing the file again.
         form, shown["rows"] = UploadTable(initial={"rows": table.text}), table.window(request.POST.get("look"))
@@ -106,8 +110,9 @@ def plan_table(request: SignedIn, pk: UUID) -> HttpResponse:
     return render(request, "plan/table.html", shown, status=422 if wrong else 200)
 
 
-def _stored(request: SignedIn, revision: PlanRevision, table: line_table.Table) -> HttpResponse:
-    stored = lines.put_lines(request.user, revision=revision, lines=table.sent())
+def _stored(request: SignedIn, revision: PlanRevision, table: line_table.Table, sent: Sent) -> HttpResponse:
+    stored = sent.stored(lambda: lines.put_lines(request.user, revision=revision, lines=table.sent()))
+    tell_before(request, sent)
     told = [f"{len(rows)} {word}" for rows, word in ((stored.added, "added"), (stored.changed, "changed")) if len(rows)]
     messages.success(request, f"Lines: {', '.join(told)}." if told else "Nothing differs from what is stored.")
     return redirect("plan_revision", revision.pk)

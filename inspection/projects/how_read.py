@@ -26,9 +26,10 @@ from inspection.foundation.refusals import Fault, Refused
 from inspection.foundation.shape_form import LINES_SHOWN, ColumnsForm, chosen_in
 from inspection.foundation.shaping import Shape
 from inspection.foundation.unpacking import CSV_TYPE
-from inspection.projects import told_tables
+from inspection.projects import stored_tables, told_tables
 from inspection.projects.forms import show_refusal
 from inspection.projects.models import ToldTable
+from inspection.projects.stored_tables import CAME, Sent
 
 CARRIED, ASK = "carried", "ask"
 # In a form a file grows by a third, and a request has its own limit.
@@ -66,6 +67,25 @@ def sent_or_asked(request: SignedIn, columns: Columns, shown: Mapping[str, Any])
     except Refused:
         # No table at all, which the upload says.
         return request.POST, request.FILES
+
+
+def came_as(request: SignedIn, content: bytes | None = None) -> str:
+    """What goes with the form of a file that was sent now or before; empty for pasted rows."""
+    file = request.FILES.get("file")
+    if file is None:
+        return request.POST.get(CAME, "")
+    if content is None:
+        # The form has read it already.
+        file.seek(0)
+        content = file.read(settings.UPLOAD_MAX_BYTES + 1)
+        file.seek(0)
+    return stored_tables.signed(content)
+
+
+def tell_before(request: SignedIn, sent: Sent) -> None:
+    """Once it is stored: that the same had been stored before."""
+    for told in sent.before:
+        messages.warning(request, told)
 
 
 def _to_ask(request: SignedIn, columns: Columns) -> bytes | None:
@@ -173,9 +193,11 @@ def _answered(
             return passed, None
     context = {
         **shown, **asked.shown, "back": request.path, "carried": base64.b64encode(content).decode(),
-        "kept": [(name, value) for name in request.POST if name not in OWN and name != "rows"
+        "kept": [(name, value) for name in request.POST if name not in {*OWN, "rows", CAME}
                  and not name.startswith("column_") for value in request.POST.getlist(name)],
     }  # fmt: skip
+    if came := came_as(request, content):
+        context["kept"].append((CAME, came))
     return render(request, "projects/how_read.html", context, status=422 if asked.form.errors else 200)
 
 

@@ -23,13 +23,13 @@ from inspection.projects.limits import Limits
 from inspection.projects.of_project import OfProject, WithAreas
 from inspection.projects.specification_models import Deviation, DeviationAnswer, Specification, SpecificationRevision
 from inspection.projects.station_models import Station, StationArea
-from inspection.projects.told_table_models import ToldTable
+from inspection.projects.told_table_models import StoredTable, ToldTable
 
 __all__ = [
     "Coat", "CoatingSystem", "DataSheet", "DataSheetRow", "Deviation", "DeviationAnswer", "FormerSystem",
     "InspectionArea", "KeptCoat", "Limits", "Membership", "OfProject", "Party", "Project", "Scope", "Section",
-    "Specification", "SpecificationRevision", "Station", "StationArea", "StripeCoat", "Structure",
-    "ToldTable",
+    "Specification", "SpecificationRevision", "Station", "StationArea", "StoredTable", "StripeCoat",
+    "Structure", "ToldTable",
 ]  # fmt: skip
 
 # Between the names of a section's path.

@@ -1,4 +1,4 @@
-"""How tables with heads of their own were told to be read, kept for the people of an organisation."""
+"""How tables with heads of their own were told to be read, and which were stored, kept for an organisation's people."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from django.db import models
 from django.utils import timezone
 
 from accounts.models import Organisation, Person
+from inspection.foundation.of_record import of_record
 
 
 class ToldTable(models.Model):
@@ -28,3 +29,29 @@ class ToldTable(models.Model):
 
     def __str__(self) -> str:
         return f"Table told on {self.told_at:%Y-%m-%d %H:%M} UTC"
+
+
+@of_record
+class StoredTable(models.Model):
+    """That a table was stored: by its file where it came as one, and by what its rows said.
+
+    It lets those of the same organisation be told when the same comes again. The rows themselves are what was stored.
+    """
+
+    organisation = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="+")
+    project = models.ForeignKey("projects.Project", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    table = models.CharField(max_length=20)
+    file_digest = models.CharField(max_length=64, blank=True, default="")
+    rows_digest = models.CharField(max_length=64)
+    rows = models.PositiveIntegerField()
+    stored_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    stored_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        indexes = (
+            models.Index(fields=("organisation", "table", "rows_digest"), name="table_stored_by_rows"),
+            models.Index(fields=("organisation", "table", "file_digest"), name="table_stored_by_file"),
+        )
+
+    def __str__(self) -> str:
+        return f"Table stored on {self.stored_at:%Y-%m-%d %H:%M} UTC"

@@ -35,8 +35,9 @@ from inspection.projects import (
     queries,
 )
 from inspection.projects.breakdown import Change
-from inspection.projects.how_read import sent_or_asked
+from inspection.projects.how_read import came_as, sent_or_asked, tell_before
 from inspection.projects.models import Membership, Project, Section, Specification
+from inspection.projects.stored_tables import Sent
 from inspection.projects.tree_views import tree_address
 
 page = require_http_methods(["GET", "HEAD", "POST"])
@@ -241,15 +242,16 @@ def area_upload(request: SignedIn, pk: UUID) -> HttpResponse:
     if form.is_bound and form.is_valid():
         try:
             table = area_table.read(found, form.content())
-            shown = _of_table(request, table)
+            sent = Sent(request.user, area_table.READ_AS, table, came_as(request), found)
+            shown = _of_table(request, table) | sent.shown
             if (
                 "store" in request.POST
                 and not table.faults
                 and shown["confirmed"] in ("", request.POST.get("confirmed"))
             ):
-                stored = bulk.store_table(
-                    request.user, project=found, rows=table.wanted(), reason=form.cleaned_data["reason"]
-                )
+                rows, reason = table.wanted(), form.cleaned_data["reason"]
+                stored = sent.stored(lambda: bulk.store_table(request.user, project=found, rows=rows, reason=reason))
+                tell_before(request, sent)
                 return _table_stored(request, found, stored)
         except NotAllowed:
             raise

@@ -45,7 +45,7 @@ WRITTEN_BY_ITSELF = {
     "instruments.certificate.file_name",
     "accounts.postchoice.kind", "accounts.tiding.about", "accounts.tiding.body", "accounts.tiding.kind",
     "accounts.tiding.subject", "plan.approval.admitted", "plan.approval.signed_as", "plan.linerequirement.kind",
-    "plan.planline.order_key", "plan.workingcalendar.weekdays", "projects.specificationrevision.file_name",
+    "plan.planline.order_key", "projects.storedtable.table", "plan.workingcalendar.weekdays", "projects.specificationrevision.file_name",
     "fieldwork.pulloffrecord.calculation", "fieldwork.pulloffrecord.method",
     "fieldwork.wetspongerecord.calculation", "fieldwork.highvoltagerecord.calculation",
     "fieldwork.cuttestrecord.calculation", "fieldwork.cuttestrecord.scale", "fieldwork.cuttestrecord.worst",

@@ -18,7 +18,7 @@ from inspection.foundation.tables import lines_under_head
 from inspection.instruments import certificate_table
 from inspection.instruments.models import Certificate
 from inspection.projects import area_table
-from inspection.projects.models import InspectionArea, ToldTable
+from inspection.projects.models import InspectionArea, StoredTable, ToldTable
 from inspection.works.models import PaintBatch
 from inspection.works.paint import batch_table
 from tests.cast import Cast
@@ -148,3 +148,45 @@ def test_certificates_and_batches_are_asked_by_the_same_page(cast: Cast) -> None
     batch = PaintBatch.objects.get(number="K-9")
     assert f"{batch.received_at.astimezone(cast.site.project.zone):%Y-%m-%d %H:%M}" == "2026-03-02 08:30"
     assert batch_table.READ_AS.known == batch_table.COLUMNS
+
+
+def test_the_same_file_or_the_same_rows_stored_before_are_told_before_and_after_storing(cast: Cast) -> None:
+    client, site = as_person(cast.quinn), cast.site
+    delivery = "product;component;number;unit;received;received_at\nFilm 40;A;K-9;l;160,50;2026-03-02\n"
+    paper = (
+        "number;laboratory;issued;expires;traceable_to;thing\n"
+        f"C-78;Lab A;2026-03-13;2027-03-13;SI;{cast.gauge.identity}\n"
+    )
+    for where, rows in (
+        (reverse("area_upload", args=[site.project.pk]), "code;name;area_m2\nN1;Wall;12,50\n"),
+        (reverse("batch_upload", args=[site.project.pk]), delivery),
+        (reverse("certificate_upload"), paper),
+    ):
+
+        def send(text: str, where: str = where) -> Any:
+            return client.post(where, {"file": SimpleUploadedFile("a.csv", text.encode()), "look": "1"})
+
+        def store(shown: Any, where: str = where) -> str:
+            sent = {**shown.context["form"].initial, "came": shown.context["came"], "store": "1"}
+            return text_of(client.post(where, sent, follow=True))
+
+        assert "stored before" not in text_of(send(rows))
+        assert "stored before" not in store(send(rows))
+        assert f"by {cast.quinn.name}." in text_of(send(rows))
+        assert "The same file was stored before, on " in text_of(send(rows))
+        pasted = client.post(where, {"rows": rows.replace("12,50", "12.5").replace("160,50", "160.5"), "look": "1"})
+        assert "The same rows were stored before, on " in text_of(pasted)
+        # Of other rows nothing is said, and rows put right are no more those of the file.
+        others = rows.replace("Wall", "Roof").replace("K-9", "K-8").replace("C-78", "C-79")
+        assert send(others).context["before"] == []
+        forged = client.post(where, {"rows": others, "came": send(rows).context["came"], "look": "1"})
+        assert forged.context["before"] == []
+        # Areas and batches that are there change nothing, and a certificate is refused.
+        if "certificate" not in where:
+            assert "The same file was stored before, on " in store(send(rows))
+    tables = [(row.table, bool(row.project), row.rows) for row in StoredTable.objects.order_by("pk")]
+    assert tables == [("areas", True, 1)] * 2 + [("batches", True, 1)] * 2 + [("certificates", False, 1)]
+    assert JournalEntry.objects.filter(verb="table.stored").count() == 5
+    # Nobody of another house is told.
+    other = as_person(cast.clara).post(reverse("batch_upload", args=[site.project.pk]), {"rows": delivery, "look": "1"})
+    assert "stored before" not in text_of(other)

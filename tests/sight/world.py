@@ -82,6 +82,7 @@ from inspection.projects.models import (
     Section,
     Specification,
     SpecificationRevision,
+    StoredTable,
     StripeCoat,
     ToldTable,
 )
@@ -389,6 +390,9 @@ def _rest(place: Place) -> None:
     )  # fmt: skip
     told_columns = {"head_digest": "0" * 64, "shape": {"columns": ["code"]}, "told_by": inspector}
     ToldTable.objects.create(organisation=client.organisation, table="areas", **told_columns)
+    StoredTable.objects.create(
+        organisation=client.organisation, table="areas", rows_digest="0" * 64, rows=1, stored_by=inspector
+    )
     ToldShape.objects.create(gauge=gauge, head_digest="0" * 64, shape={"columns": ["thickness"]}, told_by=inspector)
     KeptUpload.objects.create(
         person=inspector, digest=place.mark, what={"note": "Hatch"}, content=b"", kept_until=MORNING + HOUR

@@ -27,7 +27,8 @@ from inspection.instruments import actions, certificate_table, queries, register
 from inspection.instruments.forms import certificates as forms
 from inspection.instruments.models import Certificate
 from inspection.projects.forms import UploadTable, show_refusal
-from inspection.projects.how_read import sent_or_asked
+from inspection.projects.how_read import came_as, sent_or_asked, tell_before
+from inspection.projects.stored_tables import Sent
 
 page = require_http_methods(["GET", "HEAD", "POST"])
 A_PAGE = 60
@@ -188,12 +189,16 @@ def certificate_upload(request: SignedIn) -> HttpResponse:
     if isinstance(sent, HttpResponse):
         return sent
     form = UploadTable(*sent)
-    table = None
+    table, shown = None, dict[str, Any]()
     if form.is_bound and form.is_valid():
         try:
             table = certificate_table.read(request.user, form.content())
+            came = Sent(request.user, certificate_table.READ_AS, table, came_as(request))
+            shown = came.shown
             if "store" in request.POST and not table.faults:
-                recorded = actions.record_certificates(request.user, table.papers())
+                papers = table.papers()
+                recorded = came.stored(lambda: actions.record_certificates(request.user, papers))
+                tell_before(request, came)
                 messages.success(request, f"Recorded: {', '.join(str(paper) for paper in recorded[:20])}.")
                 numbers = Certificate.objects.values_list("number", flat=True)
                 tell_alike(request, [paper.number for paper in recorded], numbers)
@@ -209,7 +214,7 @@ def certificate_upload(request: SignedIn) -> HttpResponse:
         # The rows go back as text, so that they can be put right and sent without choosing the file again.
         form = UploadTable(initial={"rows": table.text})
     wrong = bool(form.errors) or (table is not None and bool(table.faults))
-    shown = {"form": form, "forms": [form], "table": table, "template": certificate_table.TEMPLATE}
+    shown |= {"form": form, "forms": [form], "table": table, "template": certificate_table.TEMPLATE}
     if table is not None:
         shown["rows"] = table.window(request.POST.get("look"))
     return render(request, "instruments/certificate_upload.html", shown, status=422 if wrong else 200)

@@ -28,8 +28,9 @@ from inspection.foundation.narrowing import keeping, narrowed, page_number
 from inspection.foundation.refusals import NotAllowed, Refused
 from inspection.foundation.text import on_one_line
 from inspection.projects.forms import show_refusal
-from inspection.projects.how_read import sent_or_asked
+from inspection.projects.how_read import came_as, sent_or_asked, tell_before
 from inspection.projects.models import Party, Project
+from inspection.projects.stored_tables import Sent
 from inspection.works.entering import WORKERS, may_change, may_trace, parties_for, party_for
 from inspection.works.models import BatchStep, PaintBatch
 from inspection.works.paint import batch_table, batches
@@ -254,13 +255,15 @@ def batch_upload(request: SignedIn, pk: UUID) -> HttpResponse:
     if isinstance(sent, HttpResponse):
         return sent
     form = paint_forms.UploadBatches(*sent, by=by, project=project)
-    table = None
+    table, shown = None, dict[str, Any]()
     if form.is_bound and form.is_valid():
         try:
             party = party_for(by, project, form.cleaned_data.get("party"))
             table = batch_table.read(by, project, party, form.content())
+            came = Sent(by, batch_table.READ_AS, table, came_as(request), project)
+            shown = came.shown
             if "store" in request.POST and not table.faults:
-                return _delivered(request, project, party, table)
+                return _delivered(request, project, party, table, came)
         except NotAllowed:
             raise
         except Refused as refusal:
@@ -269,7 +272,7 @@ def batch_upload(request: SignedIn, pk: UUID) -> HttpResponse:
             else:
                 table.show_refusal(refusal)
     wrong = bool(form.errors) or (table is not None and bool(table.faults))
-    shown: dict[str, Any] = {"project": project, "table": table, "template": batch_table.TEMPLATE}
+    shown |= {"project": project, "table": table, "template": batch_table.TEMPLATE}
     if table is not None:
         # The rows go back as text, so that they can be put right and sent without choosing the file again.
         kept = {"rows": table.text, "party": request.POST.get("party", "")}
@@ -281,9 +284,10 @@ def batch_upload(request: SignedIn, pk: UUID) -> HttpResponse:
     )
 
 
-def _delivered(request: SignedIn, project: Project, party: Party, table: batch_table.Table) -> HttpResponse:
+def _delivered(request: SignedIn, project: Project, party: Party, table: batch_table.Table, sent: Sent) -> HttpResponse:
     rows = [row.values for row in table.new()]
-    many = len(batches.receive_delivery(request.user, project=project, party=party, rows=rows))
+    many = len(sent.stored(lambda: batches.receive_delivery(request.user, project=project, party=party, rows=rows)))
+    tell_before(request, sent)
     told = f"{many} batch{' is' if many == 1 else 'es are'} entered." if many else "All of it is there already."
     messages.success(request, told if many else f"{told} Nothing was changed.")
     return redirect("batch_list", project.pk)
