@@ -25,7 +25,7 @@ from tests.cast import MORNING, Cast
 # Issued reports, the journal and its chain; what was found, measured, certified, handed over, decided and chosen.
 OF_RECORD = {
     "accounts.chainlink", "accounts.factorrule", "accounts.journalentry", "fieldwork.cleanlinessrecord",
-    "fieldwork.abrasiverecord", "fieldwork.airrecord",
+    "projects.storedtable", "fieldwork.abrasiverecord", "fieldwork.airrecord",
     "fieldwork.lookrecord", "fieldwork.steelworkrecord",
     "fieldwork.climaterecord", "fieldwork.dustrecord", "fieldwork.saltsrecord",
     "fieldwork.profilerecord", "fieldwork.pulloffrecord", "fieldwork.curerecord", "fieldwork.hardnessrecord",
@@ -106,7 +106,6 @@ MAY_CHANGE |= dict.fromkeys(
     (
         "works.batchstep",
         "projects.specificationrevision",
-        "projects.storedtable",
         "projects.deviation",
         "projects.deviationanswer",
         "diary.diaryentry",
