@@ -84,7 +84,7 @@ const SPOKEN = { erase: "Erase the last digit", ".": "Point", "-": "Minus" };
 
 /**
  * Draws the pad; `onKey(key)` hears each press. Its keys stand outside the order of the tabulator, since digits typed
- * anywhere land (`listen`). `undo(words)` says what the key beside the digits would take back.
+ * anywhere land (`listen`); all but the one that takes back, for which a keyboard has no key of its own. `undo(words)` says what the key beside the digits would take back.
  * @param {(key: string, by: "pad") => void} onKey
  * @param {{signed?: boolean}} [how] with a minus in place of the key that erases
  * @returns {{element: HTMLElement, undo: (words: string) => void}}
@@ -127,7 +127,7 @@ function drawKey(key, onKey) {
     "button",
     {
       type: "button",
-      tabindex: "-1",
+      tabindex: key === "undo" ? null : "-1",
       class: `pad-key pad-${name}`,
       "data-key": key,
       "aria-label": isTen ? `${key.slice(0, -1)}0 and` : SPOKEN[key],

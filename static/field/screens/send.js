@@ -90,7 +90,7 @@ function ofClock(app, row) {
 function ofAnswer(app, row) {
   const { answer } = row;
   const { errors, detail } = answer;
-  const sentences = errors.length ? errors.map(sentence) : [detail || "The office gave no reason."];
+  const sentences = errors.length ? errors.map((each) => sentence(app, row, each)) : [detail || "The office gave no reason."];
   const asked = row.state === "asked";
   const open = async () => {
     const hash = await app.queue.correct(row.id);
@@ -107,8 +107,12 @@ function ofAnswer(app, row) {
   ];
 }
 
-const sentence = ({ field: name, row, message }) =>
-  [name && `${name.replace(/_/g, " ")}:`, (row ?? null) !== null && `row ${row}:`, message].filter(Boolean).join(" ");
+/** A sentence of the office, with the field as its form calls it where the pack has that form. */
+function sentence(app, item, { field: name, row, message }) {
+  const form = name && app.pack?.forms?.find((each) => each.address === item.address);
+  const label = form?.fields.find((each) => each.name === name)?.label || name?.replace(/_/g, " ");
+  return [label && `${label}:`, (row ?? null) !== null && `row ${row}:`, message].filter(Boolean).join(" ");
+}
 
 function aside(app, row) {
   const why = h("textarea", { rows: 2, id: `why-${row.id}`, "data-key": `why-${row.id}` });

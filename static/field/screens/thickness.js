@@ -13,8 +13,8 @@ import { drawSheet } from "../sheet.js";
 import { VERDICTS, soFar } from "../thickness_told.js";
 
 const WAYS = [
-  ["adjusted", "Gauge adjusted on the blasted surface"],
-  ["correction", "Adjusted on smooth steel, correction value subtracted"],
+  ["adjusted", "Adjusted on the blasted surface"],
+  ["correction", "Smooth steel, value subtracted"],
   ["base_metal", "Base metal reading subtracted"],
 ];
 const LAST = "thickness-last";
@@ -65,11 +65,15 @@ async function choose(root, app, { area: areaId, coat: coatId, draft = null }) {
               {},
               h("strong", {}, kit.areaName(form.area)),
               " ",
-              button("Another area", () => {
-                form.area = null;
-                drawPlaces();
-                clear(rest);
-              }),
+              button(
+                "Another area",
+                () => {
+                  form.area = null;
+                  drawPlaces();
+                  clear(rest);
+                },
+                { class: "button button-quiet" },
+              ),
             ),
           ]
         : placePicker(app, pick)),

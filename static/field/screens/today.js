@@ -109,14 +109,16 @@ function begunTold(app, pack, begun) {
     item.append(sure);
     return item;
   };
-  return [h("h2", {}, "Begun and not finished"), h("ul", { class: "plain-list told-list" }, begun.map(line))];
+  return [h("h2", {}, "Begun and not finished"), h("ul", { class: "plain-list told-list told-begun" }, begun.map(line))];
 }
 
 function titleOf(pack, row) {
   const form = row.screen === "form" && pack.forms.find((each) => each.name === row.args[0]);
   const area = areaById(pack, row.values.area || row.args.find((each) => areaById(pack, each)) || "");
   const name = form ? form.title : row.screen[0].toUpperCase() + row.screen.slice(1);
-  return area ? `${name}, ${area.code}` : name;
+  const of = row.screen === "check" ? pack.gauges : pack.stations;
+  const at = area ? area.code : of.find((each) => each.id === row.args[0]);
+  return [name, at?.identity || at?.code || at].filter(Boolean).join(", ");
 }
 
 /** The check after work is asked for as long as it is owed, with when it falls due. */
