@@ -18,7 +18,7 @@ from inspection.projects.queries import who_sees
 from reports.daily.diary import writers_in
 from reports.daily.facts import DayFacts
 from reports.daily.gathering import gather
-from reports.daily.models import DailyReport, Review
+from reports.daily.models import DailyReport, ReportIssue, Review
 from reports.daily.parts import parts_of
 
 REVIEWERS = (Role.QUALITY_MANAGER, Role.INSPECTOR)
@@ -39,6 +39,12 @@ def standing(reviews: Iterable[Review], digest: str) -> Review | None:
     taken_back = {review.withdraws_id for review in known}
     of_facts = [each for each in known if each.facts_digest == digest and not each.withdraws_id]
     return next((each for each in reversed(of_facts) if each.pk not in taken_back), None)
+
+
+def review_of(issue: ReportIssue) -> Review | None:
+    """Who had looked the revision through when it was issued, as its paper says; it comes from `reports_seen_by`."""
+    before = [review for review in issue.report.reviews.all() if review.at <= issue.issued_at]
+    return None if issue.not_reviewed else standing(before, issue.facts_digest)
 
 
 @transaction.atomic

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.reverse import reverse
 
 from reports.daily.models import ClientWord, DailyReport, ReportIssue
 from reports.daily.queries import stage_of
+from reports.daily.reviewing import review_of
 
 
 class ReportReviewIn(serializers.Serializer):
@@ -41,6 +44,8 @@ class IssueSerializer(serializers.ModelSerializer):
     facts_sha256 = serializers.CharField(source="facts_digest", read_only=True, help_text="Of the facts it tells")
     size = serializers.IntegerField(source="file.size", read_only=True, help_text="Bytes of the PDF")
     issued_by = serializers.CharField(source="by_name", read_only=True)
+    reviewed_by = serializers.SerializerMethodField(help_text="Who had looked it through, as the paper says")
+    reviewed_at = serializers.SerializerMethodField(help_text="Null where nobody did, as reviewed_by")
     not_reviewed = serializers.CharField(
         read_only=True,
         allow_null=True,
@@ -53,10 +58,18 @@ class IssueSerializer(serializers.ModelSerializer):
     class Meta:
         model = ReportIssue
         fields = (
-            "revision", "issued_at", "issued_by", "reason", "not_reviewed", "sha256", "facts_sha256", "size",
-            "in_question", "words", "file",
+            "revision", "issued_at", "issued_by", "reason", "reviewed_by", "reviewed_at", "not_reviewed", "sha256",
+            "facts_sha256", "size", "in_question", "words", "file",
         )  # fmt: skip
         read_only_fields = fields
+
+    def get_reviewed_by(self, issue: ReportIssue) -> str | None:
+        found = review_of(issue)
+        return found.by_name if found else None
+
+    def get_reviewed_at(self, issue: ReportIssue) -> datetime | None:
+        found = review_of(issue)
+        return found.at if found else None
 
     @extend_schema_field(serializers.ListField(child=serializers.CharField()))
     def get_in_question(self, issue: ReportIssue) -> list[str]:

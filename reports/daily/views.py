@@ -102,7 +102,7 @@ def _show(request: SignedIn, report: DailyReport, form: forms.IssueReport | None
         form = forms.IssueReport(last=_last_revision(report), alone=alone, initial={"seen": report.facts_digest})
     shown = {
         **row,
-        "revisions": [(issue, doubts[issue.pk]) for issue in reversed(issues)],
+        "revisions": [(issue, doubts[issue.pk], reviewing.review_of(issue)) for issue in reversed(issues)],
         "is_company": request.user.is_company,
         "papers": queries.papers_of_day(request.user, report),
         "may_build": request.user.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER),

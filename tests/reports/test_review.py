@@ -96,8 +96,9 @@ def test_where_nobody_else_may_review_it_is_issued_with_a_reason_that_the_paper_
     paper = " ".join(pages(vault.content_of(issue.file)))
     assert f"Not reviewed by another person: {alone}" in paper.replace("  ", " ")
     assert JournalEntry.objects.get(verb="report.issued").after["not_reviewed"] == alone
-    assert f"Not reviewed by another person: {alone}" in words(client.get(page))
-    assert client.get(f"/api/reports/{report.pk}/").json()["issues"][0]["not_reviewed"] == alone
+    assert f"By nobody else: {alone}" in words(client.get(page))
+    (told,) = client.get(f"/api/reports/{report.pk}/").json()["issues"]
+    assert (told["not_reviewed"], told["reviewed_by"], told["reviewed_at"]) == (alone, None, None)
 
 
 def test_the_client_comments_signs_and_takes_back_and_the_issuer_is_told(cast: Cast) -> None:
@@ -146,8 +147,16 @@ def test_pages_and_api_lead_through_review_issue_comment_and_signature(cast: Cas
     assert quinn.post(f"{page}unreview/", {"reason": "Not all of it"}).status_code == 302
     assert quinn.post(f"{page}review/", {"seen": seen, "note": "Now all of it"}).status_code == 302
     assert clara.get(page).status_code == 404, "what is not issued is the company's own"
-    actions.issue_report(cast.quinn, report=report)
+    issued = actions.issue_report(cast.quinn, report=report)
     assert "Comment on it" in words(clara.get(page))
+    # Who had looked it through stands beside the revision, as its paper says.
+    review = report.reviews.last()
+    (told,) = clara.get(api).json()["issues"]
+    assert (told["reviewed_by"], review.by, issued.revision) == ("Quinn Quality", cast.quinn, 1)
+    assert "Reviewed Issued Why" in words(clara.get(page))
+    assert f"{review.at:%Y-%m-%d %H:%M} Quinn Quality {issued.issued_at:%Y-%m-%d %H:%M} Quinn Quality" in words(
+        clara.get(page)
+    )
     assert clara.post(f"{page}comment/", {"text": ""}).status_code == 422
     assert clara.post(f"{page}comment/", {"text": "Which tip?"}).status_code == 302
     word = clara.get(api).json()["issues"][0]["words"][0]
