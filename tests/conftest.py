@@ -13,6 +13,7 @@ from django.conf import settings
 from django.core.cache import cache
 from django.db import connection, transaction
 from django.db.backends.base.operations import BaseDatabaseOperations
+from hypothesis import settings as of_hypothesis
 
 from tests import browsing, services
 from tests import cast as casting
@@ -23,6 +24,9 @@ from tests.snapshot import Snapshot
 # In strict mode (CI) a test that was skipped is a failure.
 STRICT = os.environ.get("STRICT") == "1" or os.environ.get("CI") == "true"
 _skipped: dict[str, str] = {}
+# How long an example takes says how busy the machine is; speed is held to by the benches.
+of_hypothesis.register_profile("suite", deadline=None)
+of_hypothesis.load_profile("suite")
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

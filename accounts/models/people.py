@@ -68,6 +68,8 @@ class Role(models.TextChoices):
 
 # Whose sight is not bound to the projects they take part in.
 SEES_EVERYTHING = (Role.QUALITY_MANAGER, Role.ADMINISTRATOR)
+# Who may follow what a thing rests on, and what rests on it.
+TRACERS = (Role.AUDITOR, Role.QUALITY_MANAGER, Role.INSPECTOR)
 
 
 class Person(HasHadNames, AbstractBaseUser):  # type: ignore[django-manager-missing]  # the plugin does not follow the mixed-in base
@@ -126,6 +128,11 @@ class Person(HasHadNames, AbstractBaseUser):  # type: ignore[django-manager-miss
     @property
     def sees_every_project(self) -> bool:
         return self.has_role(*SEES_EVERYTHING)
+
+    @property
+    def may_trace(self) -> bool:
+        """Whether what a thing rests on, and what rests on it, is theirs to follow."""
+        return self.has_role(*TRACERS)
 
     @property
     def is_contractors(self) -> bool:

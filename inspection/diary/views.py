@@ -25,7 +25,6 @@ from inspection.diary.models import DaySignature, DiaryEntry
 from inspection.foundation.ids import new_id
 from inspection.foundation.narrowing import page_number
 from inspection.projects.models import Project
-from inspection.works.entering import may_trace
 from inspection.works.models import Crew
 
 page = require_http_methods(["GET", "HEAD", "POST"])
@@ -99,7 +98,6 @@ def signature(request: SignedIn, pk: UUID) -> HttpResponse:
     shown = {
         "signature": found, "project": found.project, "since": work.since(found.content, now),
         "covers": work.in_words(found.content), "things": work.things_of(found.content, now),
-        "may_trace": may_trace(request.user),
     }  # fmt: skip
     return render(request, "diary/signature.html", shown)
 
@@ -156,7 +154,6 @@ def entry(request: SignedIn, pk: UUID) -> HttpResponse:
         "versions": [(each, head_of(each)) for each in queries.versions_of(found, request.user)],
         "may_change": actions.may_change(request.user, found) and later is None,
         "may_read": request.user.has_role(*actions.WRITERS) and found.entered_by_id != request.user.pk,
-        "may_trace": may_trace(request.user),
         "read_by_me": any(read.person_id == request.user.pk for read in reads),
     }  # fmt: skip
     return render(request, "diary/entry.html", shown)

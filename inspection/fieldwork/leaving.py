@@ -12,6 +12,8 @@ from accounts.models import Person, Role, RoleGrant
 from accounts.signals import Unfinished, unfinished
 from inspection.fieldwork.models import Sheet
 
+MEASURERS = (Role.INSPECTOR, Role.QUALITY_MANAGER)
+
 
 @receiver(unfinished, dispatch_uid="fieldwork")
 def under_way(sender: Any, by: Person, person: Person | None, project: Any, **sent: Any) -> list[Unfinished]:
@@ -23,7 +25,8 @@ def under_way(sender: Any, by: Person, person: Person | None, project: Any, **se
     return [
         Unfinished(
             f"Open sheet of {sheet.person.name}: {sheet.project.code}, {sheet.area} after {sheet.coat.name}",
-            reverse("sheet", args=[sheet.pk]),
+            # Whoever does not measure is told of it, and led nowhere.
+            reverse("sheet", args=[sheet.pk]) if by.has_role(*MEASURERS) else "",
         )
         for sheet in sheets.order_by("begun_at")
     ]
@@ -31,7 +34,5 @@ def under_way(sender: Any, by: Person, person: Person | None, project: Any, **se
 
 def left_open(sheets: QuerySet[Any]) -> QuerySet[Any]:
     """Open sheets whose measurer can no longer finish them: they have left, or hold no role to measure in."""
-    may = RoleGrant.objects.filter(
-        role__in=(Role.INSPECTOR, Role.QUALITY_MANAGER), ended_at=None, person__is_active=True
-    )
+    may = RoleGrant.objects.filter(role__in=MEASURERS, ended_at=None, person__is_active=True)
     return sheets.filter(closed_at=None).exclude(person__in=may.values("person"))

@@ -135,7 +135,6 @@ def _show(request: SignedIn, found: HoldPoint, **bound: Any) -> HttpResponse:
         "parties": parties,
         "spoken": queries.spoken_for(request.user, found, parties),
         **_since(evidence),
-        "may_trace": request.user.has_role(Role.AUDITOR, Role.QUALITY_MANAGER),
         "release": bound.get("release") or forms.Release(auto_id="release_%s", asks_why=evidence.asks_why),
         "refuse": bound.get("refuse") or forms.Refuse(auto_id="refuse_%s"),
         "present": bound.get("present") or forms.PresentAgain(auto_id="present_%s", zone=found.project.zone),

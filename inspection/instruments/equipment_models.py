@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from functools import reduce
+from operator import or_
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -31,7 +33,8 @@ def stated(nm: int | None, uncertainty_nm: int | None, value: Decimal | None, un
 class EquipmentQuerySet(models.QuerySet):
     """The company's equipment. Its own people see all of it; outsiders what was used on their projects."""
 
-    used_on = "verifications__project"
+    # The ways from a thing to the projects on which it was used.
+    used_on: tuple[str, ...] = ()
 
     def visible_to(self, person: Person) -> EquipmentQuerySet:
         if not person.roles:
@@ -40,8 +43,9 @@ class EquipmentQuerySet(models.QuerySet):
             return self
         if person.is_contractors:
             return self.none()
-        used = self.model._default_manager.filter(**{f"{self.used_on}__in": Project.objects.visible_to(person)})
-        return self.filter(pk__in=used.values("pk"))
+        seen, rows = Project.objects.visible_to(person), self.model._default_manager
+        used = (rows.filter(**{f"{way}__in": seen}).values("pk") for way in self.used_on)
+        return self.filter(reduce(or_, (Q(pk__in=each) for each in used)))
 
 
 class Equipment(models.Model):
@@ -70,7 +74,8 @@ class Equipment(models.Model):
 
 
 class GaugeQuerySet(EquipmentQuerySet):
-    used_on = "verifications__project"
+    # What is not checked on site is used where it was recorded with.
+    used_on = ("verifications__project", "records__project")
 
 
 class Gauge(Equipment):
@@ -127,7 +132,7 @@ class Gauge(Equipment):
 
 
 class StandardQuerySet(EquipmentQuerySet):
-    used_on = "certified_values__uses__point__verification__project"
+    used_on = ("certified_values__uses__point__verification__project",)
 
 
 class ReferenceStandard(Equipment):

@@ -14,6 +14,7 @@ from django.views.decorators.http import require_safe
 
 from accounts.middleware import SignedIn
 from accounts.models import Role
+from accounts.models.people import TRACERS
 from accounts.rights import require
 from accounts.stepping import step_up
 from inspection.foundation.narrowing import page_number
@@ -26,11 +27,10 @@ from inspection.trace.weighing import weighed
 from inspection.works.models import PaintBatch
 
 A_PAGE = 100
-READERS = (Role.AUDITOR, Role.QUALITY_MANAGER, Role.INSPECTOR)
 
 
 def reader(request: SignedIn) -> None:
-    require(request.user, *READERS, to="follow the trace")
+    require(request.user, *TRACERS, to="follow the trace")
 
 
 def _found(request: SignedIn, kind: str, pk: UUID) -> tuple[Kind, Any]:

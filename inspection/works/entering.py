@@ -57,11 +57,6 @@ def party_for(by: Person, project: Project, party: Party | None) -> Party:
     return party
 
 
-def may_trace(person: Person) -> bool:
-    """Whether the trace of paint and lots is theirs to follow, as it is of everything else."""
-    return person.has_role(*COMPANY, Role.AUDITOR)
-
-
 def may_change(by: Person, party: Party) -> bool:
     """Whoever acts for the party for which it was entered, or works for the company."""
     if by.has_role(*COMPANY):

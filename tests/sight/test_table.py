@@ -10,7 +10,7 @@ import pytest
 from django.db import transaction
 from django.http import HttpResponse
 from django.test import Client
-from django.urls import reverse
+from django.urls import Resolver404, resolve, reverse
 
 from accounts.journal import plain
 from accounts.models import Letter, Person
@@ -44,6 +44,8 @@ pytestmark = pytest.mark.django_db
 ROUTES = {route.name: route for route in routes()}
 # What differs from one page to the next anyway: the form's token, and the id that was asked for.
 TOKEN = re.compile(rb'name="csrfmiddlewaretoken" value="[^"]+"|[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}')
+LINK = re.compile(r'<a\b[^>]*\shref="(/[^"?#]*)')
+CLOSED = {403, 404}
 INLINE = re.compile(r"<style|<[^>]+\sstyle\s*=|<script(?![^>]+\bsrc=)|<[^>]+\son[a-z]+\s*=|javascript:", re.IGNORECASE)
 
 
@@ -121,6 +123,8 @@ def test_each_role_gets_what_the_table_says(
             if answer.status_code not in expected:
                 wrong.append(f"{where}: {answer.status_code}, not {sorted(expected)}")
             wrong += [f"{where}: {fault}" for fault in faults_of(answer, route)]
+            if person and not foreign and row.method == "GET" and answer.status_code == 200:
+                wrong += [f"{where}: leads to {name}, which is closed to them" for name in led_astray(answer, role)]
             if person and role not in row.names_others_to:
                 told = world.told_of_foreign(person, words_of(answer))
                 wrong += [f"{where}: tells {word} of the foreign project" for word in told]
@@ -133,6 +137,21 @@ def test_each_role_gets_what_the_table_says(
 
 def _without_tokens(answer: HttpResponse) -> tuple[int, bytes]:
     return answer.status_code, TOKEN.sub(b"", answer.content)
+
+
+def led_astray(answer: HttpResponse, role: str) -> set[str]:
+    """The routes that a page leads the role to, though the table closes them to it."""
+    if not answer.headers.get("Content-Type", "").startswith("text/html"):
+        return set()
+    names = set()
+    for address in set(LINK.findall(answer.content.decode())):
+        try:
+            names.add(resolve(address).url_name)
+        except Resolver404:
+            continue
+    # By any of its rows: what one thing of a kind is closed to them, another of theirs may not be.
+    open_to = {row.name for row in ROWS if row.expected(role, foreign=False, api=False) - CLOSED}
+    return (names & {row.name for row in ROWS}) - open_to
 
 
 def faults_of(answer: HttpResponse, route: Route) -> list[str]:

@@ -22,7 +22,6 @@ from inspection.foundation.ids import new_id
 from inspection.foundation.narrowing import keeping, narrowed
 from inspection.projects.models import InspectionArea, Project
 from inspection.works import forms
-from inspection.works.entering import may_trace
 from inspection.works.lots import actions as lots
 from inspection.works.lots import forms as lot_forms
 from inspection.works.lots import queries
@@ -72,7 +71,7 @@ def lot(request: SignedIn, pk: UUID) -> HttpResponse:
         "parents": [now[each.parent.number] for each in parents if each.parent.number in now],
         "mix_doubts": _mix_doubts(found),
         "windows": _windows(found) if stands else [], "may_log": queries.may_log(request.user), "stands": stands,
-        "may_trace": may_trace(request.user), "paint": withdrawn_paint_of(found),
+        "paint": withdrawn_paint_of(found),
     }  # fmt: skip
     return render(request, "works/lot.html", shown)
 

@@ -23,7 +23,7 @@ from inspection.foundation.narrowing import page_number
 from inspection.foundation.refusals import Asked, Fault, NotAllowed, Refused
 from inspection.projects.forms import show_refusal
 from inspection.projects.models import Project
-from inspection.works.entering import WORKERS, may_change, may_trace, parties_for
+from inspection.works.entering import WORKERS, may_change, parties_for
 from inspection.works.models import Mix
 from inspection.works.paint import forms as paint_forms
 from inspection.works.paint import mixes
@@ -59,7 +59,7 @@ def mix(request: SignedIn, pk: UUID) -> HttpResponse:
     taken_out = found.parts.exclude(taken_out_at=None).select_related("batch")
     shown = {
         "project": found.project, "mix": found, "now": now, "taken_out": taken_out,
-        "history": paint_queries.history(found), "may_trace": may_trace(request.user),
+        "history": paint_queries.history(found),
         "may_change": may_change(request.user, found.party) and not found.project.closed_at,
     }  # fmt: skip
     return render(request, "works/paint/mix.html", shown)

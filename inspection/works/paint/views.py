@@ -31,7 +31,7 @@ from inspection.projects.forms import show_refusal
 from inspection.projects.how_read import came_as, sent_or_asked, tell_before
 from inspection.projects.models import Party, Project
 from inspection.projects.stored_tables import Sent
-from inspection.works.entering import WORKERS, may_change, may_trace, parties_for, party_for
+from inspection.works.entering import WORKERS, may_change, parties_for, party_for
 from inspection.works.models import BatchStep, PaintBatch
 from inspection.works.paint import batch_table, batches
 from inspection.works.paint import forms as paint_forms
@@ -84,7 +84,6 @@ def batch(request: SignedIn, pk: UUID) -> HttpResponse:
             for each in paint_queries.mixes_now(shown_mixes)
         ],
         "history": paint_queries.history(found), "may_recall": request.user.has_role(Role.QUALITY_MANAGER),
-        "may_trace": may_trace(request.user),
         "may_change": may_change(request.user, found.party) and not found.project.closed_at,
     }  # fmt: skip
     return render(request, "works/paint/batch.html", shown)
