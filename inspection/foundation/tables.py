@@ -93,6 +93,17 @@ class Table:
         return self.rows[0].line.above if self.rows else ()
 
     @property
+    def told(self) -> list[str]:
+        """What of the file is not read, in sentences."""
+        told = []
+        if self.above:
+            lines = ", ".join(map(str, self.above))
+            told.append(f"Passed over, above the head: line{'s' * (len(self.above) > 1)} {lines}.")
+        if self.not_read:
+            told.append(f"Columns that mean nothing here are not read: {', '.join(self.not_read)}.")
+        return told
+
+    @property
     def digest(self) -> str:
         """The SHA-256 of what it says, in whatever order of rows and columns, and however its figures are written."""
         rows = sorted(

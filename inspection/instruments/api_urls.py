@@ -1,6 +1,6 @@
 from django.urls import path
 
-from inspection.instruments import api, custody_api
+from inspection.instruments import api, custody_api, table_api
 
 urlpatterns = [
     path("gauges/", api.GaugeList.as_view(), name="api_gauge_list"),
@@ -13,6 +13,7 @@ urlpatterns = [
     path("standards/", api.StandardList.as_view(), name="api_standard_list"),
     path("standards/<uuid:pk>/", api.StandardDetail.as_view(), name="api_standard"),
     path("certificates/", api.CertificateList.as_view(), name="api_certificate_list"),
+    path("certificates/files/", table_api.CertificateFiles.as_view(), name="api_certificate_table"),
     path("certificates/<uuid:pk>/", api.CertificateDetail.as_view(), name="api_certificate"),
     path("instrument-rules/", api.Rules.as_view(), name="api_instrument_rules"),
     path("verifications/", api.VerificationList.as_view(), name="api_verification_list"),

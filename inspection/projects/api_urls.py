@@ -1,6 +1,6 @@
 from django.urls import path
 
-from inspection.projects import api, breakdown_api, party_api, revision_api, specification_api
+from inspection.projects import api, breakdown_api, party_api, revision_api, specification_api, table_api
 
 urlpatterns = [
     path("projects/", api.ProjectList.as_view(), name="api_project_list"),
@@ -14,6 +14,7 @@ urlpatterns = [
     path("projects/<uuid:pk>/members/", party_api.MemberAdd.as_view(), name="api_member_add"),
     path("members/<uuid:pk>/end/", party_api.MemberEnd.as_view(), name="api_member_end"),
     path("scopes/<uuid:pk>/end/", party_api.ScopeEnd.as_view(), name="api_scope_end"),
+    path("projects/<uuid:pk>/areas/files/", table_api.AreaFiles.as_view(), name="api_area_table"),
     path("areas/", api.AreaList.as_view(), name="api_area_list"),
     path("areas/<uuid:pk>/", api.AreaDetail.as_view(), name="api_area"),
     path("sections/", api.SectionList.as_view(), name="api_section_list"),

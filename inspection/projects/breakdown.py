@@ -50,6 +50,12 @@ def touched(by: Person, areas: Sequence[InspectionArea], change: Change, **sent:
     return [sentence for _, found in answers for sentence in found]
 
 
+def touched_by_table(by: Person, resized: Sequence[InspectionArea], moved: Sequence[InspectionArea]) -> list[str]:
+    """What hangs on the areas that a table gives another size, or hangs elsewhere."""
+    told = touched(by, resized, Change.MEASURED) if resized else []
+    return told + (touched(by, moved, Change.MOVED) if moved else [])
+
+
 @transaction.atomic
 def measure_again(
     by: Person,

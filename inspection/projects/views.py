@@ -34,7 +34,6 @@ from inspection.projects import (
     forms,
     queries,
 )
-from inspection.projects.breakdown import Change
 from inspection.projects.how_read import came_as, sent_or_asked, tell_before
 from inspection.projects.models import Membership, Project, Section, Specification
 from inspection.projects.stored_tables import Sent
@@ -288,9 +287,7 @@ def _of_table(request: SignedIn, table: area_table.Table) -> dict[str, Any]:
 
     What was shown is known by its digest; empty where nothing that is there changes.
     """
-    resized, moved = table.resized(), table.moved()
-    touched = breakdown.touched(request.user, resized, Change.MEASURED) if resized else []
-    touched += breakdown.touched(request.user, moved, Change.MOVED) if moved else []
+    touched = breakdown.touched_by_table(request.user, table.resized(), table.moved())
     changes = [row.changes for row in table.rows if row.changes]
     confirmed = journal.digest_of({"changes": changes, "touched": touched}) if changes else ""
     return {"touched": touched, "confirmed": confirmed, "changes": len(changes), "new_sections": table.new_sections}

@@ -4,6 +4,7 @@ from inspection.works import api
 from inspection.works.lots import api as lot_api
 from inspection.works.lots import progress_api
 from inspection.works.paint import api as paint_api
+from inspection.works.paint import table_api
 
 urlpatterns = [
     path("lots/", lot_api.LotList.as_view(), name="api_lot_list"),
@@ -15,6 +16,7 @@ urlpatterns = [
     path("projects/<uuid:pk>/lots/begin/", lot_api.LotBegin.as_view(), name="api_lot_begin"),
     path("projects/<uuid:pk>/progress/", progress_api.ProgressOf.as_view(), name="api_progress"),
     path("projects/<uuid:pk>/recoat-clock/", lot_api.RecoatClock.as_view(), name="api_recoat_clock"),
+    path("projects/<uuid:pk>/batches/files/", table_api.BatchFiles.as_view(), name="api_batch_table"),
     path("batches/", paint_api.BatchList.as_view(), name="api_batch_list"),
     path("batches/<uuid:pk>/", paint_api.BatchDetail.as_view(), name="api_batch"),
     path("batches/<uuid:pk>/correct/", paint_api.BatchCorrect.as_view(), name="api_batch_correct"),

@@ -34,6 +34,12 @@ def incident_sent(place: Place) -> dict[str, Any]:
     return {"id": new_id(), "at": MORNING, "what": "Fell from the scaffold board"}
 
 
+def certificates_sent(place: Place) -> dict[str, Any]:
+    thing = place.things["gauge"].identity
+    rows = f"number;laboratory;issued;expires;traceable_to;thing\nC-900;Lab A;2026-03-01;2027-03-01;SI;{thing}\n"
+    return {"name": "c.csv", "rows": rows}
+
+
 ROWS = [
     Row("equipment", **LIST),
     Row("equipment_by_identity", args=lambda place: {"identity": place.things["gauge"].identity},
@@ -73,6 +79,7 @@ ROWS = [
     Row("certificate_new", "POST", allowed=(MANAGER,)),
     Row("certificate_upload", allowed=(MANAGER,)),
     Row("certificate_upload", "POST", allowed=(MANAGER,)),
+    Row("api_certificate_table", "POST", data=certificates_sent, allowed=(MANAGER,), answers=frozenset({201})),
     Row("certificate_correct", allowed=(MANAGER,), **PAPER),
     Row("certificate_correct", "POST", allowed=(MANAGER,), **PAPER),
     Row("verification_list", **LIST),

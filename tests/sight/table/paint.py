@@ -58,6 +58,7 @@ ROWS = [
     Row("batch_new", "POST", data=own_id, **ENTER),
     Row("batch_upload", **ENTER),
     Row("batch_upload", "POST", data=lambda _: TABLE, **ENTER),
+    Row("api_batch_table", "POST", data=lambda _: {"name": "b.csv", "confirmed": True, **TABLE}, **ENTER),
     Row("batch_labels", **ENTER),
     Row("batch", args=pk_of("batch"), **SEEN),
     Row("batch_file", args=pk_of("batch"), **SEEN),

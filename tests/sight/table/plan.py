@@ -72,5 +72,12 @@ ROWS = [
     Row("api_plan_revise", "POST", **OF_REVISION, **SET_UP),
     Row("api_plan_throw_away", "POST", **OF_REVISION, **SET_UP, **WHY),
     Row("api_plan_take_up", "POST", **OF_REVISION, **SET_UP, **WHY),
+    Row(
+        "api_plan_table",
+        "POST",
+        data=lambda _: {"name": "l.csv", "rows": "number;title\n2;Climate\n"},
+        **OF_REVISION,
+        **SET_UP,
+    ),
     Row("api_plan_lines", "POST", data=a_line, **OF_REVISION, **SET_UP),
 ]

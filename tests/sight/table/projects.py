@@ -166,6 +166,13 @@ ROWS = [
     Row("area_labels", args=project_pk, scoped=True, allowed=(INSPECTOR, MANAGER)),
     Row("area_upload", **SET_UP),
     Row("area_upload", "POST", **SET_UP),
+    Row(
+        "api_area_table",
+        "POST",
+        data=lambda _: {"name": "a.csv", "rows": "code;name;area_m2\nT1;Wall;4\n"},
+        answers=frozenset({201}),
+        **SET_UP,
+    ),
     Row("api_project_list", allowed=EVERYBODY),
     Row("api_project", allowed=EVERYBODY, **OF_PROJECT),
     Row("api_party_list", allowed=EVERYBODY),

@@ -1,0 +1,85 @@
+"""Tables by the API: looked at, told, stored and asked about as on the pages; one address for each kind."""
+
+from __future__ import annotations
+
+import base64
+import json
+from typing import Any
+
+from django.test import Client
+from django.urls import reverse
+
+from inspection.instruments.models import Certificate
+from inspection.projects.models import InspectionArea, StoredTable, ToldTable
+from inspection.works.models import PaintBatch
+from tests.cast import Cast
+from tests.projects.test_asked_tables import AREAS
+from tests.projects.test_pages import as_person
+
+
+def send(client: Client, where: str, **sent: Any) -> tuple[int, dict[str, Any]]:
+    answer = client.post(where, json.dumps({"name": "a.csv", **sent}), content_type="application/json")
+    return answer.status_code, answer.json()
+
+
+def test_a_table_is_looked_at_told_stored_and_asked_about_when_it_comes_again(cast: Cast) -> None:
+    client, where = as_person(cast.quinn), reverse("api_area_table", args=[cast.site.project.pk])
+    file = {"content": base64.b64encode(AREAS.encode("latin-1")).decode()}
+    status, seen = send(client, where, **file, preview=True)
+    assert status == 200
+    assert [each["part"] for each in seen["asked"]] == ["columns"]
+    assert (seen["shape"]["head"], seen["shape"]["skipped"]) == (3, [6])
+    assert seen["shape"]["columns"] == ["code", "name", "area_m2", ""]
+    assert (seen["stored"], seen["rows"], seen["first_lines"][0]) == (False, 0, ["Anlage Nord"])
+    # Not told, it is not stored; told, it is looked at and then stored.
+    status, refused = send(client, where, **file)
+    assert (status, refused["errors"][0]["field"]) == (422, "columns")
+    shape = {name: seen["shape"][name] for name in ("head", "columns", "skipped")}
+    status, looked = send(client, where, **file, shape=shape, preview=True)
+    assert (status, looked["asked"], looked["found"]) == (200, [], "2 inspection areas")
+    assert looked["notes"] == ["Columns that are not read: Farbe.", "Lines passed over: 1, 6."]
+    assert not InspectionArea.objects.filter(code__startswith="N").exists()
+    status, stored = send(client, where, **file, shape=shape, remember=True)
+    assert (status, stored["stored"]) == (201, True)
+    assert str(InspectionArea.objects.get(code="N1").area_m2) == "12.50"
+    assert ToldTable.objects.get().shape["columns"] == ["code", "name", "area_m2", ""]
+    # The same again is known by its head, and asked about; a change needs its reason, and is asked about too.
+    status, asked = send(client, where, **file)
+    assert (status, asked["errors"][0]["message"][:35]) == (428, "The same file was stored before, on")
+    status, again = send(client, where, **file, confirmed=True)
+    assert (status, again["told_before"], again["found"]) == (201, True, "2 inspection areas: 2 unchanged")
+    assert again["stored_before"][0].endswith(f"by {cast.quinn.name}.")
+    larger = {"rows": "code;area_m2\nN1;13\n"}
+    status, asked = send(client, where, **larger, reason="Measured anew")
+    assert (status, asked["errors"][0]["message"]) == (428, "area_m2: 12.5 → 13")
+    assert send(client, where, **larger, confirmed=True)[0] == 422
+    assert send(client, where, **larger, confirmed=True, reason="Measured anew")[0] == 201
+    status, wrong = send(client, where, rows="code;name;area_m2\nN9;Wall;some\n")
+    assert (status, wrong["errors"][0]["row"], wrong["errors"][0]["field"]) == (422, 2, "area_m2")
+    for bad in ({"head": 1, "columns": ["mass"]}, {"columns": [], "sheet": 4}, {"columns": ["code", "code"]}):
+        assert send(client, where, **larger, shape=bad)[0] == 422
+    assert send(client, where, rows="a", content="b")[0] == 422
+    assert StoredTable.objects.count() == 3
+    assert send(as_person(cast.ines), where, **larger)[0] == 403
+    assert send(as_person(cast.igor), where, **larger)[0] == 404
+
+
+def test_batches_and_certificates_come_by_the_same_way(cast: Cast) -> None:
+    client = as_person(cast.quinn)
+    delivery = {"rows": "Product;Part;Lot No;Menge;Einheit;Delivered\nFilm 40;A;K-9;160;l;03/02/2026 8:30 AM\n"}
+    where = reverse("api_batch_table", args=[cast.site.project.pk])
+    _, seen = send(client, where, **delivery, preview=True)
+    assert [each["part"] for each in seen["asked"]] == ["day_order"]
+    shape = {"head": 1, "columns": seen["shape"]["columns"], "day_order": "mdy"}
+    status, asked = send(client, where, **delivery, shape=shape)
+    assert (status, asked["errors"][0]["row"]) == (428, 2)
+    assert send(client, where, **delivery, shape=shape, confirmed=True)[0] == 201
+    zone = cast.site.project.zone
+    assert f"{PaintBatch.objects.get(number='K-9').received_at.astimezone(zone):%Y-%m-%d %H:%M}" == "2026-03-02 08:30"
+    head = "number;laboratory;issued;expires;traceable_to;thing"
+    paper = {"rows": f"{head}\nC-80;Lab A;2026-03-13;2027-03-13;SI;{cast.gauge.identity}\n"}
+    assert send(client, reverse("api_certificate_table"), **paper)[0] == 201
+    assert str(Certificate.objects.get(number="C-80").issued) == "2026-03-13"
+    status, again = send(client, reverse("api_certificate_table"), **paper, preview=True)
+    assert (status, again["faults"][0]["row"]) == (200, 2)
+    assert again["stored_before"][0].startswith("The same file was stored before, on")
