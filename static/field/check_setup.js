@@ -1,5 +1,6 @@
 /** What a check of a gauge is made with: purpose, surface, shims and stack, as this gauge was checked before. */
 
+import { labelButton } from "./codes.js";
 import { button, field, h } from "./dom.js";
 import { newId, now } from "./ids.js";
 import * as kit from "./kit.js";
@@ -134,6 +135,7 @@ function changed(app, form, standards, draw) {
   const boxOf = (name, order) => (one) => {
     const box = h("input", {
       type: "checkbox",
+      "data-id": one.id,
       checked: form[name].includes(one.id),
       onchange: () => {
         form[name] = order
@@ -170,6 +172,18 @@ function changed(app, form, standards, draw) {
       draw();
     },
   });
+  const shims = h(
+    "fieldset",
+    {},
+    h("legend", {}, "Shims, from the thinnest"),
+    standards.map(boxOf("standards", standards)),
+  );
+  /** Ticks the shim of a label, as a tap on its box does. */
+  const tick = (id) => {
+    const box = shims.querySelector(`[data-id="${id}"]`);
+    if (!box.checked) box.click();
+    box.focus();
+  };
   return h(
     "details",
     { class: "thumb-more", open: !form.standards.length },
@@ -184,7 +198,8 @@ function changed(app, form, standards, draw) {
       h("span", {}, "As left", h("small", {}, "Unticked: as found, before any adjusting.")),
     ),
     field(`Thickness you expect, ${kit.unitLabel(app.pack)}`, target, { help: "Of all layers down to the steel." }),
-    h("fieldset", {}, h("legend", {}, "Shims, from the thinnest"), standards.map(boxOf("standards", standards))),
+    shims,
+    labelButton({ pack: app.pack, of: "standard", among: standards.map((one) => one.id), take: tick, for: "A shim" }),
     h(
       "details",
       { class: "thumb-more", open: form.stack.length > 0 },

@@ -4,6 +4,7 @@
  */
 
 import { offered } from "./choices.js";
+import { labelButton, labelled } from "./codes.js";
 import { button, clear, h } from "./dom.js";
 import { now } from "./ids.js";
 import { localOf } from "./moments.js";
@@ -216,7 +217,18 @@ function chosen(field, place, options) {
   };
   const how = { onchange, required: field.required, label: field.label };
   const input = drawPicker(options, place.values[field.name] || "", how);
-  return framed(field, place, input);
+  const take = (id) => {
+    set(place, field.name, id);
+    place.again(`${place.at || ""} [data-field="${field.name}"] :is(input, select)`);
+  };
+  return framed(field, place, input, byLabel(field, place, options, take));
+}
+
+/** Beside what bears labels a button that takes one by its label; null beside all else. */
+function byLabel(field, { state }, options, take) {
+  const among = options.map(([id]) => id);
+  const of = labelled(field.of);
+  return of && among.length ? labelButton({ pack: state.pack, of, among, take, for: field.label }) : null;
 }
 
 /** Several of a list, one after the other; the same may be chosen twice. */
@@ -248,7 +260,8 @@ function several(field, place) {
         ),
       ),
     );
-  return framed(field, place, h("div", {}, input, list));
+  const after = field.type === "ids" ? byLabel(field, place, options, add) : null;
+  return framed(field, place, h("div", {}, input, list), after);
 }
 
 /** A share of each of several: its code and a figure. */

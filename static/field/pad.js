@@ -84,7 +84,8 @@ const SPOKEN = { erase: "Erase the last digit", ".": "Point", "-": "Minus" };
 
 /**
  * Draws the pad; `onKey(key)` hears each press. Its keys stand outside the order of the tabulator, since digits typed
- * anywhere land (`listen`); all but the one that takes back, for which a keyboard has no key of its own. `undo(words)` says what the key beside the digits would take back.
+ * anywhere land (`listen`); all but the one that takes back, for which a keyboard has no key of its own. `undo(words)`
+ * says what the key beside the digits would take back.
  * @param {(key: string, by: "pad") => void} onKey
  * @param {{signed?: boolean}} [how] with a minus in place of the key that erases
  * @returns {{element: HTMLElement, undo: (words: string) => void}}

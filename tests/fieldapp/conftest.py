@@ -32,7 +32,7 @@ class Phone:
 
     def __init__(self, browser_type: BrowserType, address: str, profile: Path, **how: Any) -> None:
         self.browser_type, self.address, self.profile = browser_type, address, profile
-        self.how = {"width": 390, "height": 844, "dark": False, **how}
+        self.how = {"width": 390, "height": 844, "dark": False, "flags": [], **how}
         self.complaints: list[str] = []
         self.context: BrowserContext | None = None
         self.is_offline = False
@@ -43,7 +43,7 @@ class Phone:
         self.context = self.browser_type.launch_persistent_context(
             str(self.profile),
             executable_path=services.program("chromium"),
-            args=[*FLAGS, "--no-sandbox"] if os.geteuid() == 0 else FLAGS,
+            args=[*FLAGS, *self.how["flags"], *(["--no-sandbox"] if os.geteuid() == 0 else [])],
             base_url=self.address,
             service_workers="allow",
             viewport={"width": self.how["width"], "height": self.how["height"]},

@@ -6,6 +6,7 @@ import { alone, drawSwitches, idOf, keepAwake, noPack, pauses, readSwitches, sai
 import { now } from "../ids.js";
 import { PURPOSES, pointsOf, setUp } from "../check_setup.js";
 import { judgeCheck } from "../check_told.js";
+import { labelButton } from "../codes.js";
 import * as checking from "../checking.js";
 import * as kit from "../kit.js";
 import { figure, shown } from "../measuring.js";
@@ -35,6 +36,12 @@ async function choose(root, app) {
   if (gauges.length === 1) return app.go(`#/check/${gauges[0].id}`);
   root.append(
     h("p", {}, "Which gauge?"),
+    labelButton({
+      pack: app.pack,
+      of: "gauge",
+      among: gauges.map((gauge) => gauge.id),
+      take: (id) => app.go(`#/check/${id}`),
+    }),
     h(
       "ul",
       { class: "plain-list" },

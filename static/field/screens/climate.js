@@ -1,5 +1,6 @@
 /** Climate at a station or at an area: air and steel typed, dew point and limits shown at once. */
 
+import { labelButton } from "../codes.js";
 import { button, clear, field, h, link } from "../dom.js";
 import { openDraft } from "../drafts.js";
 import { newId, now } from "../ids.js";
@@ -84,6 +85,17 @@ async function reading(root, app, station) {
       ),
     );
   const meters = kit.gaugesOf(app.pack, "climate");
+  const meter = select("gauge", "Meter", [["", "Not said"], ...meters.map((one) => [one.id, kit.gaugeName(one)])]);
+  const byLabel = labelButton({
+    pack: app.pack,
+    of: "gauge",
+    among: meters.map((one) => one.id),
+    take: (id) => {
+      meter.querySelector("select").value = id;
+      set("gauge", id);
+    },
+    for: "Meter",
+  });
   const boxes = coats.map((coat) => {
     const box = h("input", {
       type: "checkbox",
@@ -152,7 +164,8 @@ async function reading(root, app, station) {
     ),
     found,
     h("fieldset", { hidden: !coats.length }, h("legend", {}, "Coats under way around"), boxes),
-    select("gauge", "Meter", [["", "Not said"], ...meters.map((one) => [one.id, kit.gaugeName(one)])]),
+    meter,
+    meters.length > 1 && h("p", {}, byLabel),
     more,
     shots,
     faults,

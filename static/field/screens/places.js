@@ -1,5 +1,6 @@
 // The places of the project, found by typing, a window of them at a time; and one place with what to do there.
 
+import { labelButton } from "../codes.js";
 import { clear, h, link } from "../dom.js";
 import { contentOf } from "../pack.js";
 import { areaById, areasLike, coatsTold, recordsTold, standsTold, systemOf } from "../places.js";
@@ -66,6 +67,7 @@ async function list(root, app, pack) {
   });
   root.append(
     h("div", { class: "field" }, h("label", { for: "place-seek" }, "Part of a code, name or section"), input),
+    h("p", {}, labelButton({ pack, of: "area", take: (of) => app.go(`#/places/${of}`), for: "A place" })),
     count,
     found,
     end,

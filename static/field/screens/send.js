@@ -90,7 +90,8 @@ function ofClock(app, row) {
 function ofAnswer(app, row) {
   const { answer } = row;
   const { errors, detail } = answer;
-  const sentences = errors.length ? errors.map((each) => sentence(app, row, each)) : [detail || "The office gave no reason."];
+  const said = errors.map((each) => sentence(app, row, each));
+  const sentences = said.length ? said : [detail || "The office gave no reason."];
   const asked = row.state === "asked";
   const open = async () => {
     const hash = await app.queue.correct(row.id);

@@ -1,5 +1,6 @@
 /** Thickness by thumb: choose area, coat and gauge as this morning; measure; see the verdict; keep it to be sent. */
 
+import { labelButton } from "../codes.js";
 import { checksTold, whyOf } from "../checks_told.js";
 import { button, clear, field, h, link } from "../dom.js";
 import { listDrafts, openDraft } from "../drafts.js";
@@ -118,7 +119,13 @@ function placePicker(app, pick) {
     );
   }
   list();
-  return [field("Area", typed, { help: "Type a part of its code or name." }), found];
+  const byLabel = labelButton({
+    pack: app.pack,
+    of: "area",
+    take: (id) => pick(kit.areaOf(app.pack, id)),
+    for: "Area",
+  });
+  return [field("Area", typed, { help: "Type a part of its code or name." }), h("p", {}, byLabel), found];
 }
 
 function chosen(app, form, faults, draw) {
@@ -165,6 +172,21 @@ function chosen(app, form, faults, draw) {
       ),
       { fault: faults.gauge },
     ),
+    gauges.length > 1 &&
+      h(
+        "p",
+        {},
+        labelButton({
+          pack: app.pack,
+          of: "gauge",
+          among: gauges.map((one) => one.id),
+          take: (id) => {
+            form.gauge = id;
+            draw();
+          },
+          for: "Gauge",
+        }),
+      ),
     ...(gauge
       ? kit.gaugeTold(app.pack, gauge, now(), form.own).map((words) => h("p", { class: "thumb-doubt" }, words))
       : []),

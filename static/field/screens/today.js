@@ -109,7 +109,8 @@ function begunTold(app, pack, begun) {
     item.append(sure);
     return item;
   };
-  return [h("h2", {}, "Begun and not finished"), h("ul", { class: "plain-list told-list told-begun" }, begun.map(line))];
+  const classes = "plain-list told-list told-begun";
+  return [h("h2", {}, "Begun and not finished"), h("ul", { class: classes }, begun.map(line))];
 }
 
 function titleOf(pack, row) {
