@@ -7,12 +7,13 @@ until its point is released, waived or not applicable.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 from uuid import UUID
 
 from django.db.models import Count, Exists, OuterRef, Q, QuerySet
+from django.db.models.functions import Coalesce
 from django.urls import reverse
 
 from accounts.models import Person
@@ -20,7 +21,7 @@ from inspection.diary.unsigned import UnsignedDay, days_not_signed
 from inspection.fieldwork.kinds import kind_of
 from inspection.fieldwork.models import Latest
 from inspection.holdpoints.matrix import carried_on, lines_shown
-from inspection.holdpoints.models import HoldPoint
+from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.holdpoints.party_letters import letters_of
 from inspection.instruments.models import CertifiedValue, Gauge
 from inspection.nonconformance.models import Nonconformance, ReworkItem
@@ -108,6 +109,19 @@ def _point_told(since: str, owner: str = "") -> Callable[[Scope, Collection[Any]
         ]  # fmt: skip
 
     return told
+
+
+def _refused(scope: Scope) -> QuerySet[Any]:
+    """The longest refused first."""
+    return _points(Lies.REFUSED, since="planned_at")(scope).order_by(Coalesce("fresh_from", "planned_at"), "pk")
+
+
+def _refused_told(scope: Scope, points: Collection[HoldPoint]) -> list[Lack]:
+    """Since it was refused; what went before was another's turn."""
+    refusals = Decision.objects.filter(point__among=[point.pk for point in points], outcome=Decision.Outcome.REFUSED)
+    refused = dict(refusals.order_by("number").values_list("point", "at"))
+    told = _point_told("planned_at", CONTRACTOR)(scope, points)
+    return [replace(lack, since=refused.get(point.pk, lack.since)) for lack, point in zip(told, points, strict=True)]
 
 
 def _holders(points: Collection[HoldPoint]) -> dict[UUID, str]:
@@ -263,8 +277,7 @@ KINDS: tuple[Kind, ...] = (
     Kind("in-doubt", Lies.DOUBT.label, _points(Lies.DOUBT, since="doubted_at"), _point_told("doubted_at")),
     Kind("passed-over", Lies.PASSED_OVER.label, _points(Lies.PASSED_OVER, since="passed_over_at"),
          _point_told("passed_over_at")),
-    Kind("refused", Lies.REFUSED.label, _points(Lies.REFUSED, since="planned_at"),
-         _point_told("planned_at", CONTRACTOR)),
+    Kind("refused", Lies.REFUSED.label, _refused, _refused_told),
     Kind("nonconformances", "Nonconformances", _nonconformances, _nonconformances_told),
     Kind("rework", "Rework", _rework, _rework_told),
     Kind("in-question", "Records in question", _standing(Standing.State.IN_QUESTION), _standing_told),

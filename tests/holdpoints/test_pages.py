@@ -212,6 +212,11 @@ def test_the_board_narrows_by_place_project_and_area(cast: Cast, client: Client)
     assert str(one.pk) in read(client, "board", words="hatch", place="unready")
     assert str(one.pk) not in read(client, "board", project=str(cast.foreign.project.pk))
     assert "No point lies here" in read(client, "board", place="released")
+    # One of the bare steel asks for no thickness; to say that none was measured would say that one is missing.
+    HoldPoint.objects.filter(pk=other.pk).update(measured=False, coat=None)
+    shown = read(client, "board")
+    assert ("Not measured" in shown, "None asked for" in shown) == (True, True)
+    HoldPoint.objects.filter(pk=other.pk).update(measured=True, coat=other.coat)
     for odd in ({"project": "x"}, {"place": "x"}, {"page": "x"}, {"page": "99"}):
         assert str(one.pk) in read(client, "board", **odd)
 

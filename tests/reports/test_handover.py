@@ -17,7 +17,7 @@ from inspection.diary.checks import EntrySent
 from inspection.diary.queries import day_of
 from inspection.diary.signing import sign_day, withdraw_signature
 from inspection.foundation.ids import new_id
-from inspection.holdpoints.models import HoldPoint
+from inspection.holdpoints.models import Decision, HoldPoint
 from inspection.nonconformance.models import Nonconformance, ReworkItem
 from inspection.projects.models import InspectionArea, Party, Section
 from inspection.standing.models import Standing
@@ -72,6 +72,16 @@ def test_each_cell_that_lacks_something_stands_with_its_owner_and_age(quinn: Cli
     assert item["place"] == "A1, after Primer"
     (waiting,) = lacking(quinn, cast, kind="evidence")["items"]
     assert (waiting["owner"], waiting["days"]) == ("Inspectors", 2)
+
+
+def test_what_was_refused_is_lacking_since_then_and_not_since_it_was_planned(quinn: Client, cast: Cast) -> None:
+    refused = point(cast, Lies.REFUSED, days=61, state="refused")
+    Decision.objects.create(
+        point=refused, number=1, outcome=Decision.Outcome.REFUSED, person=cast.clara, signed_as="Clara",
+        reason="Overspray", at=timezone.now() - timedelta(days=7), evidence={},
+    )  # fmt: skip
+    (item,) = lacking(quinn, cast, kind="refused")["items"]
+    assert (item["owner"], item["days"]) == ("Painting contractor", 7)
 
 
 def test_a_witness_point_whose_evidence_is_there_is_not_lacking(quinn: Client, cast: Cast) -> None:

@@ -26,6 +26,8 @@ MEASURED = (
     '<td data-label="Thickness">{}</td><td data-label="Mean" class="num">{}</td><td data-label="Standing">{}</td>'
 )
 NOT_MEASURED = format_html(MEASURED, format_html('<span class="quiet">{}</span>', "Not measured"), "–", "–")
+# Of the bare steel, or of what is seen alone.
+NOT_ASKED = format_html(MEASURED, format_html('<span class="quiet">{}</span>', "None asked for"), "–", "–")
 UNDECIDED = format_html('<td data-label="Last decision"><span class="quiet">{}</span></td>', "None yet")
 
 
@@ -102,7 +104,7 @@ def board_ground(row: BoardRow) -> SafeString:
 def _measured(row: BoardRow) -> SafeString:
     record = row.record
     if record is None:
-        return NOT_MEASURED
+        return NOT_MEASURED if row.point.measured else NOT_ASKED
     standing = getattr(record, "standing", None)
     return format_html(
         MEASURED, status(record.verdict, record.get_verdict_display()),
