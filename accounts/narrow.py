@@ -37,7 +37,7 @@ OPEN_TO_CONTRACTORS = frozenset(
         "batch_restore", "mix_list", "mix_new", "mix", "mix_correct", "mix_use", "mix_withdraw", "mix_restore",
         "api_batch_list", "api_batch", "api_batch_correct", "api_batch_extend", "api_batch_quarantine",
         "api_batch_release", "api_batch_withdraw", "api_batch_restore", "api_batch_step_withdraw", "api_mix_list",
-        "api_mix", "api_mix_correct", "api_mix_use", "api_mix_withdraw", "api_mix_restore",
+        "api_batch_table", "api_mix", "api_mix_correct", "api_mix_use", "api_mix_withdraw", "api_mix_restore",
         # Climate stations that serve their areas, with what was read and logged there
         "station_list", "station", "station_log", "log_temperatures", "log_humidity", "log_margin", "logger_file",
         "api_station_list", "api_station", "api_station_log", "api_logger_file_list", "api_logger_file",
