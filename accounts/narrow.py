@@ -50,6 +50,11 @@ OPEN_TO_CONTRACTORS = frozenset(
         "photo_list", "photo", "photo_page", "photo_small", "photo_new", "photo_change", "photo_mark",
         "photo_layer_again", "photo_withdraw", "photo_restore", "api_photo_list", "api_photo", "api_photo_image",
         "api_photo_change", "api_photo_withdraw", "api_photo_restore", "api_photo_mark",
+        # Drawings that show their areas, and notes on those: what is shown to them, and their own people's
+        "drawing_list", "drawing", "drawing_revision", "drawing_picture", "drawing_file", "drawing_note_new",
+        "drawing_note", "drawing_note_correct", "drawing_note_withdraw", "drawing_note_restore", "api_drawing_list",
+        "api_drawing", "api_drawing_image", "api_drawing_note_list", "api_drawing_note", "api_drawing_note_correct",
+        "api_drawing_note_withdraw", "api_drawing_note_restore",
         # The plan, as it came into force or as they are asked to approve it; points on their areas, which they decide
         # where the plan says so
         "api_plan_approve", "api_plan_withdraw",

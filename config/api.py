@@ -14,6 +14,7 @@ urlpatterns = [
     path("", include("inspection.holdpoints.api_urls")),
     path("", include("inspection.notices.api_urls")),
     path("", include("inspection.photos.api_urls")),
+    path("", include("inspection.drawings.api_urls")),
     path("", include("inspection.diary.api_urls")),
     path("", include("inspection.fieldapp.api_urls")),
     path("", include("inspection.trace.api_urls")),

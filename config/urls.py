@@ -14,6 +14,7 @@ urlpatterns = [
     path("", include("inspection.holdpoints.urls")),
     path("", include("inspection.notices.urls")),
     path("", include("inspection.photos.urls")),
+    path("", include("inspection.drawings.urls")),
     path("", include("inspection.diary.urls")),
     path("", include("inspection.fieldapp.urls")),
     # Before the trace, whose addresses would read “recall” as a kind of thing.

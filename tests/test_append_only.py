@@ -97,6 +97,11 @@ MAY_CHANGE["photos.photo"] = {
     "caption", "shown", "in_report", "withdrawn_at", "withdrawn_by", "withdrawn_why", "record", "area",
     "came_with",
 }  # fmt: skip
+_WITHDRAWN = {"withdrawn_at", "withdrawn_by", "withdrawn_why"}
+MAY_CHANGE["drawings.drawing"] = {"number", "title", "section"}
+MAY_CHANGE["drawings.drawingrevision"] = {"revision", *_WITHDRAWN}
+MAY_CHANGE["drawings.drawingarea"] = {"ended_at", "ended_by"}
+MAY_CHANGE["drawings.drawingnote"] = {"shown", *_WITHDRAWN}
 MAY_CHANGE["diary.noteread"] = {"taken_back_at"}
 MAY_CHANGE["works.mixpart"] = {"taken_out_at"}
 MAY_CHANGE["works.lotmix"] = {"drawn_l", "returned_l"}

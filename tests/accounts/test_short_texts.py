@@ -63,6 +63,7 @@ WRITTEN_BY_ITSELF = {
     "projects.toldtable.table", "projects.storedtable.table",
     "diary.daysignature.signed_as", "diary.signedthing.kind", "reports.basis.told", "reports.clientword.admitted",
     "reports.clientword.signed_as", "photos.photo.file_name",
+    "drawings.drawingrevision.file_name",
     "reports.heartbeat.name", "reports.job.about", "reports.job.kind", "recall.askedrecall.fault",
 }  # fmt: skip
 

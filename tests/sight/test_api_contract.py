@@ -43,7 +43,8 @@ CHECKS = [not_a_server_error, status_code_conformance, content_type_conformance,
 # The thing of the world that an address's {id} names.
 NAMED = {
     "batches": "batch", "batch-steps": "batch_step", "mixes": "mix", "recalls": "recall",
-    "notices": "notice", "photos": "photo", "diary": "diary_entry", "day-signatures": "day_signature",
+    "notices": "notice", "photos": "photo", "drawings": "drawing", "drawing-revisions": "drawing_revision",
+    "drawing-notes": "drawing_note", "diary": "diary_entry", "day-signatures": "day_signature",
     "areas": "area", "certificates": "certificate", "climate": "climate", "dispositions": "rework",
     "stations": "station", "logger-files": "logger_file", "printed-sheets": "printed",
     "crew-people": "crew_person", "crews": "crew", "deviation-answers": "deviation_answer", "deviations": "deviation",

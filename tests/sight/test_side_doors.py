@@ -77,6 +77,8 @@ DOORS: list[tuple[str, Query, str]] = [
     ("/api/nonconformances/", of_project, "nonconformance"),
     ("/api/rework/", of_project, "rework_item"),
     ("/api/photos/", of_project, "photo"),
+    ("/api/drawings/", of_project, "drawing"),
+    ("/api/drawing-notes/", of_project, "drawing_note"),
     ("/api/diary/", of_project, "diary_entry"),
     ("/api/day-signatures/", of_project, "day_signature"),
     ("/api/reports/", of_project, "report"),

@@ -24,6 +24,7 @@ from accounts.models import (
     Tiding,
 )
 from inspection.diary.models import DaySignature, DiaryEntry, NoteRead, SignedThing
+from inspection.drawings.models import Drawing, DrawingArea, DrawingNote, DrawingRevision
 from inspection.fieldwork import actions as fieldwork
 from inspection.fieldwork.climate import stations
 from inspection.fieldwork.climate.logger_files import store_file
@@ -176,6 +177,7 @@ def build() -> World:
         _plan(place)
         _notice(place)
         _photos(place)
+        _drawings(place)
         _diary(place)
         _reports(place)
         entries = JournalEntry.objects.filter(project_id=place.site.project.pk)
@@ -634,6 +636,29 @@ def _photos(place: Place) -> None:
     place.things["photo_layer"] = PhotoLayer.objects.create(
         photo=place.things["photo"], number=1, shapes=shapes, by=place.inspector
     )  # fmt: skip
+
+
+def _drawings(place: Place) -> None:
+    """One with two revisions, on which the area is; a note that is shown to the other parties, and one that is not."""
+    out = io.BytesIO()
+    Image.new("RGB", (60, 40), "white").save(out, "JPEG", comment=f"drawing {place.mark}".encode())
+    file = vault.store(out.getvalue(), name=f"{place.mark}.jpg", media_type="image/jpeg", by=place.inspector)
+    drawing = Drawing.objects.create(project=place.site.project, number=f"D {place.mark}", title="Deck")
+    told = {"drawing": drawing, "by": place.inspector}
+    former, revision = (
+        DrawingRevision.objects.create(
+            **told, order=order, revision=f"{order} {place.mark}", file=file, file_name=f"{place.mark}.jpg",
+            format="jpeg", width=60, height=40, small_size=1_000, digest="0" * 64,
+        )
+        for order in (1, 2)
+    )  # fmt: skip
+    DrawingArea.objects.create(**told, area=place.site.area, x=5_000, y=5_000)
+    for number, name in ((1, "drawing_note"), (2, "drawing_note_hidden")):
+        place.things[name] = DrawingNote.objects.create(
+            **told, revision=revision, number=number, area=place.site.area, x=100 * number, y=200, at=MORNING,
+            text=f"Rust at {place.mark}", shown=number == 1, digest="0" * 64,
+        )  # fmt: skip
+    place.things |= {"drawing": drawing, "drawing_revision": revision, "drawing_revision_former": former}
 
 
 def _diary(place: Place) -> None:
