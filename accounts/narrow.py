@@ -49,7 +49,7 @@ OPEN_TO_CONTRACTORS = frozenset(
         # Photos of what they see: those shown to them, and their own people's
         "photo_list", "photo", "photo_page", "photo_small", "photo_new", "photo_change", "photo_mark",
         "photo_layer_again", "photo_withdraw", "photo_restore", "api_photo_list", "api_photo", "api_photo_image",
-        "api_photo_change", "api_photo_withdraw", "api_photo_restore", "api_photo_mark",
+        "api_photo_change", "api_photo_withdraw", "api_photo_restore", "api_photo_mark", "api_photo_parts",
         # Drawings that show their areas, and notes on those: what is shown to them, and their own people's
         "drawing_list", "drawing", "drawing_revision", "drawing_picture", "drawing_file", "drawing_note_new",
         "drawing_note", "drawing_note_correct", "drawing_note_withdraw", "drawing_note_restore", "api_drawing_list",

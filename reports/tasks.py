@@ -11,6 +11,7 @@ from django.utils import timezone
 from accounts import guessing, post, tidings, vault
 from inspection.holdpoints.actions import sweep_run_out
 from inspection.nonconformance.ageing import escalate
+from inspection.photos import parts
 from inspection.projects.revised_areas import apply_due
 from inspection.recall.asking import carry_out, ring_for_waiting
 from inspection.standing.actions import sweep_due
@@ -74,3 +75,4 @@ def look_through_readings() -> None:
 def clear_leftovers() -> None:
     vault.clear_leftovers(timezone.now())
     guessing.clear_forgotten(timezone.now())
+    parts.clear_given_up(timezone.now())

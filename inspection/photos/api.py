@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 from uuid import UUID
@@ -11,8 +12,8 @@ from django.http import Http404, HttpResponse
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.generics import GenericAPIView, ListAPIView, RetrieveAPIView, get_object_or_404
-from rest_framework.parsers import MultiPartParser
-from rest_framework.request import Request
+from rest_framework.parsers import BaseParser, MultiPartParser
+from rest_framework.request import Request, is_form_media_type
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
@@ -20,7 +21,8 @@ from accounts.api import Json, person_of
 from accounts.rights import require
 from accounts.serializers import Because
 from inspection.foundation.attachments import UploadedContent
-from inspection.photos import actions, queries, serializers, subjects
+from inspection.foundation.refusals import Refused
+from inspection.photos import actions, parts, queries, serializers, subjects
 from inspection.photos.models import Photo, PhotoLayer
 from inspection.photos.picture import MOST_BYTES
 from inspection.photos.shown import shown_of
@@ -59,24 +61,73 @@ class PhotoList(PhotoReads, ListAPIView):
         return super().get(request, *args, **kwargs)
 
     @extend_schema(
-        request={"multipart/form-data": serializers.PhotoSent},
+        request={"multipart/form-data": serializers.PhotoSent, "application/json": serializers.PhotoInParts},
         responses={201: serializers.PhotoDetail, 200: serializers.PhotoDetail},
     )
     def post(self, request: Request) -> Response:
-        """Send one. 201 when it is new, 200 when the same bytes came under its id before; 409 for others."""
+        """Send one, whole as a form, or as JSON by the digest of what came in parts.
+
+        201 when it is new, 200 when the same bytes came under its id before; 409 for others.
+        """
         by = person_of(request)
         require(by, *queries.SENDERS, to="add a photo")
-        asked = serializers.PhotoSent(data=request.data)
+        whole = is_form_media_type(request.content_type)
+        asked = (serializers.PhotoSent if whole else serializers.PhotoInParts)(data=request.data)
         asked.is_valid(raise_exception=True)
         sent = dict(asked.validated_data)
         try:
-            thing = subjects.found(by, sent["of"], sent["thing"])
+            thing = subjects.found(by, sent.pop("of"), sent.pop("thing"))
         except Http404:
             raise NotThere("There is no such thing, or it is not yours to see.", field="thing") from None
-        file = UploadedContent(sent["file"].name, sent["file"].read(MOST_BYTES + 1))
-        told = {name: sent[name] for name in ("id", "caption", "at_once")}
-        photo, new = actions.add_photo(by, of=thing, file=file, **told)
+        if whole:
+            file = sent.pop("file")
+            photo, new = actions.add_photo(
+                by, of=thing, file=UploadedContent(file.name, file.read(MOST_BYTES + 1)), **sent
+            )
+        else:
+            photo, new = parts.add_photo(by, of=thing, **sent)
         return Response(self.told(photo), status=201 if new else 200)
+
+
+class Bytes(BaseParser):
+    """The body as it comes, up to one byte more than a part may have."""
+
+    media_type = "application/octet-stream"
+
+    def parse(self, stream: Any, media_type: str | None = None, parser_context: Any = None) -> Any:
+        return stream.read(parts.MOST_OF_A_PART + 1)
+
+
+class PhotoParts(APIView):
+    """What came so far of a photo that you send in parts, by its SHA-256. Nobody else hears of it."""
+
+    parser_classes = (Bytes,)
+
+    def told(self, digest: str, came: int) -> Response:
+        return Response({"digest": digest, "came": came, "most": parts.MOST_OF_A_PART})
+
+    @extend_schema(responses=serializers.PartsCame)
+    def get(self, request: Request, digest: str) -> Response:
+        """How many bytes are there: all of them where you sent the same photo before."""
+        return self.told(digest, parts.came_of(person_of(request), digest))
+
+    @extend_schema(
+        parameters=[OpenApiParameter("from", int, required=True, description="How many bytes come before this part")],
+        request={"application/octet-stream": OpenApiTypes.BINARY}, responses=serializers.PartsCame,
+    )  # fmt: skip
+    def put(self, request: Request, digest: str) -> Response:
+        """Send what comes next. 409 where it does not follow on what is there; the same again changes nothing.
+
+        What you give up is thrown away after 7 days.
+        """
+        by = person_of(request)
+        require(by, *queries.SENDERS, to=parts.TO_SEND)
+        begins = request.query_params.get("from", "")
+        if not re.fullmatch(r"[0-9]{1,9}", begins):
+            raise Refused("Say how many bytes come before this part, as a whole number.", field="from")
+        content = request.data if isinstance(request.data, bytes) else b""
+        came = parts.add_part(by, digest=digest, begins=int(begins), content=content)
+        return self.told(digest, came)
 
 
 class PhotoDetail(PhotoReads, RetrieveAPIView):

@@ -155,3 +155,20 @@ class PhotoLayer(models.Model):
 
     def __str__(self) -> str:
         return f"Layer {self.number} of {self.photo}"
+
+
+class PhotoPart(models.Model):
+    """Some bytes of a photo that is under way, for its sender alone; gone once the photo is kept, or given up."""
+
+    by = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="+")
+    digest = models.CharField(max_length=64, help_text="SHA-256 of the whole photo")
+    begins = models.PositiveIntegerField(help_text="How many bytes of the photo come before")
+    size = models.PositiveIntegerField()
+    content = models.BinaryField()
+    at = models.DateTimeField(default=timezone.now, db_index=True)
+
+    class Meta:
+        constraints = (models.UniqueConstraint(fields=("by", "digest", "begins"), name="photo_part_once"),)
+
+    def __str__(self) -> str:
+        return f"{self.size} bytes from {self.begins} of {self.digest[:12]}…"

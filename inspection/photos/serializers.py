@@ -11,18 +11,36 @@ from accounts.api import Strict
 from inspection.photos import layers, subjects
 from inspection.photos.models import Photo, PhotoLayer
 
+SHA_256 = r"^[0-9a-f]{64}$"
 
-class PhotoSent(Strict):
-    """As multipart/form-data."""
 
+class OfThing(Strict):
     id = serializers.UUIDField(help_text="Made by the sender (UUID version 7); sending it again is safe")
     of = serializers.ChoiceField(choices=list(subjects.SUBJECTS), help_text="What it is of")
     thing = serializers.UUIDField(help_text="The id of that")
-    file = serializers.FileField(help_text="JPEG, PNG, HEIC or WebP, at most 25 MB; kept as it comes")
     caption = serializers.CharField(max_length=200, required=False, allow_blank=True, default="")
     at_once = serializers.BooleanField(
         required=False, default=False, help_text="Sent when it was taken, so that the camera's clock can be compared"
     )
+
+
+class PhotoSent(OfThing):
+    """As multipart/form-data."""
+
+    file = serializers.FileField(help_text="JPEG, PNG, HEIC or WebP, at most 25 MB; kept as it comes")
+
+
+class PhotoInParts(OfThing):
+    """As JSON, once its parts came."""
+
+    digest = serializers.RegexField(SHA_256, help_text="SHA-256 of the photo, in small hexadecimal digits")
+    name = serializers.CharField(max_length=200, required=False, allow_blank=True, default="", help_text="Of the file")
+
+
+class PartsCame(serializers.Serializer):
+    digest = serializers.CharField()
+    came = serializers.IntegerField(help_text="So many bytes are there; send what comes after those")
+    most = serializers.IntegerField(help_text="So many bytes a part may have")
 
 
 class PhotoChanged(Strict):

@@ -12,9 +12,11 @@ export async function ask(address, { method = "GET", body, csrf, version, patien
   // Of an act without an id of its own: done once, however often it is sent.
   if (key) headers["Idempotency-Key"] = key;
   const form = body instanceof FormData;
-  if (body !== undefined && !form) headers["Content-Type"] = "application/json";
+  const bytes = body instanceof Blob;
+  if (bytes) headers["Content-Type"] = "application/octet-stream";
+  else if (body !== undefined && !form) headers["Content-Type"] = "application/json";
   const enough = new AbortController();
-  const timer = setTimeout(() => enough.abort(), patience || (form ? PATIENCE_WITH_FILE_MS : PATIENCE_MS));
+  const timer = setTimeout(() => enough.abort(), patience || (form || bytes ? PATIENCE_WITH_FILE_MS : PATIENCE_MS));
   try {
     const answer = await fetch(address, {
       method, headers, body, credentials: "same-origin", redirect: "error", cache: "no-store", signal: enough.signal,

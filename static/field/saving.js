@@ -144,7 +144,7 @@ async function takeItem(app, { item, body, from_draft: draft }, from, told) {
   else if (await app.store.get("receipts", item.id)) told.sent += 1;
   else {
     // What was refused there may be right for this person; what was asked about there was not answered yet.
-    const { seq, state, tries, next_at: pause, answer, doubted, held, told_to_wait: asked, ...kept } = item;
+    const { seq, state, tries, next_at: pause, answer, doubted, held, told_to_wait: asked, came, ...kept } = item;
     await app.queue.add([{ ...kept, from, body, draft }], { later: true });
     told.taken += 1;
   }

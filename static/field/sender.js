@@ -3,6 +3,7 @@
 import { whyOf } from "./checks_told.js";
 import { ask } from "./http.js";
 import { MUCH_MS, now, stamp } from "./ids.js";
+import { inParts, sendParts } from "./parts.js";
 import { named } from "./photos.js";
 import { isSentByApp } from "./sent_to.js";
 
@@ -138,10 +139,15 @@ async function sendOne(app, queue, item, who) {
   // Set aside, or opened again, meanwhile.
   if (!kept) return "gone";
   const { body } = kept;
-  const sent = await written(store, body);
+  const { sent, large } = await written(store, body);
   if (sent === null) return refuse("A photo of it is no longer on this phone.");
-  const how = { method: item.method, body: sent, csrf: who.csrf, version: app.version, key: item.once ? item.id : "" };
-  const answer = await ask(item.address, how);
+  const how = { csrf: who.csrf, version: app.version };
+  const send = (what) => ask(item.address, { ...how, method: item.method, body: what, key: item.once ? item.id : "" });
+  let answer = large && (await sendParts(large, how, (came) => underWay(app, queue, item, came, large.blob.size)));
+  if (large && !answer) return "gone";
+  if (answer?.status === 200) answer = await send(JSON.stringify(byDigest(body, large)));
+  // An office of before parts takes it whole.
+  else if (!large || answer.status === 404) answer = await send(sent);
   if (answer.status >= 200 && answer.status < 300) return received(app, item, body, answer);
   if (answer.status === 401) return "who";
   if (answer.status === 403 && !item.doubted) {
@@ -179,21 +185,47 @@ function clockQuestion(item, offset) {
   return Math.abs(by) > MUCH_MS ? { kind: "clock", by, errors: [] } : null;
 }
 
-/** The body as it goes: JSON, or a form with the bytes of photos in the places of {"$photo": digest}. */
+/** Tells how much of a photo is at the office; false where it was set aside meanwhile. */
+async function underWay({ store }, queue, item, came, size) {
+  // A link that breaks over and over and yet goes on is not paused for longer each time.
+  if (came > (item.came?.bytes || 0)) item.tries = 0;
+  item.came = { bytes: came, of: size };
+  let wanted = false;
+  await store.transact(["queue"], async (tx) => {
+    const row = await tx.get("queue", item.id);
+    wanted = Boolean(row);
+    if (row) await tx.put("queue", { ...row, came: item.came, tries: item.tries });
+  });
+  queue.changed();
+  return wanted;
+}
+
+/** What is sent of a photo whose bytes are at the office already. */
+function byDigest(body, { digest, name }) {
+  const rest = Object.entries(body).filter(([, value]) => value?.$photo !== digest);
+  return { ...Object.fromEntries(rest), digest, name: name || "photo.jpg" };
+}
+
+/**
+ * The body as it goes: JSON, or a form with the bytes of photos in the places of {"$photo": digest}; `large` is one
+ * that goes in parts. `sent` is null where a photo is gone.
+ */
 async function written(store, body) {
   const named = Object.entries(body).filter(([, value]) => value && typeof value === "object" && value.$photo);
-  if (!named.length) return JSON.stringify(body);
+  if (!named.length) return { sent: JSON.stringify(body) };
   const form = new FormData();
+  let large = null;
   for (const [name, value] of Object.entries(body)) {
     if (value && typeof value === "object" && value.$photo) {
       const photo = await store.get("photos", value.$photo);
-      if (!photo) return null;
+      if (!photo) return { sent: null };
       form.append(name, photo.blob, photo.name || "photo.jpg");
+      if (inParts(photo.blob)) large = photo;
     } else if (value !== null && value !== undefined) {
       form.append(name, typeof value === "object" ? JSON.stringify(value) : String(value));
     }
   }
-  return form;
+  return { sent: form, large };
 }
 
 /** Of several records from one sending, as of a reading at a station: that of its id, with the worst verdict. */

@@ -3,22 +3,55 @@
 from __future__ import annotations
 
 import hashlib
+import io
 from collections.abc import Callable
 from typing import Any
 
 import pytest
+from PIL import Image
 from playwright.sync_api import expect
 
 from inspection.holdpoints.models import HoldPoint
 from inspection.nonconformance.models import Nonconformance
 from inspection.photos import layers
-from inspection.photos.models import Photo, PhotoLayer
+from inspection.photos.models import Photo, PhotoLayer, PhotoPart
 from tests.cast import Cast
 from tests.fieldapp.test_forms_in_browser import fill, keep
 from tests.notices.scene import planned
 from tests.photos.test_photos import photo_bytes
 
 pytestmark = pytest.mark.browser
+
+
+# As `static/field/parts.js` has it.
+PART = 256 * 1024
+
+
+def large_photo() -> bytes:
+    """Of grains by chance, which no format makes small: some parts and a rest."""
+    out = io.BytesIO()
+    Image.effect_noise((960, 720), 90).convert("RGB").save(out, "JPEG", quality=100)
+    assert 2.5 * PART < len(out.getvalue()) < 10 * PART
+    return out.getvalue()
+
+
+def broken_link(sent: list[tuple[int, int]]) -> Callable[[Any], None]:
+    """Breaks in the middle of the second part, whose first half arrives, and before the third; notes what was sent."""
+
+    def handle(route: Any) -> None:
+        if route.request.method != "PUT":
+            route.continue_()
+            return
+        part = route.request.post_data_buffer
+        sent.append((int(route.request.url.split("from=")[1]), len(part)))
+        if len(sent) == 2:
+            route.fetch(post_data=part[: PART // 2])
+        if len(sent) in (2, 3):
+            route.abort()
+        else:
+            route.continue_()
+
+    return handle
 
 
 def draw_over(page: Any) -> None:
@@ -46,7 +79,7 @@ def test_photos_taken_offline_survive_a_kill_and_leave_the_phone_once_the_office
     transactional_db: None, cast: Cast, phone: Callable[..., Any], axe: Callable[[Any], None]
 ) -> None:
     site, one = cast.site, phone(cast.ines)
-    contents = [photo_bytes(size=(640, 480)), photo_bytes("PNG")]
+    contents = [large_photo(), photo_bytes("PNG")]
     planned(cast)
     point = HoldPoint.objects.filter(line__isnull=False)[0]
     digests = sorted(hashlib.sha256(content).hexdigest() for content in contents)
@@ -64,7 +97,7 @@ def test_photos_taken_offline_survive_a_kill_and_leave_the_phone_once_the_office
     expect(page.locator(".shots > li")).to_have_count(2)
     expect(page.get_by_role("alert")).to_contain_text("c.txt is no JPEG")
     page.get_by_label("What photo 1 shows").fill("Rust at frame 12")
-    assert page.locator(".shot").first.evaluate("(image) => image.naturalWidth") == 640
+    assert page.locator(".shot").first.evaluate("(image) => image.naturalWidth") == 960
     draw_over(page)
     axe(page)
     assert sorted(one.app("(app) => app.store.keys('photos')")) == digests
@@ -90,8 +123,15 @@ def test_photos_taken_offline_survive_a_kill_and_leave_the_phone_once_the_office
     page.get_by_role("button", name="Open it to correct").click()
     expect(page.locator(".shots > li")).to_have_count(2)
     fill(page, "coat", str(site.coats[0].pk))
+    sent: list[tuple[int, int]] = []
+    page.route("**/api/photos/parts/**", broken_link(sent))
+    one.app("(app) => void (app.queue.pace = 0.02)")
     keep(page)
     one.all_sent()
+    # It goes on where it stood: nothing that arrived is sent again.
+    assert [begins for begins, _ in sent[:5]] == [0, PART, PART * 3 // 2, PART * 3 // 2, PART * 5 // 2]
+    assert sum(size for _, size in sent) == len(contents[0]) + PART // 2 + sent[2][1]
+    assert not PhotoPart.objects.exists()
 
     photos = list(Photo.objects.order_by("caption"))
     assert sorted(photo.file_id for photo in photos) == digests
@@ -105,6 +145,8 @@ def test_photos_taken_offline_survive_a_kill_and_leave_the_phone_once_the_office
     assert set(digests) <= set(receipts)
 
     # Of what was decided on a point, which the office keeps under the phone's id.
+    # An office that is older than the app takes a large one whole.
+    page.route("**/api/photos/parts/**", lambda route: route.fulfill(status=404, json={"detail": "Not found."}))
     page = one.open(f"#/form/attendance/point={point.pk}")
     page.get_by_label("Photos").set_input_files(files[:1])
     expect(page.locator(".shots > li")).to_have_count(1)

@@ -134,6 +134,7 @@ SHARED = ("instruments.Gauge", "instruments.ReferenceStandard", "instruments.Cer
 OF_THE_COMPANY = {
     "accounts.FactorRule": "which roles the company asks a second factor of",
     "accounts.ChainLink": "codes over the journal, computed from its entries",
+    "photos.PhotoPart": "bytes of photos that are under way, told of to their sender alone",
     "fieldapp.DoneOnce": "keys and digests of acts that were done, shown to nobody",
     "accounts.Guesses": "counts of wrong passwords, under digests",
     "accounts.Scheme": "the company's list of schemes, chosen from by every project",
@@ -152,7 +153,8 @@ NO_WRITING = {
     "projects.InspectionArea.tank_sizes", "projects.CoatingSystem.sent_digest", "projects.Coat.declared",
     "drawings.DrawingRevision.digest", "drawings.DrawingNote.digest",
     "diary.DiaryEntry.digest", "diary.DaySignature.digest", "diary.DaySignature.content",
-    "fieldapp.DoneOnce.digest", "works.Lot.digest", "works.PaintBatch.digest", "works.Mix.digest",
+    "fieldapp.DoneOnce.digest", "photos.PhotoPart.digest",
+    "works.Lot.digest", "works.PaintBatch.digest", "works.Mix.digest",
     "projects.Project.time_zone", "projects.Project.shift_starts",
     "instruments.Verification.inputs", "instruments.Verification.result", "instruments.Verification.digest",
     "instruments.VerificationPoint.readings_nm", "instruments.VerificationPoint.readings",

@@ -141,7 +141,7 @@ TOO_LARGE = b"x" * 13_000_000
 def test_forms_and_media_types_of_no_use_here_are_answered_as_documented(
     path: str, world: World, clients: dict[str, Client]
 ) -> None:
-    named = {"name": "dew_point", "key": "x", "revision": 1}
+    named = {"name": "dew_point", "key": "x", "revision": 1, "digest": "0" * 64}
     address, documented = path.format(**named, **named_by(path, world)), raw["paths"][path]
     for method in [method for method in METHODS if method in documented]:
         for kind, accept, body in (

@@ -1,6 +1,6 @@
 // What waits to be sent, what was asked about or refused, and what the office answered.
 
-import { ago, button, field, h, link, redraw, span } from "../dom.js";
+import { ago, button, field, h, link, redraw, size, span } from "../dom.js";
 import { now } from "../ids.js";
 import { saveUnsent } from "../saving.js";
 
@@ -68,6 +68,7 @@ function one(app, row) {
   if (row.state === "waiting") {
     const tries = row.tries === 1 ? "Tried once." : `Tried ${row.tries} times.`;
     if (row.tries) parts.push(h("p", { class: "quiet" }, tries));
+    if (row.came) parts.push(h("p", { class: "quiet" }, `${size(row.came.bytes)} of ${size(row.came.of)} are there.`));
     return parts;
   }
   return [...parts, ...(row.answer?.kind === "clock" ? ofClock(app, row) : ofAnswer(app, row)), aside(app, row)];

@@ -16,7 +16,8 @@ ASKED = PHOTO | {"allowed": (MANAGER,)}
 HIDDEN: dict[str, Any] = {
     "args": pk_of("photo_hidden"), "scoped": True, "allowed": EVERYBODY, "but": {CLIENT: 404, CONTRACTOR: 404},
 }  # fmt: skip
-SENT = {"allowed": (INSPECTOR, MANAGER, CLIENT, CONTRACTOR), "scoped": True}
+SENDERS = (INSPECTOR, MANAGER, CLIENT, CONTRACTOR)
+SENT = {"allowed": SENDERS, "scoped": True}
 WHY = {"data": lambda place: {"reason": "taken of another plate"}}
 
 
@@ -62,4 +63,7 @@ ROWS = [
     Row("api_photo_withdraw", "POST", **KEPT, **WHY),
     Row("api_photo_restore", "POST", **KEPT, **WHY),
     Row("api_photo_mark", "POST", **KEPT, data=drawn),
+    # By whoever may send one, of what they themselves sent: there is nothing of anybody else's behind it.
+    Row("api_photo_parts", args=lambda place: {"digest": "0" * 64}, allowed=SENDERS),
+    Row("api_photo_parts", "PUT", args=lambda place: {"digest": "0" * 64}, allowed=SENDERS),
 ]
