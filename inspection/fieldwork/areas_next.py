@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import chain
 from uuid import UUID
 
-from django.db.models import F, OuterRef, Subquery, UUIDField
+from django.db.models import F, OuterRef, Q, Subquery, UUIDField
 
 from inspection.fieldwork.judging import UNSPECIFIED
 from inspection.fieldwork.models import Latest, Record, ThicknessRecord
@@ -85,12 +85,16 @@ class _Place:
         return COAT_TO_COME if self.measured.is_of_control else URGENCY.get(self.measured.stands, NOT_BEGUN)
 
 
-def areas_next(projects: list[UUID], most: int = MOST_NEXT, *, area: UUID | None = None) -> list[AreaNext]:
+def areas_next(
+    projects: list[UUID], most: int = MOST_NEXT, *, area: UUID | None = None, words: str = ""
+) -> list[AreaNext]:
     """Of each project the first areas that want measuring: failing, short of readings, coat to come, not begun.
 
-    After those that can be measured now as many that a hold point holds. With `area`, of that one alone.
+    After those that can be measured now as many that a hold point holds. With `area`, of that one alone; with
+    `words`, of those that have them in code, name or section.
     """
-    wanting = sorted((place for place in _places(projects, area) if not place.is_done), key=lambda each: each.urgency)
+    found_places = _places(projects, area, words)
+    wanting = sorted((place for place in found_places if not place.is_done), key=lambda each: each.urgency)
     held = held_at({each.area: each.order for each in wanting if each.urgency >= COAT_TO_COME})
     apart: dict[tuple[bool, UUID], list[_Place]] = defaultdict(list)
     for each in wanting:
@@ -112,7 +116,7 @@ def areas_next(projects: list[UUID], most: int = MOST_NEXT, *, area: UUID | None
     return found
 
 
-def _places(projects: list[UUID], area: UUID | None) -> list[_Place]:
+def _places(projects: list[UUID], area: UUID | None, words: str) -> list[_Place]:
     """Where each area of the projects stands, by code: two queries or three, however many areas."""
     # Of the coats it is to have now; what an area had under another system before says nothing of what is next.
     there = Latest.objects.filter(area=OuterRef("pk"), kind=ThicknessRecord.KIND)
@@ -122,6 +126,9 @@ def _places(projects: list[UUID], area: UUID | None) -> list[_Place]:
     kept = kept.order_by("-coat__kept_on__number")
     coats = Coat.objects.filter(system=OuterRef("system")).order_by("-order")
     areas = InspectionArea.objects.in_use().whole().filter(structure__project__in=projects)
+    if words:
+        named = Q(code__icontains=words) | Q(name__icontains=words) | Q(section__path__icontains=words)
+        areas = areas.filter(named)
     rows = list(
         areas.filter(**({"pk": area} if area else {}))
         .annotate(

@@ -61,6 +61,11 @@ def test_a_sheet_is_printed_typed_off_and_stored_as_any_measurement(ines: Client
     with travel(MORNING, tick=False):
         page = ines.get(reverse("printed_new", args=[cast.site.project.pk]))
         assert "A2 Shell, after Primer (not measured yet)" in words(page)
+        # Of many areas those that are wanted are named.
+        for asked, told in (("shell", ["A2"]), ("nowhere", [])):
+            named = ines.get(reverse("printed_new", args=[cast.site.project.pk]), {"words": asked})
+            assert [each.area.code for each in named.context["form"].offered.values()] == told
+        assert "No area of P-1 with “nowhere” in code, name or section wants measuring" in words(named)
         body = {"id": str(new_id()), "places": [f"{cast.site.area.pk}:{cast.site.coats[0].pk}"]}
         for _ in range(2):
             answer = ines.post(reverse("printed_new", args=[cast.site.project.pk]), body)

@@ -29,6 +29,7 @@ from inspection.foundation.units import Unit
 
 PRINT, ENTER = "print sheets", "enter printed sheets"
 SHEETS_A_PAGE = 20
+LONGEST_WORDS = 100
 
 
 @page
@@ -50,10 +51,11 @@ def printed_list(request: SignedIn) -> HttpResponse:
 
 @page
 def printed_new(request: SignedIn, project: UUID) -> HttpResponse:
-    """Choose among the areas that come next, and print."""
+    """Choose among the areas that come next, of all or of those that `?words=` names, and print."""
     recorder(request, PRINT)
     site = project_or_404(request, project)
-    areas = areas_next([site.pk], most=actions.MOST_AREAS)
+    words = request.GET.get("words", "").strip()[:LONGEST_WORDS]
+    areas = areas_next([site.pk], most=actions.MOST_AREAS, words=words)
     form = forms.Choose(request.POST or None, areas=areas, initial={"id": new_id()})
     if form.is_bound and form.is_valid():
         try:
@@ -68,7 +70,7 @@ def printed_new(request: SignedIn, project: UUID) -> HttpResponse:
     context = {
         "form": form, "project": site, "most": actions.MOST_AREAS,
         "wanting": sum(of for of in {each.held_at is None: each.of for each in areas}.values()),
-        "listed": len(areas),
+        "listed": len(areas), "words": words,
     }  # fmt: skip
     return render(request, "fieldwork/printed_new.html", context, status=status_of(form))
 
