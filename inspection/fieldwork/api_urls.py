@@ -35,6 +35,7 @@ urlpatterns += [
     path("stations/<uuid:pk>/readings/", station_api.StationReadings.as_view(), name="api_station_readings"),
     path("stations/<uuid:pk>/log/", station_api.StationLog.as_view(), name="api_station_log"),
     path("stations/<uuid:pk>/logger-files/", station_api.LoggerFileAdd.as_view(), name="api_logger_file_add"),
+    path("stations/<uuid:pk>/logger-files/look/", station_api.LoggerFileLook.as_view(), name="api_logger_file_look"),
     path("logger-files/", station_api.LoggerFileList.as_view(), name="api_logger_file_list"),
     path("logger-files/<uuid:pk>/", station_api.LoggerFileDetail.as_view(), name="api_logger_file"),
     path("logger-files/<uuid:pk>/withdraw/", station_api.LoggerFileWithdraw.as_view(), name="api_logger_file_withdraw"),

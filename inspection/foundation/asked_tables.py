@@ -66,6 +66,9 @@ def is_certain(content: bytes, columns: Columns) -> bool:
     sheets, _ = columns.sheets(content)
     if not any(sheet.lines for sheet in sheets):
         return True
+    if columns.say:
+        found = proposed(sheets, columns)
+        return not found.asked and not likely_noise(sheets[found.shape.sheet], found.shape, columns)
     try:
         lines = lines_under_head(content, known=columns.known, needed=columns.needed)
     except HeadUnclear:

@@ -271,6 +271,24 @@ def test_the_api_stores_a_file_once_and_judges_a_time_of_it(cast: Cast) -> None:
     assert faulty.status_code == 422
     assert faulty.json()["errors"][0]["row"] == 3
     assert send(client, address, {**sent, "heads": {"wind": "x"}}).status_code == 422
+    # What a file does not say is asked, and told by its shape; the same samples again are asked about.
+    other = {**sent, "rows": "when;value\n03/05/2026 6:00 AM;20\n03/05/2026 6:10 AM;21\n", "name": "other.csv"}
+    look = reverse("api_logger_file_look", args=[station.pk])
+    assert {each["part"] for each in send(client, look, other).json()["asked"]} == {"columns"}
+    shape = {"head": 1, "columns": ["time", "air_c"]}
+    assert [each["part"] for each in send(client, look, {**other, "shape": shape}).json()["asked"]] == ["day_order"]
+    assert send(client, address, {**other, "shape": shape}).json()["errors"][0]["field"] == "day_order"
+    shape["day_order"] = "mdy"
+    seen = send(client, look, {**other, "shape": shape}).json()
+    assert (seen["found"], seen["faults"], seen["stored_before"]) == ("2 samples of time, air_c", [], [])
+    new = send(client, address, {**other, "shape": shape, "remember": True})
+    assert (new.status_code, new.json()["first_at"], new.json()["shape"]["day_order"]) == (
+        201, "2026-03-05T06:00:00Z", "mdy",
+    )  # fmt: skip
+    twice = {**other, "rows": other["rows"] + "\n"}
+    assert send(client, look, twice).json()["told_before"]
+    assert send(client, address, twice).json()["errors"][0]["message"].startswith("The same samples are stored already")
+    assert send(client, address, {**twice, "confirmed": True}).status_code == 201
     asked = {"begins": "2026-03-04T06:00:00Z", "ends": "2026-03-04T08:00:00Z"}
     for wrong in ({"ends": "9999-12-31T00:00:00Z"}, {"begins": "0001-01-01T00:00:00Z"}, {"cure_h": "nan"}):
         assert send(client, reverse("api_station_log", args=[station.pk]), {**asked, **wrong}).status_code == 422

@@ -107,9 +107,8 @@ def hold(
             "note": note, "shape": shape.plain if shape else None}  # fmt: skip
     log = None
     if is_read:
-        samples = read_file(station, content, gap_min=gap_min, shape=shape)
-        told |= _told(samples, name, gap_min, note, shape)
-        log = None if told["faults"] else packed(samples.log)
+        seen = looked_at(station, content=content, name=name, gap_min=gap_min, note=note, shape=shape)
+        told, log = told | seen.told, seen.log
     digest = journal.digest_of({**told, "content": hashlib.sha256(content).hexdigest()})
     kept = {"content": content, "what": told, "kept_until": timezone.now() + HELD_FOR, "read": log}
     KeptUpload.objects.filter(kept_until__lt=timezone.now()).delete()
@@ -150,16 +149,20 @@ def store_held(by: Person, *, station: Station, held: Held) -> tuple[LoggerFile,
     return _store(by, station, held.content, held.told, held.log)
 
 
-def store_file(
-    by: Person, *, station: Station, content: bytes, name: str, gap_min: float, named: Mapping[str, str] | None = None,
+def looked_at(
+    station: Station, *, content: bytes, name: str, gap_min: float, named: Mapping[str, str] | None = None,
     note: str = "", shape: Shape | None = None,
-) -> tuple[LoggerFile, bool]:  # fmt: skip
-    """Read a file and store it, whole or not at all; False where this station has it already."""
-    _may(by, station)
+) -> Held:  # fmt: skip
+    """A file as storing it would read it; nothing is kept of it."""
     samples = read_file(station, content, gap_min=gap_min, named=named, shape=shape)
-    if faults := faults_of(samples):
-        raise Refused(faults[:MOST_SHOWN])
-    return _store(by, station, content, _told(samples, name, gap_min, note, shape), packed(samples.log))
+    told = _told(samples, name, gap_min, note, shape)
+    return Held("", told, content, None if told["faults"] else packed(samples.log))
+
+
+def store_file(by: Person, *, station: Station, **sent: Any) -> tuple[LoggerFile, bool]:
+    """Read a file, as `looked_at` takes it, and store it, whole or not at all; False where this station has it."""
+    _may(by, station)
+    return store_held(by, station=station, held=looked_at(station, **sent))
 
 
 @transaction.atomic
@@ -271,6 +274,15 @@ def alike(person: Person, held: Held) -> list[LoggerFile]:
     rows = files_seen(person).filter(first_at=first, last_at=last, rows=held.told["rows"], samples=held.log)
     digest = hashlib.sha256(held.content).hexdigest()
     return list(rows.exclude(file=digest).order_by("received_at", "pk")[:MOST_SHOWN])
+
+
+def said_before(person: Person, station: Station, held: Held) -> list[str]:
+    """That the same file is stored elsewhere, or the same samples from another file, in sentences."""
+    files = [("file", row) for row in stored_before(person, held) if row.station_id != station.pk]
+    files += [("samples", row) for row in alike(person, held)]
+    be = {"file": "is", "samples": "are"}
+    told = (f"The same {what} {be[what]} stored already at {row.station.code}" for what, row in files)
+    return [f"{words}, from {row.file_name}." for words, (_, row) in zip(told, files, strict=True)]
 
 
 @dataclass(frozen=True)

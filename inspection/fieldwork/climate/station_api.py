@@ -23,15 +23,18 @@ from inspection.fieldwork.climate import station_serializers as serializers
 from inspection.fieldwork.climate.log_shown import shown
 from inspection.fieldwork.climate.models import LoggerFile
 from inspection.fieldwork.climate.recording import warnings_of
-from inspection.fieldwork.climate.samples import QUANTITIES
+from inspection.fieldwork.climate.samples import QUANTITIES, READ_AS
 from inspection.fieldwork.climate.serializers import ClimateAnswer
 from inspection.fieldwork.models import ClimateRecord
-from inspection.foundation.refusals import Fault, Refused
+from inspection.foundation.refusals import Asked, Fault, Refused
 from inspection.instruments.models import Gauge
+from inspection.projects import told_tables
 from inspection.projects.api import OF_PROJECT, Writes, of_project
 from inspection.projects.breakdown_api import named
 from inspection.projects.models import Coat, InspectionArea, Project, Station
 from inspection.projects.preconditions import NotThere
+from inspection.projects.table_api import NOTHING, HowTold, how_told
+from inspection.projects.table_serializers import TableAnswer
 
 
 class StationReads(GenericAPIView):
@@ -173,23 +176,61 @@ class LoggerFileDetail(LoggerFileReads, RetrieveAPIView):
     """One logger's file, as it was read."""
 
 
-class LoggerFileAdd(GenericAPIView):
+class LoggerFileTaken(GenericAPIView):
+    """What both addresses take."""
+
     serializer_class = serializers.LoggerFileSent
     queryset = Station.objects.none()
     most_bytes = settings.DATA_UPLOAD_MAX_MEMORY_SIZE
 
-    @extend_schema(responses={201: serializers.LoggerFileOut, 200: serializers.LoggerFileOut})
-    def post(self, request: Request, pk: UUID) -> Response:
-        """Store a logger's file, whole or not at all. 200 where the station has it already."""
+    def taken(self, request: Request, pk: UUID) -> tuple[Person, Station, dict[str, Any], HowTold | None]:
+        """Who sends, for which station, what, and how it is read; None where its heads are named."""
         by = _recorder(request, "store a logger's file")
         station, sent = _station(by, pk), _valid(serializers.LoggerFileSent, request)
         heads = sent["heads"]
         if unknown := sorted(set(heads) - {"time", *QUANTITIES}):
             raise Refused(f"Name heads of {', '.join(('time', *QUANTITIES))}, not {unknown[0][:40]}.", field="heads")
-        row, new = logger_files.store_file(
-            by, station=station, content=sent["rows"].encode(), name=sent["name"], gap_min=sent["gap_min"], named=heads,
-            note=sent["note"],
+        return by, station, sent, None if heads else how_told(by, READ_AS, sent["bytes"], sent["shape"])
+
+    def looked_at(self, station: Station, sent: dict[str, Any], how: HowTold | None) -> logger_files.Held:
+        return logger_files.looked_at(
+            station, content=sent["bytes"], name=sent["name"], gap_min=sent["gap_min"], named=sent["heads"],
+            note=sent["note"], shape=how.shape if how else None,
         )  # fmt: skip
+
+
+class LoggerFileLook(LoggerFileTaken):
+    """See how a logger's file would be read; nothing is stored."""
+
+    @extend_schema(responses={200: TableAnswer})
+    def post(self, request: Request, pk: UUID) -> Response:
+        by, station, sent, how = self.taken(request, pk)
+        unasked: dict[str, Any] = {"shape": {}, "told_before": False, "asked": [], "first_lines": []}
+        shown = NOTHING | (how.shown if how else unasked)
+        if not shown["asked"]:
+            held = self.looked_at(station, sent, how)
+            told = held.told
+            shown |= {
+                "rows": told["rows"], "found": f"{told['rows']} samples of {', '.join(told['columns'])}",
+                "notes": told["notes"], "faults": [Fault(*fault) for fault in told["faults"]],
+                "stored_before": logger_files.said_before(by, station, held),
+            }  # fmt: skip
+        return Response(TableAnswer(shown).data)
+
+
+class LoggerFileAdd(LoggerFileTaken):
+    @extend_schema(responses={201: serializers.LoggerFileOut, 200: serializers.LoggerFileOut})
+    def post(self, request: Request, pk: UUID) -> Response:
+        """Store a logger's file, whole or not at all. 200 where the station has it; 428 where another has it."""
+        by, station, sent, how = self.taken(request, pk)
+        if how and how.asked:
+            raise Refused(how.asked)
+        held = self.looked_at(station, sent, how)
+        if not sent["confirmed"] and (before := logger_files.said_before(by, station, held)):
+            raise Asked(Fault(told, "confirmed") for told in before)
+        row, new = logger_files.store_held(by, station=station, held=held)
+        if how and sent["remember"] and sent["shape"]:
+            told_tables.tell_table(by, columns=READ_AS, sheet=how.sheet, shape=how.shape, remember=True)
         stored = logger_files.files_seen(by).get(pk=row.pk)
         return _stored(serializers.LoggerFileOut(stored).data, new=new)
 

@@ -16,6 +16,7 @@ from inspection.fieldwork.climate.stations import LONGEST_CODE, LONGEST_NAME, MO
 from inspection.fieldwork.storing import LONGEST_NOTE
 from inspection.projects.models import Station
 from inspection.projects.serializers import Moment
+from inspection.projects.table_serializers import FileSent, TableShapeSent
 
 MOST_AREAS = 5_000
 
@@ -73,14 +74,15 @@ class StationReadingSent(AirAndSteelSent):
 
 class LoggerFileOut(serializers.ModelSerializer):
     digest = serializers.CharField(source="file_id", read_only=True, help_text="SHA-256 of the file")
+    shape = serializers.DictField(allow_null=True, read_only=True, help_text="How it was told to be read")
     gap_min = serializers.SerializerMethodField(help_text="What lies further apart is a gap")
     received_by = serializers.CharField(source="received_by.name", read_only=True)
 
     class Meta:
         model = LoggerFile
         fields = (
-            "id", "station", "file_name", "digest", "columns", "time_zone", "gap_min", "rows", "first_at", "last_at",
-            "received_at", "received_by", "note", "withdrawn_at", "withdrawn_why",
+            "id", "station", "file_name", "digest", "columns", "shape", "time_zone", "gap_min", "rows", "first_at",
+            "last_at", "received_at", "received_by", "note", "withdrawn_at", "withdrawn_why",
         )  # fmt: skip
         read_only_fields = fields
 
@@ -88,14 +90,19 @@ class LoggerFileOut(serializers.ModelSerializer):
         return row.longest_gap.total_seconds() / 60
 
 
-class LoggerFileSent(Strict):
-    name = serializers.CharField(max_length=200, help_text="What the file is called")
-    rows = serializers.CharField(trim_whitespace=False, help_text="The file as text: head and rows, as CSV")
+class LoggerFileSent(FileSent):
     gap_min = serializers.FloatField(min_value=0, max_value=LONGEST_GAP_MIN, help_text="Longer apart is a gap, minutes")
     heads = serializers.DictField(
         child=serializers.CharField(max_length=LONGEST_HEAD), required=False, default=dict,
         help_text="By time, air_c, humidity_pct, surface_c or dew_point_c the head of its column, if it does not tell",
     )  # fmt: skip
+    shape = TableShapeSent(required=False, allow_null=True, default=None)
+    remember = serializers.BooleanField(
+        required=False, default=False, help_text="Read your organisation’s next file with the same head so"
+    )
+    confirmed = serializers.BooleanField(
+        required=False, default=False, help_text="The same file at another station, or the same samples, are meant"
+    )
     note = serializers.CharField(required=False, allow_blank=True, default="", max_length=LONGEST_NOTE)
 
 

@@ -88,6 +88,7 @@ ROWS = [
     deed("api_station_readings", "station", reading_sent),
     Row("api_station_log", "POST", data=lambda _: LOG, args=pk_of("station"), **SEEN),
     deed("api_logger_file_add", "station", {"name": "a.csv", "rows": ROWS_SENT, "gap_min": 15}),
+    deed("api_logger_file_look", "station", {"name": "a.csv", "rows": ROWS_SENT, "gap_min": 15}),
     Row("api_logger_file_list", allowed=EVERYBODY),
     Row("api_logger_file", args=pk_of("logger_file"), **SEEN),
     deed("api_logger_file_withdraw", "logger_file", WHY),
