@@ -147,6 +147,8 @@ def told_kind(kind: RecordKind, taken: TakenByForm) -> Told:
     shown = dict(taken.form.base_fields)  # type: ignore[attr-defined]  # Django's own, of every form's class
     asked = told_fields(taken.sent(), shown)
     _in_order(asked, getattr(taken.form, "field_order", None) or ())
+    # Climate is taken for none only at a station, which has a form of its own.
+    asked = [each | {"required": True} if kind.of_coat and each["name"] == "coat" else each for each in asked]
     told: Told = {
         "name": kind.name, "title": kind.title, "lead": kind.lead, "address": f"/api/{kind.name}/",
         "of_coat": kind.of_coat, "instrument": str(kind.instrument.value) if kind.instrument else None,

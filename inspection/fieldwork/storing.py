@@ -20,6 +20,7 @@ from inspection.foundation.refusals import Conflict, Fault, Refused
 from inspection.foundation.text import wrong_in_a_note
 from inspection.instruments.models import Gauge
 from inspection.projects.breakdown import former_system, of_system, retired_words
+from inspection.projects.division import parts_of
 from inspection.projects.models import Coat, InspectionArea, Project
 from inspection.projects.preconditions import in_sight, in_time
 from inspection.projects.revised_areas import apply_due
@@ -65,14 +66,26 @@ def coat_judged_by(record_id: UUID, *, area: InspectionArea, coat: Coat, at: dat
 
 
 def of_changed_area(record: Record) -> list[str]:
-    """That the record's area is out of use, or has another coating system now; the record is kept all the same."""
+    """What the office changed of the record's area and coat before it came; the record is kept all the same."""
     words, kept = retired_words(record.area), "The record is kept there all the same."
-    told = [f"{words} {kept}"] if words else []
+    parts = ", ".join(part.label for part in parts_of(record.area))
+    told = [" ".join(filter(None, (_ended(words), parts and f"{parts} took its place.", kept)))] if words else []
     former = former_system(record.area, record.coat) if record.coat else None
     if former and record.coat and not is_kept(record.area, record.coat):
         left = former.left_at.astimezone(record.project.zone)
         told.append(f"{record.area.label} had the system of {record.coat} until {left:%Y-%m-%d %H:%M}. {kept}")
+    system = record.coat.system if record.coat else None
+    if system and system.revises_id and system.issued_at and record.taken_at < system.issued_at <= record.received_at:
+        told.append(
+            f"{system}, which applies from {system.applies_from}, was issued after this was recorded and before it "
+            f"came: {_ended(system.why)} It is judged by that."
+        )
     return told
+
+
+def _ended(words: str) -> str:
+    """Somebody's words as a sentence."""
+    return words if words.endswith((".", "!", "?")) else f"{words}."
 
 
 def moments(**named: datetime) -> list[Fault]:

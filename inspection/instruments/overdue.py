@@ -94,6 +94,16 @@ def of_check(check: Verification) -> list[str]:
     return list(found.values())
 
 
+def withdrawn_since(check: Verification) -> list[str]:
+    """A sentence for each thing of a check, read `with_points`, whose certificate was withdrawn after it was made."""
+    uses = [use for point in check.points.all() for use in point.uses.all()]
+    standards = {standard.pk: standard for use in uses if (standard := use.certified_value.standard)}
+    day = check.project.day_of(check.taken_at)
+    things: list[Gauge | ReferenceStandard] = [check.gauge, *standards.values()]
+    reliance = Reliance.on(day, gauges=[check.gauge], standards=standards.values(), at=check.taken_at)
+    return list(sentences(things, {thing.pk: why for thing in things if (why := reliance.since(thing))}).values())
+
+
 def _newest_version(paper: Certificate) -> Certificate:
     while newer := getattr(paper, "replaced_by", None):
         paper = newer

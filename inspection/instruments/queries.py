@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from datetime import date
+from dataclasses import dataclass, field
+from datetime import date, datetime
 from uuid import UUID
 
 from django.db.models import Q, QuerySet
@@ -59,11 +59,11 @@ def _newest(
     values: QuerySet[CertifiedValue], gauges: Iterable[Gauge], standards: Iterable[ReferenceStandard]
 ) -> dict[UUID, CertifiedValue]:
     found: dict[UUID, CertifiedValue] = {}
-    for field, things in (("gauge", list(gauges)), ("standard", list(standards))):
+    for name, things in (("gauge", list(gauges)), ("standard", list(standards))):
         if things:
-            rows = values.filter(**{f"{field}__in": things}).select_related("certificate", field)
+            rows = values.filter(**{f"{name}__in": things}).select_related("certificate", name)
             for row in rows.order_by("certificate__issued", "certificate__recorded_at"):
-                found[getattr(row, f"{field}_id")] = row
+                found[getattr(row, f"{name}_id")] = row
     return found
 
 
@@ -95,8 +95,12 @@ class Chains:
             pk = row.parent_id
         return chain
 
-    def withdrawn_above(self, certificate: Certificate) -> Certificate | None:
-        return next((above for above in self.above(certificate) if above.withdrawn_at), None)
+    def withdrawn_above(self, certificate: Certificate, *, until: datetime | None = None) -> Certificate | None:
+        """The nearest that is withdrawn, or was by that moment."""
+        for above in self.above(certificate):
+            if above.withdrawn_at and (until is None or above.withdrawn_at <= until):
+                return above
+        return None
 
 
 @dataclass(frozen=True)
@@ -110,6 +114,9 @@ class Reliance:
     run_out: dict[UUID, CertifiedValue]
     chains: Chains
     warns: bool = False
+    # Of things that have none of these: what they relied on at a moment in the past, and was withdrawn only since.
+    withdrawn_since: dict[UUID, CertifiedValue] = field(default_factory=dict)
+    at: datetime | None = None
 
     @classmethod
     def on(
@@ -119,17 +126,21 @@ class Reliance:
         gauges: Iterable[Gauge] = (),
         standards: Iterable[ReferenceStandard] = (),
         warns: bool = False,
+        at: datetime | None = None,
     ) -> Reliance:
+        """With `at`, as it was known at that moment of the day: of what was made before it was heard of elsewhere."""
         gauges, standards = list(gauges), list(standards)
         in_force = in_force_on(day, gauges=gauges, standards=standards)
         newest = newest_certified(gauges=gauges, standards=standards)
         run_out = _run_out(day, in_force, newest, gauges, standards)
-        chains = Chains(value.certificate for value in (*in_force.values(), *run_out.values()))
-        return cls(day, in_force, newest, run_out, chains, warns)
+        since = _withdrawn_since(at, day, gauges, standards) if at else {}
+        chains = Chains(value.certificate for value in (*in_force.values(), *run_out.values(), *since.values()))
+        return cls(day, in_force, newest, run_out, chains, warns, since, at)
 
     def value(self, thing: Gauge | ReferenceStandard) -> CertifiedValue | None:
         """What the thing can rely on, if it can rely on anything."""
-        return self.in_force.get(thing.pk) or (self.run_out.get(thing.pk) if self.warns else None)
+        found = self.in_force.get(thing.pk) or (self.run_out.get(thing.pk) if self.warns else None)
+        return found or self.withdrawn_since.get(thing.pk)
 
     def why_not(self, thing: Gauge | ReferenceStandard) -> str:
         """Why the thing has no certificate to rely on; empty when it has one."""
@@ -145,9 +156,28 @@ class Reliance:
         value = self.run_out.get(thing.pk)
         return value.certificate.unusable_because(self.day) if value and not self._broken(value) else ""
 
-    def _broken(self, value: CertifiedValue) -> str:
+    def since(self, thing: Gauge | ReferenceStandard) -> str:
+        """That what it relied on at the moment was withdrawn since, itself or above it; empty where it was not."""
+        value = self.value(thing)
+        if value is None or self.at is None:
+            return ""
         above = self.chains.withdrawn_above(value.certificate)
+        told = f"certificate {value.certificate} is traceable to {above}, which was withdrawn since" if above else ""
+        return value.certificate.unusable_because(self.day) if value.certificate.withdrawn_at else told
+
+    def _broken(self, value: CertifiedValue) -> str:
+        above = self.chains.withdrawn_above(value.certificate, until=self.at)
         return f"certificate {value.certificate} is traceable to {above}, which was withdrawn" if above else ""
+
+
+def _withdrawn_since(
+    at: datetime, day: date, gauges: Iterable[Gauge], standards: Iterable[ReferenceStandard]
+) -> dict[UUID, CertifiedValue]:
+    values = CertifiedValue.objects.filter(
+        certificate__replaced_by=None, certificate__withdrawn_at__gt=at, certificate__issued__lte=day,
+        certificate__expires__gte=day,
+    )  # fmt: skip
+    return _newest(values, gauges, standards)
 
 
 def _run_out(

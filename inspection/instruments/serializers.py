@@ -334,13 +334,15 @@ class VerificationDetailOut(VerificationOut):
 
 
 class VerificationAnswer(VerificationDetailOut):
-    """What a sender is answered: the check, and what had run out on its day, the sender's qualification too."""
+    """What a sender is answered: the check, and what had run out on its day or was withdrawn since."""
 
     @extend_schema_field(serializers.ListField(child=serializers.CharField()))
     def get_warnings(self, check: Verification) -> list[str]:
-        """Each certificate of gauge or standard, and each qualification of yours, that had run out that day."""
+        """Each certificate of gauge or standard, and each qualification of yours, that had run out that day; each
+        certificate that was withdrawn after the check was made."""
         day = check.project.day_of(check.taken_at)
-        return [*overdue.of_check(check), *overdue.of_person(check.taken_by, day, check.project)]
+        of_person = overdue.of_person(check.taken_by, day, check.project)
+        return [*overdue.of_check(check), *overdue.withdrawn_since(check), *of_person]
 
 
 class InstrumentRulesOut(serializers.ModelSerializer):

@@ -248,7 +248,7 @@ async function received(app, item, body, answer) {
   const answered = verdictOf(told);
   const receipt = {
     id: item.id, digest, at: stamp().at, answer_id: told.id || null, address: item.address, words: item.words,
-    told: item.told, answered, differs: differ(item.told, answered), warnings: told.warnings || [],
+    told: item.told, answered, differs: differ(item.told, answered), warnings: doubts(told),
     // Without a digest nothing but this says what was sent.
     ...(digest ? {} : { body }),
   };
@@ -279,6 +279,12 @@ async function renamed(tx, itemId, from, to) {
 function verdictOf(told) {
   if (typeof told.verdict === "string") return { verdict: told.verdict, why: whyOf(told) };
   return typeof told.result === "string" ? { verdict: told.result, why: null } : null;
+}
+
+/** What the office says against what it stored: its warnings, and why its instrument cannot be relied on. */
+function doubts(told) {
+  const { state, reasons = [] } = told.standing || {};
+  return [...(told.warnings || []), ...(state === "in_question" ? reasons.map((why) => `In question: ${why}`) : [])];
 }
 
 const differ = (told, answered) => Boolean(told?.verdict && answered && told.verdict !== answered.verdict);

@@ -255,6 +255,20 @@ def _killed_between_two_keys(one: Any) -> Page:
     return page
 
 
+def check_by_pad(hand: Hand) -> None:
+    """The gauge on three shims, as it was done before or for the first time; kept."""
+    hand.open("#/check")
+    expect(hand.page.get_by_role("button", name="Begin the readings")).to_be_visible()
+    shims = hand.page.get_by_role("group", name="Shims, from the thinnest")
+    if shims.is_visible():
+        for shim in ("S-50,", "S-125,", "S-250,"):
+            shims.get_by_label(shim).check()
+    hand.tap("Begin the readings")
+    hand.pad(*ON_SHIMS)
+    expect(hand.page.locator(".thumb-verdict")).to_have_text("Within the tolerance on every shim")
+    hand.tap("Keep the check, to be sent")
+
+
 def _check_again(hand: Hand) -> None:
     """The same three shims as this morning, three readings each: at most 25 s of a hand."""
     expect(hand.page.locator(".field-unsent")).to_contain_text("2 unsent")

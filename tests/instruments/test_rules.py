@@ -236,7 +236,7 @@ def test_a_run_out_certificate_traceable_to_a_withdrawn_one_is_refused(cast: Cas
         recorded_by=cast.quinn,
     )  # fmt: skip
     rewrite(Certificate.objects.filter(pk=cast.gauge_certificate.pk), parent=master, expires=EXPIRED)
-    actions.withdraw_certificate(cast.quinn, certificate=master, reason="Block worn")
+    actions.withdraw_certificate(cast.quinn, certificate=master, reason="Block worn", at=MORNING)
     choose(cast.quinn, overdue="warn")
     assert refusal_of(cast) == ["G-01: certificate CG-1 is traceable to M-1, which was withdrawn."]
 

@@ -15,7 +15,7 @@ from django.http import Http404
 
 from accounts.models import JournalEntry
 from inspection.foundation.refusals import Conflict, NotAllowed, Refused
-from inspection.instruments import actions
+from inspection.instruments import actions, overdue, registers
 from inspection.instruments.actions import PointSent, StandardValue
 from inspection.instruments.models import Certificate, Equipment, Verification
 from inspection.instruments.signals import evidence_changed
@@ -147,13 +147,27 @@ def test_a_withdrawn_certificate_of_the_gauge_is_refused_with_the_reason(cast: C
     ]
 
 
+def test_a_check_made_before_a_certificate_was_withdrawn_is_kept_when_it_comes_later_and_says_so(cast: Cast) -> None:
+    """As one that was stored before the withdrawal: what a phone without a signal made in good faith is evidence."""
+    later = MORNING + timedelta(hours=1)
+    for paper in (cast.gauge_certificate, cast.shim_certificate):
+        actions.withdraw_certificate(cast.quinn, certificate=paper, reason="Reference was wrong", at=later)
+    why = "was withdrawn on 2026-03-04: Reference was wrong."
+    assert refusal_of(cast, taken_at=later)[0] == ("gauge", None, f"G-01: certificate CG-1 {why}")
+    check, _ = actions.record_verification(cast.ines, **sent(cast))
+    assert check.verdict == "pass"
+    told = overdue.withdrawn_since(registers.with_points(Verification.objects.all()).get())
+    assert told[0] == f"G-01: certificate CG-1 {why}"
+    assert {words.partition(": ")[2] for words in told[1:]} == {f"certificate CS-1 {why}"}
+
+
 def test_a_chain_with_a_withdrawn_certificate_is_broken(cast: Cast) -> None:
     master = Certificate.objects.create(
         number="M-1", laboratory="L", traceable_to="N", issued=date(2024, 1, 1), expires=date(2029, 1, 1),
         recorded_by=cast.quinn,
     )  # fmt: skip
     rewrite(Certificate.objects.filter(pk=cast.gauge_certificate.pk), parent=master)
-    actions.withdraw_certificate(cast.quinn, certificate=master, reason="Block worn")
+    actions.withdraw_certificate(cast.quinn, certificate=master, reason="Block worn", at=MORNING)
     assert refusal_of(cast) == [("gauge", None, "G-01: certificate CG-1 is traceable to M-1, which was withdrawn.")]
 
 

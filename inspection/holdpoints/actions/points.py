@@ -240,6 +240,13 @@ def waive(
         return decide(by, locked, Decision.Outcome.WAIVED, evidence, reason=reason, at=at, party=party)
 
 
+def _closed_words(point: HoldPoint) -> str:
+    """That a point is closed, since when and why: whoever comes with news of it may not have heard."""
+    last = point.decisions.filter(outcome=Decision.Outcome.CLOSED).order_by("number").last()
+    since = f" since {last.at.astimezone(point.project.zone):%Y-%m-%d %H:%M}" if last else ""
+    return f"{point} is not applicable any more{since}{f': {last.reason}' if last and last.reason else '.'}"
+
+
 @transaction.atomic
 def note_attendance(
     by: Person, *, point: HoldPoint, attended: bool, party: Party | None = None, note: str = "",
@@ -264,7 +271,7 @@ def note_attendance(
     if not of_company and (not attended or not parties_of(by, locked.project).filter(pk=party.pk).exists()):
         raise NotAllowed("Your own attendance is yours to note; that somebody did not come, the inspection company's.")
     if locked.state == HoldPoint.State.CLOSED:
-        raise Conflict("The point is not applicable.")
+        raise Conflict(_closed_words(locked))
     outcome = Decision.Outcome.ATTENDED if attended else Decision.Outcome.ABSENT
     if id and (stored := Decision.objects.filter(pk=id).first()):
         if (stored.point, stored.person, stored.party, stored.outcome, stored.reason) == (

@@ -263,7 +263,9 @@ def _certified(
 ) -> tuple[dict[UUID, CertifiedValue], list[str], list[Fault]]:
     """The certified value of every standard on the day, what of it has run out, and a fault for each without one."""
     standards = {standard for point in points for standard in point.standards}
-    reliance = Reliance.on(day, gauges=[verification.gauge], standards=standards, warns=warns)
+    # One that the phone sends later was made while nobody there had heard of a withdrawal: evidence is kept, and its
+    # standing says what became of the certificate, as of a check that was stored before.
+    reliance = Reliance.on(day, gauges=[verification.gauge], standards=standards, warns=warns, at=verification.taken_at)
     faults = []
     if why := reliance.why_not(verification.gauge):
         faults.append(Fault(f"{verification.gauge}: {why}.", "gauge"))
@@ -273,7 +275,8 @@ def _certified(
                 faults.append(Fault(f"{standard}: {why}.", "points", row))
     certified = {standard.pk: value for standard in standards if (value := reliance.value(standard))}
     things: list[Gauge | ReferenceStandard] = [verification.gauge, *sorted(standards, key=str)]
-    return certified, [f"{thing}: {why}." for thing in things if (why := reliance.overdue(thing))], faults
+    against = [(thing, why) for thing in things for why in (reliance.overdue(thing), reliance.since(thing)) if why]
+    return certified, [f"{thing}: {why}." for thing, why in against], faults
 
 
 def _range_faults(gauge: Gauge, points: list[PointSent], certified: dict[UUID, CertifiedValue]) -> list[Fault]:

@@ -11,6 +11,11 @@ const STATES = {
   offline: "The office cannot be reached.", out: "Sign in to send.", other: "Somebody else is signed in on this phone.",
 };
 
+// The office says of what is not there no more than that.
+const GONE =
+  "What this belongs to is not at the office any more, or is not yours to see. Ask there; where it is gone for good, " +
+  "set this aside with the reason and record it where it belongs now.";
+
 export default {
   name: "send",
   title: "To be sent",
@@ -92,7 +97,8 @@ function ofAnswer(app, row) {
   const { answer } = row;
   const { errors, detail } = answer;
   const said = errors.map((each) => sentence(app, row, each));
-  const sentences = said.length ? said : [detail || "The office gave no reason."];
+  const without = answer.status === 404 ? GONE : detail || "The office gave no reason.";
+  const sentences = said.length ? said : [without];
   const asked = row.state === "asked";
   const open = async () => {
     const hash = await app.queue.correct(row.id);
@@ -133,7 +139,9 @@ function told(app, receipts) {
   const rows = receipts.sort((a, b) => (a.at < b.at ? 1 : -1));
   const asideRows = rows.filter((row) => row.aside);
   const differing = rows.filter((row) => row.differs);
-  const sent = rows.filter((row) => !row.aside);
+  // Those that the office says something against stand first: of hundreds nobody reads the rest.
+  const said = (row) => Number(Boolean(row.warnings?.length));
+  const sent = rows.filter((row) => !row.aside).sort((a, b) => said(b) - said(a));
   return h("section", {},
     differing.length > 0 && h("h2", {}, "The office judged otherwise than the phone"),
     differing.map((row) => h("div", { class: "notice notice-warning" },
