@@ -117,7 +117,8 @@ function ofAnswer(app, row) {
 
 /** A sentence of the office, with the field as its form calls it where the pack has that form. */
 function sentence(app, item, { field: name, row, message }) {
-  const form = name && app.pack?.forms?.find((each) => each.address === item.address);
+  // Of an error without a field there is no label.
+  const form = name ? app.pack?.forms?.find((each) => each.address === item.address) : null;
   const label = form?.fields.find((each) => each.name === name)?.label || name?.replace(/_/g, " ");
   return [label && `${label}:`, (row ?? null) !== null && `row ${row}:`, message].filter(Boolean).join(" ");
 }
