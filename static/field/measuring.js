@@ -8,6 +8,7 @@
 
 import { add, compare, ratio, toNumber } from "./rules/exact.js";
 import { Refused, covers, inUnit, limitsOfOne, meantOf, spotsOf, stillWanted, toNm } from "./rules/index.js";
+import { leadOf, ledPause, ledPress } from "./leading.js";
 import { EMPTY, pause, press } from "./pad.js";
 
 export const LABELS = { um: "µm", mil: "mil" };
@@ -19,24 +20,36 @@ const TEN_NM = 10_000;
 /** With fewer readings there is no middle to hold one against. */
 const FEWEST_OTHERS = 3;
 
-/** A measurement with nothing in it. `readings` stand in the order taken; `taken_back` are slips of the hand. */
+/**
+ * A measurement with nothing in it. `readings` stand in the order taken; `taken_back` are slips of the hand; `led` is
+ * whether figures go on with the first digits of the last one.
+ */
 export function begin() {
-  return { pad: EMPTY, spot: null, readings: [], taken_back: [] };
+  return { pad: EMPTY, spot: null, readings: [], taken_back: [], led: false };
 }
 
 /**
  * What one key does to a measurement.
  * @param {object} m the measurement; never changed
- * @param {string} key as `pad.press` knows it, or "pause": nothing was typed for a while
+ * @param {string} key as `pad.press` knows it, or "pause": nothing was typed for a while; or "lead": figures go on
+ *   with the first digits of the last one, or do so no more
  * @param {object} set what it is held to
  * @param {string} at the moment (ISO 8601)
- * @returns {{m: object, did: "typed"|"landed"|"undone"|"refused"|"nothing", fault?: string, reading?: object}}
+ * @param {string} [by] "keyboard" where an instrument types, which types all digits
+ * @returns {{m: object, did: "typed"|"landed"|"undone"|"refused"|"doubted"|"nothing", fault?: string, reading?: object,
+ *   meant?: number}} `meant` is the thickness that the last reading perhaps is, where its digits were typed whole
  */
-export function step(m, key, set, at) {
+export function step(m, key, set, at, by = "pad") {
+  if (key === "lead") return { m: { ...m, pad: EMPTY, led: !m.led }, did: "typed" };
+  const lead = m.led ? leadOf(m.readings, set) : "";
+  const fits = (text) => landsByItself(text, set);
+  if (key === "pause" && lead) {
+    const meant = ledPause(m.pad, lead, fits);
+    if (meant) return { m: { ...m, led: false, pad: EMPTY }, did: "doubted", meant: read(meant, set).nm };
+  }
   const pressed =
-    key === "pause"
-      ? pause(m.pad, (text) => landsByItself(text, set))
-      : press(m.pad, key, { digits: DIGITS[set.unit] });
+    (lead && ledPress(m.pad, key, { lead, by, fits })) ||
+    (key === "pause" ? pause(m.pad, fits) : press(m.pad, key, { digits: DIGITS[set.unit] }));
   if (!pressed.known) return { m, did: "nothing" };
   const next = { ...m, pad: pressed.pad };
   if (pressed.undo) {

@@ -2,6 +2,7 @@
 
 import { button, clear, field, h } from "./dom.js";
 import { drawSwitches, keepAwake, pauses, sign } from "./hand.js";
+import { leadOf } from "./leading.js";
 import * as measuring from "./measuring.js";
 import { drawPad, drawTens, listen } from "./pad.js";
 import { areaOfSpot, inUnit, spotsOf } from "./rules/index.js";
@@ -23,6 +24,7 @@ export function drawSheet(root, sheet) {
   const parts = {
     last: h("p", { class: "thumb-last" }),
     typing: h("div", { class: "thumb-typing" }),
+    lead: h("div", { class: "thumb-lead" }),
     spot: h("div", { class: "thumb-spot" }),
     running: h("p", { class: "thumb-running" }),
     said: h("p", { class: "visually-hidden", "aria-live": "polite" }),
@@ -39,14 +41,17 @@ export function drawSheet(root, sheet) {
   const waiting = pauses(sheet.switches, () => press("pause", "pause"));
   let fault = "";
   let mood = "";
+  let meant = null;
 
   function press(key, by) {
-    const answer = measuring.step(m, key, set, sheet.at());
+    const answer = measuring.step(m, key, set, sheet.at(), by);
     waiting.after(by);
     if (key === "pause" && answer.did === "typed") return hint();
     if (answer.did === "nothing") return;
     fault = answer.fault || "";
     mood = answer.did;
+    meant = answer.meant ?? null;
+    if (answer.did === "doubted") sign(sheet.switches, false);
     if (answer.did === "landed") sign(sheet.switches, measuring.against(answer.reading.value_nm, set) === "within");
     if (answer.did === "refused") sign(sheet.switches, false);
     change(answer.m);
@@ -78,10 +83,14 @@ export function drawSheet(root, sheet) {
     drawLast(parts, m, set, fault);
     drawSpot(parts.spot, m, set, (spot) => change(measuring.atSpot(m, spot)));
     drawWatch(parts.watch, m, set, sheet.told);
-    drawQuestion(parts.typing, m, set, mood, (nm) => {
+    const perhaps = mood === "landed" ? measuring.meantPerhaps(m, set) : mood === "doubted" ? meant : null;
+    drawQuestion(parts.typing, m, set, perhaps, (nm) => {
       mood = "righted";
       change(measuring.putRight(m, nm, sheet.at()));
     });
+    const tensShown = sheet.switches.tens && tens.length > 0;
+    const offered = perhaps === null && sheet.switches.by_itself && !tensShown;
+    drawLead(parts.lead, m, offered ? leadOf(m.readings, set) : "", () => press("lead", "lead"));
     parts.running.className = fault ? "thumb-running thumb-fault" : "thumb-running";
     parts.running.textContent = fault || running(m, set);
     const last = m.readings[m.readings.length - 1];
@@ -111,7 +120,7 @@ export function drawSheet(root, sheet) {
         { class: "thumb-told" },
         h("p", { class: "thumb-head" }, sheet.head),
         parts.spot,
-        h("div", { class: "thumb-figure" }, parts.last, parts.typing),
+        h("div", { class: "thumb-figure" }, parts.last, parts.typing, parts.lead),
         parts.running,
         parts.said,
       ),
@@ -154,7 +163,9 @@ function drawLast(parts, m, set, fault) {
         ].filter(Boolean)
       : [h("span", { class: "thumb-mark" }, "No reading yet: type the first, then Enter.")]),
   );
-  parts.typing.textContent = m.pad.text ? `${m.pad.text}▏` : "";
+  const half = m.pad.led && m.pad.text.length < 3 ? "·" : "";
+  // Also where nothing is typed yet, once the first digits were taken away for this figure.
+  parts.typing.textContent = m.pad.text || m.pad.whole ? `${m.pad.text}${half}▏` : "";
   if (fault) parts.said.textContent = fault;
 }
 
@@ -201,14 +212,29 @@ function drawWatch(root, m, set, told) {
 }
 
 /** The question stands where figures are typed, so that the pad stays where the thumb knows it. */
-function drawQuestion(root, m, set, mood, right) {
+function drawQuestion(root, m, set, meant, right) {
   const last = m.readings[m.readings.length - 1];
-  const meant = mood === "landed" && last ? measuring.meantPerhaps(m, set) : null;
   if (meant === null) return;
   root.append(
     h("p", { role: "status" }, `${measuring.figure(last.value_nm, set)}: did you mean`),
     button(`${measuring.figure(meant, set)}?`, () => right(meant), { class: "button thumb-right" }),
   );
+}
+
+/** Offers to go on with the first digits of the last reading, and shows that it is so. */
+function drawLead(root, m, lead, press) {
+  const words = lead && `${lead}··`;
+  const pressed = String(Boolean(m.led));
+  const old = root.querySelector("button");
+  // Left as it is while nothing about it changes: it may have the focus, or be under a thumb.
+  if ((old?.textContent || "") === words && (!words || old.getAttribute("aria-pressed") === pressed)) return;
+  const had = old && old === document.activeElement;
+  clear(root);
+  if (!words) return;
+  const name = `Go on with ${lead}00 and two digits`;
+  const key = button(words, press, { class: "button button-quiet", "aria-pressed": pressed, "aria-label": name });
+  root.append(key);
+  if (had) key.focus();
 }
 
 const meanOf = (values) => Math.round(values.reduce((sum, nm) => sum + nm, 0) / values.length);

@@ -27,6 +27,9 @@ pytestmark = pytest.mark.browser
 TAP, KEY = 1.2, 0.55
 # 45 readings, as the gauge shows them: three areas of about 10 m² with five spots of three.
 FILM = ["84", "91", "78", "88", "95", "82", "79", "86", "90", "83", "85", "77", "92", "89", "81"] * 3
+# A thick film, now and then of another hundred.
+THICK = ["245", "231", "252", "238", "262", "227", "249", "256", "241", "260", "234", "259", "198", "251", "247"] * 3
+PAD = {"⏎": "enter", "⌫": "erase"}
 ON_SHIMS = ["50.4", "50.1", "49.9", "125", "126", "125", "250", "249", "251"]
 
 
@@ -70,7 +73,7 @@ class Hand:
         for figure in figures:
             for key in figure:
                 self.keys += 1
-                self.page.locator(f'[data-key="{"enter" if key == "⏎" else key}"]:visible').click()
+                self.page.locator(f'[data-key="{PAD.get(key, key)}"]:visible').click()
             # While the probe goes to the next place the figure lands by itself.
             expect(self.page.locator(".thumb-typing")).to_have_text("")
 
@@ -124,6 +127,7 @@ def test_a_morning_by_thumb_offline_within_its_time_and_stored_as_typed(
     _check_again(Hand(page))
     _climate(Hand(page), axe)
     _tens(Hand(page), axe)
+    _first_digits(Hand(page), axe)
     expect(page.locator(".field-unsent")).to_contain_text("5 unsent")
     # Meanwhile the office asks for a thicker film: the phone could not know.
     Coat.objects.filter(pk=in_date.site.coats[0].pk).update(minimum_nm=90_000, nominal_nm=100_000)
@@ -311,6 +315,44 @@ def _tens(hand: Hand, axe: Callable[[Any], None]) -> None:
     assert hand.page.evaluate("felt") == ["awake", 30, 30, 30]
     hand.tap("End the measurement")
     assert hand.page.evaluate("felt")[-1] == "may sleep"
+    hand.page.get_by_text("Begun by mistake").click()
+    hand.tap("Give it up")
+    expect(hand.page.get_by_role("link", name="Go on with")).to_have_count(0)
+
+
+def _first_digits(hand: Hand, axe: Callable[[Any], None]) -> None:
+    """Three digits by two keys on the plain pad: 45 readings in a minute, some of another hundred; none is doubtful."""
+    hand.open("#/thickness")
+    expect(hand.page.get_by_text("A2 Shell")).to_be_visible()
+    hand.page.get_by_label("After coat").select_option(label="Intermediate")
+    hand.taps += 2
+    hand.tap("Begin")
+    hand.page.get_by_text("Switches").click()
+    hand.page.get_by_label("Tens on keys of their own").uncheck()
+    hand.pad(THICK[0])
+    hand.tap("Go on with 200 and two digits")
+    hand.pad(*(figure[1:] if figure[0] == "2" else f"⌫{figure}" for figure in THICK[1:]))
+    expect(hand.page.locator(".thumb-running")).to_contain_text("198.0 to 262.0 µm")
+    assert hand.seconds <= 60
+    hand.page.locator('[data-key="2"]:visible').click()
+    expect(hand.page.locator(".thumb-typing")).to_have_text("22·▏")
+    picture(hand.page, "first-digits")
+    axe(hand.page)
+    hand.page.locator('[data-key="erase"]:visible').click()
+    # The whole figure typed although its first digit stood there: it is asked, and put right by a tap.
+    hand.page.locator('[data-key="2"]:visible').click()
+    hand.page.locator('[data-key="3"]:visible').click()
+    hand.page.locator('[data-key="8"]:visible').click()
+    expect(hand.page.locator(".thumb-typing")).to_contain_text("223.0: did you mean")
+    picture(hand.page, "doubted")
+    axe(hand.page)
+    hand.tap("238.0?")
+    expect(hand.page.locator(".thumb-number")).to_have_text("238.0 µm")
+    hand.page.get_by_text("Readings, and voiding one").click()
+    expect(hand.page.locator(".thumb-reading")).to_have_count(46)
+    shown = hand.page.locator(".thumb-reading > summary").all_inner_texts()
+    assert [text.split(": ")[1] for text in reversed(shown)] == [f"{figure}.0 µm" for figure in (*THICK, "238")]
+    hand.tap("End the measurement")
     hand.page.get_by_text("Begun by mistake").click()
     hand.tap("Give it up")
     expect(hand.page.get_by_role("link", name="Go on with")).to_have_count(0)

@@ -157,6 +157,50 @@ test("with tens on keys of their own a figure of three digits takes two", () => 
   assert.deepEqual(values(typed("24_ 5 . 5 enter", { set }).m), [245_500]);
 });
 
+test("figures go on with the first digits of the last one, as long as they are asked to and nothing is doubtful", () => {
+  // 200 to 300 µm at level 3: a spot from 160 to 360 µm.
+  const set = { ...SET, rule: { ...RULE, minimum_nm: 200_000, nominal_nm: 250_000, maximum_nm: 300_000 } };
+  const led = (keys, m) => typed(keys, { set, m });
+  const first = led("2 4 5 … lead").m;
+  // As many digits as the last one land at once, without a pause.
+  assert.deepEqual(values(led("4 7 9 8", first).m), [245_000, 247_000, 298_000]);
+  // What is not within the limits of one waits for Enter: no figure of 160 to 360 begins with 2 and is outside them.
+  const low = led("1 6 5 … lead").m;
+  assert.deepEqual(values(led("4 4 …", low).m), [165_000]);
+  assert.deepEqual(values(led("4 4 … enter", low).m), [165_000, 144_000]);
+  // Half a figure is none, whatever is pressed; erased, the first digit stands there again.
+  assert.deepEqual(values(led("4 enter … . erase 5 1", first).m), [245_000, 251_000]);
+  // Erase takes the first digits away for one figure, as for a thin place, or another hundred; one odd one changes nothing.
+  const odd = led("5 0 erase 4 5 … enter 4 8", first);
+  assert.deepEqual(values(odd.m), [245_000, 250_000, 45_000, 248_000]);
+  assert.deepEqual(values(led("5 0 erase 1 9 8 … 4 8", first).m), [245_000, 250_000, 198_000, 248_000]);
+  // Two of another hundred and the first digits follow.
+  assert.deepEqual(values(led("erase 3 0 2 … erase 3 1 1 … 0 5", first).m), [245_000, 302_000, 311_000, 305_000]);
+  // A point goes on with what landed; one tap takes it back.
+  assert.deepEqual(values(led("4 7 . 5 enter", first).m), [245_000, 247_500]);
+  assert.deepEqual(values(led("4 7 undo", first).m), [245_000]);
+  // An instrument that is a keyboard types all its digits.
+  const keyed = [..."251"].reduce((m, key) => measuring.step(m, key, set, AT, "keyboard").m, first);
+  assert.deepEqual(values(measuring.step(keyed, "enter", set, AT, "keyboard").m), [245_000, 251_000]);
+  // Asked to end, all digits are typed again.
+  assert.deepEqual(values(led("lead 2 5 1 …", first).m), [245_000, 251_000]);
+});
+
+test("digits typed whole although the first one stood there are asked about, and it goes on no more", () => {
+  const set = { ...SET, rule: { ...RULE, minimum_nm: 200_000, nominal_nm: 250_000, maximum_nm: 300_000 } };
+  // 238 was meant: 2, 3 landed as 223, and an 8 waits.
+  const { m } = typed("2 4 5 … lead 2 3 8", { set });
+  const answer = measuring.step(m, "pause", set, AT);
+  assert.deepEqual([answer.did, answer.meant, answer.m.led], ["doubted", 238_000, false]);
+  assert.deepEqual(values(measuring.putRight(answer.m, answer.meant, AT)), [245_000, 238_000]);
+  // 223 was read, and the next one begun slowly: asked too, and changed by nobody.
+  assert.deepEqual(values(answer.m), [245_000, 223_000]);
+  // Another first digit than the one that stood there was no such slip.
+  assert.deepEqual(typed("2 4 5 … lead 4 7 8 …", { set }).told.at(-1), "typed");
+  // Neither below 100 µm nor in mils is there anything to go on with.
+  assert.deepEqual(values(typed("8 4 … lead 9 1 …").m), [84_000, 91_000]);
+});
+
 test("mils are sent as mils, exactly", () => {
   const set = { ...SET, unit: "mil" };
   const { m } = typed("3 . 3 2 …", { set });
