@@ -17,6 +17,8 @@ from rest_framework.utils.encoders import JSONEncoder
 
 from accounts.models import Person, Role
 from inspection.diary.actions import WRITERS
+from inspection.drawings.noting import WRITERS as NOTERS
+from inspection.fieldapp.pack_drawings import drawings
 from inspection.fieldapp.pack_places import places
 from inspection.fieldapp.pack_things import things
 from inspection.fieldapp.told_forms import RECORDERS, forms_for
@@ -29,7 +31,7 @@ from inspection.works.lots.actions import LOGGERS
 # What the app asks before it offers a screen; the action asks again.
 MAY: dict[str, tuple[Role, ...]] = {
     "record": RECORDERS, "check": RECORDERS, "lots": LOGGERS, "paint": WORKERS, "rework": REWORKERS, "diary": WRITERS,
-    "raise": RAISERS,
+    "raise": RAISERS, "note": NOTERS,
 }  # fmt: skip
 # Counted up where the app could not read what an older server wrote.
 SHAPE = 1
@@ -57,7 +59,7 @@ def pack_of(person: Person, project: Project, at: datetime) -> Pack:
         },
         "may": {deed: person.has_role(*roles) for deed, roles in MAY.items()},
         **places(person, project, at),
-        **things(person, project, at),
+        **things(person, project, at), **drawings(person, project),
         "forms": forms_for(person),
     }  # fmt: skip
     told = _written(content)

@@ -63,6 +63,19 @@ const KNOWN = [
       opened_at: null,
     }),
   ],
+  [
+    /\/api\/drawing-notes\/$/,
+    "drawing_notes",
+    (body, pack) => ({
+      drawing: pack.drawings?.find((each) => each.revision_id === body.revision)?.id || null,
+      number: "(waits here)",
+      x: body.x ?? null,
+      y: body.y ?? null,
+      text: body.text,
+      area: body.area || null,
+      at: body.at,
+    }),
+  ],
 ];
 
 /**
@@ -78,7 +91,7 @@ export async function withOwn(app) {
     const body = await app.queue.body(row.id);
     if (!body?.id) continue;
     const [, name, told] = known;
-    pack[name] = [{ id: body.id, ...told(body, pack) }, ...pack[name]];
+    pack[name] = [{ id: body.id, ...told(body, pack) }, ...(pack[name] || [])];
     waiting.add(body.id);
   }
   return { pack, waiting };

@@ -8,7 +8,7 @@ const RECORDS =
 const OWN = new RegExp(
   "^/api/(?:" +
     [
-      RECORDS, "batches", "mixes", "nonconformances", "photos", "rework", "verifications",
+      RECORDS, "batches", "drawing-notes", "mixes", "nonconformances", "photos", "rework", "verifications",
       `gauges/${ID}/(?:hand-over|incidents|receipt)`, `standards/${ID}/(?:hand-over|receipt)`,
       `hold-points/${ID}/attend`, `lots/${ID}/end`, `mixes/${ID}/use`, `notices/${ID}/(?:acknowledge|outcome)`,
       `photos/${ID}/mark`,

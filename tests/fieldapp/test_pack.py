@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import gzip
 import hashlib
 import json
@@ -17,6 +18,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from accounts.models import Organisation, Person, Role
+from inspection.drawings.actions import Placed, set_areas, withdraw_revision
+from inspection.fieldapp import pack_drawings
 from inspection.fieldapp.pack import pack_of
 from inspection.fieldwork.actions import record_thickness
 from inspection.fieldwork.areas_next import areas_next
@@ -27,6 +30,7 @@ from inspection.instruments.actions import PointSent, record_verification
 from inspection.projects.models import InspectionArea, Membership, Party, Scope
 from tests import cast as casting
 from tests.cast import MORNING, Cast
+from tests.drawings.test_drawings import drawn, kept, noted
 from tests.fieldapp.phone import by_node
 from tests.fieldapp.test_told_forms import laid_out
 from tests.fieldwork.build import sent, spots
@@ -61,6 +65,9 @@ def worked(cast: Cast) -> dict[str, str]:
         location_value="maximum", locations=[LocationSent([60_000] * 10)], abrasive="grit",
     )  # fmt: skip
     HoldPoint.objects.create(project=site.project, area=site.area, coat=site.coats[0], title="Primer measured")
+    revision = kept(cast)
+    set_areas(cast.ines, drawing=revision.drawing, areas=[Placed(site.area, 4_000, 5_000)])
+    noted(cast, revision, area=site.area)
     return ids
 
 
@@ -112,7 +119,8 @@ def test_each_takes_along_what_they_see_and_nothing_more(cast: Cast) -> None:
     theirs = content(Person.objects.get(pk=painter.pk), cast)
     assert [each["id"] for each in theirs["areas"]] == [str(site.other_area.pk)]
     assert [point["area"] for point in theirs["points"]] == [str(site.other_area.pk)], "none of an area not theirs"
-    for part in ("profiles", "rework", "people", "gauges", "standards", "lots", "batches", "last"):
+    for part in ("profiles", "rework", "people", "gauges", "standards", "lots", "batches", "last", "drawings",
+                 "drawing_notes"):  # fmt: skip
         assert not theirs[part], part
     assert "latest" not in theirs["areas"][0]
     acts = {"lot", "lot-end", "mix", "mix-use", "batch", "nonconformance", "notice-read"}
@@ -137,7 +145,35 @@ def test_the_number_of_queries_stays_however_much_there_is(cast: Cast) -> None:
         cast.gauge.pk = None
         cast.gauge.pk, cast.gauge.identity = new_id(), f"G-1{number}"
         cast.gauge.save(force_insert=True)
+        drawing = kept(cast, f"D-2{number}")
+        set_areas(cast.ines, drawing=drawing.drawing, areas=[Placed(area)])
+        noted(cast, drawing, area=area)
     assert counted() == few
+
+
+def test_the_smallest_pictures_are_taken_along_as_far_as_they_fit(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every drawing is there with its areas and notes; a picture that does not fit is left out, and so none is cut."""
+    site = cast.site
+    large, small = kept(cast, "D-1"), kept(cast, "D-2", drawn(size=(60, 40)))
+    gone = kept(cast, "D-3")
+    withdraw_revision(cast.ines, revision=gone, reason="Of another tank")
+    set_areas(cast.ines, drawing=small.drawing, areas=[Placed(site.other_area, 0, 10_000), Placed(site.area)])
+    note = noted(cast, small)
+    pack = content(cast.ines, cast)
+    assert [each["number"] for each in pack["drawings"]] == ["D-1", "D-2"]
+    told = pack["drawings"][1]
+    assert (told["width"], told["height"], told["revision_id"]) == (60, 40, str(small.pk))
+    assert {(each["area"], each["x"], each["y"]) for each in told["areas"]} == {
+        (str(site.area.pk), None, None), (str(site.other_area.pk), 0, 10_000),
+    }  # fmt: skip
+    assert [each["id"] for each in pack["drawing_notes"]] == [str(note.pk)]
+    head, _, data = told["picture"].partition(",")
+    assert head == "data:image/webp;base64"
+    assert base64.b64decode(data)[:4] == b"RIFF"
+    monkeypatch.setattr(pack_drawings, "MOST_PICTURES", large.small_size)
+    pictures = [each["picture"] for each in content(cast.ines, cast)["drawings"]]
+    assert [each is None for each in pictures] == [True, False]
+    assert len(base64.b64decode(data)) == small.small_size < large.small_size <= 40_000
 
 
 def test_the_document_tells_what_is_in_it(cast: Cast) -> None:

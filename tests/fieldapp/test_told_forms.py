@@ -163,7 +163,7 @@ def test_the_app_sends_to_the_addresses_of_its_forms_and_screens_and_to_no_other
     told = {each for _, form in _all() for name, each in form.items() if name in ("address", "cautions_address")}
     own = sorted(
         {re.sub(r"{\w+}", one, each) for each in told}
-        | {"/api/thickness/", "/api/verifications/", "/api/photos/", f"/api/photos/{one}/mark/"}
+        | {"/api/thickness/", "/api/verifications/", "/api/photos/", f"/api/photos/{one}/mark/", "/api/drawing-notes/"}
     )
     strange = [
         "/api/tokens/", f"/api/hold-points/{one}/release/", f"/api/hold-points/{one}/refuse/", f"/api/climate/{one}/",

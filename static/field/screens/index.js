@@ -2,6 +2,7 @@
 
 import check from "./check.js";
 import climate from "./climate.js";
+import drawing from "./drawing.js";
 import file from "./file.js";
 import phone from "./phone.js";
 import send from "./send.js";
@@ -15,6 +16,7 @@ import today from "./today.js";
 export const screens = [
   check,
   climate,
+  drawing,
   file,
   phone,
   send,

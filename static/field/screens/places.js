@@ -126,10 +126,15 @@ function one(root, pack, area) {
       " ",
       quiet(row.at),
     ]),
+    ...section("Drawings that show it", drawingsOf(pack, area), (each) => [
+      link(`${each.number} ${each.title}`, `#/drawing/${each.id}`),
+    ]),
     h("p", {}, link("All places", "#/places")),
   );
 }
 
+const drawingsOf = (pack, area) =>
+  (pack.drawings || []).filter((each) => each.areas.some((shown) => shown.area === area.id));
 const quiet = (words) => h("span", { class: "quiet" }, words);
 
 function section(title, rows, told) {

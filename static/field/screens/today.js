@@ -63,6 +63,7 @@ async function draw(root, app, pack) {
       may.record && go("Climate", "#/climate"),
       pack.forms.length > 0 && go("Record something", "#/forms"),
       go("Places", "#/places"),
+      pack.drawings?.length > 0 && go("Drawings", "#/drawing"),
     ),
     ...(await closings(app, pack)),
     ...(await nextTold(app, pack)),
