@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any, ClassVar
 from uuid import UUID
 
+from django.db import transaction
 from django.db.models import Model
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
@@ -28,15 +29,23 @@ def _seen(person: Person, model: type[Any], pk: UUID) -> Any:
     return get_object_or_404(model.objects.visible_to(person), pk=pk)
 
 
+def _held(person: Person, model: type[Any], pk: UUID) -> Any:
+    """The thing in sight, held until the transaction ends: the same sent at the same moment is known to have come."""
+    seen = _seen(person, model, pk)
+    model.objects.select_for_update().get(pk=seen.pk)
+    return seen
+
+
 class IncidentReport(Writes):
     queryset = GaugeIncident.objects.none()
     serializer_class = IncidentSent
 
     @extend_schema(responses={201: IncidentReported, 200: IncidentReported})
+    @transaction.atomic
     def post(self, request: Request, pk: UUID) -> Response:
         """Report a fall or an erratic reading. 200 where an earlier sending did; 409 for other content."""
         by = person_of(request)
-        gauge = _seen(by, Gauge, pk)
+        gauge = _held(by, Gauge, pk)
         require(by, *KEEPERS, to="report an incident")
         sent = self.sent(request)
         known = GaugeIncident.objects.filter(pk=sent["id"]).exists()
@@ -50,10 +59,11 @@ class HandOver(Writes):
     serializer_class = HandOverSent
     of: ClassVar[tuple[str, type[Model]]]
 
+    @transaction.atomic
     def handed(self, request: Request, pk: UUID) -> Response:
         by = person_of(request)
         name, model = self.of
-        thing = _seen(by, model, pk)
+        thing = _held(by, model, pk)
         require(by, *KEEPERS, to="hand over equipment")
         sent = self.sent(request)
         to = named(registers.holders(), sent.pop("to"), "to") if sent["to"] else sent.pop("to")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from datetime import date
@@ -10,11 +11,15 @@ from typing import Any
 
 import pytest
 from django.db import connection
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
 
 from accounts.models import JournalEntry
+from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Conflict, Refused
 from inspection.instruments import actions
-from inspection.instruments.models import Certificate, Custody, Gauge
+from inspection.instruments.models import Certificate, Custody, Gauge, GaugeIncident
 from tests import cast as casting
 from tests.cast import Cast
 
@@ -98,6 +103,25 @@ def test_two_hand_overs_end_with_the_newest_as_holder(site: Cast, at_once: Any) 
     newest = Custody.objects.filter(gauge=site.gauge).order_by("-from_when", "-pk").first()
     assert newest is not None
     assert Gauge.objects.get(pk=site.gauge.pk).holder == newest.holder
+
+
+def test_the_same_sent_twice_at_once_is_new_to_one_of_both(site: Cast, at_once: Any) -> None:
+    casting.bring_in_date()
+    moment = timezone.now().isoformat()
+    sent = {
+        "api_gauge_hand_over": {"id": str(new_id()), "to": str(site.ines.pk), "at": moment},
+        "api_incident_report": {"id": str(new_id()), "at": moment, "what": "fell on the deck"},
+    }
+
+    def send(name: str) -> int:
+        client = Client()
+        client.force_login(site.quinn)
+        address = reverse(name, args=[site.gauge.pk])
+        return client.post(address, json.dumps(sent[name]), content_type="application/json").status_code
+
+    for name in sent:
+        assert sorted(at_once(lambda number, name=name: send(name))) == [200, 201], name
+    assert (Custody.objects.count(), GaugeIncident.objects.count()) == (1, 1)
 
 
 def test_of_two_choices_at_once_the_second_is_journalled_after_the_first(site: Cast, at_once: Any) -> None:
