@@ -2,9 +2,10 @@
 
 import { ago, button, h, link, redraw, span } from "./dom.js";
 import { keptClock, MUCH_MS, now, stamp } from "./ids.js";
+import { roomTold } from "./room.js";
+import { saveUnsent } from "./saving.js";
 
 const QUIET = { class: "button button-quiet" };
-const NEARLY_FULL = 0.9;
 const OLD_PACK_MS = 24 * 3_600_000;
 const LONG_UNHEARD_MS = 7 * 24 * 3_600_000;
 let drawing = 0;
@@ -109,6 +110,11 @@ function ofPack(app) {
 
 async function ofStorage(app) {
   const estimate = await navigator.storage?.estimate?.().catch(() => null);
-  if (!estimate?.quota || estimate.usage / estimate.quota < NEARLY_FULL) return [];
-  return [notice("warning", "The phone's storage for this app is nearly full. Send what waits, or make room.")];
+  // What waits is counted only for whoever is warned.
+  if (!roomTold(estimate, 0)) return [];
+  const waiting = await app.store.count("queue");
+  return [h("div", { class: "notice notice-warning" }, h("p", {}, roomTold(estimate, waiting)),
+    waiting > 0 && h("p", { class: "actions" },
+      h("a", { ...QUIET, href: "#/send", "data-key": "room-send" }, "Send"),
+      button("Save to a file", () => saveUnsent(app).catch(app.failed), { ...QUIET, "data-key": "room-save" })))];
 }

@@ -4,6 +4,7 @@
  */
 
 import { button, clear, h, size } from "./dom.js";
+import { StorageFull } from "./idb.js";
 import { newId } from "./ids.js";
 import { sent } from "./marks.js";
 import { drawMarkup } from "./markup.js";
@@ -74,6 +75,9 @@ export const itemsOf = (photos) => photos.flatMap(({ id, marks_id }) => [id, mar
 export function drawPhotos(root, app, draft) {
   let taking = null;
   const shown = [];
+  // By digest: what a full phone could not keep, and the photos whose drawing is open.
+  const unkept = new Map();
+  const opened = new Set();
   const list = h("ul", { class: "plain-list shots" });
   const faults = h("div");
   const input = h("input", {
@@ -86,17 +90,42 @@ export function drawPhotos(root, app, draft) {
     const files = [...input.files];
     const wrong = files.map(wrongWith).filter(Boolean);
     if (wrong.length) faults.append(h("p", { class: "fault", role: "alert" }, wrong.join(" ")));
-    for (const file of files) if (!wrongWith(file)) await keep(file);
-    input.value = "";
-    await draw();
+    try {
+      for (const file of files) if (!wrongWith(file)) await keep(file);
+    } finally {
+      input.value = "";
+      await draw();
+    }
+    if (unkept.size) app.failed(new StorageFull());
   }
   async function keep(file) {
-    const photos = draft.values.kept_photos || [];
     const digest = await digestOf(file);
-    if (photos.some((photo) => photo.digest === digest)) return;
+    if (unkept.has(digest) || (draft.values.kept_photos || []).some((photo) => photo.digest === digest)) return;
+    try {
+      await lay(digest, file);
+    } catch (error) {
+      if (!(error instanceof StorageFull)) throw error;
+      unkept.set(digest, file);
+    }
+  }
+  /** Both on the disk, the bytes and the draft that names them, or neither. */
+  async function lay(digest, file) {
     await app.store.put("photos", { digest, name: file.name, blob: new Blob([file], { type: file.type }) });
-    draft.values.kept_photos = [...photos, { id: newId(), digest, caption: "", marks_id: newId(), marks: null }];
-    await draft.save();
+    const before = draft.values.kept_photos || [];
+    draft.values.kept_photos = [...before, { id: newId(), digest, caption: "", marks_id: newId(), marks: null }];
+    try {
+      await draft.save();
+    } catch (error) {
+      draft.values.kept_photos = before;
+      await app.store.remove("photos", digest).catch(() => {});
+      throw error;
+    }
+    unkept.delete(digest);
+    // The head tells how much room is left.
+    app.queue.changed();
+  }
+  async function layAll() {
+    for (const [digest, file] of unkept) await lay(digest, file);
   }
   async function drop(photo) {
     draft.values.kept_photos = draft.values.kept_photos.filter((each) => each !== photo);
@@ -109,12 +138,31 @@ export function drawPhotos(root, app, draft) {
     const photos = draft.values.kept_photos || [];
     const rows = [];
     for (const [index, photo] of photos.entries()) rows.push(await row(photo, index + 1));
-    clear(list).append(...rows);
+    clear(list).append(...rows, ...[...unkept].map(([digest, file]) => unkeptRow(digest, file)));
+  }
+  function pictured(blob) {
+    const address = URL.createObjectURL(blob);
+    shown.push(address);
+    return address;
+  }
+  /** One that a full phone could not keep: on this screen, until there is room or it is saved as a file. */
+  function unkeptRow(digest, file) {
+    const address = pictured(file);
+    const again = () => layAll().then(draw, async (error) => (await draw(), app.failed(error)));
+    return h("li", { "data-digest": digest, "data-unkept": true },
+      h("img", { src: address, alt: file.name, class: "shot" }),
+      h("p", { class: "fault" }, "The phone's storage is full: this photo is on this screen alone. Make room and try " +
+        "again, or save it as a file, before you leave."),
+      h("div", { class: "shot-does" },
+        button("Try again", () => void again(), {}),
+        h("a", { class: "button button-quiet", href: address, download: file.name }, "Save as a file"),
+        button("Take out", () => (unkept.delete(digest), draw().catch(app.failed)), {
+          class: "button button-quiet", "aria-label": `Take out ${file.name}`,
+        })));
   }
   async function row(photo, number) {
     const kept = await app.store.get("photos", photo.digest);
-    const address = kept ? URL.createObjectURL(kept.blob) : "";
-    if (address) shown.push(address);
+    const address = kept ? pictured(kept.blob) : "";
     const caption = h("input", {
       type: "text", maxlength: 200, value: photo.caption, "aria-label": `What photo ${number} shows`,
       oninput: () => {
@@ -146,10 +194,11 @@ export function drawPhotos(root, app, draft) {
       return draft.save();
     };
     const open = () => {
+      opened[box.open ? "add" : "delete"](photo.digest);
       if (place.childElementCount || !box.open) return;
       drawMarkup(place, app, { address, name: `Photo ${number}`, kept: photo.marks, keep: keepMarks });
     };
-    const box = h("details", { class: "shot-over", ontoggle: open }, told, place);
+    const box = h("details", { class: "shot-over", open: opened.has(photo.digest), ontoggle: open }, told, place);
     tell();
     return box;
   }
@@ -159,10 +208,18 @@ export function drawPhotos(root, app, draft) {
       h("p", { class: "hint" }, "JPEG, PNG, HEIC or WebP, up to 25 MB each. They are sent after the record."),
       input, faults, list));
   draw().catch(app.failed);
+  const hold = (event) => unkept.size && event.preventDefault();
+  window.addEventListener("beforeunload", hold);
   return {
-    leave: () => shown.forEach((address) => URL.revokeObjectURL(address)),
+    leave() {
+      window.removeEventListener("beforeunload", hold);
+      shown.forEach((address) => URL.revokeObjectURL(address));
+      if (unkept.size) app.say("A photo that the full phone could not keep was left behind.", "bad");
+    },
     async items(what) {
       await taking;
+      // Nothing is sent without a photo that is still on this screen alone.
+      await layAll();
       return photoItems(draft.values.kept_photos || [], what);
     },
   };
