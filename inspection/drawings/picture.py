@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import io
+import subprocess
+import sys
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from PIL import Image
 
+from inspection.drawings import pages
 from inspection.foundation.refusals import Fault, Refused
 from inspection.photos import picture as photos
 
@@ -17,6 +20,8 @@ WANTED = "Send the drawing as PDF, PNG, JPEG, WebP or HEIC."
 SMALL_BYTES = 40_000
 SMALL_TRIES = ((1000, 55), (800, 50), (640, 50), (640, 35), (480, 35), (360, 25), (240, 15))
 UTC = ZoneInfo("UTC")
+# What drawing one page may take, in bytes and in seconds of the processor; our own measure.
+MEMORY, SECONDS = 1024**3, 20
 
 
 @dataclass(frozen=True)
@@ -43,12 +48,42 @@ def read(content: bytes, *, name: str, page: int = 1) -> Sheet:
     if wrong := _wrong(content):
         raise Refused(Fault(f"{name}: {wrong}", "file"))
     if format_of(content) == PDF:
-        return Sheet(PDF)
+        return _of_pdf(content, name, page)
     try:
         read = photos.read(content, name=name, zone=UTC)
     except Refused as refusal:
         raise Refused([Fault(fault.message, "file") for fault in refusal.faults]) from None
     return Sheet(read.format, read.width, read.height, read.page, small_of(read.page))
+
+
+def _of_pdf(content: bytes, name: str, page: int) -> Sheet:
+    """The page of a PDF; without a picture where it cannot be drawn, as one that asks for a password."""
+    drawn = _drawn(content, page)
+    if drawn is None:
+        return Sheet(PDF)
+    many, image = drawn
+    if not image:
+        words = f"{name}: it has {many} page{'' if many == 1 else 's'}; give one of them."
+        raise Refused(Fault(words, "page"))
+    try:
+        read = photos.read(image, name="drawing.png", zone=UTC)
+    except Refused:
+        return Sheet(PDF)
+    return Sheet(PDF, read.width, read.height, read.page, small_of(read.page))
+
+
+def _drawn(content: bytes, page: int) -> tuple[int, bytes] | None:
+    """How many pages there are, and the PNG of the one; drawn by a process that knows nothing of the site."""
+    command = [sys.executable, "-I", pages.__file__, *map(str, (page, photos.PAGE, MEMORY, SECONDS))]
+    try:
+        done = subprocess.run(
+            command, input=content, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, env={}, timeout=2 * SECONDS,
+            check=False,
+        )  # fmt: skip
+    except subprocess.TimeoutExpired:
+        return None
+    many, _, image = done.stdout.partition(b"\n")
+    return (int(many), image) if done.returncode == 0 and many.isdigit() else None
 
 
 def _wrong(content: bytes) -> str:

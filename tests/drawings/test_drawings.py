@@ -17,6 +17,8 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from PIL import Image, ImageDraw
+from reportlab.lib.pagesizes import A4, landscape
+from reportlab.pdfgen import canvas
 
 from accounts import vault
 from accounts.models import JournalEntry, Organisation, Person, Role
@@ -117,6 +119,31 @@ def test_what_is_no_drawing_is_refused_by_name(content: bytes, words: str) -> No
     with pytest.raises(Refused, match=words) as refused:
         picture.read(content, name="deck.png")
     assert [fault.field for fault in refused.value.faults] == ["file"]
+
+
+@pytest.mark.once
+def test_a_page_of_a_pdf_is_drawn_and_a_pdf_that_cannot_be_drawn_is_kept_without_a_picture() -> None:
+    """The second page is A4 across (ISO 216: 297 × 210 mm), with a black square in its upper left quarter."""
+    out = io.BytesIO()
+    paper = canvas.Canvas(out, pagesize=A4)
+    paper.drawString(100, 100, "A list of parts")
+    paper.showPage()
+    paper.setPageSize(landscape(A4))
+    wide, high = landscape(A4)
+    paper.rect(0, high / 2, wide / 2, high / 2, fill=1)
+    paper.showPage()
+    paper.save()
+    sheet = picture.read(out.getvalue(), name="deck.pdf", page=2)
+    assert (sheet.format, sheet.media_type, sheet.width) == ("pdf", "application/pdf", 1600)
+    assert sheet.height / sheet.width == pytest.approx(210 / 297, abs=0.002)
+    with Image.open(io.BytesIO(sheet.page)) as page:
+        assert [page.getpixel((sheet.width * x // 4, sheet.height * y // 4)) for x, y in ((1, 1), (3, 1), (1, 3))] == [
+            (0, 0, 0), (255, 255, 255), (255, 255, 255),
+        ]  # fmt: skip
+    assert 0 < len(sheet.small) <= picture.SMALL_BYTES
+    with pytest.raises(Refused, match=r"deck\.pdf: it has 2 pages; give one of them"):
+        picture.read(out.getvalue(), name="deck.pdf", page=3)
+    assert picture.read(b"%PDF-1.4\n%%EOF\n", name="torn.pdf") == picture.Sheet("pdf")
 
 
 def test_a_new_revision_stands_and_each_mistake_has_its_way_back(cast: Cast) -> None:
