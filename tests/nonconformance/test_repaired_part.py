@@ -202,7 +202,7 @@ def test_a_part_is_undone_with_its_reason_and_what_stood_on_it_falls_into_doubt(
     HoldPoint.objects.filter(pk=point.pk).update(state="released")
     with pytest.raises(Refused, match="Say why"):
         actions.undo_part(cast.ines, repaired=made, reason=" ")
-    with pytest.raises(Asked, match="1 record was taken on A1 / repair 1"):
+    with pytest.raises(Asked, match="1 record was taken on A1 / repair 1; it stays"):
         actions.undo_part(cast.ines, repaired=made, reason="the wrong plate")
     actions.undo_part(cast.ines, repaired=made, reason="the wrong plate", confirmed=True)
     assert (state(raised), state(point), point.doubted_at is not None) == ("open", "In doubt", True)
@@ -271,6 +271,8 @@ def test_pages_and_papers_name_record_nonconformance_extent_and_part_both_ways(c
     in_question = text_of(client.get(its_own))
     assert "not stand on them yet" in in_question
     assert f'{of_part.pk}/">the measurement of 2026-03-04 14:00</a> cannot be relied on as it is' in in_question
+    at_area = text_of(client.get(reverse("area", args=[cast.site.area.pk])))
+    assert "In question" in at_area
     # A day's report tells the extent with its drawing, and the part.
     day = gather(cast.site.project, date(2026, 3, 9))
     (row,) = day.nonconformances

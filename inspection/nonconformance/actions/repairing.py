@@ -219,8 +219,11 @@ def _rests_on(row: RepairedPart) -> list[Fault]:
     lots = LotPlace.objects.filter(area=row.part_id).count()
     asked = []
     if records:
-        many = "1 record was" if records == 1 else f"{records} records were"
-        asked.append(f"{many} taken on {row}; they stay readable there, and no longer speak for the area.")
+        if records == 1:
+            many, then = "1 record was", "it stays readable there, and no longer speaks for the area"
+        else:
+            many, then = f"{records} records were", "they stay readable there, and no longer speak for the area"
+        asked.append(f"{many} taken on {row}; {then}.")
     if lots:
         many = "1 lot names" if lots == 1 else f"{lots} lots name"
         asked.append(f"{many} {row}; the part is out of use then.")
