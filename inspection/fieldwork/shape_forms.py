@@ -30,6 +30,8 @@ class HowRead(ColumnsForm):
         noise = likely_noise(sheets[shape.sheet], shape)
         super().__init__(*args, sheets=sheets, shape=shape, meanings=MEANINGS, noise=noise, **kwargs)
         self.order_fields([*(name for name in self.fields if name not in LAST), *LAST])
+        # A reading's empty cells of area, spot and day always mean what stands above, which is told.
+        del self.fields["blanks"]
         self.fields["day"].label = "Day of the first reading"
         self.fields["skipped"].label = "Lines that are no readings"
         self.fields["skipped"].help_text = "Ticked lines are passed over; the file is kept whole all the same."

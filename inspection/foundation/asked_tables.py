@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
-from inspection.foundation import cells, written_times
+from inspection.foundation import cells, column_units, written_times
 from inspection.foundation.cells import Sheet, shielded
 from inspection.foundation.refusals import Fault, Refused
 from inspection.foundation.shaping import HEAD_WITHIN, Meaning, Proposal, Shape, head_of, heads_of, rows_under, width_of
@@ -32,6 +33,8 @@ class Columns:
     # Where the day may be left out of `clock`, that column, and the one that has the day if there is one.
     clock: str = ""
     day: str = ""
+    # Those of which a table may write a thing once for several rows.
+    repeated: tuple[str, ...] = ()
     # What heads mean, where a room has words of its own: a name for each, and what about them is doubtful.
     say: Callable[[Sequence[str]], tuple[tuple[str, ...], tuple[str, ...]]] | None = None
     most_rows: int = MOST_ROWS
@@ -52,13 +55,18 @@ class Columns:
     def known(self) -> tuple[str, ...]:
         return tuple(one.name for one in self.meanings)
 
+    @property
+    def units(self) -> dict[str, str]:
+        """The unit of each column that has one."""
+        return {one.name: one.unit for one in self.meanings if one.unit}
+
     def label(self, name: str) -> str:
         return next(one.label for one in self.meanings if one.name == name)
 
 
-def can_be(name: str, label: str, words: str = "") -> Meaning:
+def can_be(name: str, label: str, words: str = "", *, unit: str = "") -> Meaning:
     """A column by its own name and the words of the trade that mean it (common practice, no source)."""
-    return Meaning(name, label, frozenset(filter(None, words.split("|"))))
+    return Meaning(name, label, frozenset(filter(None, words.split("|"))), unit=unit)
 
 
 def is_certain(content: bytes, columns: Columns) -> bool:
@@ -77,7 +85,10 @@ def is_certain(content: bytes, columns: Columns) -> bool:
     if set(filter(None, proposed(sheets, columns).shape.columns)) - set(lines[0].cells):
         # A head says in other words what a column is that was not read.
         return False
-    return written_times.day_order_of(line[name] for line in lines for name in columns.days) == ""
+    if written_times.day_order_of(line[name] for line in lines for name in columns.days) != "":
+        return False
+    shape = proposed(sheets, columns).shape
+    return not _written_once(sheets[shape.sheet], shape, columns)
 
 
 def proposed(sheets: Sequence[Sheet], columns: Columns, *, separator: str = "") -> Proposal:
@@ -113,11 +124,23 @@ def _likely(heads: Sequence[str], columns: Columns) -> tuple[str, ...]:
     for place, name in enumerate(names):
         if name in columns.known and name not in taken.values():
             taken[place] = name
+    for place, cell in enumerate(heads):
+        fitting = (one.name for one in columns.meanings if one.name not in taken.values() and _in_a_unit(cell, one))
+        if place not in taken and (name := next(fitting, "")):
+            taken[place] = name
     for place, word in enumerate(words):
         fitting = (one.name for one in columns.meanings if word in one.heads and one.name not in taken.values())
         if place not in taken and (name := next(fitting, "")):
             taken[place] = name
     return tuple(taken.get(place, "") for place in range(len(heads)))
+
+
+def _in_a_unit(head: str, one: Meaning) -> bool:
+    """Whether a head says the column in some unit of its measure: “Fläche [cm²]” is the area."""
+    if not one.unit:
+        return False
+    base, unit = column_units.split(head, one.unit)
+    return bool(unit) and base in {column_units.split(known, one.unit)[0] for known in (one.name, *one.heads)}
 
 
 def completed(sheet: Sheet, shape: Shape, columns: Columns) -> Proposal:
@@ -134,6 +157,10 @@ def completed(sheet: Sheet, shape: Shape, columns: Columns) -> Proposal:
     ]
     if columns.clock and not shape.day and columns.day not in shape.columns and _without_day(sheet, shape, columns):
         asked.append(Fault("The times have no day; say on which day the first of them was.", "day"))
+    if not shape.blanks and (once := _written_once(sheet, shape, columns)):
+        labels = " and ".join(columns.label(name) for name in once)
+        told = f"Below a filled cell of {labels} some are empty; say whether they mean the same as above, or nothing."
+        asked.append(Fault(told, "blanks"))
     if not shape.day_order:
         places = [place for name in columns.days for place in shape.places(name)]
         texts = [line[place] for _, line in rows_under(sheet, shape) for place in places if place < len(line)]
@@ -144,6 +171,21 @@ def completed(sheet: Sheet, shape: Shape, columns: Columns) -> Proposal:
             told = f"“{first}” can be read two ways; say whether the day or the month comes first."
             asked.append(Fault(told, "day_order"))
     return Proposal(shape, tuple(asked))
+
+
+def _written_once(sheet: Sheet, shape: Shape, columns: Columns) -> list[str]:
+    """The columns that look as if a thing were written once for the rows below it: the first row has it, some below
+    have none, and none says the same as the row above it."""
+    once = []
+    noise = set(likely_noise(sheet, shape, columns)) if columns.repeated else set()
+    rows = [line for number, line in rows_under(sheet, shape) if number not in noise]
+    for name in columns.repeated:
+        place = shape.place(name)
+        texts = [line[place].strip() if place < len(line) else "" for line in rows] if place is not None else []
+        doubled = any(one and one == other for one, other in pairwise(texts))
+        if texts and texts[0] and not all(texts) and not doubled:
+            once.append(name)
+    return once
 
 
 def _without_day(sheet: Sheet, shape: Shape, columns: Columns) -> bool:
@@ -187,9 +229,10 @@ def retold(sheet: Sheet, shape: Shape, columns: Columns) -> str:
     if found.asked:
         raise Refused(found.asked)
     shape, names = found.shape, columns.known
-    lines = dict(rows_under(sheet, shape))
+    lines = dict(_filled(sheet, shape, columns))
     if not lines:
         raise Refused("No rows are left under the head.", field="skipped")
+    in_heads = _units_in_heads(sheet, shape, columns)
     out = io.StringIO()
     writer = csv.writer(out, delimiter=";", lineterminator="\n")
     # Without a head, ours takes a line of its own.
@@ -201,11 +244,41 @@ def retold(sheet: Sheet, shape: Shape, columns: Columns) -> str:
             places = (shape.place(name) for name in names)
             texts = ["" if place is None or place >= len(row) else row[place].strip() for place in places]
             named = zip(names, texts, strict=True)
-            read = [_day(text, shape.day_order) if name in columns.days else text for name, text in named]
+            read = [_as_kept(name, text, shape, columns, in_heads) for name, text in named]
             writer.writerow([shielded(text) for text in read])
         else:
             out.write("\n")
     return out.getvalue()
+
+
+def _filled(sheet: Sheet, shape: Shape, columns: Columns) -> Iterator[tuple[int, list[str]]]:
+    """The rows, with what stands above in cells that are empty where it was told that they mean it."""
+    places = [place for name in columns.repeated for place in shape.places(name)] if shape.blanks == "above" else []
+    above: dict[int, str] = {}
+    for number, line in rows_under(sheet, shape):
+        full = [*line, *[""] * (max(places, default=0) + 1 - len(line))] if places else line
+        for place in places:
+            above[place] = full[place] = full[place].strip() or above.get(place, "")
+        yield number, full
+
+
+def _units_in_heads(sheet: Sheet, shape: Shape, columns: Columns) -> dict[str, tuple[str, str]]:
+    """By column with a measure the head that names a unit, and the unit."""
+    heads = heads_of(sheet, shape) if shape.head else []
+    found = {}
+    for name, ours in columns.units.items():
+        place = shape.place(name)
+        if place is not None and place < len(heads) and (unit := column_units.split(heads[place], ours)[1]):
+            found[name] = heads[place], unit
+    return found
+
+
+def _as_kept(name: str, text: str, shape: Shape, columns: Columns, in_heads: dict[str, tuple[str, str]]) -> str:
+    """A cell as it is read: a day so that it can be read one way only, a figure in the unit of its column."""
+    if name in columns.days:
+        return _day(text, shape.day_order)
+    ours = columns.units.get(name)
+    return column_units.in_ours(text, ours, in_heads.get(name, ("", ""))[1]) if ours else text
 
 
 def _day(text: str, order: str) -> str:
@@ -217,11 +290,23 @@ def _day(text: str, order: str) -> str:
     return str(at)[:16] if day and at else str(day) if day else text
 
 
-def told_of(sheet: Sheet, shape: Shape) -> list[str]:
-    """What a shape passes over, in sentences."""
+def told_of(sheet: Sheet, shape: Shape, columns: Columns) -> list[str]:
+    """What a shape passes over, fills in and turns into other units, in sentences."""
     left = not_read(sheet, shape)
     told = [f"Columns that are not read: {', '.join(head[:40] for head in left)}."] if left else []
-    return [*told, *passed_over(sheet, shape)]
+    told += passed_over(sheet, shape)
+    before = dict(rows_under(sheet, shape))
+    for name in columns.repeated if shape.blanks == "above" else ():
+        place = shape.place(name)
+        if place is not None:
+            many = sum(not "".join(before[number][place : place + 1]).strip() for number in before)
+            words = f"{many} empty cell{'s' * (many > 1)} of “{columns.label(name)}”: taken as what stands above."
+            told += [words] if many else []
+    for name, (head, unit) in _units_in_heads(sheet, shape, columns).items():
+        ours = columns.units[name]
+        if column_units.IN_OURS[ours][unit] != 1:
+            told.append(f"“{head[:40]}” is turned from {column_units.shown(unit)} into {column_units.shown(ours)}.")
+    return told
 
 
 def not_read(sheet: Sheet, shape: Shape) -> list[str]:

@@ -10,7 +10,7 @@ from django import forms
 
 from inspection.foundation.cells import Sheet
 from inspection.foundation.refusals import Refused
-from inspection.foundation.shaping import HEAD_WITHIN, SEPARATOR_NAMES, Meaning, Shape, heads_of, told, width_of
+from inspection.foundation.shaping import BLANKS, HEAD_WITHIN, SEPARATOR_NAMES, Meaning, Shape, heads_of, told, width_of
 from inspection.foundation.written_times import DAY_ORDERS
 
 LINES_SHOWN = 12
@@ -33,6 +33,11 @@ class ColumnsForm(forms.Form):
     day = forms.DateField(
         label="Day of the first row", required=False, widget=forms.DateInput({"type": "date"}, format="%Y-%m-%d"),
         help_text="Where the times have none.",
+    )  # fmt: skip
+    blanks = forms.ChoiceField(
+        label="Empty cells below a filled one mean", required=False,
+        choices=[("", "As the file says"), *BLANKS.items()],
+        help_text="Where a thing is written once for several rows.",
     )  # fmt: skip
     skipped = forms.MultipleChoiceField(
         label="Lines that are no rows of it", required=False, widget=forms.CheckboxSelectMultiple,
@@ -102,7 +107,7 @@ class ColumnsForm(forms.Form):
         sent = {
             **self.chosen.plain, "columns": [values.get(name, "") for name in self.columns.values()],
             "day_order": values["day_order"], "day": values["day"].isoformat() if values.get("day") else "",
-            "skipped": [int(each) for each in values["skipped"]],
+            "blanks": values.get("blanks", ""), "skipped": [int(each) for each in values["skipped"]],
             **self.sent_parts(values),
         }  # fmt: skip
         try:
@@ -126,6 +131,7 @@ def _as_asked(shape: Shape) -> dict[str, Any]:
     return {
         "seen": _seen(shape), "sheet": str(shape.sheet), "separator": shape.separator, "head": str(shape.head),
         "unit": shape.unit, "per_spot": shape.per_spot or None, "day_order": shape.day_order, "day": shape.day or None,
+        "blanks": shape.blanks,
         "skipped": [str(number) for number in shape.skipped],
         **{f"column_{place}": name for place, name in enumerate(shape.columns)},
     }  # fmt: skip

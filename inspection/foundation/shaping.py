@@ -20,6 +20,7 @@ from inspection.foundation.units import Unit
 from inspection.foundation.unpacking import COLUMNS, LINES, SEPARATORS
 from inspection.foundation.written_times import DAY_ORDERS
 
+BLANKS = {"above": "the same as above them", "nothing": "nothing"}
 # What is written above a head: a title, a serial number, settings.
 HEAD_WITHIN = 40
 MOST_COLUMNS = 40
@@ -48,6 +49,8 @@ class Meaning:
     likely: tuple[str, ...] = ()
     # Several columns may be this.
     many: bool = False
+    # In which it is kept, by a name of `column_units`; empty where it is no measure.
+    unit: str = ""
 
 
 @dataclass(frozen=True)
@@ -63,6 +66,8 @@ class Shape:
     day_order: str = ""
     day: str = ""
     per_spot: int = 0
+    # What empty cells below a filled one mean, where a table writes a thing once: the same, or nothing.
+    blanks: str = ""
 
     @property
     def plain(self) -> dict[str, Any]:
@@ -219,4 +224,5 @@ def _list_of(value: Any, kind: type) -> bool:
 PARTS = frozenset(field.name for field in fields(Shape))
 CHOICES: dict[str, tuple[str, ...]] = {
     "separator": (*SEPARATORS, COLUMNS, LINES), "unit": tuple(Unit.values), "day_order": tuple(DAY_ORDERS),
+    "blanks": tuple(BLANKS),
 }  # fmt: skip

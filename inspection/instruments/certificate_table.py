@@ -48,12 +48,12 @@ READ_AS = Columns(
         can_be("parent", "Certificate above it", "parent certificate|reference certificate"),
         can_be("thing", "Gauge or standard", "gauge|instrument|serial|serial no|serial number|equipment|identity"
                "|standard|id|gerät|seriennummer"),
-        can_be("value_um", "Value, µm"),
-        can_be("uncertainty_um", "Uncertainty, µm"),
-        can_be("value_mil", "Value, mil"),
-        can_be("uncertainty_mil", "Uncertainty, mil"),
+        can_be("value_um", "Value, µm", "value um|certified value um|nominal um|wert um", unit="um"),
+        can_be("uncertainty_um", "Uncertainty, µm", "uncertainty um|u um|unsicherheit um", unit="um"),
+        can_be("value_mil", "Value, mil", "value mil|certified value mil|nominal mil|wert mil", unit="mil"),
+        can_be("uncertainty_mil", "Uncertainty, mil", "uncertainty mil|u mil|unsicherheit mil", unit="mil"),
     ),
-    NEEDED, frozenset({"issued", "expires"}),
+    NEEDED, frozenset({"issued", "expires"}), repeated=("number", "laboratory"),
 )  # fmt: skip
 # Shown when a table is to be made; the unit is µm, `value_mil` and `uncertainty_mil` may be used instead.
 TEMPLATE = ";".join((*HEAD_COLUMNS, "thing", "value_um", "uncertainty_um")) + "\n"

@@ -34,13 +34,13 @@ READ_AS = Columns(
         can_be("code", "Code of the area", "area|area code|area no|area number|inspection area|bereich|tag"),
         can_be("name", "Name", "area name|description|title|bezeichnung|beschreibung"),
         can_be("area_m2", "Size, m²", "size|size m2|m2|square metres|surface|surface m2|surface area|surface area m2"
-               "|fläche|fläche m2|area m2|sqm|size m²|m²|surface m²|surface area m²|fläche m²|area m²"),
-        can_be("edges_m", "Edges, m", "edges|edge length|edge length m|kanten|kanten m"),
-        can_be("welds_m", "Welds, m", "welds|weld length|weld length m|schweißnähte|schweißnähte m"),
+               "|fläche|fläche m2|area m2|sqm|size m²|m²|surface m²|surface area m²|fläche m²|area m²", unit="m2"),
+        can_be("edges_m", "Edges, m", "edges|edge length|edge length m|kanten|kanten m", unit="m"),
+        can_be("welds_m", "Welds, m", "welds|weld length|weld length m|schweißnähte|schweißnähte m", unit="m"),
         can_be("shape", "Shape: plate, pipe, beam or edge", "form|type of surface|kind of surface"),
         can_be("system", "Coating system", "coating system|paint system|system name|beschichtungssystem"),
     ),
-    NEEDED,
+    NEEDED, repeated=("structure", "section", "system"),
 )  # fmt: skip
 NONE = "none"
 """What takes a section or a length away; an empty cell leaves it."""

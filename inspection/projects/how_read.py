@@ -36,7 +36,7 @@ CARRIED, ASK = "carried", "ask"
 MOST_CARRIED = 6 * 1024 * 1024
 # Of the question page; all else goes on to the upload.
 OWN = {"csrfmiddlewaretoken", CARRIED, ASK, "seen", "day_order", "skipped", "remember", "sheet", "separator", "head",
-       "look", "store", "day"}  # fmt: skip
+       "look", "store", "day", "blanks"}  # fmt: skip
 
 
 @dataclass
@@ -207,7 +207,7 @@ def _form(looked: _Looked, columns: Columns, data: Any) -> ColumnsForm:
         data, sheets=looked.sheets, shape=looked.shape, is_text=looked.is_text, meanings=columns.meanings, noise=noise
     )
     form.fields["remember"].label = "Read the next table with the same head so"
-    for name, wanted in (("day_order", columns.days), ("day", columns.clock)):
+    for name, wanted in (("day_order", columns.days), ("day", columns.clock), ("blanks", columns.repeated)):
         if not wanted:
             form.fields[name].widget = form.fields[name].hidden_widget()
     return form
@@ -237,7 +237,7 @@ def _looked(content: bytes, columns: Columns, chosen: Shape | None, whole: bool)
 def _read(request: SignedIn, columns: Columns, sheet: Sheet, shape: Shape) -> QueryDict:
     """What the upload's own form gets: the rows as text, and what else was typed before."""
     rows = asked_tables.retold(sheet, shape, columns)
-    for sentence in asked_tables.told_of(sheet, shape):
+    for sentence in asked_tables.told_of(sheet, shape, columns):
         messages.info(request, sentence)
     data = request.POST.copy()
     for name in [*data]:

@@ -124,7 +124,7 @@ class TableFiles(GenericAPIView):
         table: Any = self.read(by, place, rows, sent)
         came = Sent(by, self.columns, table, content, self.project_of(place))
         doubts = [] if table.faults else self.doubts(by, table)
-        notes = [] if how.is_plain else asked_tables.told_of(how.sheet, how.shape)
+        notes = [] if how.is_plain else asked_tables.told_of(how.sheet, how.shape, self.columns)
         told_of = {
             **NOTHING, **how.shown, "notes": [*notes, *table.told], "rows": len(table.rows),
             "found": "" if table.faults else table.found, "faults": table.faults[:MOST_FAULTS], "doubts": doubts,

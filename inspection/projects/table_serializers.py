@@ -39,6 +39,10 @@ class TableShapeSent(Strict):
     day_order = serializers.ChoiceField(
         CHOICES["day_order"], required=False, allow_blank=True, default="", help_text="Of days such as 03/04/2026"
     )
+    blanks = serializers.ChoiceField(
+        CHOICES["blanks"], required=False, allow_blank=True, default="",
+        help_text="What empty cells below a filled one mean, where a thing is written once for several rows",
+    )  # fmt: skip
     day = serializers.CharField(
         required=False, allow_blank=True, default="", max_length=10,
         help_text="Of the first row, where the times have none: 2026-03-04",

@@ -83,3 +83,35 @@ def test_batches_and_certificates_come_by_the_same_way(cast: Cast) -> None:
     status, again = send(client, reverse("api_certificate_table"), **paper, preview=True)
     assert (status, again["faults"][0]["row"]) == (200, 2)
     assert again["stored_before"][0].startswith("The same file was stored before, on")
+
+
+def test_units_in_heads_are_turned_and_what_is_written_once_is_asked_about(cast: Cast) -> None:
+    client, where = as_person(cast.quinn), reverse("api_area_table", args=[cast.site.project.pk])
+    rows = "Code;Name;Block;Fläche [cm²];Edges (mm);Welds, ft\nU1;Wall;North;125000;1500;10\nU2;Roof;;80000,5 cm2;;\n"
+    _, seen = send(client, where, rows=rows, preview=True)
+    assert [each["part"] for each in seen["asked"]] == ["blanks"]
+    assert seen["shape"]["columns"] == ["code", "name", "section", "area_m2", "edges_m", "welds_m"]
+    shape = {"head": 1, "columns": seen["shape"]["columns"], "blanks": "above"}
+    status, stored = send(client, where, rows=rows, shape=shape)
+    assert (status, stored["notes"]) == (201, [
+        "1 empty cell of “Section”: taken as what stands above.", "“Fläche [cm²]” is turned from cm² into m².",
+        "“Edges (mm)” is turned from mm into m.", "“Welds, ft” is turned from ft into m.",
+    ])  # fmt: skip
+    # The foot is 0.3048 m exactly (NIST SP 811, B.8).
+    found = InspectionArea.objects.filter(code__startswith="U").order_by("code").select_related("section")
+    assert [(area.section.path, str(area.area_m2), str(area.edges_m), str(area.welds_m)) for area in found] == [
+        ("North", "12.50", "1.50", "3.05"), ("North", "8.00", "None", "None"),
+    ]  # fmt: skip
+    status, wrong = send(client, where, rows=rows.replace("125000", "12,500").replace("U", "W"), shape=shape)
+    assert (status, wrong["errors"][0]["message"][:32]) == (422, "“12,500 cm²” is not a number; wr")
+    # Where it means nothing, it stays empty.
+    _, looked = send(client, where, rows=rows.replace("U", "V"), shape=shape | {"blanks": "nothing"}, preview=True)
+    assert looked["notes"][0].startswith("“Fläche")
+    with_value = "number;laboratory;issued;expires;traceable_to;thing;Value [mm];u (mm)\n"
+    shim = cast.shims[50].identity
+    paper = f"{with_value}C-81;Lab A;2026-03-13;2027-03-13;SI;{shim};0,0505;±0,0004\n"
+    status, seen = send(client, reverse("api_certificate_table"), rows=paper, preview=True)
+    shape = {"head": 1, "columns": [*seen["shape"]["columns"][:6], "value_um", "uncertainty_um"]}
+    assert send(client, reverse("api_certificate_table"), rows=paper, shape=shape)[0] == 201
+    value = Certificate.objects.get(number="C-81").values.get()
+    assert (value.value_nm, value.expanded_uncertainty_nm) == (50_500, 400)

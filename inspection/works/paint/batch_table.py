@@ -39,15 +39,17 @@ READ_AS = Columns(
         can_be("received", "Quantity received", "quantity|qty|amount|menge"),
         can_be("unit", "Unit: l or kg", "units|einheit"),
         can_be("containers", "Containers", "cans|tins|number of containers|drums|gebinde"),
-        can_be("storage_min_c", "Storage from, °C", "storage min|storage min c|storage min °c|min storage temperature"),
-        can_be("storage_max_c", "Storage to, °C", "storage max|storage max c|storage max °c|max storage temperature"),
+        can_be("storage_min_c", "Storage from, °C", "storage min|storage min c|storage min °c|min storage temperature",
+               unit="c"),
+        can_be("storage_max_c", "Storage to, °C", "storage max|storage max c|storage max °c|max storage temperature",
+               unit="c"),
         can_be("received_at", "Received at", "received at|received on|date received|delivered|delivery date"
                "|delivered on|date of delivery|geliefert|geliefert am|lieferdatum"),
         can_be("received_by", "Received by", "received by|taken in by|angenommen von"),
         can_be("place", "Where it is kept", "store|storage place|stored in|location|lagerort"),
         can_be("note", "Note", "notes|remark|remarks|comment|bemerkung"),
     ),
-    NEEDED, frozenset({"made_on", "expires_on", "received_at"}),
+    NEEDED, frozenset({"made_on", "expires_on", "received_at"}), repeated=("product", "received_at", "place"),
 )  # fmt: skip
 TEXTS = {"product": 120, "number": 60, "received_by": 120, "place": 120, "note": 300}
 NEW, UNCHANGED = "New", "There already"
