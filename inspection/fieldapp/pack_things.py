@@ -18,7 +18,7 @@ from inspection.foundation.refusals import Refused
 from inspection.foundation.units import um
 from inspection.instruments import registers
 from inspection.instruments.models import Equipment, InstrumentRules, Verification
-from inspection.instruments.site_checks import site_check_of
+from inspection.instruments.site_checks import lacking, site_check_of, tolerance_of
 from inspection.nonconformance.models import ReworkItemQuerySet
 from inspection.nonconformance.rework import rework_items
 from inspection.notices.queries import notices_seen, of_tab, what_of
@@ -97,9 +97,12 @@ def _gauge(gauge: Any, person: Person, check: Verification | None) -> Told:
         "site_check": None, "last_check": None,
     }  # fmt: skip
     if asked:
+        pct, fixed = tolerance_of(gauge)
         told["site_check"] = {
             "on": list(asked.on), "wants": list(asked.wants), "unit": asked.unit, "readings": asked.readings,
-            "each_shift": asked.each_shift,
+            "each_shift": asked.each_shift, "by_reference_read": asked.by_reference_read,
+            "tolerance_pct": pct, "tolerance": fixed, "lacking": lacking(gauge), "handling": list(asked.handling),
+            "caution": asked.caution,
         }  # fmt: skip
     if check:
         told["last_check"] = {

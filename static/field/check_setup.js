@@ -15,7 +15,7 @@ const SURFACES = [
   ["smooth", "Smooth steel"],
   ["blasted", "The blasted surface"],
 ];
-const ADJUSTED = [
+export const ADJUSTED = [
   ["none", "None, checked as found"],
   ["zero", "Zero"],
   ["one-point", "One-point"],
@@ -144,12 +144,7 @@ function changed(app, form, standards, draw) {
         draw();
       },
     });
-    const ran = one.certificate && one.certificate.expires < now().toISOString().slice(0, 10);
-    const doubt = !one.certificate
-      ? "no certificate"
-      : ran
-        ? `certificate ran out on ${one.certificate.expires}`
-        : "";
+    const doubt = kit.paperDoubt(one, now());
     return h(
       "label",
       { class: "thumb-switch" },

@@ -3,6 +3,7 @@
 import { inUnit, wantedOf } from "./rules/index.js";
 
 const LABELS = { um: "µm", mil: "mil" };
+const MOST_OWN = 50;
 const DAY_MS = 86_400_000;
 
 const rows = (pack, name) => pack[name] || [];
@@ -66,6 +67,33 @@ export function lastCheck(gauge, own = []) {
 
 /** The checks made on this phone, so that a measurement knows of them before they are sent. */
 export const ownChecks = async (app) => (await app.store.prefs.get("own-checks")) || [];
+
+/**
+ * Keeps a check to be sent, and what a measurement has to know of it.
+ * @param {{body: Object, place: string, answer: ?{verdict: string, lines: string[], kept: Object}}} check
+ */
+export async function keepCheck(app, gauge, draft, { body, place, answer }) {
+  await draft.toQueue([
+    {
+      id: body.id,
+      address: "/api/verifications/",
+      body,
+      told: answer?.verdict ? { verdict: answer.verdict, why: answer.lines } : null,
+      draft: { screen: "check", args: [gauge.id], values: draft.values },
+      words: { title: `Check of ${gauge.identity}`, place },
+    },
+  ]);
+  if (answer?.verdict) {
+    const own = [...(await ownChecks(app)), { gauge: gauge.id, taken_at: body.taken_at, ...answer.kept }];
+    await app.store.prefs.set("own-checks", own.slice(-MOST_OWN));
+  }
+  const failed = answer?.verdict === "fail";
+  app.say(
+    failed ? "Kept. The check fails: do not measure with this gauge." : "Kept, and sent when there is a signal.",
+    failed ? "bad" : "good",
+  );
+  app.go("#/");
+}
 
 /** Notes that something was measured with a gauge, for which the check after work is asked. */
 export async function keepMeasured(app, gauge, last_reading_at) {
@@ -225,6 +253,28 @@ export function standardsFor(pack, gauge) {
     (one) => on.includes(one.kind) && one.state === "in_service" && one.certified_nm !== null,
   );
   return found.sort((one, other) => Number(other.mine) - Number(one.mine) || one.certified_nm - other.certified_nm);
+}
+
+/** What an instrument that reads no thickness can be checked on: solutions with a stated value, other instruments. */
+export function referencesFor(pack, gauge) {
+  const on = gauge.site_check?.on || [];
+  const isTold = (one) => one.kind === "instrument" || one.certified !== null;
+  const found = rows(pack, "standards").filter(
+    (one) => on.includes(one.kind) && one.state === "in_service" && isTold(one),
+  );
+  return found.sort(
+    (one, other) =>
+      Number(other.mine) - Number(one.mine) ||
+      Number(one.certified || 0) - Number(other.certified || 0) ||
+      (one.identity < other.identity ? -1 : 1),
+  );
+}
+
+/** What stands against the paper of a standard; empty where nothing does. */
+export function paperDoubt(standard, at) {
+  if (!standard.certificate) return "no certificate";
+  const { expires } = standard.certificate;
+  return expires < at.toISOString().slice(0, 10) ? `certificate ran out on ${expires}` : "";
 }
 
 export const standardOf = (pack, id) => rows(pack, "standards").find((one) => one.id === id) || null;

@@ -6,6 +6,7 @@ import * as air from "./air.js";
 import { judgeCheck } from "./check_told.js";
 import { pointsOf } from "./check_setup.js";
 import * as checking from "./checking.js";
+import * as comparing from "./comparing.js";
 import * as kit from "./kit.js";
 
 const shim = (id, certified_nm) => ({
@@ -124,4 +125,48 @@ test("climate is told at once by the limits of each coat, and what cannot be rea
   assert.deepEqual(air.bodyOf({ ...given, dehumidifier_on: "no", note: " x " }).body, {
     coats: ["c"], note: "x", dry_bulb_c: 18.5, relative_humidity_pct: 70, surface_c: 14, dehumidifier_on: false,
   });
+});
+
+test("a conductivity meter is read on its solutions, within five percent of what the certificate says", () => {
+  // 84 µS/cm within 5 % (common practice, no source): 4.2, and the bound itself passes.
+  const set = { unit: "µS/cm", each: 2, byReference: false, held: { tolerance_pct: "5.00", tolerance: null },
+    standards: [{ id: "k84", name: "KCL-84", certified: "84.000" }, { id: "k1413", name: "KCL-1413", certified: 1413 }] };
+  const keyed = (keys, c = comparing.begin(set)) =>
+    keys.split(" ").reduce((now, key) => comparing.step(now.c, key, set), { c });
+  const first = keyed("8 8 . 2 enter 8 8 . 2 enter").c;
+  assert.deepEqual(comparing.nextOf(first, set), { at: 1, what: "reading" });
+  assert.deepEqual(comparing.judged(first, set),
+    { verdict: "pass", lines: ["KCL-84, 84 µS/cm: mean 88.2, error +4.2, allowed ±4.2 µS/cm: within."] });
+  assert.equal(comparing.judged(keyed("8 8 . 3 enter").c, set).verdict, "fail");
+  // Ten times the solution is asked about, and changed by the person alone.
+  const tenfold = keyed("8 4 1 enter").c;
+  assert.equal(comparing.meantPerhaps(tenfold, set), "84.1");
+  assert.deepEqual(comparing.pointsSent(comparing.putRight(tenfold, "84.1"), set),
+    [{ standards: ["k84"], readings: [84.1] }]);
+  assert.equal(comparing.lastOf(keyed("undo", first).c), "88.2");
+  assert.equal(keyed("undo undo undo", first).did, "nothing");
+  assert.match(keyed("1 0 0 0 0 1 enter").fault, /lies between/);
+  // All read: nothing more is taken.
+  const all = keyed("1 4 1 3 enter 1 4 1 0 enter", first).c;
+  assert.equal(keyed("5 enter", all).did, "nothing");
+});
+
+test("beside another instrument its figure comes first, and a further point is taken back whole", () => {
+  const set = { unit: "V", each: 1, byReference: true, held: { tolerance_pct: 5, tolerance: null },
+    standards: [{ id: "vm", name: "VM-1", certified: null }] };
+  const keyed = (keys, c = comparing.begin(set)) =>
+    keys.split(" ").reduce((now, key) => comparing.step(now.c, key, set), { c });
+  const shows = keyed("9 5 0 0 enter").c;
+  assert.deepEqual(comparing.nextOf(shows, set), { at: 0, what: "reading" });
+  assert.equal(comparing.judged(shows, set), null);
+  const one = keyed("9 6 0 0 enter", shows).c;
+  assert.equal(comparing.judged(one, set).verdict, "pass");
+  const two = keyed("3 0 0 0 enter 3 2 0 0 enter", comparing.another(one, set)).c;
+  assert.equal(comparing.judged(two, set).verdict, "fail");
+  assert.deepEqual(comparing.pointsSent(two, set), [{ standards: ["vm"], readings: [9600], reference: 9500 },
+    { standards: ["vm"], readings: [3200], reference: 3000 }]);
+  // A point that nothing is left on goes with its last figure; so does one that nothing was typed on.
+  assert.equal(keyed("undo undo", two).c.points.length, 2);
+  assert.equal(keyed("undo", comparing.another(one, set)).c.points.length, 1);
+  assert.deepEqual(keyed("undo", comparing.another(one, set)).c.points[0].readings, []);
 });

@@ -7,6 +7,7 @@ import { now } from "../ids.js";
 import { PURPOSES, pointsOf, setUp } from "../check_setup.js";
 import { judgeCheck } from "../check_told.js";
 import { labelButton } from "../codes.js";
+import { compare } from "../compare.js";
 import * as checking from "../checking.js";
 import * as kit from "../kit.js";
 import { figure, shown } from "../measuring.js";
@@ -15,7 +16,15 @@ import { drawPad, listen } from "../pad.js";
 // The trade's care with shims (common practice, no source), as the page for it has it.
 const CARE =
   "Lay the shim on clean, bare steel. Measure in its middle, the probe square and steady, lifted clear each time.";
-const MOST_OWN = 50;
+// Those that are checked before and after work first.
+const KINDS = {
+  thickness: "Coating thickness gauge",
+  profile: "Surface profile gauge",
+  salts: "Conductivity meter",
+  holiday: "Holiday detector",
+  adhesion: "Adhesion tester",
+  climate: "Climate meter",
+};
 const VERDICTS = { pass: "Within the tolerance on every shim", fail: "Outside the tolerance" };
 
 async function show(root, app, [gaugeId]) {
@@ -24,18 +33,18 @@ async function show(root, app, [gaugeId]) {
   if (!gauge) return choose(root, app);
   return alone(root, app, `check-${gauge.id}`, async () => {
     const draft = await openDraft(app, { screen: "check", args: [gauge.id] });
+    if (gauge.site_check?.unit) return compare(root, app, gauge, draft);
     return draft.values.setup ? read(root, app, gauge, draft) : setUp(root, app, gauge, draft);
   });
 }
 
 async function choose(root, app) {
   const own = await kit.ownChecks(app);
-  // Checked by readings of thickness, on shims: thickness gauges, and those of the surface profile.
-  const all = ["thickness", "profile"].flatMap((kind) => kit.gaugesOf(app.pack, kind));
-  const gauges = all.filter((gauge) => gauge.site_check && !gauge.site_check.unit);
+  const all = Object.keys(KINDS).flatMap((kind) => kit.gaugesOf(app.pack, kind));
+  const gauges = all.filter((gauge) => gauge.site_check);
   if (gauges.length === 1) return app.go(`#/check/${gauges[0].id}`);
   root.append(
-    h("p", {}, "Which gauge?"),
+    h("p", {}, "Which instrument?"),
     labelButton({
       pack: app.pack,
       of: "gauge",
@@ -55,16 +64,14 @@ async function choose(root, app) {
           h(
             "p",
             { class: "quiet" },
+            `${KINDS[gauge.kind]}. `,
             at ? `Last checked ${kit.clock(app.pack, at)}, ${check.verdict}` : "No check known here",
           ),
         );
       }),
     ),
   );
-  if (!gauges.length) root.append(h("p", {}, "The pack has no gauge of thickness or profile. Fetch it again."));
-  root.append(
-    h("p", { class: "quiet" }, "Instruments that read no thickness are checked on their pages of the site."),
-  );
+  if (!gauges.length) root.append(h("p", {}, "The pack has no instrument that is checked on site. Fetch it again."));
   return undefined;
 }
 
@@ -232,7 +239,6 @@ function rest(app, gauge, draft, { set, c, at }) {
 
 async function keep(app, gauge, draft, set, c, answer) {
   const { setup } = draft.values;
-  const taken_at = c.at;
   const body = {
     id: idOf(draft),
     gauge: gauge.id,
@@ -241,32 +247,12 @@ async function keep(app, gauge, draft, set, c, answer) {
     adjustment: setup.adjustment,
     surface: setup.surface,
     as_left: setup.as_left,
-    taken_at,
+    taken_at: c.at,
     points: checking.pointsSent(c, set),
     note: "",
   };
   const purpose = PURPOSES.find(([code]) => code === setup.purpose)[1];
-  await draft.toQueue([
-    {
-      id: body.id,
-      address: "/api/verifications/",
-      body,
-      told: answer?.verdict ? { verdict: answer.verdict, why: answer.lines } : null,
-      draft: { screen: "check", args: [gauge.id], values: draft.values },
-      words: { title: `Check of ${gauge.identity}`, place: purpose },
-    },
-  ]);
-  if (answer?.verdict) {
-    const own = [...(await kit.ownChecks(app)), { gauge: gauge.id, taken_at, ...answer.kept }];
-    await app.store.prefs.set("own-checks", own.slice(-MOST_OWN));
-  }
-  app.say(
-    answer?.verdict === "fail"
-      ? "Kept. The check fails: do not measure with this gauge."
-      : "Kept, and sent when there is a signal.",
-    answer?.verdict === "fail" ? "bad" : "good",
-  );
-  app.go("#/");
+  await kit.keepCheck(app, gauge, draft, { body, place: purpose, answer });
 }
 
-export default { name: "check", title: "Check a gauge", show };
+export default { name: "check", title: "Check an instrument", show };

@@ -5,6 +5,7 @@ import { openDraft } from "../drafts.js";
 import { button, clear, h, link } from "../dom.js";
 import { drawForm } from "../forms.js";
 import { newId, now } from "../ids.js";
+import { keepMeasured } from "../kit.js";
 import { needed, withOwn } from "../own.js";
 import { drawPhotos, subjectOf } from "../photos.js";
 import { areaById } from "../places.js";
@@ -214,9 +215,17 @@ function placeTold(pack, body, given) {
   return [area ? `${area.code} ${area.name}` : "", coat ? coat.name : ""].filter(Boolean).join(", ");
 }
 
+/** The check after work of an instrument that is checked before and after it is asked for, as that of a gauge is. */
+async function askClosing(app, pack, { gauge: id, taken_at }) {
+  const gauge = id && taken_at && pack.gauges.find((one) => one.id === id);
+  const since = gauge?.site_check?.each_shift && gauge.checked_since;
+  if (since && Date.parse(since) <= Date.parse(taken_at)) await keepMeasured(app, gauge, taken_at);
+}
+
 /** As this morning: the next form starts at this place, and the next of this kind with what stays from test to test. */
 async function remember(app, pack, form, body, values) {
   if (body.area) await app.prefs.set(`${LAST}-${app.project.id}`, { area: body.area, coat: body.coat || undefined });
+  await askClosing(app, pack, body);
   const stays = Object.keys(pack.last[form.name] || {});
   const kept = ["gauge", "crew", ...stays].filter((name) => values[name] && typeof values[name] !== "object");
   if (!kept.length) return;
