@@ -10,6 +10,7 @@ from uuid import UUID
 from django.db.models import Prefetch, QuerySet
 
 from accounts.models import Person, Role
+from inspection.fieldwork.models import Record
 from inspection.nonconformance.models import ReworkEntry, ReworkItem
 
 Kind, State = ReworkEntry.Kind, ReworkItem.State
@@ -71,4 +72,13 @@ def open_on(areas: Iterable[UUID]) -> dict[UUID, list[ReworkItem]]:
     found: dict[UUID, list[ReworkItem]] = defaultdict(list)
     for item in ReworkItem.objects.filter(area__in=set(areas)).still_open().order_by("opened_at", "pk"):
         found[item.area_id].append(item)
+    return found
+
+
+def versions_upto(record: Record) -> list[UUID]:
+    """The record and what it corrects, back to the first: an item stays with the version that opened it."""
+    found, before = [record.pk], record.replaces_id
+    while before:
+        found.append(before)
+        before = Record.objects.values_list("replaces", flat=True).get(pk=before)
     return found

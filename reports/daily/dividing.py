@@ -143,7 +143,8 @@ def _names(project: Project, one_a: str, given: Sequence[str]) -> tuple[str, lis
     field, starts = "shift_names", [f"{start:%H:%M}" for start in project.shift_times]
     if len(starts) == 1:
         return "", [Fault(
-            f"{project.code} has one shift a day, from {starts[0]}; enter first when its shifts begin.", field
+            f"{project.code} has one shift a day, from {starts[0]}; enter first on the project’s page when its shifts "
+            "begin.", field,
         )]  # fmt: skip
     faults, names = [], []
     for number, name in enumerate((each for each in given if each.strip()), 1):

@@ -30,6 +30,7 @@ from tests.fieldwork.after_paint import stored
 from tests.fieldwork.test_pull_off import dolly, observed
 from tests.fieldwork.test_sheet_pages import words
 from tests.past_triggers import rewrite
+from tests.projects.test_pages import as_person
 from tests.standing.scene import measure, verify
 
 HOLES = [{"place": "frame 12"}, {"place": "frame 14, above the weld"}]
@@ -67,6 +68,9 @@ def test_a_correction_drops_what_it_no_longer_names_and_keeps_what_was_done(cast
     newer = stored(cast, WET_SPONGE, corrected, replaces=record, replacement_reason="The wrong frames were written")
     assert by_place() == {"frame 12": "done", "frame 14, above the weld": "dropped", "frame 13": "open"}
     assert "was corrected" in ReworkEntry.objects.get(kind="dropped").text
+    page = words(as_person(cast.ines).get(reverse("wetsponge", args=[newer.pk])))
+    for told in ("Holiday, frame 12 Done", "Holiday, frame 13 Open", "corrected by Ines Inspector"):
+        assert told in page, told
     # What one correction dropped the next may name again; what stands is opened no second time.
     again = SPONGE | {"holidays": [*HOLES, {"place": "frame 13"}]}
     stored(cast, WET_SPONGE, again, replaces=newer, replacement_reason="They were right after all")

@@ -73,7 +73,7 @@ def _follow(by: Person, record: Record) -> None:
     to_mend = BY_NAME[record.kind].to_mend
     wanted = Counter((each.what, each.place) for each in (to_mend(record) if to_mend else ()))
     InspectionArea.objects.select_for_update(no_key=True).get(pk=record.area_id)
-    for item in ReworkItem.objects.filter(record__in=_versions(record)).order_by("opened_at", "pk"):
+    for item in ReworkItem.objects.filter(record__in=rework.versions_upto(record)).order_by("opened_at", "pk"):
         of_record = (item.area_id, item.coat_id) == (record.area_id, record.coat_id)
         if item.state == State.DROPPED and not _dropped_by_hand(item):
             continue
@@ -87,14 +87,6 @@ def _follow(by: Person, record: Record) -> None:
             opened_by=by,
         )  # fmt: skip
         _tell_opened(by, item)
-
-
-def _versions(record: Record) -> list[UUID]:
-    found, before = [record.pk], record.replaces_id
-    while before:
-        found.append(before)
-        before = Record.objects.values_list("replaces", flat=True).get(pk=before)
-    return found
 
 
 def _dropped_by_hand(item: ReworkItem) -> bool:

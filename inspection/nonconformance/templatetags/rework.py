@@ -12,7 +12,7 @@ from accounts.models import Person
 from inspection.fieldwork.models import Record
 from inspection.nonconformance.actions.rework_items import LEAVE_SOMETHING
 from inspection.nonconformance.models import ReworkItem
-from inspection.nonconformance.rework import rework_items
+from inspection.nonconformance.rework import rework_items, versions_upto
 from inspection.projects.models import InspectionArea
 
 register = template.Library()
@@ -31,10 +31,11 @@ def rework_of_area(user: Person, area: InspectionArea) -> dict[str, Any]:
 
 @register.inclusion_tag("nonconformance/rework_of_record.html")
 def rework_of_record(user: Person, record: Record) -> dict[str, Any]:
-    """What the record opened to be put right; of a kind that opens nothing, nothing is asked."""
+    """What the record or a version before it opened to be put right; nothing is asked of a kind that opens none."""
     if record.kind not in LEAVE_SOMETHING:
         return {"items": []}
-    return {"items": rework_items(user).filter(record=record.pk).order_by("opened_at", "pk")[:MOST_OF_RECORD]}
+    items = rework_items(user).filter(record__in=versions_upto(record)).order_by("opened_at", "pk")
+    return {"items": items[:MOST_OF_RECORD]}
 
 
 @register.inclusion_tag("nonconformance/rework_today.html")
