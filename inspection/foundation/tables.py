@@ -52,6 +52,8 @@ class Row:
 
     line: Line
     faults: list[Fault] = field(default_factory=list)
+    # How its cells are kept, where that is not as they stand: sentences that ask nothing.
+    told: list[str] = field(default_factory=list)
 
     @property
     def number(self) -> int:
@@ -61,7 +63,7 @@ class Row:
     @property
     def wants_look(self) -> bool:
         """Whether whoever looks through the rows wants to see it first."""
-        return bool(self.faults)
+        return bool(self.faults or self.told)
 
     def fault(self, column: str, message: str) -> None:
         self.faults.append(Fault(message, column, self.number))

@@ -16,7 +16,7 @@ from inspection.foundation.asked_tables import Columns, can_be
 from inspection.foundation.clocks import day_of
 from inspection.foundation.refusals import Refused
 from inspection.foundation.tables import lines_under_head
-from inspection.foundation.units import Unit, to_nm
+from inspection.foundation.units import Unit, in_unit, nm_around
 from inspection.instruments.actions import Paper, StandardValue, paper_faults
 from inspection.instruments.models import Certificate, Gauge, ReferenceStandard
 
@@ -56,6 +56,7 @@ READ_AS = Columns(
     NEEDED, frozenset({"issued", "expires"}), repeated=("number", "laboratory"),
 )  # fmt: skip
 # Shown when a table is to be made; the unit is µm, `value_mil` and `uncertainty_mil` may be used instead.
+MOST_DIGITS = 5
 TEMPLATE = ";".join((*HEAD_COLUMNS, "thing", "value_um", "uncertainty_um")) + "\n"
 
 
@@ -148,8 +149,14 @@ def _read_value(row: Row, thing: Gauge | ReferenceStandard | None) -> None:
             continue
         try:
             # As laboratories write it: ±0.4.
-            text = given[name].lstrip("± ") if name.startswith("uncertainty") else given[name]
-            figures.append(to_nm(text, unit, field=name, row=row.line.number))
+            is_value = not name.startswith("uncertainty")
+            text = given[name] if is_value else given[name].lstrip("± ")
+            below, nearest, above = nm_around(text, unit, field=name, row=row.line.number)
+            # No check rests on a paper that is not recorded yet; an uncertainty is not made less by rounding.
+            kept = nearest if is_value else above
+            if below != above:
+                row.told.append(f"{name}: {text} is kept as {in_unit(kept, unit, MOST_DIGITS)}.")
+            figures.append(kept)
         except Refused as refusal:
             row.faults += refusal.faults
     if thing and len(figures) == 2:

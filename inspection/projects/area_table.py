@@ -20,6 +20,7 @@ from inspection.foundation.tables import Line, as_csv, lines_under_head
 from inspection.projects.areas import area_faults, length_faults, rounded
 from inspection.projects.breakdown import retired_words
 from inspection.projects.bulk import CHANGED, NEW, UNCHANGED, Wanted, differing
+from inspection.projects.counts_asked import asks_otherwise
 from inspection.projects.models import LONGEST_PATH, SEPARATOR, CoatingSystem, InspectionArea, Project, Structure
 from inspection.projects.sections import LONGEST_NAME, written
 
@@ -57,10 +58,12 @@ class Row(tables.Row):
     wanted: Wanted | None = None
     outcome: str = ""
     changes: list[str] = field(default_factory=list)
+    # Sizes with more digits than are kept.
+    finer: dict[str, Decimal] = field(default_factory=dict)
 
     @property
     def wants_look(self) -> bool:
-        return bool(self.faults or self.changes)
+        return bool(self.faults or self.changes or self.told)
 
 
 @dataclass
@@ -166,10 +169,22 @@ def _check(row: Row, known: Known) -> None:
         values["shape"] = _shape(row)
     section = _section(row, structure, known)
     system = _system(row, area, known)
+    _round(row, system)
     if row.faults:
         return
     row.wanted = Wanted(structure, code, values, section, area, system)
     _tell(row, row.wanted)
+
+
+def _round(row: Row, system: CoatingSystem | None) -> None:
+    """A size is kept to a hundredth, and told; where that would change how much is to be measured it is refused."""
+    for column, exact in row.finer.items():
+        kept = rounded(exact)
+        if column == "area_m2" and system and asks_otherwise(system, exact, kept):
+            told = f"{exact} m² would be kept as {kept} m², for which another number of readings is asked; "
+            row.fault(column, f"{told}give it with at most 2 digits after the point.")
+        else:
+            row.told.append(f"{column}: {exact} is kept as {kept}.")
 
 
 def _check_text(row: Row, column: str, most: int, *, needed: bool) -> None:
@@ -292,4 +307,6 @@ def _size(row: Row, column: str, faults_of: Callable[[Decimal], list[Fault]]) ->
     faults = faults_of(size)
     for fault in faults:
         row.fault(column, fault.message)
+    if not faults and size != rounded(size):
+        row.finer[column] = size
     return None if faults else rounded(size)

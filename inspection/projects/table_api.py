@@ -126,7 +126,7 @@ class TableFiles(GenericAPIView):
         doubts = [] if table.faults else self.doubts(by, table)
         notes = [] if how.is_plain else asked_tables.told_of(how.sheet, how.shape, self.columns)
         told_of = {
-            **NOTHING, **how.shown, "notes": [*notes, *table.told], "rows": len(table.rows),
+            **NOTHING, **how.shown, "notes": [*notes, *table.told, *_told(table)], "rows": len(table.rows),
             "found": "" if table.faults else table.found, "faults": table.faults[:MOST_FAULTS], "doubts": doubts,
             "stored_before": came.before,
         }  # fmt: skip
@@ -150,6 +150,10 @@ class TableFiles(GenericAPIView):
                 table.show_refusal(refusal)
                 refusal.faults = tuple(table.faults[:MOST_FAULTS])
             raise
+
+
+def _told(table: Table) -> list[str]:
+    return [f"Row {row.number}, {told}" for row in table.rows for told in row.told][:MOST_FAULTS]
 
 
 def _changes(row: Row) -> Iterable[str]:

@@ -96,6 +96,7 @@ def test_units_in_heads_are_turned_and_what_is_written_once_is_asked_about(cast:
     assert (status, stored["notes"]) == (201, [
         "1 empty cell of “Section”: taken as what stands above.", "“Fläche [cm²]” is turned from cm² into m².",
         "“Edges (mm)” is turned from mm into m.", "“Welds, ft” is turned from ft into m.",
+        "Row 2, welds_m: 3.0480 is kept as 3.05.", "Row 3, area_m2: 8.00005 is kept as 8.00.",
     ])  # fmt: skip
     # The foot is 0.3048 m exactly (NIST SP 811, B.8).
     found = InspectionArea.objects.filter(code__startswith="U").order_by("code").select_related("section")
@@ -115,3 +116,24 @@ def test_units_in_heads_are_turned_and_what_is_written_once_is_asked_about(cast:
     assert send(client, reverse("api_certificate_table"), rows=paper, shape=shape)[0] == 201
     value = Certificate.objects.get(number="C-81").values.get()
     assert (value.value_nm, value.expanded_uncertainty_nm) == (50_500, 400)
+
+
+def test_what_is_too_fine_is_rounded_and_told_and_refused_only_where_it_changes_what_is_asked(cast: Cast) -> None:
+    client, where = as_person(cast.quinn), reverse("api_area_table", args=[cast.site.project.pk])
+    # SSPC-PA 2 asks for five spots in each area of 10 m²: a size just above it begins another.
+    fine = "code;name;area_m2;edges_m\nF1;Wall;12.34567;1.23456\n"
+    status, stored = send(client, where, rows=fine)
+    assert (status, stored["notes"]) == (
+        201, ["Row 2, area_m2: 12.34567 is kept as 12.35.", "Row 2, edges_m: 1.23456 is kept as 1.23."],
+    )  # fmt: skip
+    status, refused = send(client, where, rows="code;name;area_m2\nF2;Wall;10.0041\n")
+    assert (status, refused["errors"][0]["row"]) == (422, 2)
+    assert "another number of readings is asked" in refused["errors"][0]["message"]
+    head = "number;laboratory;issued;expires;traceable_to;thing;value_um;uncertainty_um"
+    paper = f"{head}\nC-82;Lab A;2026-03-13;2027-03-13;SI;{cast.shims[50].identity};50.12345;0.40001\n"
+    status, stored = send(client, reverse("api_certificate_table"), rows=paper)
+    assert (status, stored["notes"]) == (201, [
+        "Row 2, value_um: 50.12345 is kept as 50.12300.", "Row 2, uncertainty_um: 0.40001 is kept as 0.40100.",
+    ])  # fmt: skip
+    value = Certificate.objects.get(number="C-82").values.get()
+    assert (value.value_nm, value.expanded_uncertainty_nm) == (50_123, 401)
