@@ -68,6 +68,12 @@ def differences(readings: Sequence[ReadingSent], changes: Changes) -> list[Diffe
     return [one for one in told if one.before != one.after]
 
 
+def against(stored: Sequence[ReadingSent], taken: Sequence[ReadingSent]) -> list[Difference]:
+    """What readings that take the place of all stored ones change, by spot and order; their times are not compared."""
+    changes: dict[Place, Cell] = dict.fromkeys(by_place(stored), Cell(None))
+    return differences(stored, changes | {place: cell_of(reading) for place, reading in by_place(taken).items()})
+
+
 def doubts(found: Sequence[Difference], readings: Sequence[ReadingSent], unit: Unit) -> list[Fault]:
     """What is asked before the changes are stored: readings far from all others, and readings left out."""
     counting = [reading.value_nm for reading in readings if not reading.void_reason]

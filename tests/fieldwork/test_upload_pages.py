@@ -254,6 +254,14 @@ def test_a_record_is_corrected_by_its_rows_and_both_versions_stay(ines: Client, 
     assert upload(ines, cast, "", query=query, file=None, rows=rows).status_code == 422
     right = rows.replace("1,4,190,,probe tilted", "1,4,83,,")
     preview = upload(ines, cast, "", query=query, file=None, rows=right, replacement_reason="a slip of the key").url
+    # What the rows change is shown before they are stored, as it is on the grid.
+    told = words(ines.get(preview))
+    for sentence in (
+        "Readings that change (1)",
+        "Spot 1, reading 4 190 (voided: probe tilted) 83",
+        "Nothing that you see was decided",
+    ):
+        assert sentence in told, told
     ines.post(preview)
     new = ThicknessRecord.objects.get(replaces=old)
     assert (new.verdict, new.reading_count, new.file, new.source) == ("pass", 16, None, "page")

@@ -252,7 +252,7 @@ def thickness_changes(request: SignedIn, pk: UUID) -> HttpResponse:
     judged, trouble = _judged(record, changed(readings, held))
     unit = Unit(record.unit)
     context = {
-        "record": record, "project": record.project, "found": _shown(request, found, unit), "form": form,
+        "record": record, "project": record.project, "found": changes_shown(request, found, unit), "form": form,
         "asking": asking, "unit": unit, "trouble": trouble, "verdict": judged.verdict if judged else "",
         "verdict_words": _words(judged), "figures": _figures(record, readings, judged, changed(readings, held)),
         "shown": shown,
@@ -260,9 +260,9 @@ def thickness_changes(request: SignedIn, pk: UUID) -> HttpResponse:
     return render(request, "fieldwork/thickness_changes.html", context, status=422 if asking else status_of(form))
 
 
-def _shown(request: SignedIn, found: list[Difference], unit: Unit) -> Page[Any]:
+def changes_shown(request: SignedIn, found: list[Difference], unit: Unit, name: str = "page") -> Page[Any]:
     """A page of what differs: the place, and each of stored and corrected as figure and why it does not count."""
-    told = paged(request, found, CHANGES_A_PAGE)
+    told = paged(request, found, CHANGES_A_PAGE, name=name)
 
     def side(reading: ReadingSent | None) -> tuple[str, str] | None:
         return (as_typed(reading.value_nm, unit), reading.void_reason) if reading else None

@@ -19,6 +19,7 @@ from django.views.decorators.http import require_safe
 from accounts.forms import status_of
 from accounts.middleware import SignedIn
 from inspection.fieldwork import actions, forms, queries, reading_table, told_shapes, uploads
+from inspection.fieldwork.grid import against
 from inspection.fieldwork.judging import Plan, plan_of
 from inspection.fieldwork.models import ThicknessRecord
 from inspection.fieldwork.profile.models import ProfileRecord
@@ -35,6 +36,7 @@ from inspection.fieldwork.views.common import (
     replaced_or_404,
     tell_stored,
 )
+from inspection.fieldwork.views.grid import changes_shown
 from inspection.fieldwork.views.sheets import as_recorded
 from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Asked, Fault, Refused
@@ -192,8 +194,21 @@ def thickness_preview(request: SignedIn, project: UUID, digest: str) -> HttpResp
         "file_digest": sent.content_digest,
         "checks": paged(request, checks, CHECKS_A_PAGE, name="checks"),
         "asked_checks": query_without_page(request, "checks"), "asked_rows": query_without_page(request),
+        **(_corrected(request, upload, preview) if upload.replaces and judged else {}),
     }  # fmt: skip
     return render(request, "fieldwork/thickness_preview.html", context, status=422 if faults else 428 if asked else 200)
+
+
+def _corrected(request: SignedIn, upload: uploads.Upload, preview: uploads.Preview) -> dict[str, Any]:
+    """What the rows change of the record that they correct, and what else is another."""
+    record, unit = upload.replaces, preview.table.unit
+    found = against(queries.readings_of(record), preview.table.readings)  # type: ignore[arg-type]  # asked of a correction
+    named = [(name, str(getattr(record, name)), str(getattr(upload, name))) for name in ("area", "coat", "gauge")]
+    return {
+        "corrected": record, "found": changes_shown(request, found, unit, name="changes"), "unit": unit,
+        "asked_changes": query_without_page(request, "changes"),
+        "others": [(name.capitalize(), before, after) for name, before, after in named if before != after],
+    }  # fmt: skip
 
 
 def _fault_head(faults: int, rows: int) -> str:
