@@ -21,7 +21,6 @@ from inspection.foundation.shaping import (
     rows_under,
     width_of,
 )
-from inspection.foundation.units import Unit
 
 AREA, SPOT, READING, THICKNESS = "area", "spot", "reading", "thickness"
 DATE, TIME, VOID = "date", "time", "void_reason"
@@ -100,7 +99,7 @@ def completed(sheet: Sheet, shape: Shape, asked: Sequence[Fault] = ()) -> Propos
         unit = _unit(sheet, shape, heads)
         shape = replace(shape, unit=unit or "")
         if thick and not unit:
-            questions.append(Fault("Nothing says whether the readings are in µm or in mil; say it.", "unit"))
+            questions.append(Fault("Nothing says whether the readings are in µm, mil or mm; say it.", "unit"))
     if shape.place(SPOT) is None and len(thick) < 2 and not shape.per_spot:
         questions.append(Fault("No column is known to be the spot; say it, or how many readings a spot has.", "spot"))
     when = [text for name in (DATE, TIME) for text in _texts(sheet, shape, name)]
@@ -190,11 +189,11 @@ def _number(text: str) -> float | None:
         return None
 
 
-def known_unit(word: str) -> Unit | None:
+def known_unit(word: str) -> str | None:
     return UNIT_WORDS.get(word.casefold().replace("µ", "u").replace("\u03bc", "u").strip("."))
 
 
-def _unit(sheet: Sheet, shape: Shape, heads: Sequence[str]) -> Unit | None:
+def _unit(sheet: Sheet, shape: Shape, heads: Sequence[str]) -> str | None:
     """From the head of the thickness, else from its cells where each of them names the same."""
     places = shape.places(THICKNESS)
     told = {unit for place in places if (unit := head_of(heads[place])[1])} if shape.head else set()

@@ -24,11 +24,11 @@ from inspection.fieldwork.reading_shape import (
     known_unit,
     proposed,
 )
-from inspection.foundation import cells
+from inspection.foundation import cells, column_units
 from inspection.foundation.cells import Sheet, shielded
 from inspection.foundation.clocks import Unclear, comes_twice, moment_of
 from inspection.foundation.refusals import Fault, Refused
-from inspection.foundation.shaping import Shape, Unsure, heads_of, rows_under
+from inspection.foundation.shaping import MM, Shape, Unsure, heads_of, rows_under
 from inspection.foundation.units import Unit, in_unit, nm_around
 from inspection.foundation.written_times import TwoWays, written
 
@@ -195,7 +195,7 @@ class _Reader:
         self.heads = heads_of(self.sheet, self.shape)
         while self.heads and not self.heads[-1] and len(self.heads) > len(self.shape.columns):
             self.heads.pop()
-        self.unit = Unit(self.shape.unit)
+        self.unit = Unit.UM if self.shape.unit == MM else Unit(self.shape.unit)
         self.thick = self.shape.places(THICKNESS)
         self.value_fields = {_name(self.heads[place]) for place in self.thick}
         self.places = {name: place for place, name in reversed(list(enumerate(self.shape.columns))) if name}
@@ -223,6 +223,8 @@ class _Reader:
             yield f"Passed over as no readings: line{'s' * (len(noise) > 1)} {shown}."
         for name, count in self.filled.items():
             yield f"{count} empty cell{'s' * (count > 1)} of {name}: taken as what stands above."
+        if self.shape.unit == MM:
+            yield "The readings are turned from mm into µm."
         if SPOT not in self.places:
             many = len(self.thick) if len(self.thick) > 1 else self.shape.per_spot
             yield f"Spots are counted in the order of the file, {many} reading{'s' * (many > 1)} each."
@@ -277,8 +279,10 @@ class _Reader:
             name = _name(self.heads[place])
             if text:
                 with_unit = WITH_UNIT.fullmatch(text)
-                if with_unit and known_unit(with_unit[2]) is self.unit:
+                if with_unit and known_unit(with_unit[2]) == self.shape.unit:
                     text = with_unit[1]
+                if self.shape.unit == MM:
+                    text = column_units.in_ours(text, "um", MM)
                 try:
                     found.append(nm_around(text, self.unit, field=name, row=number))
                 except Refused as wrong:

@@ -10,7 +10,7 @@ from django import forms
 from inspection.fieldwork.reading_shape import MEANINGS, likely_noise
 from inspection.foundation.cells import Sheet
 from inspection.foundation.shape_form import ColumnsForm
-from inspection.foundation.shaping import MOST_A_SPOT, Shape
+from inspection.foundation.shaping import MM, MOST_A_SPOT, Shape
 from inspection.foundation.units import Unit
 from inspection.instruments.models import Gauge
 
@@ -19,7 +19,7 @@ class HowRead(ColumnsForm):
     """Asked of one sheet of a file; filled with the shape that is proposed for it."""
 
     unit = forms.ChoiceField(
-        label="Unit of the readings", required=False, choices=[("", "As the file says"), *Unit.choices]
+        label="Unit of the readings", required=False, choices=[("", "As the file says"), *Unit.choices, (MM, "mm")]
     )
     per_spot = forms.IntegerField(
         label="Readings of a spot", required=False, min_value=1, max_value=MOST_A_SPOT,

@@ -31,7 +31,7 @@ SHOWN = {
     "m2": "m²", "um": "µm", "c": "°C", "cm2": "cm²", "mm2": "mm²", "dm2": "dm²", "ft2": "ft²", "in2": "in²", "f": "°F",
 }  # fmt: skip
 FIGURE = re.compile(r"([±\s]*)([-+]?\d[\d.,]*)\s*(.*)")
-THOUSANDS = re.compile(r"[-+]?\d{1,3}[.,]\d{3}")
+THOUSANDS = re.compile(r"[-+]?[1-9]\d{0,2}[.,]\d{3}")
 # A figure that does not end is written so far, below a hundred-thousandth of any unit here.
 DIGITS = 6
 
@@ -60,8 +60,8 @@ def in_ours(cell: str, ours: str, of_head: str = "") -> str:
         figure = Fraction(Decimal(text.replace(",", ".") if text.count(",") == 1 and "." not in text else text))
     except InvalidOperation:
         return cell
-    if THOUSANDS.fullmatch(text):
-        # 12,500 cm² is one thing or a thousandth of it; beside its row it is asked for otherwise.
+    if ours != "um" and THOUSANDS.fullmatch(text):
+        # 12,500 cm² is one thing or a thousandth of it; beside its row it is asked for otherwise. No film is 1250 mm.
         return f"{sign}{text} {shown(unit)}"
     if ours == "c":
         # A storage temperature is kept to a tenth.

@@ -29,9 +29,12 @@ MOST_A_SPOT = 100
 LONGEST_HEAD = 60
 # Of one file, and no answer for the next.
 OF_ONE_FILE = ("sheet", "skipped", "day")
-UNIT_WORDS = {
+# Of thick films; turned into µm where it is read.
+MM = "mm"
+UNIT_WORDS: dict[str, str] = {
     "um": Unit.UM, "micron": Unit.UM, "microns": Unit.UM, "micrometre": Unit.UM, "micrometres": Unit.UM,
     "micrometer": Unit.UM, "micrometers": Unit.UM, "mil": Unit.MIL, "mils": Unit.MIL,
+    "mm": MM, "millimetre": MM, "millimetres": MM, "millimeter": MM, "millimeters": MM,
 }  # fmt: skip
 SEPARATOR_NAMES = {
     "comma": "Commas", "semicolon": "Semicolons", "tab": "Tabs", COLUMNS: "Blanks, in columns of fixed width",
@@ -97,7 +100,7 @@ class Unsure(Refused):
         self.proposal = proposal
 
 
-def head_of(cell: str) -> tuple[str, Unit | None]:
+def head_of(cell: str) -> tuple[str, str | None]:
     """A head in plain words, without its unit; and the unit: “Schichtdicke [µm]” is (schichtdicke, µm)."""
     plain = cell.strip().casefold().replace("µ", "u").replace("\u03bc", "u")
     words = re.findall(r"[^\W_]+|#", plain)
@@ -223,6 +226,6 @@ def _list_of(value: Any, kind: type) -> bool:
 
 PARTS = frozenset(field.name for field in fields(Shape))
 CHOICES: dict[str, tuple[str, ...]] = {
-    "separator": (*SEPARATORS, COLUMNS, LINES), "unit": tuple(Unit.values), "day_order": tuple(DAY_ORDERS),
+    "separator": (*SEPARATORS, COLUMNS, LINES), "unit": (*Unit.values, MM), "day_order": tuple(DAY_ORDERS),
     "blanks": tuple(BLANKS),
 }  # fmt: skip

@@ -96,6 +96,7 @@ CERTAIN: dict[str, bytes | str] = {
     "UTF-16 without": "Spot\tDFT µm\r\n1\t84,5\r\n1\t85,0\r\n2\t79,9\r\n".encode("utf-16-le"),
     "Latin-1": "Spot;Schichtdicke [µm]\n1;84,5\n1;85\n2;79,9\n".encode("latin-1"),
     "repeated cells left blank": "Spot;DFT µm\n1;84,5\n;85,0\n2;79,9\n",
+    "millimetres": "Spot;DFT [mm]\n1;0,0845\n1;0,085\n2;0.0799 mm\n",
     "spots by their label": "Spot;DFT µm\nS1;84,5\nS1;85,0\nSpot 2;79,9\n",
     "rows by spot": "Spot;DFT 1 µm;DFT 2 µm;DFT 3 µm\n1;84,5;85,0;\n2;79,9;;\n",
     "the second sheet of a workbook": book(Notes=[("made by nobody",)], Readings=ROWS),
@@ -186,6 +187,12 @@ def test_the_rows_of_several_areas_are_told_apart_and_each_counts_its_own_spots(
     assert "2 empty cells of area: taken as what stands above." in table.notes
 
 
+def test_readings_in_millimetres_say_that_they_were_turned() -> None:
+    table = read("Spot;DFT mm\n1;1,250\n1;0.5\n")
+    assert [reading.value_nm for reading in table.readings] == [1_250_000, 500_000]
+    assert table.notes == ("The readings are turned from mm into µm.",)
+
+
 def test_what_was_passed_over_or_filled_in_is_told() -> None:
     table = read(CERTAIN["five lines of noise above the head"])
     assert table.notes == ("Passed over as no readings: lines 1, 2, 3, 5, 6.",)
@@ -202,7 +209,7 @@ def test_a_reading_finer_than_a_nanometre_is_kept_between_its_two() -> None:
 def test_a_shape_that_cannot_be_is_refused_by_its_part() -> None:
     for sent, field in (
         ([], "shape"), ({"colour": 1}, "colour"), ({"columns": ["spot", "spot"]}, "columns"), ({"head": -1}, "head"),
-        ({"columns": ["mass"]}, "columns"), ({"skipped": "1"}, "skipped"), ({"unit": "mm"}, "unit"),
+        ({"columns": ["mass"]}, "columns"), ({"skipped": "1"}, "skipped"), ({"unit": "inch"}, "unit"),
         ({"day": "4.3.2026"}, "day"), ({"separator": ","}, "separator"), ({"per_spot": True}, "per_spot"),
     ):  # fmt: skip
         with pytest.raises(Refused) as refused:

@@ -34,7 +34,7 @@ def test_a_list_of_values_is_asked_about_stored_as_told_and_offered_the_next_tim
     asked = upload(ines, cast, LIST)
     assert asked.url.endswith("/columns/")
     page = ines.get(asked.url)
-    assert "Nothing says whether the readings are in µm or in mil" in words(page)
+    assert "Nothing says whether the readings are in µm, mil or mm" in words(page)
     assert "say it, or how many readings a spot has" in words(page)
     assert page.context["form"]["skipped"].value() == ["18"]
     unsaid = answered(ines, page)
