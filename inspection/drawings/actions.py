@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -191,6 +191,28 @@ def place_area(by: Person, *, drawing: Drawing, area: InspectionArea, x: int | N
     locked = _locked(drawing)
     others = [Placed(each.area, each.x, each.y) for each in _shown(locked) if each.area_id != area.pk]
     set_areas(by, drawing=locked, areas=[*others, Placed(area, x, y)])
+
+
+@transaction.atomic
+def confirm_places(by: Person, *, drawing: Drawing, at: datetime | None = None) -> None:
+    """Say that the places which areas had before the revision that stands fit it too; each is entered anew."""
+    require(by, *KEEPERS, to="say what a drawing shows")
+    in_sight(by, drawing)
+    locked, moment = _locked(drawing), at or timezone.now()
+    before = placed_before(_shown(locked), standing_of(locked))
+    if not before:
+        raise Conflict("No area was placed before the revision that stands.")
+    DrawingArea.objects.filter(pk__in=[each.pk for each in before]).update(ended_at=moment, ended_by=by)
+    DrawingArea.objects.bulk_create(
+        DrawingArea(drawing=locked, area=each.area, x=each.x, y=each.y, by=by, at=moment) for each in before
+    )
+    told = {each.area.label: _place(each) for each in before}
+    journal.record("drawing.places_confirmed", locked, by=by, project_id=locked.project_id, after=told)
+
+
+def placed_before(areas: Iterable[DrawingArea], revision: DrawingRevision | None) -> list[DrawingArea]:
+    """The areas whose place was said of a former revision."""
+    return [each for each in areas if each.x is not None and revision and each.at < revision.at]
 
 
 def areas_digest(rows: Any) -> str:

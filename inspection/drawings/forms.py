@@ -24,7 +24,9 @@ from inspection.works.entering import LONGEST_NOTE
 
 # Where a browser names the place in a picture that was pressed, in pixels as the picture is shown.
 PRESSED = ("at.x", "at.y")
-WIDTHS = (320, 640, 1200)
+# How wide the picture to press on may be shown, in pixels.
+SIZES = {320: "small", 640: "middle", 1200: "large"}
+WIDTHS = tuple(SIZES)
 HUNDRED = Decimal(100)
 A_PLACE = "write A1, or A1: 41.5, 33 with per cent from the left and from the top"
 
@@ -233,8 +235,10 @@ class WriteNote(InZone, Place):
         shown = DrawingArea.objects.filter(drawing=revision.drawing_id, ended_at=None).order_by().values("area")
         areas = InspectionArea.objects.visible_to(by).filter(structure__project=project).select_related("structure")
         set_up(self, "area", queryset=areas.annotate(on_it=Q(pk__in=shown)).order_by("-on_it", "code"))
-        if not revision.has_picture:
-            del self.fields["left"], self.fields["top"]
+        for name in ("left", "top"):
+            self.fields[name].needed_by = "or press on the picture"  # type: ignore[attr-defined]  # read by forms/field.html
+            if not revision.has_picture:
+                del self.fields[name]
 
     def note(self) -> NoteSent:
         x, y = self.x_y()

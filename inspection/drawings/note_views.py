@@ -16,8 +16,9 @@ from accounts.forms import answered, sent, status_of
 from accounts.middleware import SignedIn
 from accounts.rights import require
 from inspection.drawings import actions, forms, noting, queries
+from inspection.drawings.marks import picture_of
 from inspection.drawings.models import DrawingNote
-from inspection.drawings.views import page, picture_of, place_form, width_of
+from inspection.drawings.views import page, place_form, width_of
 from inspection.foundation.ids import new_id
 from inspection.projects.forms import Because
 

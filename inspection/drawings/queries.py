@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
@@ -66,26 +64,6 @@ def areas_on_no_drawing(person: Person, project: Project) -> QuerySet[Inspection
     shown = DrawingArea.objects.filter(area=OuterRef("pk"), ended_at=None, drawing__in=kept)
     rows: QuerySet[InspectionArea] = InspectionArea.objects.in_use().whole().visible_to(person)
     return rows.filter(~Exists(shown), structure__project=project).select_related("structure")
-
-
-@dataclass(frozen=True)
-class Mark:
-    """What is drawn over a picture: where, in its pixels, and the words there."""
-
-    x: float
-    y: float
-    words: str
-    told: str
-    address: str = ""
-
-
-def marks(rows: Iterable[Any], width: int, height: int, words: Any, told: Any) -> list[Mark]:
-    """Of the rows that have a place, the marks on a picture of so many pixels."""
-    return [
-        Mark(round(each.x * width / 10_000, 1), round(each.y * height / 10_000, 1), words(each), told(each),
-             f"#note-{each.number}" if isinstance(each, DrawingNote) else "")
-        for each in rows if each.x is not None
-    ]  # fmt: skip
 
 
 def area_named(person: Person, project: UUID, pk: UUID) -> InspectionArea | None:

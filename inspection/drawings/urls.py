@@ -10,6 +10,7 @@ urlpatterns = [
     path("drawings/<uuid:pk>/correct/", views.drawing_correct, name="drawing_correct"),
     path("drawings/<uuid:pk>/areas/", views.drawing_areas, name="drawing_areas"),
     path("drawings/<uuid:pk>/areas/<uuid:area>/", views.drawing_area_place, name="drawing_area_place"),
+    path("drawings/<uuid:pk>/places-fit/", views.drawing_places_fit, name="drawing_places_fit"),
     path("drawing-revisions/<uuid:pk>/", views.drawing_revision, name="drawing_revision"),
     path("drawing-revisions/<uuid:pk>/page.jpg", views.drawing_picture, name="drawing_picture"),
     path("drawing-revisions/<uuid:pk>/file/", views.drawing_file, name="drawing_file"),

@@ -11,19 +11,19 @@ from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from accounts import vault
 from accounts.forms import answered, carried_out, sent, status_of
 from accounts.middleware import SignedIn
 from accounts.rights import require
 from inspection.drawings import actions, forms, noting, queries
+from inspection.drawings.marks import picture_of
 from inspection.drawings.models import Drawing, DrawingArea, DrawingRevision
 from inspection.drawings.shown import shown_of
 from inspection.foundation.ids import new_id
 from inspection.foundation.narrowing import page_number
 from inspection.photos.api import image
-from inspection.photos.picture import PAGE
 from inspection.projects.forms import Because
 from inspection.projects.models import Project
 
@@ -81,24 +81,10 @@ def _show(request: SignedIn, found: Drawing, revision: DrawingRevision) -> HttpR
         "notes_elsewhere": [each for each in notes if each.revision_id != revision.pk], "areas": areas,
         "is_current": stands is not None and stands.pk == revision.pk, "may_keep": keeps,
         "picture": picture_of(revision, here, areas if stands and stands.pk == revision.pk else ()),
-        "placed_before": [each for each in areas if each.x is not None and stands and each.at < stands.at],
+        "placed_before": len(actions.placed_before(areas, stands)),
         "revisions": list(found.revisions.all())[::-1], "may_write": person.has_role(*noting.WRITERS),
     }  # fmt: skip
     return render(request, "drawings/drawing.html", shown)
-
-
-def picture_of(revision: DrawingRevision, notes: Any, areas: Any) -> dict[str, Any] | None:
-    """What `drawings/picture.html` draws: the sides of the picture as shown, and the marks over it."""
-    if not revision.has_picture:
-        return None
-    share = min(1, PAGE / max(revision.width, revision.height))
-    width, height = round(revision.width * share), round(revision.height * share)
-    unit = round(max(width, height) / 60, 1)
-    return {
-        "width": width, "height": height, "unit": unit, "line": round(unit / 6, 1), "small": round(unit * 1.3, 1),
-        "notes": queries.marks(notes, width, height, lambda each: str(each.number), lambda each: each.text),
-        "areas": queries.marks(areas, width, height, lambda each: each.area.code, lambda each: str(each.area)),
-    }  # fmt: skip
 
 
 @require_safe
@@ -173,6 +159,13 @@ def drawing_areas(request: SignedIn, pk: UUID) -> HttpResponse:
     )  # fmt: skip
 
 
+@require_POST
+def drawing_places_fit(request: SignedIn, pk: UUID) -> HttpResponse:
+    actions.confirm_places(request.user, drawing=_drawing(request, pk))
+    messages.success(request, "It is entered that the places still fit.")
+    return redirect("drawing", pk)
+
+
 @page
 def drawing_area_place(request: SignedIn, pk: UUID, area: UUID) -> HttpResponse:
     """Where an area is, typed or pointed at on the picture; sent without a place: it is shown, without one."""
@@ -212,7 +205,7 @@ def place_form(
     drawn = None
     if revision.has_picture:
         height = forms.height_at(revision, width)
-        drawn = {"width": width, "height": height, "widths": forms.WIDTHS, "cross": _cross(form, width, height)}
+        drawn = {"width": width, "height": height, "sizes": forms.SIZES, "cross": _cross(form, width, height)}
     shown = {
         "form": form, "project": revision.drawing.project, "drawing": revision.drawing, "revision": revision,
         "heading": heading, "submit": submit, "cancel": cancel, "drawn": drawn,

@@ -19,7 +19,7 @@ from inspection.plan.models import PlanRevision
 from inspection.projects import actions as projects
 from inspection.projects.models import InspectionArea, Project
 from inspection.works import crews, planning, shifts
-from reports.demo import bridge_climate, bridge_days, bridge_evidence, lots, paint, plot, reporting
+from reports.demo import bridge_climate, bridge_days, bridge_drawing, bridge_evidence, lots, paint, plot, reporting
 from reports.demo.planned import approve, film_line, papers_line, read_areas, steel_line
 
 if TYPE_CHECKING:
@@ -54,6 +54,7 @@ def play(story: Story) -> Project:
     lots.play(story, project)
     bridge_climate.play(story, project)
     bridge_evidence.play(story, project)
+    bridge_drawing.play(story, project)
     bridge_days.play(story, project)
     reporting.drafted(story, project, bridge_days.SECOND)
     return project

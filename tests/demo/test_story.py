@@ -19,6 +19,7 @@ from django.urls import reverse
 from accounts import vault
 from accounts.models import JournalEntry, Letter, Person
 from inspection.diary.queries import day_of
+from inspection.drawings.queries import notes_of
 from inspection.fieldwork.climate.logger_files import window_of
 from inspection.fieldwork.climate.models import LoggerFile
 from inspection.fieldwork.models import ClimateRecord, ThicknessRecord
@@ -374,6 +375,18 @@ def test_the_bridge_has_drawn_photos_a_nonconformance_a_question_a_template_and_
     assert client.get(reverse("trace_of", args=["lot", lot.pk])).status_code == 200
     counts = touched_by_batch(PaintBatch.objects.get(project=project, number="ZA-2207")).counts
     assert (counts["mixes"], counts["lots"], counts["areas"]) == (1, 1, 1), "the demo can show a recall"
+
+
+def test_the_bridge_has_a_drawing_in_two_revisions_with_its_panels_and_two_notes(story: Story) -> None:
+    drawing = story.project["bridge"].drawings.get()
+    assert [(each.revision, each.format, each.has_picture) for each in drawing.revisions.all()] == [
+        ("A", "pdf", True), ("B", "pdf", True),
+    ]  # fmt: skip
+    assert drawing.areas.exclude(x=None).count() == 50
+    seen = {name: notes_of(story.person[name], drawing) for name in ("priya", "signe", "mikkel")}
+    assert {name: [note.number for note in notes] for name, notes in seen.items()} == {
+        "priya": [1, 2], "signe": [1, 2], "mikkel": [1],
+    }  # fmt: skip
 
 
 def test_the_bridge_has_notices_in_time_short_moved_held_and_withdrawn(story: Story) -> None:

@@ -24,6 +24,7 @@ from accounts import vault
 from accounts.models import JournalEntry, Organisation, Person, Role
 from inspection.drawings import actions, noting, picture, queries
 from inspection.drawings.actions import Placed
+from inspection.drawings.marks import Mark, letters_of
 from inspection.drawings.models import Drawing, DrawingArea, DrawingNote, DrawingRevision
 from inspection.drawings.noting import NoteSent
 from inspection.drawings.shown import path_of, shown_of
@@ -204,6 +205,13 @@ def test_the_areas_of_a_drawing_are_set_together_and_lead_both_ways(cast: Cast) 
     assert "since you looked" in late.content.decode()
     assert not queries.areas_on_no_drawing(cast.ines, site.project).exists()
     assert "D-101 Deck" in client.get(reverse("area", args=[site.area.pk])).content.decode()
+    file = UploadedContent("b.png", drawn("B"))
+    actions.revise_drawing(cast.ines, drawing=drawing, id=new_id(), revision="B", file=file)
+    assert "1 area was" in client.get(reverse("drawing", args=[drawing.pk])).content.decode()
+    assert "still fit" in client.post(reverse("drawing_places_fit", args=[drawing.pk]), follow=True).content.decode()
+    assert "1 area was" not in client.get(reverse("drawing", args=[drawing.pk])).content.decode()
+    with pytest.raises(Conflict, match="No area was placed before"):
+        actions.confirm_places(cast.ines, drawing=drawing)
     # Pressed on the picture at three quarters of its width: nothing is kept before it is sent.
     place = reverse("drawing_area_place", args=[drawing.pk, site.other_area.pk])
     pressed = client.post(f"{place}?width=320", {"left": "", "top": "", "at.x": "240", "at.y": "107"})
@@ -213,11 +221,28 @@ def test_the_areas_of_a_drawing_are_set_together_and_lead_both_ways(cast: Cast) 
     assert drawing.areas.get(ended_at=None, area=site.other_area).x == 7500
     actions.set_areas(cast.quinn, drawing=drawing, areas=[Placed(site.area)])
     assert drawing.areas.filter(ended_at=None).count() == 1
-    assert set(verbs(drawing.pk)) == {"drawing.added", "drawing.areas_set"}
+    assert set(verbs(drawing.pk)) == {
+        "drawing.added", "drawing.areas_set", "drawing.revised", "drawing.places_confirmed",
+    }  # fmt: skip
     with pytest.raises(NotAllowed):
         actions.set_areas(cast.clara, drawing=drawing, areas=[])
     with pytest.raises(Refused, match="named twice"):
         actions.set_areas(cast.ines, drawing=drawing, areas=[Placed(site.area), Placed(site.area)])
+
+
+@pytest.mark.once
+def test_the_codes_of_areas_on_a_picture_lie_over_none_of_each_other() -> None:
+    """Far apart they are as large as they may be; close by smaller; where nobody could read them only their places."""
+
+    def row(step: float) -> list[Mark]:
+        return [Mark(100 + step * number, 500, f"S1-N{number:02}", "", "") for number in range(20)]
+
+    wide, near, too_near = (letters_of(row(step), 1600) for step in (160, 60, 20))
+    assert wide == pytest.approx(1600 / 46, abs=0.1)
+    assert 0 < near < wide
+    assert near * 6 * 0.6 < 60, "six letters of about 0.6 of their height fit between two places"
+    assert too_near == 0
+    assert letters_of([Mark(1, 10 * number, "A1", "", "") for number in range(3)], 100) > 0
 
 
 def test_a_note_is_numbered_shown_corrected_withdrawn_and_kept_once(cast: Cast) -> None:

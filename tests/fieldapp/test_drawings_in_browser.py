@@ -35,7 +35,7 @@ def test_a_note_is_put_on_a_drawing_without_a_signal_by_a_tap_and_by_keys(
     picture = page.locator(".plot-over")
     expect(page.locator(".plot-notes > li")).to_have_text("1 Rust at the weld 2026-03-04 07:00")
     assert page.locator(".plot-image").evaluate("(image) => image.naturalWidth") > 200
-    expect(page.locator(".plot-area")).to_have_text("A2")
+    expect(page.locator(".plot-area text")).to_have_text("A2")
     # The areas that the drawing shows stand first among those to choose from.
     offered = page.locator('[data-field="area"] option').all_text_contents()
     assert offered[1:] == ["A2 Shell", "A1 Hatch"]

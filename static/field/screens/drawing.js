@@ -16,6 +16,8 @@ const LONGEST = 2_000;
 const SVG = "http://www.w3.org/2000/svg";
 // The longer side of a picture in units of what is drawn over it.
 const SIDE = 1000;
+// The height of a code beside its place, as in field.css.
+const LETTER = 28;
 const STEP = 1;
 const FAR = 5;
 const MOVES = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
@@ -90,16 +92,26 @@ function s(tag, attrs, ...children) {
   return element;
 }
 
+/** Whether the codes can stand at their places without lying over one another; else the places stand alone. */
+function apart(areas) {
+  const rows = [...areas].sort((one, other) => one.at[0] - other.at[0]);
+  return rows.every((one, index) => rows.slice(index + 1).every((other) =>
+    Math.abs(one.at[1] - other.at[1]) > LETTER * 1.2
+    || other.at[0] - one.at[0] > ((one.code.length + other.code.length) / 2) * LETTER * 0.66));
+}
+
 /** The picture with what lies over it; `cross(left, top)` moves the cross, `onplace` is told where was pressed. */
 function picture(drawing, pack, notes) {
   if (!drawing.width) return null;
   const unit = SIDE / Math.max(drawing.width, drawing.height);
   const [width, height] = [drawing.width * unit, drawing.height * unit];
   const at = (x, y) => [(x * width) / PARTS, (y * height) / PARTS];
-  const marks = drawing.areas.filter((each) => each.x !== null).map((each) => {
-    const [x, y] = at(each.x, each.y);
-    return s("text", { x, y, class: "plot-area", "text-anchor": "middle" }, areaById(pack, each.area)?.code || "");
-  });
+  const areas = drawing.areas.filter((each) => each.x !== null).map((each) => (
+    { at: at(each.x, each.y), code: areaById(pack, each.area)?.code || "" }));
+  const told = apart(areas);
+  const marks = areas.map(({ at: [x, y], code }) => s("g", { class: "plot-area" }, s("title", {}, code),
+    s("circle", { cx: x, cy: y, r: 5 }),
+    ...(told ? [s("text", { x, y: y - 10, "text-anchor": "middle" }, code)] : [])));
   for (const note of notes.filter((each) => each.x !== null)) {
     const [x, y] = at(note.x, note.y);
     marks.push(s("circle", { cx: x, cy: y, r: 24, class: "plot-note" }),

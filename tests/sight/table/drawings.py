@@ -62,6 +62,7 @@ ROWS = [
     Row("drawing_areas", "POST", **DRAWING, **KEPT),
     Row("drawing_area_place", args=area_on_it, scoped=True, **KEPT),
     Row("drawing_area_place", "POST", args=area_on_it, scoped=True, **KEPT, data=lambda place: {"left": 1, "top": 2}),
+    Row("drawing_places_fit", "POST", **DRAWING, **KEPT),
     Row("drawing_revision", **REVISION, allowed=EVERYBODY),
     Row("drawing_picture", **REVISION, allowed=EVERYBODY),
     Row("drawing_file", **REVISION, allowed=EVERYBODY),
