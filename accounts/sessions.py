@@ -1,12 +1,14 @@
-"""Signed-in sessions: when they end by themselves, and where else somebody is signed in."""
+"""Signed-in sessions: when they end by themselves, where else somebody is signed in, and ending that."""
 
 from __future__ import annotations
 
 import time
 from datetime import timedelta
+from importlib import import_module
 
 from allauth.usersessions.models import UserSession
-from django.contrib.auth import logout
+from django.conf import settings
+from django.contrib.auth import SESSION_KEY, logout
 from django.db import transaction
 from django.http import HttpRequest
 from django.utils import timezone
@@ -17,6 +19,8 @@ from accounts.stepping import SIGNED_IN_AT
 from inspection.foundation.refusals import Conflict
 
 SEEN_AT = "seen_at"
+# In what is left of a session that its person ended from elsewhere: who that was.
+ENDED_FOR = "ended_for"
 LONGEST = timedelta(days=14)
 IDLE = timedelta(hours=12)
 # Where somebody asked to stay signed in on the device.
@@ -48,9 +52,22 @@ def sessions_of(person: Person) -> list[UserSession]:
 
 @transaction.atomic
 def end_session(by: Person, *, pk: int) -> None:
-    """Sign oneself out on another device."""
+    """Sign oneself out on another device, which is told so when it is heard of next."""
     found = UserSession.objects.select_for_update().filter(user=by, pk=pk).first()
     if found is None:
         raise Conflict("You are no longer signed in there.")
     found.end()
+    # Nobody's session under the same key, for as long as the device may send it: whose was ended here, and no more.
+    left = import_module(settings.SESSION_ENGINE).SessionStore(session_key=found.session_key)
+    # Kept before anything is put into it: one that is not there loses its key when it is read.
+    left.save(must_create=True)
+    left[ENDED_FOR] = str(by.pk)
+    left.save()
     journal.record("session.ended", by, by=by)
+
+
+def ended_for(request: HttpRequest) -> str:
+    """Whose sign-in on this device they ended from elsewhere; empty where nobody did, or somebody is signed in now."""
+    if settings.SESSION_COOKIE_NAME not in request.COOKIES or SESSION_KEY in request.session:
+        return ""
+    return str(request.session.get(ENDED_FOR, ""))

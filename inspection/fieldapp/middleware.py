@@ -1,6 +1,6 @@
 """What the field app on a phone must know of signing in and out there, said by cookies that its script reads.
 
-Signing out on purpose locks it; a session that merely ends does not.
+Signing out on purpose locks it, there or from elsewhere; a session that merely ends does not.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from collections.abc import Callable
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 
+from accounts import sessions
 from accounts.models import Person
 
 # A cookie of this name is taken from this host alone, by TLS alone (RFC 6265bis).
@@ -19,6 +20,8 @@ SIGNED_OUT = f"{PREFIX}field_signed_out"
 # Whose the phone is since the last sign-in: where the office cannot be heard nobody else's work is shown there.
 SIGNED_IN = f"{PREFIX}field_person"
 LASTS_S = 365 * 24 * 3600
+# To the sign-in page, and by the API.
+TURNED_AWAY = (302, 401)
 
 
 class LockFieldApp:
@@ -27,7 +30,11 @@ class LockFieldApp:
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         response = self.get_response(request)
-        if person := getattr(request, "signing_out", None):
+        person = getattr(request, "signing_out", None)
+        # Of a phone that was lost: said as often as it asks, until somebody signs in there.
+        if person is None and response.status_code in TURNED_AWAY:
+            person = sessions.ended_for(request)
+        if person:
             told = f"{request.COOKIES.get(SIGNED_OUT, '')}.{person}".strip(".").split(".")[-12:]
             response.set_cookie(
                 SIGNED_OUT, ".".join(dict.fromkeys(told)), max_age=LASTS_S, secure=not settings.PLAIN_HTTP,

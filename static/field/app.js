@@ -35,7 +35,11 @@ export const app = {
   /** The office's word on who is signed in, for sending: never one person's work under another's name. */
   async askWho() {
     const heard = await heardOf(app.device);
-    if (heard.state !== "ok") return { state: heard.state };
+    if (heard.state !== "ok") {
+      // Ended by its person from elsewhere, as of a phone that was lost: nothing more is shown.
+      if (await app.device.leftBy(app.person.person)) location.reload();
+      return { state: heard.state };
+    }
     app.office = heard.who.app_version;
     if (heard.who.person !== app.person.person) return { state: "other", name: heard.who.name };
     if (app.office !== app.version) lookForNew();

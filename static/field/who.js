@@ -30,7 +30,10 @@ export async function findPerson(device) {
   // The office is asked first, so that nobody sees the work of the one before; at the edge of a signal not for long.
   const heard = await heardOf(device, offline ? 4_000 : 15_000);
   if (heard.state === "ok") return { person: await keepPerson(device, heard.who), heard };
-  return { person: offline, heard };
+  // The answer may tell that its person ended the sign-in of this phone from elsewhere.
+  await device.lockSignedOut();
+  const locked = offline && (await device.person(current)).locked;
+  return { person: locked ? null : offline, heard };
 }
 
 /** Keeps what the office said of the person, who is unlocked by having signed in. */

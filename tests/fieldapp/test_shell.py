@@ -9,9 +9,11 @@ from typing import Any
 from uuid import UUID
 
 import pytest
+from allauth.usersessions.models import UserSession
 from django.contrib.sessions.models import Session
 from playwright.sync_api import expect
 
+from accounts.sessions import end_session
 from inspection.fieldapp import files
 from inspection.fieldwork.models import ClimateRecord
 from inspection.instruments.models import Verification
@@ -275,6 +277,33 @@ def test_a_sign_in_that_is_lost_or_another_persons_sends_nothing_and_loses_nothi
     one.offline()
     one.open(ready=False)
     expect(page.get_by_text("Nobody is signed in on this phone")).to_be_visible()
+
+
+def test_a_phone_whose_sign_in_its_owner_ended_from_elsewhere_shows_nothing_more_and_loses_nothing(
+    transactional_db: None, cast: Cast, phone: Callable[..., Any]
+) -> None:
+    one = phone(cast.ines)
+    page = one.open("#/send")
+    one.offline()
+    one.app(ADD, [climate_item(cast, 1)])
+    expect(page.locator("body")).to_contain_text("Climate 1")
+    noted = UserSession.objects.create(user=cast.ines, session_key=one.session, ip="127.0.0.1")
+    end_session(cast.ines, pk=noted.pk)
+    # Without a signal it cannot know; the first word of the office locks it, by itself.
+    page.reload()
+    expect(page.locator("body")).to_contain_text("Climate 1")
+    one.offline(False)
+    expect(page.get_by_text("What is kept on this phone for you is still here.")).to_be_visible()
+    expect(page.locator("body")).not_to_contain_text("Climate 1")
+    one.offline()
+    one.open(ready=False)
+    expect(page.get_by_text("What is kept here is locked")).to_be_visible()
+    # Found again: its owner signs in, and all of it is there and goes.
+    one.offline(False)
+    one.sign_in(cast.ines)
+    page.reload()
+    one.all_sent()
+    assert ClimateRecord.objects.count() == 1
 
 
 def test_two_phones_on_one_area_one_that_was_retired_and_a_person_who_left_the_project_meanwhile_lose_nothing(
