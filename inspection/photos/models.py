@@ -14,9 +14,21 @@ from inspection.foundation.ids import new_id
 from inspection.foundation.of_record import of_record
 from inspection.foundation.text_columns import LongText, ShortText
 from inspection.holdpoints.models import Decision
+from inspection.instruments.models import Verification
 from inspection.nonconformance.models import Nonconformance, ReworkItem
 from inspection.notices.models import Notice
 from inspection.projects.models import InspectionArea, OfProject, Project
+from inspection.works.models import Lot
+
+# Each photo is of one of these.
+THINGS = ("record", "nonconformance", "rework_item", "notice", "decision", "verification", "lot")
+
+
+def _of_one_thing() -> Q:
+    found = Q()
+    for name in THINGS:
+        found |= Q(*((f"{each}__isnull", each != name) for each in THINGS))
+    return found
 
 
 def _outside(person: Person) -> Q:
@@ -40,13 +52,17 @@ class PhotoQuerySet(OfProject):
     def in_scope_of(self, person: Person) -> Self:
         """Of records and items of rework they see none, and so no photos of them; nor those of a draft.
 
-        Of notices they see those of their own, and what their own people sent.
+        Of notices they see those of their own, and what their own people sent; of lots those of their own crews.
         """
         areas = InspectionArea.objects.visible_to(person).order_by().values("pk")
         ours = Q(notice__party__organisation=person.organisation_id) | Q(by__organisation=person.organisation_id)
         raised = Nonconformance.objects.visible_to(person).order_by().values("pk")
+        lots = Lot.objects.visible_to(person).order_by().values("pk")
         return self.filter(
-            Q(nonconformance__in=raised) | Q(decision__isnull=False, area__in=areas) | Q(ours, notice__isnull=False),
+            Q(nonconformance__in=raised)
+            | Q(lot__in=lots)
+            | Q(decision__isnull=False, area__in=areas)
+            | Q(ours, notice__isnull=False),
             project__in=Project.objects.visible_to(person).order_by().values("pk"),
         )
 
@@ -83,6 +99,11 @@ class Photo(models.Model):
     rework_item = models.ForeignKey(ReworkItem, on_delete=models.PROTECT, null=True, blank=True, related_name="photos")
     notice = models.ForeignKey(Notice, on_delete=models.PROTECT, null=True, blank=True, related_name="photos")
     decision = models.ForeignKey(Decision, on_delete=models.PROTECT, null=True, blank=True, related_name="photos")
+    # Of these it stays with the version that it came with; the page of the one that stands shows it too.
+    verification = models.ForeignKey(
+        Verification, on_delete=models.PROTECT, null=True, blank=True, related_name="photos"
+    )
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, null=True, blank=True, related_name="photos")
     file = models.ForeignKey(StoredFile, on_delete=models.PROTECT, related_name="+")
     # Of this upload: the same bytes may have come elsewhere under another name.
     file_name = models.CharField(max_length=200)
@@ -106,16 +127,7 @@ class Photo(models.Model):
         ordering = ("-received_at", "-id")
         indexes = (models.Index(fields=("project", "-received_at", "-id"), name="photo_of_project"),)
         constraints = (
-            models.CheckConstraint(
-                condition=(
-                    Q(record__isnull=False, nonconformance=None, rework_item=None, notice=None, decision=None)
-                    | Q(record=None, nonconformance__isnull=False, rework_item=None, notice=None, decision=None)
-                    | Q(record=None, nonconformance=None, rework_item__isnull=False, notice=None, decision=None)
-                    | Q(record=None, nonconformance=None, rework_item=None, notice__isnull=False, decision=None)
-                    | Q(record=None, nonconformance=None, rework_item=None, notice=None, decision__isnull=False)
-                ),
-                name="photo_of_one_thing",
-            ),
+            models.CheckConstraint(condition=_of_one_thing(), name="photo_of_one_thing"),
             # The report goes to the client.
             models.CheckConstraint(condition=Q(in_report=False) | Q(shown=True), name="photo_printed_is_shown"),
         )

@@ -10,6 +10,7 @@ from uuid import UUID
 from django.db.models import Model, QuerySet
 
 from accounts.models import Person, Role
+from inspection.instruments.models import Verification
 from inspection.photos import subjects
 from inspection.photos.models import Photo, PhotoLayer
 
@@ -26,9 +27,9 @@ def photos_seen(person: Person, **narrow: Any) -> QuerySet[Photo]:
 
 
 def photos_of(person: Person, thing: Model) -> QuerySet[Photo]:
-    """Those of one thing, oldest first, without the withdrawn."""
-    column = subjects.SUBJECTS[subjects.of(thing)].column
-    rows = Photo.objects.visible_to(person).that_stand().filter(**{column: thing.pk})
+    """Those of one thing and of its former versions, oldest first, without the withdrawn."""
+    kind = subjects.SUBJECTS[subjects.of(thing)]
+    rows = Photo.objects.visible_to(person).that_stand().filter(**{f"{kind.column}__in": kind.versions(thing)})
     return rows.select_related("project", "by").order_by("received_at", "pk")
 
 
@@ -40,6 +41,15 @@ def layers_of(photos: Collection[UUID]) -> dict[UUID, list[dict[str, Any]]]:
     """What stands drawn over each, in one query."""
     rows = PhotoLayer.objects.filter(photo__in=set(photos)).order_by("photo", "number")
     return {layer.photo_id: layer.shapes for layer in rows}
+
+
+def may_add(person: Person, thing: Model) -> bool:
+    """Whether the person may send photos of a thing that they see."""
+    # Checks of shared instruments are seen beyond one's own projects, where nothing is added.
+    return person.has_role(*SENDERS) and (
+        not isinstance(thing, Verification)
+        or subjects.SUBJECTS["verification"].seen(person).filter(pk=thing.pk).exists()
+    )
 
 
 def may_keep(person: Person, photo: Photo) -> bool:

@@ -16,10 +16,12 @@ from accounts.models import Person
 from inspection.fieldwork.kinds import kind_of
 from inspection.fieldwork.models import Record
 from inspection.holdpoints.models import Decision, HoldPoint
+from inspection.instruments.models import Verification
 from inspection.nonconformance.models import Nonconformance, ReworkItem
 from inspection.notices.models import Notice
 from inspection.photos.models import Photo
 from inspection.projects.models import InspectionArea, Project
+from inspection.works.models import Lot
 
 
 @dataclass(frozen=True)
@@ -32,11 +34,28 @@ class Subject:
     area: Callable[[Any], InspectionArea | None]
     told: Callable[[Any], str]
     address: Callable[[Any], str]
+    # Whose photos its page shows too: those of its former versions, where they do not go over.
+    versions: Callable[[Any], Any] = lambda thing: [thing.pk]
 
 
 def _decisions(person: Person) -> QuerySet[Any]:
     points = HoldPoint.objects.visible_to(person).order_by().values("pk")
     return Decision.objects.filter(point__in=points).select_related("point__project", "point__area__structure")
+
+
+def _checks(person: Person) -> QuerySet[Any]:
+    """Of projects in sight alone: company inspectors see checks of shared instruments made for others as well."""
+    projects = Project.objects.visible_to(person).order_by().values("pk")
+    return Verification.objects.visible_to(person).filter(project__in=projects).select_related("project", "gauge")
+
+
+def _former_checks(check: Verification) -> list[UUID]:
+    """The check and the versions that it replaces."""
+    found, before = [check.pk], check.replaces_id
+    while before:
+        found.append(before)
+        before = Verification.objects.filter(pk=before).values_list("replaces", flat=True).get()
+    return found
 
 
 def _record_told(record: Record) -> str:
@@ -73,10 +92,19 @@ SUBJECTS = {
         lambda thing: f"{thing.get_outcome_display()}: {thing.point.title}",
         lambda thing: reverse("point", args=[thing.point_id]),
     ),
+    "verification": Subject(
+        "verification", _checks, lambda thing: thing.project, lambda thing: None, lambda thing: f"Check: {thing}",
+        lambda thing: reverse("verification", args=[thing.pk]), _former_checks,
+    ),
+    "lot": Subject(
+        "lot", lambda person: Lot.objects.visible_to(person).select_related("project"),
+        lambda thing: thing.project, lambda thing: None, str, lambda thing: reverse("lot", args=[thing.pk]),
+        lambda thing: Lot.objects.filter(project=thing.project_id, number=thing.number).order_by().values("pk"),
+    ),
 }  # fmt: skip
 JOINED = (
     "project", "area__structure", "by", "withdrawn_by", "file", "record__project", "record__area__structure",
-    "record__coat", "nonconformance", "rework_item", "notice", "decision__point",
+    "record__coat", "nonconformance", "rework_item", "notice", "decision__point", "verification__gauge", "lot",
 )  # fmt: skip
 
 
@@ -115,5 +143,5 @@ def of(thing: Model) -> str:
     """The word of the thing."""
     model = Record if isinstance(thing, Record) else type(thing)
     models = {Record: "record", Nonconformance: "nonconformance", ReworkItem: "rework", Notice: "notice",
-              Decision: "decision"}  # fmt: skip
+              Decision: "decision", Verification: "verification", Lot: "lot"}  # fmt: skip
     return models[model]

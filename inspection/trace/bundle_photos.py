@@ -20,7 +20,8 @@ BYTES_A_PHOTO = 400_000
 
 def photos_under(person: Person, ids: Collection[UUID], home: UUID | None) -> QuerySet[Photo]:
     """Those that stand of these things, as far as the person sees them; of a thing of one project, of it alone."""
-    of = Q(record__in=ids) | Q(nonconformance__in=ids) | Q(decision__point__in=ids)
+    of = Q(record__in=ids) | Q(nonconformance__in=ids) | Q(decision__point__in=ids) | Q(verification__in=ids)
+    of |= Q(lot__in=ids)
     rows = photos_seen(person).filter(of, withdrawn_at=None)
     return (rows.filter(project_id=home) if home else rows).order_by("received_at", "pk")
 

@@ -8,6 +8,7 @@ import { idOf, keepAwake, saidByOffice } from "./hand.js";
 import { newId, now } from "./ids.js";
 import * as kit from "./kit.js";
 import { drawPad, listen } from "./pad.js";
+import { drawPhotos } from "./photos.js";
 
 const MOST_EACH = 20;
 const VERDICTS = { pass: "Within the tolerance at every point", fail: "Outside the tolerance" };
@@ -214,6 +215,8 @@ function read(root, app, gauge, draft) {
     value: draft.values.note || "",
     oninput: () => draft.set("note", note.value).catch((full) => app.say(full.message, "bad")),
   });
+  const shots = h("div", { class: "told-form" });
+  const photos = drawPhotos(shots, app, draft);
   const pad = drawPad(press, { signed: true });
   function press(key) {
     const answer = comparing.step(c, key, set);
@@ -239,7 +242,7 @@ function read(root, app, gauge, draft) {
     drawMeant();
     const last = comparing.lastOf(c);
     pad.undo(c.pad.text ? "Clear" : last ? `Take back ${last}` : "Take back");
-    clear(parts.rest).append(h("div", { class: "thumb-rest" }, rest(app, gauge, draft, { set, c, change })));
+    clear(parts.rest).append(h("div", { class: "thumb-rest" }, rest(app, gauge, draft, { set, c, change, photos })));
   }
   function drawMeant() {
     const meant = asks ? comparing.meantPerhaps(c, set) : "";
@@ -268,11 +271,11 @@ function read(root, app, gauge, draft) {
         parts.said,
       ),
       h("div", { class: "thumb-hand" }, pad.element),
-      h("div", { class: "thumb-rest" }, parts.rest, ...careTold(gauge.site_check), field("Note", note)),
+      h("div", { class: "thumb-rest" }, parts.rest, ...careTold(gauge.site_check), field("Note", note), shots),
     ),
   );
   draw();
-  const ends = [keepAwake(), listen(press, () => Boolean(c.pad.text))];
+  const ends = [keepAwake(), listen(press, () => Boolean(c.pad.text)), photos.leave];
   return () => ends.forEach((end) => end());
 }
 
@@ -297,7 +300,7 @@ function wantedWords(c, set, gauge) {
   return `What does ${gauge.identity} read, or was it set to? Type it, then Enter.`;
 }
 
-function rest(app, gauge, draft, { set, c, change }) {
+function rest(app, gauge, draft, { set, c, change, photos }) {
   const answer = comparing.judged(c, set);
   const done = comparing.nextOf(c, set) === null;
   const more = set.byReference && done && c.points.length < comparing.MOST_POINTS;
@@ -313,7 +316,7 @@ function rest(app, gauge, draft, { set, c, change }) {
     done && h("p", { class: "quiet small" }, "The verdict of record is made at the office."),
     button(
       done ? "Keep the check, to be sent" : "Keep it as it is",
-      () => keep(app, gauge, draft, { set, c, answer }).catch(app.failed),
+      () => keep(app, gauge, draft, { set, c, answer, photos }).catch(app.failed),
       { class: done ? "button" : "button button-quiet", disabled: !answer },
     ),
     more && button("Another point", () => change(comparing.another(c, set)), { class: "button button-quiet" }),
@@ -333,7 +336,7 @@ function rest(app, gauge, draft, { set, c, change }) {
   ];
 }
 
-async function keep(app, gauge, draft, { set, c, answer }) {
+async function keep(app, gauge, draft, { set, c, answer, photos }) {
   const { purpose, adjustment, as_left } = draft.values.setup;
   const body = {
     id: idOf(draft),
@@ -347,5 +350,6 @@ async function keep(app, gauge, draft, { set, c, answer }) {
     note: (draft.values.note || "").trim(),
   };
   const kept = { verdict: answer.verdict, verified_from_nm: null, verified_to_nm: null };
-  await kit.keepCheck(app, gauge, draft, { body, place: labelOf(PURPOSES, purpose), answer: { ...answer, kept } });
+  const place = labelOf(PURPOSES, purpose);
+  await kit.keepCheck(app, gauge, draft, { body, place, answer: { ...answer, kept }, photos });
 }

@@ -70,9 +70,12 @@ export const ownChecks = async (app) => (await app.store.prefs.get("own-checks")
 
 /**
  * Keeps a check to be sent, and what a measurement has to know of it.
- * @param {{body: Object, place: string, answer: ?{verdict: string, lines: string[], kept: Object}}} check
+ * @param {{body: Object, place: string, answer: ?{verdict: string, lines: string[], kept: Object}, photos: Object}}
+ *   check `photos` as `drawPhotos` gives them
  */
-export async function keepCheck(app, gauge, draft, { body, place, answer }) {
+export async function keepCheck(app, gauge, draft, { body, place, answer, photos }) {
+  const title = `Check of ${gauge.identity}`;
+  const shots = await photos.items({ of: "verification", thing: body.id, place: title });
   await draft.toQueue([
     {
       id: body.id,
@@ -80,8 +83,9 @@ export async function keepCheck(app, gauge, draft, { body, place, answer }) {
       body,
       told: answer?.verdict ? { verdict: answer.verdict, why: answer.lines } : null,
       draft: { screen: "check", args: [gauge.id], values: draft.values },
-      words: { title: `Check of ${gauge.identity}`, place },
+      words: { title, place },
     },
+    ...shots,
   ]);
   if (answer?.verdict) {
     const own = [...(await ownChecks(app)), { gauge: gauge.id, taken_at: body.taken_at, ...answer.kept }];

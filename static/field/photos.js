@@ -28,9 +28,11 @@ export function wrongWith(file) {
 // Acts on a thing that is there already: the photos are of that.
 const OF_GIVEN = {
   "rework-done": "rework", "rework-looked": "rework", "notice-read": "notice", "notice-outcome": "notice",
+  "lot-end": "lot",
 };
 const OF_MADE = {
   nonconformance: "nonconformance", rework: "rework", attendance: "decision", "station-reading": "record",
+  lot: "lot",
 };
 
 /**

@@ -21,7 +21,7 @@ def photos_of(user: Person, thing: Model) -> dict[str, Any]:
     """Those of the thing that the person sees, oldest first, and the way to add some: one query."""
     rows = list(queries.photos_of(user, thing)[: MOST_SHOWN + 1])
     return {"photos": rows[:MOST_SHOWN], "more": len(rows) > MOST_SHOWN, "subject": subjects.of(thing), "thing": thing,
-            "may_add": user.has_role(*queries.SENDERS)}  # fmt: skip
+            "may_add": queries.may_add(user, thing)}  # fmt: skip
 
 
 @register.inclusion_tag("photos/of_point.html")

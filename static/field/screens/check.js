@@ -12,6 +12,7 @@ import * as checking from "../checking.js";
 import * as kit from "../kit.js";
 import { figure, shown } from "../measuring.js";
 import { drawPad, listen } from "../pad.js";
+import { drawPhotos } from "../photos.js";
 
 // The trade's care with shims (common practice, no source), as the page for it has it.
 const CARE =
@@ -100,6 +101,8 @@ async function read(root, app, gauge, draft) {
     said: h("p", { class: "visually-hidden", "aria-live": "polite" }),
     rest: h("div"),
   };
+  const shots = h("div", { class: "told-form" });
+  const photos = drawPhotos(shots, app, draft);
   const pad = drawPad(press, { signed: true });
   const waiting = pauses(switches, () => press("pause", "pause"));
 
@@ -146,7 +149,7 @@ async function read(root, app, gauge, draft) {
     drawMeant();
     const last = checking.lastOf(c);
     pad.undo(c.pad.text ? "Clear" : last === null ? "Take back" : `Take back ${plain(last, set)}`);
-    clear(parts.rest).append(h("div", { class: "thumb-rest" }, rest(app, gauge, draft, { set, c, at })));
+    clear(parts.rest).append(h("div", { class: "thumb-rest" }, rest(app, gauge, draft, { set, c, at, photos })));
   }
   function drawMeant() {
     const meant = asks ? checking.meantPerhaps(c, set) : null;
@@ -185,13 +188,14 @@ async function read(root, app, gauge, draft) {
         "div",
         { class: "thumb-rest" },
         parts.rest,
+        shots,
         drawSwitches(switches, app.store.prefs),
         h("p", { class: "quiet small" }, CARE),
       ),
     ),
   );
   draw();
-  const ends = [keepAwake(), listen(press, () => Boolean(c.pad.text)), waiting.end];
+  const ends = [keepAwake(), listen(press, () => Boolean(c.pad.text)), waiting.end, photos.leave];
   return () => ends.forEach((end) => end());
 }
 
@@ -202,7 +206,7 @@ function setOf(app, setup) {
   return { unit: kit.unitOf(app.pack), each: Number(setup.each), points: pointsOf(app, setup) };
 }
 
-function rest(app, gauge, draft, { set, c, at }) {
+function rest(app, gauge, draft, { set, c, at, photos }) {
   const some = c.readings.some((read) => read.length);
   const answer = some ? judgeCheck(app.pack, gauge, set, c) : null;
   return [
@@ -218,7 +222,7 @@ function rest(app, gauge, draft, { set, c, at }) {
     at === null && h("p", { class: "quiet small" }, "The verdict of record is made at the office."),
     button(
       at === null ? "Keep the check, to be sent" : "Keep it as it is",
-      () => keep(app, gauge, draft, set, c, answer),
+      () => keep(app, gauge, draft, { set, c, answer, photos }).catch(app.failed),
       { class: at === null ? "button" : "button button-quiet", disabled: !some },
     ),
     h(
@@ -237,7 +241,7 @@ function rest(app, gauge, draft, { set, c, at }) {
   ];
 }
 
-async function keep(app, gauge, draft, set, c, answer) {
+async function keep(app, gauge, draft, { set, c, answer, photos }) {
   const { setup } = draft.values;
   const body = {
     id: idOf(draft),
@@ -252,7 +256,7 @@ async function keep(app, gauge, draft, set, c, answer) {
     note: "",
   };
   const purpose = PURPOSES.find(([code]) => code === setup.purpose)[1];
-  await kit.keepCheck(app, gauge, draft, { body, place: purpose, answer });
+  await kit.keepCheck(app, gauge, draft, { body, place: purpose, answer, photos });
 }
 
 export default { name: "check", title: "Check an instrument", show };
