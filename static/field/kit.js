@@ -1,5 +1,6 @@
 /** What the screens that measure take from the field pack: places, coats with their rule, instruments. Pure. */
 
+import { localOf, readable } from "./moments.js";
 import { inUnit, wantedOf } from "./rules/index.js";
 
 const LABELS = { um: "µm", mil: "mil" };
@@ -15,18 +16,6 @@ const told = (pack, nm) => `${inUnit(nm, unitOf(pack))} ${unitLabel(pack)}`;
 // --- places ---------------------------------------------------------------------------------------------------------
 export const areaOf = (pack, id) => rows(pack, "areas").find((area) => area.id === id) || null;
 export const areaName = (area) => [area.code, area.name].filter(Boolean).join(" ");
-
-/** The areas whose code, name, section or structure has the words in it; at most so many. */
-export function areasLike(pack, words, most) {
-  const wanted = words.trim().toLowerCase().split(/\s+/);
-  const found = [];
-  for (const area of rows(pack, "areas")) {
-    const names = `${area.code} ${area.name} ${area.section} ${area.structure}`.toLowerCase();
-    if (area.system && wanted.every((word) => names.includes(word))) found.push(area);
-    if (found.length === most) break;
-  }
-  return found;
-}
 
 /** The coats of an area, in order, each with the limits that hold there. */
 export function coatsOf(pack, area) {
@@ -119,7 +108,7 @@ export async function closingsAsked(app, pack, at) {
     const late = ends <= at;
     const words =
       `${gauge.identity}: check it after work, as found, ${late ? "it was due" : "due"} by ` +
-      `${clock(pack, ends)}. Readings until ${clock(pack, new Date(last))} wait for it.`;
+      `${clock(pack, ends, at)}. Readings until ${clock(pack, new Date(last), at)} wait for it.`;
     return [{ gauge, words, late }];
   });
 }
@@ -144,7 +133,8 @@ export function gaugeTold(pack, gauge, at, own = []) {
     );
   } else if (check?.verdict === "fail") {
     sentences.push(
-      `${gauge.identity} failed its newest check, at ${clock(pack, new Date(check.taken_at))}. Do not rely on it.`,
+      `${gauge.identity} failed its newest check, at ${clock(pack, new Date(check.taken_at), at)}. ` +
+        "Do not rely on it.",
     );
   }
   return sentences;
@@ -228,15 +218,16 @@ function offsetAt(at, zone) {
   );
 }
 
-/** A moment's time of day in the project's zone. */
-export function clock(pack, at) {
+/** A moment by the clocks of the project; with its day where that is another one than now. */
+export function clock(pack, at, now) {
   const zone = pack.project.time_zone;
-  return new Intl.DateTimeFormat("en-GB", { timeZone: zone, hour: "2-digit", minute: "2-digit" }).format(at);
+  const [told, today] = [localOf(at, zone), localOf(now, zone)];
+  return told.slice(0, 10) === today.slice(0, 10) ? told.slice(11) : readable(at, zone);
 }
 
 /** When the check after work falls due, in words that follow “check it again”. */
 export function closingDue(pack, at) {
-  return `by ${clock(pack, shiftOf(pack, at).ends)}`;
+  return `by ${clock(pack, shiftOf(pack, at).ends, at)}`;
 }
 
 // --- profiles -------------------------------------------------------------------------------------------------------

@@ -93,6 +93,10 @@ test("what stands against a gauge follows checks made on this phone", () => {
   // Of the shift before it does not count, and a failing one is told.
   assert.match(kit.gaugeTold(PACK, GAUGE, at, [{ ...check, taken_at: "2026-03-04T04:30:00Z" }])[0], /not been checked/);
   assert.match(kit.gaugeTold(PACK, GAUGE, at, [{ ...check, verdict: "fail" }])[0], /failed its newest check, at 06:30/);
+  // The same a day later: a time of day alone would pass for today's.
+  const later = { ...GAUGE, site_check: { ...GAUGE.site_check, each_shift: false } };
+  const next = new Date(at.getTime() + 86_400_000);
+  assert.match(kit.gaugeTold(PACK, later, next, [{ ...check, verdict: "fail" }])[0], /check, at 2026-03-04 06:30/);
   assert.match(kit.gaugeTold(PACK, { ...GAUGE, certificate: { expires: "2026-03-03" } }, at, [check])[0], /ran out/);
   assert.equal(kit.measured(PACK, { area: "gone", coat: "c", gauge: "g" }), null);
   assert.equal(kit.nextCoat(PACK, kit.areaOf(PACK, "a")).id, "c");
@@ -110,6 +114,7 @@ test("a shift is the crew's where the pack knows it, else the project's clock, a
   };
   assert.equal(kit.closingDue(crewed, new Date("2026-03-04T12:00:00Z")), "by 16:00");
   assert.equal(kit.closingDue(crewed, new Date("2026-03-04T16:00:00Z")), "by 18:00");
+  assert.equal(kit.closingDue(PACK, new Date("2026-03-04T18:00:00Z")), "by 2026-03-05 06:00");
 });
 
 test("climate is told at once by the limits of each coat, and what cannot be read is named", () => {

@@ -66,7 +66,7 @@ async function choose(root, app) {
             "p",
             { class: "quiet" },
             `${KINDS[gauge.kind]}. `,
-            at ? `Last checked ${kit.clock(app.pack, at)}, ${check.verdict}` : "No check known here",
+            at ? `Last checked ${kit.clock(app.pack, at, now())}: ${check.verdict}` : "No check known here",
           ),
         );
       }),

@@ -8,6 +8,7 @@ import { alone, idOf, noPack, readSwitches, saidByOffice } from "../hand.js";
 import { newId, now } from "../ids.js";
 import * as kit from "../kit.js";
 import * as measuring from "../measuring.js";
+import { areasLike } from "../places.js";
 import { drawPhotos } from "../photos.js";
 import { toNm } from "../rules/index.js";
 import { drawSheet } from "../sheet.js";
@@ -19,6 +20,7 @@ const WAYS = [
   ["base_metal", "Base metal reading subtracted"],
 ];
 const LAST = "thickness-last";
+const MOST_FOUND = 20;
 
 // After area and coat in the address: choose again for a measurement that is under way.
 const AGAIN = "again";
@@ -105,11 +107,15 @@ async function begun(app) {
 
 function placePicker(app, pick) {
   const found = h("ul", { class: "plain-list" });
+  const told = h("p", { class: "quiet", role: "status" });
   const typed = h("input", { type: "search", autocomplete: "off", oninput: () => list() });
   function list() {
-    const areas = kit.areasLike(app.pack, typed.value, 20);
+    // Without a system there is no coat to measure.
+    const hits = areasLike(app.pack, typed.value).filter((area) => area.system);
+    const more = hits.length - MOST_FOUND;
+    told.textContent = hits.length ? (more > 0 ? `And ${more} more: type on.` : "") : "No area has that in its name.";
     clear(found).append(
-      ...areas.map((area) =>
+      ...hits.slice(0, MOST_FOUND).map((area) =>
         h(
           "li",
           {},
@@ -125,7 +131,7 @@ function placePicker(app, pick) {
     take: (id) => pick(kit.areaOf(app.pack, id)),
     for: "Area",
   });
-  return [field("Area", typed, { help: "Type a part of its code or name." }), h("p", {}, byLabel), found];
+  return [field("Area", typed, { help: "Type a part of its code or name." }), h("p", {}, byLabel), found, told];
 }
 
 function chosen(app, form, faults, draw) {
