@@ -21,3 +21,17 @@ def test_each_picture_is_of_its_screen_and_all_are_small() -> None:
     sizes = {picture: struct.unpack(">II", path.read_bytes()[16:24]) for picture, path in files.items()}
     assert sizes == {picture: picture.screen for picture in PICTURES}
     assert sum(path.stat().st_size for path in files.values()) < 1_000_000
+
+
+def test_the_guides_to_the_field_app_show_each_picture_of_it_and_each_is_small() -> None:
+    guides = [*(services.ROOT / "docs" / "howto").glob("*.md"), *(services.ROOT / "docs" / "explanation").glob("*.md")]
+    shown = [
+        name
+        for guide in guides
+        for name in re.findall(r"!\[[^\]]{20,}\]\(\.\./pictures/(field-[a-z-]+)\.png\)", guide.read_text())
+    ]
+    files = {path.stem: path for path in FOLDER.glob("field-*.png")}
+    assert sorted(shown) == sorted(files), "each once"
+    for path in files.values():
+        assert struct.unpack(">II", path.read_bytes()[16:24])[0] == 390
+        assert path.stat().st_size <= 60_000, path.name

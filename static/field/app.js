@@ -72,7 +72,15 @@ function say(text, tone = "plain") {
   place.textContent = text;
   place.dataset.tone = tone;
   clearTimeout(saying);
-  saying = setTimeout(() => (place.textContent = ""), Math.max(4000, text.length * 80));
+  saying = setTimeout(unsaid, Math.max(4000, text.length * 80));
+  // What stays in sight at the end of a form moves up for as long as this stands there.
+  document.documentElement.style.setProperty("--said", `${place.offsetHeight}px`);
+  place.onclick = unsaid;
+}
+
+function unsaid() {
+  document.getElementById("said").textContent = "";
+  document.documentElement.style.removeProperty("--said");
 }
 
 function failed(error) {

@@ -154,6 +154,16 @@ def phone(chromium: Any, live_server: Any, tmp_path: Path) -> Iterator[Callable[
     assert not [complaint for one in phones for complaint in one.complaints]
 
 
+def picture(page: Page, name: str, height: int = 844) -> None:
+    """With FIELD_PICTURES set, what the guides to it show is taken anew; of a long page so much of the window."""
+    if "FIELD_PICTURES" in os.environ:
+        page.mouse.move(0, 0)
+        # What was said of the step before is none of what is shown.
+        page.evaluate("() => document.getElementById('said').click()")
+        clip = {"x": 0, "y": 0, "width": 390, "height": height}
+        page.screenshot(path=services.ROOT / "docs" / "pictures" / f"field-{name}.png", clip=clip)  # type: ignore[arg-type]  # a FloatRect
+
+
 def climate_item(cast: Any, minute: int = 0, **changes: Any) -> dict[str, Any]:
     """A climate record as a screen of the app puts it into the queue."""
     site = cast.site

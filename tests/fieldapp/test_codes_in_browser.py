@@ -14,6 +14,7 @@ from playwright.sync_api import Page, expect
 from inspection.instruments.labels import address_of
 from inspection.instruments.models import Gauge
 from tests.cast import Cast
+from tests.fieldapp.conftest import picture
 from tests.fieldapp.test_thumb_in_browser import laid, with_pack
 from tests.works.painted import painted
 
@@ -117,6 +118,7 @@ def test_without_a_reader_of_squares_the_code_is_typed(
     said = "“Z-9” is none of what this phone knows. Look again, or choose from the list."
     expect(dialog.get_by_role("status")).to_have_text(said)
     dialog.get_by_label("Its code").fill(found.number.lower())
+    picture(page, "label")
     dialog.get_by_role("button", name="Take this code").click()
     expect(page.locator('[data-field="batch"] select').first).to_have_value(str(found.pk))
     page.get_by_role("button", name="Batch: by its label").first.click()

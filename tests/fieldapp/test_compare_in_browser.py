@@ -16,6 +16,7 @@ from inspection.instruments import actions
 from inspection.instruments.actions import StandardValue
 from inspection.instruments.models import Certificate, Gauge, Verification
 from tests.cast import Cast
+from tests.fieldapp.conftest import picture
 from tests.fieldapp.test_forms_in_browser import fill, keep
 from tests.fieldapp.test_thumb_in_browser import Hand, with_pack
 
@@ -113,6 +114,8 @@ def test_a_meter_on_its_solution_and_a_detector_beside_a_voltmeter_are_checked_o
     expect(page.get_by_text("What does VM-1 show? Type it, then Enter.")).to_be_visible()
     hand.pad("9500⏎", "9600⏎")
     hand.tap("Another point")
+    page.evaluate("() => scrollTo(0, 0)")
+    picture(page, "compare")
     hand.pad("3000⏎", "3200⏎")
     expect(page.locator(".thumb-verdict")).to_have_text("Outside the tolerance")
     hand.tap("Keep the check, to be sent")

@@ -15,6 +15,7 @@ from inspection.nonconformance.models import Nonconformance
 from inspection.projects.models import InspectionArea, Party
 from inspection.works.models import Crew, Lot
 from tests.cast import Cast
+from tests.fieldapp.conftest import picture
 
 pytestmark = pytest.mark.browser
 MANY = 2_000
@@ -55,6 +56,7 @@ def test_places_are_found_and_three_kinds_are_recorded_offline_and_stored_once(
     expect(page.locator("#said")).to_contain_text("Taken along", timeout=30_000)
     page.get_by_role("button", name="Fetch it again").click()
     expect(page.locator("#said")).to_contain_text("Nothing has changed", timeout=30_000)
+    picture(page, "packs")
     axe(page)
     one.offline()
 
@@ -67,6 +69,7 @@ def test_places_are_found_and_three_kinds_are_recorded_offline_and_stored_once(
     page.get_by_label("Part of a code").fill("A1")
     page.get_by_role("link", name="A1").first.click()
     expect(page.locator("h1")).to_contain_text("A1")
+    picture(page, "place")
     axe(page)
 
     # Pull-off, a table with shares in its rows: what is wrong is told by field and row before anything is kept.
@@ -79,6 +82,7 @@ def test_places_are_found_and_three_kinds_are_recorded_offline_and_stored_once(
     told = page.get_by_role("alert")
     expect(told).to_contain_text("Tests, row 1, Place: Fill this in.")
     expect(told).to_contain_text("“8,2x” is not a number")
+    picture(page, "form")
     axe(page)
     fill(page, "place", "web", row=1, of="tests")
     assert "web" in str(one.app("(app) => app.store.all('drafts')"))
@@ -130,13 +134,17 @@ def test_places_are_found_and_three_kinds_are_recorded_offline_and_stored_once(
     fill(page, "title", "No light on the scaffold")
     fill(page, "coat", "")
     keep(page)
+    expect(page.locator(".field-unsent")).to_contain_text("6 unsent")
 
     page = one.open("#/")
+    expect(page.locator("h1")).to_have_text("Today, P-1")
+    picture(page, "today")
     axe(page)
     one.offline(False)
     page.reload()
     expect(page.locator(".field-unsent")).to_contain_text("1 needs you", timeout=60_000)
     page = one.open("#/send")
+    picture(page, "send")
     page.get_by_role("button", name="Open it to correct").click()
     expect(page.get_by_role("alert")).to_contain_text("Choose the coat")
     fill(page, "coat", str(site.coats[0].pk))

@@ -45,7 +45,7 @@ HALF_DONE = """async (app, {area, coat, gauge, shims, items, at}) => {
         await app.store.put('queue', {...row, state, answer});
     }
     await app.store.put('receipts', {id: crypto.randomUUID(), at, digest: 'ab', differs: true,
-        words: items[2].words, told: {verdict: 'pass', why: ['Every spot mean is at least 80 %.']},
+        words: items[2].words, told: {verdict: 'pass', why: Array(5).fill('Every spot mean is at least 80 %.')},
         answered: {verdict: 'fail', why: ['The area mean is at least the specified minimum.']}});
     await app.store.put('receipts', {id: crypto.randomUUID(), at, aside: 'Recorded twice', words: items[2].words});
 }"""

@@ -82,7 +82,7 @@ function card(app, project, kept, draw) {
     h(
       "h2",
       {},
-      `${project.code} ${project.name}`,
+      `${project.code} ${project.name} `,
       current && h("span", { class: "status status-good" }, "Worked on"),
     ),
     h("p", {}, since),

@@ -5,6 +5,7 @@ import { now } from "../ids.js";
 import { saveUnsent } from "../saving.js";
 
 const SHOWN = 60;
+const MOST_REASONS = 3;
 const QUIET = { class: "button button-quiet" };
 const STATES = {
   idle: "Nothing waits.", sending: "Sending…", waiting: "No answer yet; it goes on by itself.",
@@ -159,5 +160,13 @@ function told(app, receipts) {
       `${row.words.title}, ${row.words.place} `, h("span", { class: "quiet" }, since(row.at)), warnings(row)))));
 }
 
-const reasons = (why) => h("ul", {}, [why].flat().filter(Boolean).map((text) => h("li", {}, text)));
+/** The first reasons, and the rest of a long list folded. */
+function reasons(why) {
+  const all = [why].flat().filter(Boolean);
+  const listed = (rows) => h("ul", {}, rows.map((text) => h("li", {}, text)));
+  const rest = all.slice(MOST_REASONS);
+  return [listed(all.slice(0, MOST_REASONS)),
+    rest.length > 0 && h("details", {}, h("summary", {}, `And ${rest.length} more`), listed(rest))];
+}
+
 const warnings = (row) => (row.warnings?.length ? h("ul", {}, row.warnings.map((text) => h("li", {}, text))) : null);
