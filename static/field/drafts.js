@@ -26,13 +26,13 @@ export async function openDraft(app, { screen, args = [], id }) {
       place(row.values, String(path).split("."), value);
       return draft.save();
     },
-    /** Keeps `values` as they are now, for whoever changed them in place. */
-    save() {
+    /** Keeps `values` as they are now, for whoever changed them in place, and photos that they name; or neither. */
+    save(photos = []) {
       if (gone) return Promise.resolve();
       row.at = stamp().at;
       const copy = structuredClone(row);
       // One after the other, so that an older state never lands on a newer one; a failed one hinders no later one.
-      last = last.catch(() => {}).then(() => (gone ? undefined : app.store.put("drafts", copy)));
+      last = last.catch(() => {}).then(() => (gone ? undefined : keep(app, copy, photos)));
       return last;
     },
     async discard() {
@@ -61,6 +61,14 @@ export async function openDraft(app, { screen, args = [], id }) {
     },
   };
   return draft;
+}
+
+function keep(app, row, photos) {
+  if (!photos.length) return app.store.put("drafts", row);
+  return app.store.transact(["drafts", "photos"], async (tx) => {
+    for (const photo of photos) await tx.put("photos", photo);
+    await tx.put("drafts", row);
+  });
 }
 
 async function keptDraft(app, screen, args, id) {

@@ -1,6 +1,6 @@
 /**
- * Photos of what is being recorded: each is kept on the phone under the SHA-256 of its bytes before the draft names it,
- * and leaves only when the office has named that digest as stored.
+ * Photos of what is being recorded: each is kept on the phone under the SHA-256 of its bytes together with the draft
+ * that names it, and leaves only when the office has named that digest as stored.
  */
 
 import { button, clear, h, size } from "./dom.js";
@@ -112,14 +112,12 @@ export function drawPhotos(root, app, draft) {
   }
   /** Both on the disk, the bytes and the draft that names them, or neither. */
   async function lay(digest, file) {
-    await app.store.put("photos", { digest, name: file.name, blob: new Blob([file], { type: file.type }) });
-    const before = draft.values.kept_photos || [];
-    draft.values.kept_photos = [...before, { id: newId(), digest, caption: "", marks_id: newId(), marks: null }];
+    const photo = { id: newId(), digest, caption: "", marks_id: newId(), marks: null };
+    draft.values.kept_photos = [...(draft.values.kept_photos || []), photo];
     try {
-      await draft.save();
+      await draft.save([{ digest, name: file.name, blob: new Blob([file], { type: file.type }) }]);
     } catch (error) {
-      draft.values.kept_photos = before;
-      await app.store.remove("photos", digest).catch(() => {});
+      draft.values.kept_photos = draft.values.kept_photos.filter((each) => each !== photo);
       throw error;
     }
     unkept.delete(digest);
