@@ -34,6 +34,8 @@ FIGURE = re.compile(r"([±\s]*)([-+]?\d[\d.,]*)\s*(.*)")
 THOUSANDS = re.compile(r"[-+]?[1-9]\d{0,2}[.,]\d{3}")
 # A figure that does not end is written so far, below a hundred-thousandth of any unit here.
 DIGITS = 6
+# What no column measures stays as it is written, and is told beside its row; so does what is longer than any figure.
+TOO_MUCH, LONGEST = 10**15, 60
 
 
 def split(head: str, ours: str) -> tuple[str, str]:
@@ -51,14 +53,13 @@ def in_ours(cell: str, ours: str, of_head: str = "") -> str:
     """A cell's figure in the unit of its column; what is no figure stays as it is, to be told beside its row."""
     found = FIGURE.fullmatch(cell.strip())
     base, in_cell = split(found[3], ours) if found else ("", "")
-    if not found or base:
+    if not found or base or len(found[2]) > LONGEST:
         return cell
     unit, sign, text = in_cell or of_head or ours, found[1].strip(), found[2]
     if IN_OURS[ours][unit] == 1:
         return f"{sign}{text}"
-    try:
-        figure = Fraction(Decimal(text.replace(",", ".") if text.count(",") == 1 and "." not in text else text))
-    except InvalidOperation:
+    figure = _figure(text)
+    if figure is None:
         return cell
     if ours != "um" and THOUSANDS.fullmatch(text):
         # 12,500 cm² is one thing or a thousandth of it; beside its row it is asked for otherwise. No film is 1250 mm.
@@ -67,6 +68,15 @@ def in_ours(cell: str, ours: str, of_head: str = "") -> str:
         # A storage temperature is kept to a tenth.
         return f"{round(float((figure - 32) * IN_OURS[ours][unit]), 1)}"
     return f"{sign}{_written(figure * IN_OURS[ours][unit])}"
+
+
+def _figure(text: str) -> Fraction | None:
+    """As it is written, with a point or a comma; None of what no column here measures."""
+    try:
+        found = Fraction(Decimal(text.replace(",", ".") if text.count(",") == 1 and "." not in text else text))
+    except InvalidOperation:
+        return None
+    return found if abs(found) < TOO_MUCH else None
 
 
 def _written(exact: Fraction) -> str:

@@ -9,6 +9,7 @@ from typing import Any
 from django.test import Client
 from django.urls import reverse
 
+from inspection.foundation import column_units
 from inspection.instruments.models import Certificate
 from inspection.projects.models import InspectionArea, StoredTable, ToldTable
 from inspection.works.models import PaintBatch
@@ -105,6 +106,10 @@ def test_units_in_heads_are_turned_and_what_is_written_once_is_asked_about(cast:
     ]  # fmt: skip
     status, wrong = send(client, where, rows=rows.replace("125000", "12,500").replace("U", "W"), shape=shape)
     assert (status, wrong["errors"][0]["message"][:32]) == (422, "“12,500 cm²” is not a number; wr")
+    # What no thing measures is told beside its row too.
+    status, wrong = send(client, where, rows=rows.replace("125000", "1" + "0" * 400).replace("U", "W"), shape=shape)
+    assert (status, wrong["errors"][0]["row"]) == (422, 2)
+    assert column_units.in_ours("1" + "0" * 40, "c", "f") == "1" + "0" * 40
     # Where it means nothing, it stays empty.
     _, looked = send(client, where, rows=rows.replace("U", "V"), shape=shape | {"blanks": "nothing"}, preview=True)
     assert looked["notes"][0].startswith("“Fläche")
