@@ -41,6 +41,8 @@ def pressed(data: QueryDict, revision: DrawingRevision, width: int) -> dict[str,
 
     Pressed by the keyboard a picture answers with its corner, which is no place meant.
     """
+    if not revision.has_picture:
+        return None
     try:
         x, y = (int(str(data[name])) for name in PRESSED)
     except (KeyError, ValueError):
