@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Self
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 from django.db.models.functions import Lower
 from django.utils import timezone
 
@@ -170,6 +170,7 @@ class NoteQuerySet(OfDrawing):
         """Outside parties see what is shown to them and what their own organisation wrote, as with photos.
 
         A contractor's people see besides only notes of their areas; without an area, where the whole project is theirs.
+        What stands now decides over the versions before it too: they go out of sight with it.
         """
         rows = super().visible_to(person)
         if not (person.is_contractors or person.has_role(Role.CLIENT)) or person.sees_every_project:
@@ -177,7 +178,11 @@ class NoteQuerySet(OfDrawing):
         shown, own = Q(shown=True, withdrawn_at=None), Q(by__organisation=person.organisation_id)
         if person.is_contractors:
             shown &= Q(area__in=_areas(person)) | Q(area=None, drawing__project__in=_whole_projects(person))
-        return rows.filter(shown | own)
+        later = self.model._default_manager.filter(
+            Q(shown=False) | Q(withdrawn_at__isnull=False), drawing=OuterRef("drawing"), number=OuterRef("number"),
+            version__gt=OuterRef("version"),
+        )  # fmt: skip
+        return rows.filter(shown & ~Exists(later) | own)
 
     def current(self) -> Self:
         """Without the versions that a correction has replaced."""

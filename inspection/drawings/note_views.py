@@ -48,10 +48,10 @@ def _note(request: SignedIn, pk: UUID) -> DrawingNote:
 @require_safe
 def note(request: SignedIn, pk: UUID) -> HttpResponse:
     found = _note(request, pk)
-    later = getattr(found, "replaced_by", None)
+    later, versions = getattr(found, "replaced_by", None), queries.versions_of(request.user, found)
     shown = {
         "note": found, "drawing": found.drawing, "project": found.drawing.project, "later": later,
-        "versions": queries.versions_of(request.user, found), "picture": picture_of(found.revision, [found], ()),
+        "later_is_seen": later in versions, "versions": versions, "picture": picture_of(found.revision, [found], ()),
         "may_change": noting.may_change(request.user, found) and later is None,
         "may_show": request.user.has_role(*actions.KEEPERS) and later is None,
     }  # fmt: skip

@@ -275,16 +275,24 @@ def test_a_note_is_numbered_shown_corrected_withdrawn_and_kept_once(cast: Cast) 
     with pytest.raises(Conflict, match="version 2"):
         noting.withdraw_note(cast.ines, note=note, reason="x")
     noting.withdraw_note(cast.ines, note=later, reason="Of another tank")
-    assert set(queries.notes_seen(cast.clara)) == {note}
+    # With what stands the versions before it are out of sight too, and come back with it.
+    assert not queries.notes_seen(cast.clara).exists()
     assert queries.notes_of(cast.ines, revision.drawing) == []
     noting.restore_note(cast.ines, note=later, reason="It was right")
+    assert set(queries.notes_seen(cast.clara)) == {note, later}
     noting.show_note(cast.ines, note=later, shown=False)
+    assert not queries.notes_seen(cast.clara).exists()
     assert [verb.partition(".")[2] for verb in verbs(note.pk, later.pk)] == [
         "written", "shown", "corrected", "withdrawn", "restored", "hidden",
     ]  # fmt: skip
     # Their own people's they see and put right themselves; the company sees it too.
     theirs = noted(cast, revision, by=cast.clara)
     assert set(queries.notes_of(cast.clara, revision.drawing)) == {theirs}
+    also = noted(cast, revision, by=cast.clara, text="Rust too")
+    noting.correct_note(cast.ines, note=also, id=new_id(), sent=right, reason="Another frame")
+    page = signed_in(cast.clara).get(reverse("drawing_note", args=[also.pk])).content.decode()
+    assert "by the inspection company; its version is not shown" in page
+    assert "frame 12" not in page
     noting.withdraw_note(cast.clara, note=theirs, reason="Said already")
     with pytest.raises(Http404):
         noted(cast, revision, by=cast.carl)
@@ -335,6 +343,11 @@ def test_a_place_is_pressed_on_the_picture_or_typed_without_scripts(cast: Cast) 
     assert 'cx="300.0" cy="599.5"' in page
     assert 'style="' not in page
     assert signed_in(cast.carl).get(address).status_code == 404
+    # A file without a picture has no place that could be pressed, whatever a browser sends.
+    blank = kept(cast, "D-102", b"%PDF-1.7 nothing that can be drawn")
+    pressed_there = typed | {"id": str(new_id()), "at.x": "1", "at.y": "1"}
+    answer = client.post(reverse("drawing_note_new", args=[blank.pk]), pressed_there)
+    assert answer.status_code == 302
 
 
 def test_the_api_takes_a_note_once_and_answers_with_its_digest(cast: Cast) -> None:
