@@ -31,12 +31,23 @@ export function nextCoat(pack, area) {
 }
 
 // --- instruments ----------------------------------------------------------------------------------------------------
-/** The instruments of a kind that can be used, those in the person's hands first. */
+/** The instruments of a kind that can be used, those in the person's hands first, of them those in doubt last. */
 export function gaugesOf(pack, kind) {
   const found = rows(pack, "gauges").filter((gauge) => gauge.kind === kind && gauge.state === "in_service");
   return found.sort(
-    (one, other) => Number(other.mine) - Number(one.mine) || (one.identity < other.identity ? -1 : 1),
+    (one, other) =>
+      Number(other.mine) - Number(one.mine) ||
+      Number(Boolean(one.check_it_first)) - Number(Boolean(other.check_it_first)) ||
+      (one.identity < other.identity ? -1 : 1),
   );
+}
+
+/** Whether a check on site has to come before what is measured with this gauge. */
+export function wantsCheck(pack, gauge, at, own = []) {
+  if (!gauge.site_check || !pack.may?.check) return false;
+  const check = lastCheck(gauge, own);
+  const unchecked = !check || Date.parse(check.taken_at) < shiftOf(pack, at).begins.getTime();
+  return Boolean(gauge.check_it_first) || check?.verdict === "fail" || (gauge.site_check.each_shift && unchecked);
 }
 
 export const gaugeOf = (pack, id) => rows(pack, "gauges").find((gauge) => gauge.id === id) || null;
@@ -119,7 +130,8 @@ export function gaugeTold(pack, gauge, at, own = []) {
   const { begins } = shiftOf(pack, at);
   const check = lastCheck(gauge, own);
   if (gauge.check_it_first) {
-    sentences.push(`${gauge.identity}: ${gauge.check_it_first.what || "an incident"} was reported. Check it first.`);
+    const what = (gauge.check_it_first.what || "a fall or an erratic reading was reported").replace(/[.\s]+$/, "");
+    sentences.push(`${gauge.identity} is in doubt: ${what}. Check it first.`);
   }
   if (gauge.certificate && gauge.certificate.expires < at.toISOString().slice(0, 10)) {
     sentences.push(`The certificate of ${gauge.identity} ran out on ${gauge.certificate.expires}.`);

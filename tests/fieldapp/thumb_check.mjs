@@ -93,6 +93,12 @@ test("what stands against a gauge follows checks made on this phone", () => {
   // Of the shift before it does not count, and a failing one is told.
   assert.match(kit.gaugeTold(PACK, GAUGE, at, [{ ...check, taken_at: "2026-03-04T04:30:00Z" }])[0], /not been checked/);
   assert.match(kit.gaugeTold(PACK, GAUGE, at, [{ ...check, verdict: "fail" }])[0], /failed its newest check, at 06:30/);
+  const fell = { ...GAUGE, check_it_first: { what: "Knocked off the board; no damage seen." } };
+  assert.equal(kit.gaugeTold(PACK, fell, at, [check])[0], "G-01 is in doubt: Knocked off the board; no damage seen. Check it first.");
+  const may = { ...PACK, may: { check: true }, gauges: [fell, { ...GAUGE, id: "h", identity: "G-02" }] };
+  assert.deepEqual(kit.gaugesOf(may, "thickness").map((one) => one.identity), ["G-02", "G-01"], "in doubt last");
+  assert.deepEqual([fell, GAUGE].map((one) => kit.wantsCheck(may, one, at, [check])), [true, false]);
+  assert.equal(kit.wantsCheck(may, GAUGE, at), true, "not checked in this shift");
   // The same a day later: a time of day alone would pass for today's.
   const later = { ...GAUGE, site_check: { ...GAUGE.site_check, each_shift: false } };
   const next = new Date(at.getTime() + 86_400_000);

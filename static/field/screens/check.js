@@ -46,12 +46,16 @@ async function choose(root, app) {
   if (gauges.length === 1) return app.go(`#/check/${gauges[0].id}`);
   root.append(
     h("p", {}, "Which instrument?"),
-    labelButton({
-      pack: app.pack,
-      of: "gauge",
-      among: gauges.map((gauge) => gauge.id),
-      take: (id) => app.go(`#/check/${id}`),
-    }),
+    h(
+      "p",
+      {},
+      labelButton({
+        pack: app.pack,
+        of: "gauge",
+        among: gauges.map((gauge) => gauge.id),
+        take: (id) => app.go(`#/check/${id}`),
+      }),
+    ),
     h(
       "ul",
       { class: "plain-list" },

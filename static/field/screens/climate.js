@@ -165,7 +165,7 @@ async function reading(root, app, station) {
     found,
     h("fieldset", { hidden: !coats.length }, h("legend", {}, "Coats under way around"), boxes),
     meter,
-    meters.length > 1 && h("p", {}, byLabel),
+    ...(meters.length > 1 ? [h("p", {}, byLabel)] : []),
     more,
     shots,
     faults,
@@ -196,7 +196,10 @@ function told(app, given, coats) {
     given,
     coats.filter((coat) => given.coats.includes(coat.id)),
   );
-  if (!found.length) return [h("p", {}, missing)];
+  if (!found.length) {
+    const typed = ["dry_bulb_c", "relative_humidity_pct", "wet_bulb_c", "surface_c"].some((name) => given[name]);
+    return [h("p", {}, typed ? missing : "Dew point and limits are told here as soon as air and steel are typed.")];
+  }
   const [first] = found;
   return [
     h(

@@ -82,9 +82,9 @@ function card(app, project, kept, draw) {
     h(
       "h2",
       {},
-      `${project.code} ${project.name} `,
-      current && h("span", { class: "status status-good" }, "Worked on"),
+      `${project.code} ${project.name}`,
     ),
+    current && h("p", {}, h("span", { class: "status status-good" }, "Worked on")),
     h("p", {}, since),
     bar,
     told,

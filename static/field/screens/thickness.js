@@ -63,11 +63,10 @@ async function choose(root, app, { area: areaId, coat: coatId, draft = null }) {
     clear(places).append(
       ...(form.area
         ? [
+            h("p", {}, h("strong", {}, kit.areaName(form.area))),
             h(
               "p",
               {},
-              h("strong", {}, kit.areaName(form.area)),
-              " ",
               button(
                 "Another area",
                 () => {
@@ -196,6 +195,9 @@ function chosen(app, form, faults, draw) {
     ...(gauge
       ? kit.gaugeTold(app.pack, gauge, now(), form.own).map((words) => h("p", { class: "thumb-doubt" }, words))
       : []),
+    gauge &&
+      kit.wantsCheck(app.pack, gauge, now(), form.own) &&
+      h("p", {}, link(`Check ${gauge.identity}`, `#/check/${gauge.id}`, { class: "button button-quiet" })),
     field("Profile under the film", select("way", WAYS)),
     profiles.length > 0 && field("What is subtracted", select("profile", [["", "Typed below"], ...profiles])),
     form.way !== "adjusted" &&
