@@ -81,7 +81,10 @@ class ColumnsForm(forms.Form):
         """The lines that are likely to be no rows, those said to be none, and the first and last under the head."""
         below = [number for number, _ in sheet.lines if number > self.shape.head]
         under = [*below[:LINES_SHOWN], *below[-LAST_LINES:]]
-        ticked = {_whole(text) for text in self["skipped"].data or ()} if self.is_bound else set()
+        # Read past the bound field, which keeps the label that it is first made with.
+        box = self.fields["skipped"].widget
+        sent = box.value_from_datadict(self.data, self.files, self.add_prefix("skipped")) if self.is_bound else ()
+        ticked = {_whole(text) for text in sent or ()}
         asked = sorted({*under, *noise[:MOST_LINES_ASKED], *self.shape.skipped, *ticked})
         cells = dict(sheet.lines)
         return [(str(number), _line(number, cells[number])) for number in asked if number in cells]

@@ -33,7 +33,9 @@ def carried_with_a_part(sender: Any, **sent: Any) -> Exists:
 
 @receiver(repair_asked, dispatch_uid="nonconformance")
 def part_beside(sender: Any, **sent: Any) -> Subquery:
-    rests = Remainder.objects.filter(record=OuterRef("last_record"), repaired__undone_at=None)
+    """Only where the rest of the area passes; else the whole of it is measured again."""
+    passing = Remainder.objects.filter(verdict=Record.Verdict.PASS, repaired__undone_at=None)
+    rests = passing.filter(record=OuterRef("last_record"))
     return Subquery(rests.values("repaired__part")[:1], output_field=UUIDField())
 
 

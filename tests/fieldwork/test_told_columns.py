@@ -39,6 +39,8 @@ def test_a_list_of_values_is_asked_about_stored_as_told_and_offered_the_next_tim
     assert page.context["form"]["skipped"].value() == ["18"]
     unsaid = answered(ines, page)
     assert (unsaid.status_code, nothing_is_stored(), ToldShape.objects.count()) == (422, True, 0)
+    assert "Lines that are no readings" in words(page), "as it is called before anything is sent"
+    assert "Lines that are no readings" in words(unsaid)
     preview = answered(ines, page, **ANSWER)
     shown = words(ines.get(preview.url))
     assert "Passed over as no readings: lines 1, 18." in shown

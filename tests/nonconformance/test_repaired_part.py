@@ -231,6 +231,8 @@ def test_a_correction_of_the_failing_record_judges_the_rest_anew_whatever_came_f
     assert [rest.verdict for rest in made.remainders.all()] == ["pass", "fail"]
     assert (state(raised), state(point)) == ("open", "Not ready")
     assert "measure the whole area" in missing_of([raised])[raised.pk][0]
+    (whole,) = areas_next([cast.site.project.pk], area=cast.site.area.pk)
+    assert (whole.area, whole.why) == (cast.site.area, "failed: repair and measure again")
     agree()
     measured(cast, "09:00", (75, 75, 75), GOOD, THIN, GOOD, GOOD, replaces=second, replacement_reason="the slip again")
     assert (state(raised), state(point)) == ("closed", "Ready")
