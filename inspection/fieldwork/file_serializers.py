@@ -18,7 +18,6 @@ class ShapeSent(TableShapeSent):
         child=serializers.ChoiceField([one.name for one in MEANINGS], allow_blank=True), max_length=MOST_COLUMNS,
         help_text="By place, what each column is; empty is not read. Several may be `thickness`: readings of one spot",
     )  # fmt: skip
-    blanks = None  # type: ignore[assignment]  # how a serializer leaves out a field of its base
     unit = serializers.ChoiceField(
         CHOICES["unit"], required=False, allow_blank=True, default="", help_text="Left out, as the file says"
     )

@@ -76,8 +76,8 @@ def proposed(sheets: Sequence[Sheet], *, separator: str = "", sheet: int | None 
     if sheet is None and len(sheets) > 1 and len(surely) != 1:
         names = ", ".join(f"“{each.name[:40]}”" for each in sheets)
         asked.append(Fault(f"The workbook has the sheets {names}; say which holds the readings.", "sheet"))
-    if found.shape.head and not found.sure:
-        told = " or ".join(f"“{head[:40]}”" for head in found.doubtful) or "the heads"
+    if not found.sure and (found.shape.head or len(found.shape.columns) > 1):
+        told = " or ".join(f"“{head[:40]}”" for head in found.doubtful) or "each column"
         asked.append(Fault(f"It is not certain what {told} means; look at what each column is taken for.", "columns"))
     if summing := summaries(found.sheet, found.shape):
         told = f"Line {summing[0]} looks like a mean, a count or the like; say whether such lines are readings."

@@ -6,6 +6,7 @@ by a process of its own (`unpacking.py`): a file made to unpack to gigabytes end
 
 from __future__ import annotations
 
+import hashlib
 import json
 import re
 import signal
@@ -29,6 +30,10 @@ MOST_CELLS = 500_000
 MOST_UNPACKED = 100 * 1024 * 1024
 # Text does not grow when it is read: so much of it costs less than the start of a process, about 40 ms.
 SMALL_TEXT = 256 * 1024
+# One sending reads its file several times: for what its columns are, for what is asked, and for its rows. A process
+# takes a third of a second, so what the last few files held is kept, while that is little.
+MOST_KEPT, MOST_KEPT_BYTES = 4, 1024 * 1024
+_LATELY: dict[tuple[str, str, str], bytes] = {}
 
 
 def numbered_lines(
@@ -94,7 +99,12 @@ def _would_run(cell: str) -> bool:
 
 def _read_apart(content: bytes, limits: Limits, separator: str) -> tuple[unpacking.Sheets, str]:
     """Read by a process of its own, which knows nothing of the site: no settings, no environment, no database."""
-    command = [sys.executable, "-I", unpacking.__file__, json.dumps(asdict(limits)), separator]
+    bounds = json.dumps(asdict(limits))
+    key = hashlib.sha256(content).hexdigest(), bounds, separator
+    if (kept := _LATELY.get(key)) is not None:
+        answer: Any = json.loads(kept)
+        return answer["sheets"], answer["media_type"]
+    command = [sys.executable, "-I", unpacking.__file__, bounds, separator]
     too_long = Unreadable(
         f"The file was not read within {limits.seconds} seconds; save the sheet that is wanted as CSV, or divide it."
     )
@@ -107,10 +117,14 @@ def _read_apart(content: bytes, limits: Limits, separator: str) -> tuple[unpacki
         raise too_long from None
     if done.returncode in (-signal.SIGXCPU, -signal.SIGKILL):
         raise too_long
-    answer: Any = json.loads(done.stdout) if done.returncode == 0 else {"unreadable": None}
+    answer = json.loads(done.stdout) if done.returncode == 0 else {"unreadable": None}
     if "unreadable" in answer:
         raise Unreadable(
             answer["unreadable"]
             or "The file takes more memory than a table of that size can need; save the sheet that is wanted as CSV."
         )
+    if len(done.stdout) <= MOST_KEPT_BYTES:
+        for old in [*_LATELY][: max(0, len(_LATELY) - MOST_KEPT + 1)]:
+            _LATELY.pop(old, None)
+        _LATELY[key] = done.stdout
     return answer["sheets"], answer["media_type"]

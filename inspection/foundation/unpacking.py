@@ -165,6 +165,10 @@ def _separator(text: str) -> str:
     for name in ("semicolon", "tab"):
         if 2 * sum(SEPARATORS[name] in line for line in first) > len(first):
             return name
+    widths = [width for line in first if (width := len(re.split(r" {2,}", line.strip()))) > 1]
+    if not parting and 2 * len(widths) > len(first) and len(set(widths)) == 1:
+        # Most lines have as many cells parted by two blanks or more; their commas are decimal.
+        return COLUMNS
     if 2 * max(parting, several) > len(first) or _counts_up(with_comma):
         return "comma"
     if parting and 2 * len(with_comma) > len(first):

@@ -34,6 +34,7 @@ from inspection.projects.table_serializers import AreaFileSent, TableAnswer, Tab
 
 FIRST_LINES = 12
 MOST_FAULTS = 100
+OF_READINGS = ("unit", "per_spot")
 
 
 @dataclass(frozen=True)
@@ -51,9 +52,14 @@ class HowTold:
         return [line for _, line in self.sheet.lines[:FIRST_LINES]]
 
     @property
+    def sent_again(self) -> dict[str, Any]:
+        """The shape as it may be sent: without the parts that only readings have."""
+        return {name: value for name, value in self.shape.plain.items() if name not in OF_READINGS}
+
+    @property
     def shown(self) -> dict[str, Any]:
         return {
-            "shape": self.shape.plain, "told_before": self.told_before, "asked": self.asked,
+            "shape": self.sent_again, "told_before": self.told_before, "asked": self.asked,
             "first_lines": self.first_lines,
         }  # fmt: skip
 
