@@ -143,6 +143,8 @@ def test_each_record_of_what_was_revised_divided_closed_or_withdrawn_meanwhile_e
     # Of points and lots the office knows more by now: said with why, and kept on the phone until the person settles it.
     attended = Decision.objects.get(outcome=Decision.Outcome.ATTENDED)
     assert (attended.point, attended.person) == (point["4.10", "A1"], cast.ines)
+    # The office takes it as of its coming; when it was stands in the note.
+    assert re.fullmatch(r"Noted without a signal at \d{4}-\d\d-\d\d \d\d:\d\d\.", attended.reason)
     refused = page.locator("li[data-state=refused]")
     for words in (
         "Lot 1 ended at", "already; correct it if that is wrong.", "Lot 2 is withdrawn; bring it back first.",
@@ -150,6 +152,9 @@ def test_each_record_of_what_was_revised_divided_closed_or_withdrawn_meanwhile_e
         "What this belongs to is not at the office any more, or is not yours to see.",
     ):  # fmt: skip
         expect(refused.filter(has_text=words)).to_have_count(1)
+    # Each says which lot, which point.
+    expect(refused.filter(has_text="Lot 1 ended")).to_contain_text("Lot 1: ")
+    expect(refused.filter(has_text="Primer, A2 is not")).to_contain_text("A2: Primer")
     axe(page)
     # The withdrawn lot is brought back: it goes as it is. The others are set aside, which keeps them.
     restore_lot(cast.quinn, lot=withdrawn, reason="It was none twice")

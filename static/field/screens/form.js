@@ -6,6 +6,7 @@ import { button, clear, h, link } from "../dom.js";
 import { drawForm } from "../forms.js";
 import { newId, now } from "../ids.js";
 import { keepMeasured } from "../kit.js";
+import { readable } from "../moments.js";
 import { needed, withOwn } from "../own.js";
 import { drawPhotos, subjectOf } from "../photos.js";
 import { areaById } from "../places.js";
@@ -88,12 +89,13 @@ function fill(root, app, { pack, waiting, form, draft, given, rest }) {
     if (known && !known())
       faults.unshift({ field: "", row: null, cell: null, message: "Confirm the cautions first." });
     if (faults.length) return wrong(faults);
+    noteWhen(form, body, zone);
     const address = addressOf(form.address, { ...given, project: app.project.id });
     const item = {
       id: of.id,
       address,
       body,
-      words: { title: form.title, place: placeTold(pack, body, given) },
+      words: { title: form.title, place: placeTold(pack, form, body, given) },
       needs: needed(waiting, address, body),
       once: Boolean(form.body && !form.body.includes("id")),
       draft: { screen: "form", args: [form.name, ...rest], values: draft.values },
@@ -207,12 +209,23 @@ async function away(app, draft, place) {
   app.go("#/");
 }
 
-/** Where, in words of the pack. */
-function placeTold(pack, body, given) {
+/** The office takes an act that asks for no time as of its coming, maybe hours later; the note says when it was. */
+function noteWhen(form, body, zone) {
+  const asked = (...types) => form.fields.some((field) => types.includes(field.type));
+  if (navigator.onLine || asked("moment", "day") || !form.fields.some((field) => field.name === "note")) return;
+  body.note = [body.note, `Noted without a signal at ${readable(now(), zone)}.`].filter(Boolean).join(" ");
+}
+
+/** Where, or of which thing, in words of the pack. */
+function placeTold(pack, form, body, given) {
   const id = body.area || given.area || body.places?.[0]?.area;
   const area = id && areaById(pack, id);
   const coat = body.coat && pack.systems.flatMap((system) => system.coats).find((each) => each.id === body.coat);
-  return [area ? `${area.code} ${area.name}` : "", coat ? coat.name : ""].filter(Boolean).join(", ");
+  const things = Object.entries(given).filter(([name]) => !["area", "coat"].includes(name));
+  const told = things.map(
+    ([name, id_]) => offered(pack, { name, of: name }, { form }).find(([each]) => each === id_)?.[1],
+  );
+  return [area ? `${area.code} ${area.name}` : "", coat ? coat.name : "", ...told].filter(Boolean).join(", ");
 }
 
 /** The check after work of an instrument that is checked before and after it is asked for, as that of a gauge is. */
