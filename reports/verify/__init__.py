@@ -11,7 +11,7 @@ from django.db import connection
 
 from accounts.chain import Head
 from inspection.foundation import triggers
-from reports.verify import decisions, diary, files, journal, logs, papers, records, repaired
+from reports.verify import decisions, diary, drawings, files, journal, logs, papers, records, repaired
 
 
 def differences(heads: Iterable[Head] = ()) -> Iterator[str]:
@@ -22,6 +22,7 @@ def differences(heads: Iterable[Head] = ()) -> Iterator[str]:
     yield from decisions.differences()
     yield from repaired.differences()
     yield from diary.differences()
+    yield from drawings.differences()
     yield from files.differences()
     yield from papers.differences()
     yield from logs.differences()

@@ -32,7 +32,9 @@ from inspection.foundation.attachments import UploadedContent
 from inspection.foundation.ids import new_id
 from inspection.foundation.refusals import Conflict, NotAllowed, Refused
 from inspection.projects.models import Membership, Party, Scope
+from reports.verify import drawings
 from tests.cast import MORNING, Cast, person
+from tests.past_triggers import rewrite
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("at_work")]
 
@@ -285,6 +287,11 @@ def test_a_note_is_numbered_shown_corrected_withdrawn_and_kept_once(cast: Cast) 
     assert [verb.partition(".")[2] for verb in verbs(note.pk, later.pk)] == [
         "written", "shown", "corrected", "withdrawn", "restored", "hidden",
     ]  # fmt: skip
+    assert list(drawings.differences()) == []
+    rewrite(DrawingNote.objects.filter(pk=later.pk), x=2_601)
+    found = list(drawings.differences())
+    assert any("does not match its digest" in each for each in found), found
+    rewrite(DrawingNote.objects.filter(pk=later.pk), x=2_600)
     # Their own people's they see and put right themselves; the company sees it too.
     theirs = noted(cast, revision, by=cast.clara)
     assert set(queries.notes_of(cast.clara, revision.drawing)) == {theirs}
