@@ -124,7 +124,7 @@ ACTS: tuple[Act, ...] = (
     Act(name="nonconformance", title="Raise a nonconformance", sent=Raised, address="/api/nonconformances/",
         roles=RAISERS, form=RaiseNonconformance, lead="What does not conform, and against what."),
     *(Act(name=f"diary-{kind.name.value}", title=kind.add, sent=EntryIn, address="/api/projects/{project}/diary/",
-          roles=WRITERS, group="Diary of the day", lead=f"{kind.title}, of a day of the project.",
+          roles=WRITERS, group="Diary of the day", lead=f"Stands in the diary of the day under “{kind.title}”.",
           fixed={"kind": kind.name.value},
           labels={"day": "Day", **kind.labels}, needs=frozenset({"day"}) | kind.needs, hints=dict(kind.hints))
       for kind in DIARY),

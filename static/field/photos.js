@@ -164,7 +164,8 @@ export function drawPhotos(root, app, draft) {
     const kept = await app.store.get("photos", photo.digest);
     const address = kept ? pictured(kept.blob) : "";
     const caption = h("input", {
-      type: "text", maxlength: 200, value: photo.caption, "aria-label": `What photo ${number} shows`,
+      type: "text", maxlength: 200, value: photo.caption, placeholder: "What it shows",
+      "aria-label": `What photo ${number} shows`,
       oninput: () => {
         photo.caption = caption.value;
         draft.save().catch(app.failed);

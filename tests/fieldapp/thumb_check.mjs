@@ -8,6 +8,7 @@ import { pointsOf } from "./check_setup.js";
 import * as checking from "./checking.js";
 import * as comparing from "./comparing.js";
 import * as kit from "./kit.js";
+import { formsLike, grouped } from "./screens/forms.js";
 
 const shim = (id, certified_nm) => ({
   id, identity: id, kind: "shim", state: "in_service", mine: true, certified_nm, expanded_uncertainty_nm: 1_000,
@@ -180,4 +181,26 @@ test("beside another instrument its figure comes first, and a further point is t
   assert.equal(keyed("undo undo", two).c.points.length, 2);
   assert.equal(keyed("undo", comparing.another(one, set)).c.points.length, 1);
   assert.deepEqual(keyed("undo", comparing.another(one, set)).c.points[0].readings, []);
+});
+
+test("a form is found by a part of its words, and what is done around a coat stands together", () => {
+  const told = (name, title, lead, more) => ({ name, title, lead, of_coat: "", ...more });
+  const forms = [
+    told("look", "Last look before paint", "Prepared steel just before its first coat.", {}),
+    told("climate", "Climate", "Air and steel at one place.", { of_coat: "for" }),
+    told("mix", "Mix paint", "What was mixed.", { group: "Works" }),
+    told("station-reading", "Reading at a climate station", "For all areas it serves.", { group: "Works" }),
+    told("salts", "Soluble salts", "What patches drew out of prepared steel.", {}),
+  ];
+  const names = (found) => found.map((form) => form.name);
+  assert.deepEqual(grouped(forms).map(([title, found]) => [title, names(found)]), [
+    ["Before paint", ["look", "salts"]],
+    ["While and after coating", ["climate", "station-reading"]],
+    ["Works", ["mix"]],
+  ]);
+  assert.deepEqual(names(formsLike(forms, "SALT")), ["salts"]);
+  // In its title before in its lead.
+  assert.deepEqual(names(formsLike(forms, "steel")), ["look", "climate", "salts"]);
+  assert.deepEqual(names(formsLike(forms, "mix paint")), ["mix"]);
+  assert.deepEqual(formsLike(forms, "xyz"), []);
 });

@@ -213,10 +213,17 @@ function setOf(app, setup) {
 function rest(app, gauge, draft, { set, c, at, photos }) {
   const some = c.readings.some((read) => read.length);
   const answer = some ? judgeCheck(app.pack, gauge, set, c) : null;
+  const keeping = button(
+    at === null ? "Keep the check, to be sent" : "Keep it as it is",
+    () => keep(app, gauge, draft, { set, c, answer, photos }).catch(app.failed),
+    { class: at === null ? "button" : "button button-quiet", disabled: !some },
+  );
   return [
     saidByOffice(draft).map((words) => h("p", { class: "thumb-doubt" }, words)),
     at === null && answer && h("p", { class: `thumb-verdict thumb-${answer.verdict}` }, VERDICTS[answer.verdict]),
     at === null && answer?.questions.map((words) => h("p", { class: "thumb-doubt" }, words)),
+    // Once all is read, what ends the check lies under the thumb; before that, away from it.
+    at === null && keeping,
     answer &&
       h(
         "ul",
@@ -224,11 +231,7 @@ function rest(app, gauge, draft, { set, c, at, photos }) {
         answer.lines.map((words) => h("li", {}, words)),
       ),
     at === null && h("p", { class: "quiet small" }, "The verdict of record is made at the office."),
-    button(
-      at === null ? "Keep the check, to be sent" : "Keep it as it is",
-      () => keep(app, gauge, draft, { set, c, answer, photos }).catch(app.failed),
-      { class: at === null ? "button" : "button button-quiet", disabled: !some },
-    ),
+    at !== null && keeping,
     h(
       "details",
       { class: "thumb-more" },

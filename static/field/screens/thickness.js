@@ -288,6 +288,8 @@ function end(root, app, draft, of, goOn) {
   const verdict = answer?.verdict || "";
   const checks = answer ? checksTold(answer) : [];
   const met = checks.filter((check) => check.passed === true);
+  const wants = answer?.result.notes || [];
+  const notes = wants.length > 0 && h("ul", {}, ...wants.map((words) => h("li", {}, words)));
   const due = kit.closingDue(app.pack, now());
   const shots = h("div", { class: "told-form" });
   const photos = drawPhotos(shots, app, draft);
@@ -306,8 +308,10 @@ function end(root, app, draft, of, goOn) {
         "This is what the phone works out. The record's verdict is made at the office; where both differ, both " +
           "are shown with why once it is sent.",
       ),
+      // What is still to be measured comes before what follows from it.
+      verdict === "incomplete" && notes,
       checksList(checks.filter((check) => check.passed !== true)),
-      answer?.result.notes?.length > 0 && h("ul", {}, ...answer.result.notes.map((words) => h("li", {}, words))),
+      verdict !== "incomplete" && notes,
       h(
         "p",
         { class: "thumb-doubt" },
