@@ -198,6 +198,10 @@ def test_attendance_and_absence_are_noted_and_release_nothing(cast: Cast) -> Non
     assert ("a witness point waits for nobody’s word" in shown, "Ready to release" in shown) == (True, False)
     with pytest.raises(NotAllowed):
         actions.release(cast.clara, **signed(point))
+    HoldPoint.objects.filter(pk=point.pk).update(state=HoldPoint.State.CLOSED)
+    assert actions.note_attendance(cast.clara, point=point, attended=True, id=own) == noted, "its answer was lost"
+    with pytest.raises(Conflict, match="not applicable"):
+        actions.note_attendance(cast.clara, point=point, attended=True, id=new_id())
 
 
 def test_many_are_refused_or_waived_under_one_signature_and_a_reason_is_asked(cast: Cast) -> None:

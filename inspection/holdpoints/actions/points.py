@@ -270,8 +270,6 @@ def note_attendance(
     of_company = by.has_role(Role.INSPECTOR, Role.QUALITY_MANAGER)
     if not of_company and (not attended or not parties_of(by, locked.project).filter(pk=party.pk).exists()):
         raise NotAllowed("Your own attendance is yours to note; that somebody did not come, the inspection company's.")
-    if locked.state == HoldPoint.State.CLOSED:
-        raise Conflict(_closed_words(locked))
     outcome = Decision.Outcome.ATTENDED if attended else Decision.Outcome.ABSENT
     if id and (stored := Decision.objects.filter(pk=id).first()):
         if (stored.point, stored.person, stored.party, stored.outcome, stored.reason) == (
@@ -279,6 +277,8 @@ def note_attendance(
         ):  # fmt: skip
             return stored
         raise Conflict(Fault("This id is used already. Nothing was changed: send it under another.", "id"))
+    if locked.state == HoldPoint.State.CLOSED:
+        raise Conflict(_closed_words(locked))
     return decide(by, locked, outcome, evidence_of(locked), reason=note, at=at, party=party, id=id)
 
 
