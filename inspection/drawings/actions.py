@@ -22,12 +22,22 @@ from inspection.foundation.text import line
 from inspection.projects.actions import goes_on
 from inspection.projects.corrections import reason_faults
 from inspection.projects.models import InspectionArea, Project, Section
-from inspection.projects.preconditions import in_sight
+from inspection.projects.preconditions import USED, in_sight
 from inspection.works import entering
 
 KEEPERS = (Role.INSPECTOR, Role.QUALITY_MANAGER)
 LONGEST = {"number": 60, "title": 200, "revision": 40}
 MOST_PAGES = 2_000
+
+
+@dataclass(frozen=True)
+class Read:
+    """A file that came, with what is shown of the one page."""
+
+    content: bytes
+    name: str
+    page: int
+    sheet: picture.Sheet
 
 
 @dataclass(frozen=True)
@@ -39,7 +49,6 @@ class Placed:
     y: int | None = None
 
 
-@transaction.atomic
 def add_drawing(
     by: Person, *, id: UUID, project: Project, number: str, title: str, revision: str, file: UploadedContent,  # noqa: A002 - the revision's own name for it, as in the API
     section: Section | None = None, page: int = 1,
@@ -56,22 +65,34 @@ def add_drawing(
     if stored := entering.sent_before(by, DrawingRevision, id, digest):
         return stored, False
     goes_on(project)
+    return _add(by, id, project, section, words, _read(file, page), digest)
+
+
+@transaction.atomic
+def _add(
+    by: Person, pk: UUID, project: Project, section: Section | None, words: dict[str, Any], read: Read, digest: str
+) -> tuple[DrawingRevision, bool]:
     already = Fault(f"{project.code} has a drawing {words['number']} already; add this as a revision of it.", "number")
-    if Drawing.objects.filter(project=project, number__iexact=words["number"]).exists():
+    taken = Drawing.objects.filter(project=project, number__iexact=words["number"]).exists()
+    # Asked once more: what was sent at the same moment may be there since.
+    if stored := entering.sent_before(by, DrawingRevision, pk, digest):
+        return stored, False
+    if taken:
         raise Refused(already)
     try:
         with transaction.atomic():
             drawing = Drawing.objects.create(
                 project=project, section=section, number=words["number"], title=words["title"]
             )
+            kept = _store(by, drawing, pk, words["revision"], read, digest)
     except IntegrityError:
+        if stored := entering.sent_before(by, DrawingRevision, pk, digest):
+            return stored, False
         raise Conflict(already) from None
-    kept = _store(by, drawing, id, words["revision"], file, page, digest)
     journal.record("drawing.added", drawing, by=by, project_id=project.pk, after={**words, **_told(kept)})
     return kept, True
 
 
-@transaction.atomic
 def revise_drawing(
     by: Person, *, drawing: Drawing, id: UUID, revision: str, file: UploadedContent, page: int = 1,  # noqa: A002 - as above
 ) -> tuple[DrawingRevision, bool]:  # fmt: skip
@@ -80,15 +101,28 @@ def revise_drawing(
     in_sight(by, drawing)
     words = _words(revision=revision)
     digest = entering.digest_of(by, drawing=drawing, file=file, page=page, **words)
-    locked = _locked(drawing)
     if stored := entering.sent_before(by, DrawingRevision, id, digest):
         return stored, False
+    return _revise(by, drawing, id, words["revision"], _read(file, page), digest)
+
+
+@transaction.atomic
+def _revise(
+    by: Person, drawing: Drawing, pk: UUID, revision: str, read: Read, digest: str
+) -> tuple[DrawingRevision, bool]:
+    locked = _locked(drawing)
+    if stored := entering.sent_before(by, DrawingRevision, pk, digest):
+        return stored, False
     goes_on(locked.project)
-    _refuse_used(locked, words["revision"])
+    _refuse_used(locked, revision)
     former = standing_of(locked)
-    kept = _store(by, locked, id, words["revision"], file, page, digest)
+    try:
+        with transaction.atomic():
+            kept = _store(by, locked, pk, revision, read, digest)
+    except IntegrityError:
+        raise Conflict(Fault(USED, "id")) from None
     before = {"revision": former.revision} if former else None
-    told = {**words, **_told(kept)}
+    told = {"revision": revision, **_told(kept)}
     journal.record("drawing.revised", locked, by=by, project_id=locked.project_id, before=before, after=told)
     return kept, True
 
@@ -289,21 +323,24 @@ def _refuse_used(drawing: Drawing, revision: str, *, but: DrawingRevision | None
         raise Refused(f"Drawing {drawing.number} has a revision {revision} already.", field="revision")
 
 
-def _store(
-    by: Person, drawing: Drawing, pk: UUID, revision: str, file: UploadedContent, page: int, digest: str
-) -> DrawingRevision:
-    """The file kept with its pictures, and the revision that has it. The drawing is held."""
+def _read(file: UploadedContent, page: int) -> Read:
+    """The file as it is shown. Not within a transaction: a page of a PDF may take long, and others wait for none."""
     if not 1 <= page <= MOST_PAGES:
         raise Refused(f"Give the page as a whole number from 1 to {MOST_PAGES}.", field="page")
     name = vault.name_of(file.name)
-    sheet = picture.read(file.content, name=name, page=page)
-    stored = vault.store(file.content, name=name, media_type=sheet.media_type, by=by)
-    shown.keep(stored.pk, page, sheet)
+    return Read(file.content, name, page, picture.read(file.content, name=name, page=page))
+
+
+def _store(by: Person, drawing: Drawing, pk: UUID, revision: str, read: Read, digest: str) -> DrawingRevision:
+    """The file kept with its pictures, and the revision that has it. The drawing is held."""
+    sheet = read.sheet
+    stored = vault.store(read.content, name=read.name, media_type=sheet.media_type, by=by)
+    shown.keep(stored.pk, read.page, sheet)
     last = drawing.revisions.order_by("-order").first()
     return DrawingRevision.objects.create(
-        id=pk, drawing=drawing, order=last.order + 1 if last else 1, revision=revision, file=stored, file_name=name,
-        format=sheet.format, page=page, width=sheet.width, height=sheet.height, small_size=len(sheet.small),
-        digest=digest, by=by,
+        id=pk, drawing=drawing, order=last.order + 1 if last else 1, revision=revision, file=stored,
+        file_name=read.name, format=sheet.format, page=read.page, width=sheet.width, height=sheet.height,
+        small_size=len(sheet.small), digest=digest, by=by,
     )  # fmt: skip
 
 

@@ -7,12 +7,12 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.db.models import Model
 from django.utils import timezone
 
 from accounts import journal, vault
-from accounts.models import Person, Role
+from accounts.models import Person, Role, StoredFile
 from accounts.rights import require
 from inspection.fieldwork.models import Record
 from inspection.foundation.attachments import UploadedContent
@@ -45,23 +45,35 @@ def add_photo(
     if isinstance(thing, Record) and (now := standing_of(thing)).pk != thing.pk:
         thing, came_with = now, thing
     project, file_name = kind.project(thing), vault.name_of(file.name)
-    stored = Photo.objects.filter(pk=id).select_related("project", "file").first()
+    stored = Photo.objects.filter(pk=id).first()
     if stored is None:
         read = picture.read(file.content, name=file_name, zone=project.zone, row=row)
     kept = vault.store(file.content, name=file_name, media_type=f"image/{picture.format_of(file.content)}", by=by)
     if stored is not None:
-        if (stored.file_id, getattr(stored, f"{kind.column}_id"), stored.by_id) != (kept.pk, thing.pk, by.pk):
-            raise Conflict(Fault("This id is used already. Nothing was changed: send it under another.", "id"))
-        return stored, False
+        return _same(stored, kept, thing, kind.column, by), False
     shown.keep(kept.pk, read)
-    photo = Photo.objects.create(
-        id=id, project=project, area=kind.area(thing), file=kept, file_name=file_name, format=read.format,
-        width=read.width, height=read.height, taken_at=read.taken_at, received_at=at or timezone.now(),
-        at_once=at_once, by=by, caption=caption, came_with=came_with, **{kind.column: thing},
-    )  # fmt: skip
+    try:
+        with transaction.atomic():
+            photo = Photo.objects.create(
+                id=id, project=project, area=kind.area(thing), file=kept, file_name=file_name, format=read.format,
+                width=read.width, height=read.height, taken_at=read.taken_at, received_at=at or timezone.now(),
+                at_once=at_once, by=by, caption=caption, came_with=came_with, **{kind.column: thing},
+            )  # fmt: skip
+    except IntegrityError:
+        # Sent twice at the same moment.
+        if (stored := Photo.objects.filter(pk=id).first()) is None:
+            raise
+        return _same(stored, kept, thing, kind.column, by), False
     told = {"of": kind.told(thing), "digest": kept.pk, "caption": caption, "taken_at": read.taken_at}
     journal.record("photo.added", photo, by=by, project_id=project.pk, after=told)
     return photo, True
+
+
+def _same(stored: Photo, kept: StoredFile, thing: Model, column: str, by: Person) -> Photo:
+    """What is stored under the id. Raises Conflict where it is not the same photo of the same thing by its sender."""
+    if (stored.file_id, getattr(stored, f"{column}_id"), stored.by_id) != (kept.pk, thing.pk, by.pk):
+        raise Conflict(Fault("This id is used already. Nothing was changed: send it under another.", "id"))
+    return Photo.objects.select_related("project", "file").get(pk=stored.pk)
 
 
 @transaction.atomic
