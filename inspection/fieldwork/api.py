@@ -19,13 +19,14 @@ from rest_framework.views import APIView
 from accounts.api import person_of
 from accounts.models import Person, Role
 from accounts.rights import require
-from inspection.fieldwork import actions, queries, serializers
+from inspection.fieldwork import queries, serializers
 from inspection.fieldwork.cautions import confirm_cautions
 from inspection.fieldwork.conformance import conformance_of
 from inspection.fieldwork.conformance_shown import conformance_data
 from inspection.fieldwork.judging import ReadingSent
 from inspection.fieldwork.kind import RecordKind, TakenByForm
 from inspection.fieldwork.models import Record, ThicknessRecord
+from inspection.fieldwork.printed.actions import record_by_id
 from inspection.fieldwork.profile.models import ProfileRecord
 from inspection.fieldwork.sending import in_senders_words, readings_sent
 from inspection.fieldwork.storing import of_changed_area
@@ -90,13 +91,17 @@ class ThicknessList(RecordList):
         responses={201: serializers.ThicknessAnswer, 200: serializers.ThicknessAnswer},
     )
     def post(self, request: Request) -> Response:
-        """Store a record with all its readings. 201 when it is new, 200 when it was stored by an earlier sending."""
+        """Store a record with all its readings. 201 when it is new, 200 when it was stored by an earlier sending.
+
+        428 where its id is that of a printed sheet's area and something looks like a slip, until `confirmed`.
+        """
         person = recorder_of(request, "record thickness")
         readings, unit, sent = self._parsed(request.data)
         named = named_rows(person, sent, ThicknessRecord)
         try:
-            record, new = actions.record_thickness(
-                person, id=sent["id"], **named, profile_way=sent["profile_way"], correction_nm=sent["correction_nm"],
+            record, new = record_by_id(
+                person, id=sent["id"], confirmed=sent["confirmed"], **named, profile_way=sent["profile_way"],
+                correction_nm=sent["correction_nm"],
                 unit=unit, readings=readings, first_reading_at=sent["first_reading_at"],
                 last_reading_at=sent["last_reading_at"], note=sent["note"], source=ThicknessRecord.Source.API,
                 replacement_reason=sent["replacement_reason"],

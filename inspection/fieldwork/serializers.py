@@ -97,6 +97,9 @@ class ThicknessHead(AfterCoatSent):
     )  # fmt: skip
     first_reading_at = Moment()
     last_reading_at = Moment()
+    confirmed = serializers.BooleanField(
+        required=False, default=False, help_text="What is doubtful about a printed sheet that is entered so is meant"
+    )
 
 
 class ReadingSentSerializer(Strict):

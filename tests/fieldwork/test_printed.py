@@ -7,7 +7,7 @@ from io import BytesIO
 from typing import Any
 
 import pytest
-from django.db import connection
+from django.db import connection, transaction
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
@@ -124,6 +124,23 @@ def test_what_looks_like_a_slip_is_asked_before_it_is_stored(ines: Client, cast:
     assert told[1] == "The first reading, 2026-03-04 06:00, lies before the printing, 2026-03-04 07:00."
     assert told[2].startswith("A1 was measured after Primer since the sheet was printed")
     assert told[3].startswith("The same readings are stored already")
+    # The API asks the same under the paper's id, and keeps that it was entered.
+    site, moment = cast.site, (MORNING - HOUR).isoformat()
+    by_api = {
+        "id": str(page.pk), "project": str(site.project.pk), "area": str(site.area.pk), "gauge": str(cast.gauge.pk),
+        "coat": str(site.coats[0].pk), "profile_way": "adjusted", "first_reading_at": moment, "last_reading_at": moment,
+        "readings": [{"spot": each.spot, "value_um": each.value_nm / 1000} for each in GOOD_SPOTS],
+    }  # fmt: skip
+    doubted = ines.post("/api/thickness/", by_api, content_type="application/json")
+    assert doubted.status_code == 428
+    assert [one["message"] for one in doubted.json()["errors"]] == told
+    with transaction.atomic():
+        sure = ines.post("/api/thickness/", by_api | {"confirmed": True}, content_type="application/json")
+        assert sure.status_code == 201
+        assert JournalEntry.objects.filter(verb="printed_sheet.entered", object_id=page.sheet.pk).count() == 1
+        again = ines.post("/api/thickness/", by_api, content_type="application/json")
+        assert again.status_code == 200
+        transaction.set_rollback(True)
     # The page asks the same; the answer holds for what was asked about and no other.
     address = reverse("printed_enter", args=[page.sheet.code, 1])
     answer = ines.post(address, boxes(cast))

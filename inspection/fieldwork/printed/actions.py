@@ -6,6 +6,7 @@ import copy
 import secrets
 from collections.abc import Sequence
 from datetime import datetime
+from typing import Any
 from uuid import UUID
 
 from django.db import transaction
@@ -181,11 +182,38 @@ def enter_printed(
             raise
         raise Conflict(entered_already(entered, printed)) from None
     if new:
-        journal.record(
-            "printed_sheet.entered", sheet, by=by, project_id=sheet.project_id,
-            after={"page": printed.number, "area": area.label, "coat": coat.name, "record": record.pk},
-        )  # fmt: skip
+        _tell_entered(by, printed, record)
     return record, new
+
+
+@transaction.atomic
+def record_by_id(
+    by: Person, *, id: UUID, area: InspectionArea, coat: Coat,  # noqa: A002 - the sender's
+    readings: Sequence[ReadingSent], first_reading_at: datetime, confirmed: bool, **sent: Any,
+) -> tuple[ThicknessRecord, bool]:  # fmt: skip
+    """Store a thickness record; where its id is that of a paper, what looks like a slip is asked as by its entry.
+
+    Raises as `record_thickness`; Asked unless `confirmed`.
+    """
+    printed = PrintedArea.objects.visible_to(by).select_related("sheet__project", "area", "coat").filter(pk=id).first()
+    if printed and (printed.area_id, printed.coat_id) != (area.pk, coat.pk):
+        printed = None
+    stored = ThicknessRecord.objects.filter(pk=id).exists()
+    if printed and not stored and not confirmed and (asked := _doubts(by, printed, readings, first_reading_at)):
+        raise Asked(asked)
+    record, new = record_thickness(
+        by, id=id, area=area, coat=coat, readings=readings, first_reading_at=first_reading_at, **sent
+    )
+    if printed and new:
+        _tell_entered(by, printed, record)
+    return record, new
+
+
+def _tell_entered(by: Person, printed: PrintedArea, record: ThicknessRecord) -> None:
+    journal.record(
+        "printed_sheet.entered", printed.sheet, by=by, project_id=printed.sheet.project_id,
+        after={"page": printed.number, "area": printed.area.label, "coat": printed.coat.name, "record": record.pk},
+    )  # fmt: skip
 
 
 def entered_already(record: ThicknessRecord, printed: PrintedArea) -> str:
