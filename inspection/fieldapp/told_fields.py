@@ -69,6 +69,7 @@ def _told(name: str, field: drf.Field, shown: forms.Field | None, *, required: b
     told: Told = {"name": name, "label": label, "help": _help(field, None if lines else shown, label)}
     if lines:
         told["label"] = re.split(r",[^,]*\ba line\b", label)[0]
+        told["help"] = _of_boxes(told["help"])
     if required:
         told["required"] = True
     if field.allow_null:
@@ -104,6 +105,11 @@ def _help(field: drf.Field, shown: forms.Field | None, label: str) -> str:
         return ""
     bare = next((part for part in (label, label.rpartition(", ")[0]) if part and text.startswith(f"{part}. ")), "")
     return text[len(bare) + 2 :] if bare else text
+
+
+def _of_boxes(text: str) -> str:
+    """Of the help of a text with a row on each line what holds for rows of boxes too: not how a line is written."""
+    return ". ".join(part for part in text.split(". ") if ": " not in part and "colon" not in part)
 
 
 def _required(field: drf.Field) -> bool:

@@ -97,7 +97,7 @@ ACTS: tuple[Act, ...] = (
         address="/api/hold-points/{point}/attend/",
         roles=RECORDERS, labels={"party": "Party", "attended": "They attended", "note": "Note"},
         hints={"party": "May be empty where the point has one.", "attended": "Not ticked, they did not come."},
-        lead="It releases nothing and holds nothing."),
+        lead="Who came to look at it, and who did not. That neither releases the point nor holds it."),
     Act(name="notice-read", title="Acknowledge a notice", group=POINTS, sent=ForParty,
         address="/api/notices/{notice}/acknowledge/",
         roles=(Role.CLIENT, Role.CONTRACTOR), lead="For your party, that you have read it."),

@@ -65,6 +65,11 @@ def test_what_is_typed_into_every_told_form_is_taken_by_the_api(cast: Cast, clie
     told = {form["name"]: form for form in forms_for(cast.ines)}
     assert set(bodies.RECORDS) == {kind.name for kind, _ in TAKEN_BY_FORM}, "each kind has its sample"
     assert set(told) == set(bodies.RECORDS) | set(bodies.ACTS), "and each act"
+    rows = {(name, each["name"]): each["help"] for name, form in told.items() for each in form["fields"]
+            if each["type"] == "rows"}  # fmt: skip
+    assert not [place for place, text in rows.items() if "colon" in text], "each cell has a box of its own"
+    assert rows["abrasive", "leachates"] == "Two each"
+    assert rows["wetsponge", "holidays"] == "None where none is found"
     ids = laid_out(cast)
     questions = []
     for name, form in told.items():

@@ -114,7 +114,14 @@ function one(root, pack, area) {
       { class: "plain-list field-coats" },
       coatsTold(pack, area).map((coat) => coatLine(pack, area, coat)),
     ),
-    ...section("Open points", points, (point) => [point.title, " ", quiet(LIES[point.lies] || "")]),
+    ...section("Open points", points, (point) => [
+      point.title,
+      " ",
+      quiet(LIES[point.lies] || ""),
+      " ",
+      pack.forms.some((form) => form.name === "attendance") &&
+        h("a", { href: `#/form/attendance/point=${point.id}` }, "Who attended", unseen(point.title)),
+    ]),
     ...section("Open rework", rework, (item) => [
       `${item.what}, ${item.place} `,
       pack.forms.some((form) => form.name === "rework-done") &&
@@ -135,6 +142,8 @@ function one(root, pack, area) {
 
 const drawingsOf = (pack, area) =>
   (pack.drawings || []).filter((each) => each.areas.some((shown) => shown.area === area.id));
+/** Which one a link is of, for those who hear it. */
+const unseen = (words) => h("span", { class: "visually-hidden" }, `: ${words}`);
 const quiet = (words) => h("span", { class: "quiet" }, words);
 
 function section(title, rows, told) {

@@ -2,6 +2,7 @@
 
 import { ago, button, field, h, link, redraw, size, span } from "../dom.js";
 import { now } from "../ids.js";
+import { verdictTold } from "../places.js";
 import { saveUnsent } from "../saving.js";
 
 const SHOWN = 60;
@@ -157,7 +158,15 @@ function told(app, receipts) {
       button("Put it back", () => app.queue.takeBack(row.id).catch(app.failed), QUIET))),
     sent.length > 0 && h("h2", {}, "Sent"),
     h("ul", { class: "plain-list" }, sent.slice(0, SHOWN).map((row) => h("li", {},
-      `${row.words.title}, ${row.words.place} `, h("span", { class: "quiet" }, since(row.at)), warnings(row)))));
+      [row.words.title, row.words.place].filter(Boolean).join(", "), " ", officeTold(row),
+      h("span", { class: "quiet" }, since(row.at)), warnings(row)))));
+}
+
+/** What the office made of it, which is the verdict of record; nothing of what has none. */
+function officeTold(row) {
+  if (!row.answered?.verdict) return null;
+  const [tone, words] = verdictTold(row.answered.verdict);
+  return [h("span", { class: `status status-${tone}` }, `Office: ${words}`), " "];
 }
 
 /** The first reasons, and the rest of a long list folded. */

@@ -231,8 +231,13 @@ function pressed(pack, at) {
       h(
         "li",
         {},
-        `Notice ${each.number}: ${readable(each.begins_at, zone)}, ${each.meeting_place}, `,
-        each.what.map((of) => of.title).join(", "),
+        `Notice ${each.number}: ${readable(each.begins_at, zone)}, ${each.meeting_place}, for ` +
+          each.what.map((of) => `“${of.title}” at ${of.areas} ${of.areas === 1 ? "area" : "areas"}`).join(", "),
+        " ",
+        Date.parse(each.begins_at) <= at &&
+          pack.forms.some((form) => form.name === "notice-outcome") &&
+          h("a", { href: `#/form/notice-outcome/notice=${each.id}` }, "What became of it",
+            h("span", { class: "visually-hidden" }, `: ${each.number}`)),
       ),
     ),
   ].filter(Boolean);
