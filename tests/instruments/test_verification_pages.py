@@ -283,6 +283,10 @@ def test_a_passing_check_as_found_is_made_again_as_found_and_a_failed_one_as_lef
         page = text_of(client.get(reverse("verification", args=[check.pk])))
         assert words in page
         assert f"as_left={when}" in page
+        # What comes next is named after a check that passed, and to those who measure.
+        assert (reverse("today") in page.partition("<main")[2]) is (not offset)
+        assert ("measure the areas next" in page) is (not offset)
+        assert "Next: " not in text_of(as_person(cast.audrey).get(reverse("verification", args=[check.pk])))
 
 
 # --- what is asked first ----------------------------------------------------------------------------------------------

@@ -123,8 +123,8 @@ def _nm(um: float) -> Fraction:
     return Fraction(str(um)) * 1000
 
 
-def _ways_on(check: Verification) -> dict[str, str]:
-    """Addresses at which the same check is made again, or put right.
+def _ways_on(check: Verification) -> dict[str, Any]:
+    """Addresses at which the same check is made again, or put right; and what comes next after one that passed.
 
     After a failed one the first step is to see it again as it is; adjusting destroys what the gauge shows, so it comes
     second. A version that a correction replaced leads nowhere.
@@ -133,7 +133,10 @@ def _ways_on(check: Verification) -> dict[str, str]:
         return {}
     failed = check.verdict == Verification.Verdict.FAIL
     as_it_was = forms.LEFT if check.as_left and not failed else forms.FOUND
-    ways = {"again": _again(check, as_left=as_it_was)}
+    ways: dict[str, Any] = {"again": _again(check, as_left=as_it_was)}
+    if not failed:
+        before_work = check.purpose == Verification.Purpose.OPENING
+        ways["goes_on"] = "measure" if before_work and SITE_CHECKS[check.gauge.kind].of_thickness else "look"
     if failed:
         ways["adjusting"] = _again(check, as_left=forms.LEFT)
     when = forms.LEFT if check.as_left else forms.FOUND
