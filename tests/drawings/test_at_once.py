@@ -42,7 +42,7 @@ def test_a_drawing_sent_twice_at_once_is_kept_once(cast: Cast) -> None:  # noqa:
     ends = at_once(*[lambda: actions.add_drawing(cast.quinn, **third | {"id": new_id()})] * 2)
     assert [isinstance(end, (Conflict, Refused)) for end in ends].count(True) == 1, ends
     drawing = DrawingRevision.objects.get(pk=told["id"]).drawing
-    again = {"id": new_id(), "revision": "B", "file": UploadedContent("deck.png", drawn("B"))}
+    again: dict[str, Any] = {"id": new_id(), "revision": "B", "file": UploadedContent("deck.png", drawn("B"))}
     ends = at_once(*[lambda: actions.revise_drawing(cast.quinn, drawing=drawing, **again)] * 2)
     assert sorted(new for _, new in ends) == [False, True], ends
 
