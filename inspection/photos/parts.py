@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from django.db import transaction
-from django.db.models import Max, Model, Sum
+from django.db.models import Count, Max, Model, Sum
 from django.utils import timezone
 
 from accounts import vault
@@ -26,6 +26,8 @@ from inspection.photos.picture import MOST_BYTES
 MOST_OF_A_PART = 2**20
 # Of one person at once, in bytes; beyond it what rested longest is thrown away, and is sent anew.
 MOST_UNDER_WAY = 4 * MOST_BYTES
+# And in parts, of one photo and of all that are under way: very small ones would fill the table and slow each answer.
+MOST_PARTS, MOST_OF_ALL = 1_000, 2_000
 KEPT_FOR = timedelta(days=7)
 TO_SEND = "send a photo in parts"
 
@@ -57,6 +59,7 @@ def add_part(by: Person, *, digest: str, begins: int, content: bytes, at: dateti
         raise Conflict(Fault(f"{stands} bytes of it came so far: send what comes after those.", "from"))
     if ends > MOST_BYTES:
         raise Refused(f"A photo has at most {MOST_BYTES // 2**20} MB. Set the camera to a smaller size.", field="from")
+    _join_small(by, digest)
     PhotoPart.objects.create(
         by=by, digest=digest, begins=begins, size=len(content), content=content, at=at or timezone.now()
     )
@@ -84,8 +87,7 @@ def clear_given_up(at: datetime) -> int:
 
 
 def _content(by: Person, digest: str) -> bytes:
-    rows = PhotoPart.objects.filter(by=by, digest=digest).order_by("begins").values_list("content", flat=True)
-    content = b"".join(bytes(row) for row in rows)
+    content = b"".join(map(bytes, _contents(by, digest)))
     if hashlib.sha256(content).hexdigest() == digest:
         return content
     # Its answer was lost, or it is sent with another thing too.
@@ -108,13 +110,27 @@ def _stands(by: Person, digest: str) -> int:
     return PhotoPart.objects.filter(by=by, digest=digest).aggregate(all=Sum("size"))["all"] or 0
 
 
+def _join_small(by: Person, digest: str) -> None:
+    """Make one part of what came in very many."""
+    rows = PhotoPart.objects.filter(by=by, digest=digest)
+    if rows.count() < MOST_PARTS:
+        return
+    content, last = b"".join(map(bytes, _contents(by, digest))), rows.aggregate(last=Max("at"))["last"]
+    rows.delete()
+    PhotoPart.objects.create(by=by, digest=digest, begins=0, size=len(content), content=content, at=last)
+
+
+def _contents(by: Person, digest: str) -> Any:
+    return PhotoPart.objects.filter(by=by, digest=digest).order_by("begins").values_list("content", flat=True)
+
+
 def _make_room(by: Person, digest: str) -> None:
     """Throw away of the person's other photos what rested longest, until what is under way is not too much."""
-    rows = PhotoPart.objects.filter(by=by).values("digest").annotate(all=Sum("size"), last=Max("at"))
+    rows = PhotoPart.objects.filter(by=by).values("digest").annotate(all=Sum("size"), many=Count("pk"), last=Max("at"))
     others = sorted((row for row in rows if row["digest"] != digest), key=lambda row: row["last"])
-    size = sum(row["all"] for row in rows)
+    size, many = sum(row["all"] for row in rows), sum(row["many"] for row in rows)
     for row in others:
-        if size <= MOST_UNDER_WAY:
+        if size <= MOST_UNDER_WAY and many <= MOST_OF_ALL:
             return
         PhotoPart.objects.filter(by=by, digest=row["digest"]).delete()
-        size -= row["all"]
+        size, many = size - row["all"], many - row["many"]

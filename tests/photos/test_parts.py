@@ -91,5 +91,14 @@ def test_what_is_not_of_its_digest_too_much_or_given_up_is_thrown_away(
     assert [parts.came_of(cast.ines, name) for name in names] == [0, 10, 10]
     clear_leftovers()
     assert [parts.came_of(cast.quinn, names[0]), parts.came_of(cast.ines, names[1])] == [0, 10]
+    # Nor in more parts than so many, however small: those of one photo are joined, and of others the oldest go.
+    monkeypatch.setattr(parts, "MOST_PARTS", 2)
+    monkeypatch.setattr(parts, "MOST_OF_ALL", 3)
+    for place, name in enumerate(("d" * 64, hashlib.sha256(b"1234").hexdigest())):
+        for begins in range(4):
+            content = b"1234"[begins : begins + 1]
+            parts.add_part(cast.ines, digest=name, begins=begins, content=content, at=now + timedelta(hours=place))
+    assert [parts.came_of(cast.ines, each) for each in ("d" * 64, name)] == [0, 4]
+    assert [bytes(row.content) for row in PhotoPart.objects.filter(by=cast.ines, digest=name)] == [b"123", b"4"]
     with pytest.raises(NotAllowed):
         parts.add_part(cast.audrey, digest=digest, begins=0, content=b"x")
