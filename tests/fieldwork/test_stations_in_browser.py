@@ -34,14 +34,16 @@ def test_stations_and_logs_are_read_on_a_phone_and_a_desk(
     )
     read(cast, station, at=MORNING + 6 * HOUR, surface_c=Decimal("13.0"))
     file = stored(cast, lines(*[DRY] * 30, *[WET] * 5, *[DRY] * 20), station=station)
-    told = {"station": station, "name": "deck.csv", "gap_min": 15, "named": {}, "note": ""}
+    told = {"station": station, "name": "deck.csv", "gap_min": 15, "note": ""}
     held = logger_files.hold(cast.ines, content=lines(DRY, "20;sixty;18"), **told)
+    unread = logger_files.hold(cast.ines, content=lines(DRY, WET, head="When;A;B;C"), is_read=False, **told)
     addresses = {
         "list": reverse("station_list", args=[cast.site.project.pk]),
         "new": reverse("station_new", args=[cast.site.project.pk]),
         "station": reverse("station", args=[station.pk]),
         "reading": reverse("station_read", args=[station.pk]),
         "upload": reverse("logger_new", args=[station.pk]),
+        "columns": reverse("logger_columns", args=[station.pk, unread]),
         "preview": reverse("logger_preview", args=[station.pk, held]),
         "file": reverse("logger_file", args=[file.pk]),
         "log": f"{reverse('station_log', args=[station.pk])}?begins=2026-03-04T06:00&ends=2026-03-04T16:00",
