@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -104,6 +105,9 @@ def test_places_are_found_and_three_kinds_are_recorded_offline_and_stored_once(
         fill(page, name, value)
     keep(page)
     expect(page.locator(".field-unsent")).to_contain_text("2 unsent")
+    # The place knows of what was recorded there, which the pack cannot.
+    waits = page.get_by_role("heading", name="On this phone, not sent yet").locator("+ ul > li")
+    expect(waits).to_have_text([re.compile("^Pull-off, Primer"), re.compile("^Cleanliness")])
 
     one.open(f"#/form/salts/area={site.area.pk}")
     for name, value in {"conductivity_unit": "us_cm", "blank": "3", "volume_ml": "3", "patch_cm2": "12.5",

@@ -105,7 +105,7 @@ function fill(root, app, { pack, waiting, form, draft, given, rest }) {
       : [];
     await draft.toQueue([...(known ? confirmedFirst(form, app, item) : [item]), ...photos]);
     await remember(app, pack, form, body, draft.values);
-    app.say(`${form.title} is kept${navigator.onLine ? "" : ", and sent when there is a signal"}.`, "good");
+    app.say(`Kept: ${form.title}${navigator.onLine ? "" : ". It is sent when there is a signal"}.`, "good");
     app.go(body.area ? `#/places/${body.area}` : "#/");
     return true;
   };

@@ -3,7 +3,7 @@
 import { labelButton } from "../codes.js";
 import { clear, h, link } from "../dom.js";
 import { contentOf } from "../pack.js";
-import { areaById, areasLike, coatsTold, recordsTold, standsTold, systemOf } from "../places.js";
+import { areaById, areasLike, coatsTold, recordsTold, standsTold, systemOf, verdictTold } from "../places.js";
 
 const AT_ONCE = 60;
 const LIES = {
@@ -33,7 +33,7 @@ async function show(root, app, [id]) {
       link("All places", "#/places"),
     );
   }
-  return one(root, pack, area);
+  return one(root, pack, area, await waitingAt(app, area));
 }
 
 async function list(root, app, pack) {
@@ -97,7 +97,17 @@ function line(pack, area) {
   );
 }
 
-function one(root, pack, area) {
+/** What was recorded at the area on this phone and is not at the office yet: each with its coat. */
+async function waitingAt(app, area) {
+  const rows = await app.queue.list();
+  const bodies = await Promise.all(rows.map((row) => app.queue.body(row.id)));
+  return rows
+    .map((row, index) => ({ row, body: bodies[index] }))
+    .filter(({ body }) => body?.area === area.id)
+    .map(({ row, body }) => ({ row, coat: body.coat || "", isThickness: row.address === "/api/thickness/" }));
+}
+
+function one(root, pack, area, waiting) {
   root.previousElementSibling.textContent = `${area.code} ${area.name}`;
   const points = pack.points.filter((point) => point.area === area.id);
   const rework = pack.rework.filter((item) => item.area === area.id);
@@ -112,8 +122,16 @@ function one(root, pack, area) {
     h(
       "ul",
       { class: "plain-list field-coats" },
-      coatsTold(pack, area).map((coat) => coatLine(pack, area, coat)),
+      coatsTold(pack, area).map((coat) => coatLine(pack, area, coat, waiting)),
     ),
+    ...section("On this phone, not sent yet", waiting, ({ row, coat, isThickness }) => [
+      // The title of a thickness has its coat.
+      [row.words.title, !isThickness && coatName(pack, area, coat)].filter(Boolean).join(", "),
+      " ",
+      row.told?.verdict && quiet(`by the phone: ${verdictTold(row.told.verdict)[1].toLowerCase()}`),
+      " ",
+      link("To be sent", "#/send"),
+    ]),
     ...section("Open points", points, (point) => [
       point.title,
       " ",
@@ -140,6 +158,7 @@ function one(root, pack, area) {
   );
 }
 
+const coatName = (pack, area, id) => coatsTold(pack, area).find((each) => each.id === id)?.name;
 const drawingsOf = (pack, area) =>
   (pack.drawings || []).filter((each) => each.areas.some((shown) => shown.area === area.id));
 /** Which one a link is of, for those who hear it. */
@@ -159,8 +178,10 @@ function section(title, rows, told) {
     : [];
 }
 
-function coatLine(pack, area, coat) {
-  const [tone, words] = coat.latest ? standsOf(coat.latest.verdict) : ["plain", "Not measured"];
+function coatLine(pack, area, coat, waiting) {
+  const here = waiting.some((each) => each.isThickness && each.coat === coat.id);
+  const known = coat.latest ? standsOf(coat.latest.verdict) : ["plain", "Not measured"];
+  const [tone, words] = here ? ["wait", "Measured on this phone, not sent yet"] : known;
   return h(
     "li",
     { class: "card" },
