@@ -15,11 +15,23 @@ from inspection.projects.models import InspectionArea, Project
 def drawings_seen(person: Person) -> QuerySet[Drawing]:
     """What the person sees, each with its revisions in order and the areas it shows that they see: three queries."""
     areas = DrawingArea.objects.visible_to(person).that_stand().select_related("area__structure")
+    return drawings_revised(person).prefetch_related(Prefetch("areas", areas))
+
+
+def drawings_revised(person: Person) -> QuerySet[Drawing]:
+    """What the person sees, each with its revisions in order: two queries."""
     revisions = DrawingRevision.objects.select_related("by", "withdrawn_by", "file").order_by("order")
     rows: QuerySet[Drawing] = Drawing.objects.visible_to(person)
-    return rows.select_related("project", "section__structure").prefetch_related(
-        Prefetch("revisions", revisions), Prefetch("areas", areas)
-    )
+    return rows.select_related("project", "section__structure").prefetch_related(Prefetch("revisions", revisions))
+
+
+def places_on(person: Person, project: Project) -> dict[UUID, list[tuple[UUID, int | None, int | None]]]:
+    """By drawing the areas it shows that the person sees, with their places, as plain rows: there may be very many."""
+    rows: Any = DrawingArea.objects.visible_to(person).that_stand().filter(drawing__project=project)
+    found: dict[UUID, list[tuple[UUID, int | None, int | None]]] = {}
+    for drawing, *place in rows.values_list("drawing", "area", "x", "y"):
+        found.setdefault(drawing, []).append((*place,))
+    return found
 
 
 def standing(drawing: Drawing) -> DrawingRevision | None:

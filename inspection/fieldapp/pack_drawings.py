@@ -23,7 +23,7 @@ log = logging.getLogger(__name__)
 
 def drawings(person: Person, project: Project) -> Told:
     """In a number of reads that does not grow."""
-    seen = queries.drawings_seen(person).filter(project=project)
+    seen, places = queries.drawings_revised(person).filter(project=project), queries.places_on(person, project)
     standing = [(each, now) for each in seen if (now := queries.standing(each))]
     pictures = _pictures([now for _, now in standing])
     rows: Any = queries.notes_seen(person).filter(drawing__project=project)
@@ -32,7 +32,7 @@ def drawings(person: Person, project: Project) -> Told:
         "drawings": [
             {"id": each.pk, "revision_id": now.pk, "number": each.number, "title": each.title,
              "revision": now.revision, "width": now.width, "height": now.height, "picture": pictures.get(now.pk),
-             "areas": [{"area": shown.area_id, "x": shown.x, "y": shown.y} for shown in each.areas.all()]}
+             "areas": [{"area": area, "x": x, "y": y} for area, x, y in places.get(each.pk, ())]}
             for each, now in standing
         ],
         "drawing_notes": [
