@@ -91,12 +91,13 @@ ACTS: tuple[Act, ...] = (
     Act(name="rework-looked", title="Look at rework that was done", sent=ReworkLookedAt,
         address="/api/rework/{rework}/look/", roles=rework.WORKERS,
         labels={"in_order": "What was done is in order", "note": "What is not in order"},
-        hints={"in_order": "Not ticked, it is open again."},
+        needs=frozenset({"in_order"}), hints={"in_order": "No: it is open again."},
         lead="Whether what another person entered as done is in order."),
     Act(name="attendance", title="Who attended a point", group=POINTS, sent=Attendance,
         address="/api/hold-points/{point}/attend/",
         roles=RECORDERS, labels={"party": "Party", "attended": "They attended", "note": "Note"},
-        hints={"party": "May be empty where the point has one.", "attended": "Not ticked, they did not come."},
+        needs=frozenset({"attended"}),
+        hints={"party": "May be empty where the point has one.", "attended": "No: they did not come."},
         lead="Who came to look at it, and who did not. That neither releases the point nor holds it."),
     Act(name="notice-read", title="Acknowledge a notice", group=POINTS, sent=ForParty,
         address="/api/notices/{notice}/acknowledge/",
@@ -170,6 +171,8 @@ def told_act(act: Act) -> Told:
             by_name[name] | {"label": label, "required": name in act.needs, "help": act.hints.get(name, "")}
             for name, label in act.labels.items()
         ]
+        # A yes or no that must be said starts as neither: a tick that was forgotten would say no.
+        asked = [each | {"null": True} if each["type"] == "flag" and each["required"] else each for each in asked]
     given = set(act.sent().fields)
     return {
         "name": act.name, "title": act.title, "lead": act.lead, "address": act.address, "of_coat": "",

@@ -212,8 +212,10 @@ function choice(field, place) {
 function chosen(field, place, options) {
   const onchange = (value) => {
     set(place, field.name, value);
-    // Which coats are offered follows from the area.
-    if (field.of === "area") place.again(`[data-field="${field.name}"] :is(input, select)`);
+    // Which coats are offered follows from the area; not while another one is typed over it, which would be lost.
+    if (field.of === "area" && (value || input.matches("select"))) {
+      place.again(`[data-field="${field.name}"] :is(input, select)`);
+    }
   };
   const how = { onchange, required: field.required, label: field.label };
   const input = drawPicker(options, place.values[field.name] || "", how);

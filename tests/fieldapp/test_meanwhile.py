@@ -53,7 +53,7 @@ def kept(page: Page, hash_: str, count: int, **typed: str) -> None:
     for name, value in typed.items():
         fill(page, name, value)
     if "attendance" in hash_:
-        page.locator('[data-field="attended"] input').check()
+        page.locator('[data-field="attended"] select').select_option("yes")
     keep(page)
     expect(page.locator(".field-unsent")).to_contain_text(f"{count} unsent")
 

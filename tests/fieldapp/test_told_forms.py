@@ -69,6 +69,9 @@ def test_what_is_typed_into_every_told_form_is_taken_by_the_api(cast: Cast, clie
             if each["type"] == "rows"}  # fmt: skip
     assert not [place for place, text in rows.items() if "colon" in text], "each cell has a box of its own"
     assert rows["abrasive", "leachates"] == "Two each"
+    yes_or_no = [each for name in ("attendance", "rework-looked") for each in told[name]["fields"]
+                 if each["type"] == "flag"]  # fmt: skip
+    assert [(each["null"], each["required"]) for each in yes_or_no] == [(True, True)] * 2, "nobody says no by silence"
     assert rows["wetsponge", "holidays"] == "None where none is found"
     ids = laid_out(cast)
     questions = []

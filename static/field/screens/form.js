@@ -29,6 +29,9 @@ async function show(root, app, [name, ...rest]) {
   const heading = root.previousElementSibling;
   heading.textContent = form.title;
   document.title = `${form.title} · Stripecoat`;
+  // Which instrument, lot or point it is of, as the address names it: a form of the wrong one looks the same.
+  const subject = thingsTold(pack, form, given);
+  if (subject) root.append(h("p", {}, h("strong", { class: "told-of" }, subject)));
   root.append(h("p", { class: "lead" }, form.lead));
   const asked = lacking(form, given);
   if (asked) return void chooseFirst(root, app, pack, { form, asked, rest });
@@ -137,7 +140,9 @@ function fill(root, app, { pack, waiting, form, draft, given, rest }) {
       { class: "actions told-end" },
       button("Keep and send", keepOnce, { class: "button told-keep" }),
     ),
-    h("p", { class: "quiet" }, "What you type is on this phone at once. The record's verdict is made at the office."),
+    h("p", { class: "quiet" }, "What you type is on this phone at once." +
+      // What is only told has no verdict.
+      (form.group ? "" : " The record's verdict is made at the office.")),
     h(
       "p",
       { class: "actions told-away" },
@@ -221,11 +226,17 @@ function placeTold(pack, form, body, given) {
   const id = body.area || given.area || body.places?.[0]?.area;
   const area = id && areaById(pack, id);
   const coat = body.coat && pack.systems.flatMap((system) => system.coats).find((each) => each.id === body.coat);
-  const things = Object.entries(given).filter(([name]) => !["area", "coat"].includes(name));
-  const told = things.map(
-    ([name, id_]) => offered(pack, { name, of: name }, { form }).find(([each]) => each === id_)?.[1],
-  );
-  return [area ? `${area.code} ${area.name}` : "", coat ? coat.name : "", ...told].filter(Boolean).join(", ");
+  const told = thingsTold(pack, form, given);
+  return [area ? `${area.code} ${area.name}` : "", coat ? coat.name : "", told].filter(Boolean).join(", ");
+}
+
+/** What the address names besides a place, in words of the pack. */
+function thingsTold(pack, form, given) {
+  return Object.entries(given)
+    .filter(([name]) => !["area", "coat"].includes(name))
+    .map(([name, id]) => offered(pack, { name, of: name }, { form }).find(([each]) => each === id)?.[1])
+    .filter(Boolean)
+    .join(", ");
 }
 
 /** The check after work of an instrument that is checked before and after it is asked for, as that of a gauge is. */
