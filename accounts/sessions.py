@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from datetime import timedelta
 from importlib import import_module
+from typing import Any
 
 from allauth.usersessions.models import UserSession
 from django.conf import settings
@@ -12,6 +13,7 @@ from django.contrib.auth import SESSION_KEY, logout
 from django.db import transaction
 from django.http import HttpRequest
 from django.utils import timezone
+from django.utils.crypto import salted_hmac
 
 from accounts import journal
 from accounts.models import Person
@@ -57,8 +59,9 @@ def end_session(by: Person, *, pk: int) -> None:
     if found is None:
         raise Conflict("You are no longer signed in there.")
     found.end()
-    # Nobody's session under the same key, for as long as the device may send it: whose was ended here, and no more.
-    left = import_module(settings.SESSION_ENGINE).SessionStore(session_key=found.session_key)
+    # Whose was ended here, for as long as the device may send its key. Not under the key itself: a request under way
+    # there would write what it had read, signed in, over it as it ends.
+    left = _left_of(found.session_key)
     # Kept before anything is put into it: one that is not there loses its key when it is read.
     left.save(must_create=True)
     left[ENDED_FOR] = str(by.pk)
@@ -68,6 +71,13 @@ def end_session(by: Person, *, pk: int) -> None:
 
 def ended_for(request: HttpRequest) -> str:
     """Whose sign-in on this device they ended from elsewhere; empty where nobody did, or somebody is signed in now."""
-    if settings.SESSION_COOKIE_NAME not in request.COOKIES or SESSION_KEY in request.session:
+    key = request.COOKIES.get(settings.SESSION_COOKIE_NAME)
+    if not key or SESSION_KEY in request.session:
         return ""
-    return str(request.session.get(ENDED_FOR, ""))
+    return str(_left_of(key).get(ENDED_FOR, ""))
+
+
+def _left_of(key: str) -> Any:
+    """What is left of the session of that key; found by whoever has the key, and nobody is signed in by it."""
+    derived = salted_hmac("accounts.sessions.left", key).hexdigest()[:40]
+    return import_module(settings.SESSION_ENGINE).SessionStore(session_key=derived)

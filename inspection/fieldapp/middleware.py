@@ -20,8 +20,6 @@ SIGNED_OUT = f"{PREFIX}field_signed_out"
 # Whose the phone is since the last sign-in: where the office cannot be heard nobody else's work is shown there.
 SIGNED_IN = f"{PREFIX}field_person"
 LASTS_S = 365 * 24 * 3600
-# To the sign-in page, and by the API.
-TURNED_AWAY = (302, 401)
 
 
 class LockFieldApp:
@@ -31,8 +29,8 @@ class LockFieldApp:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         response = self.get_response(request)
         person = getattr(request, "signing_out", None)
-        # Of a phone that was lost: said as often as it asks, until somebody signs in there.
-        if person is None and response.status_code in TURNED_AWAY:
+        # Of a phone that was lost: said with the answer that takes its key away, whatever it asked for.
+        if person is None and response.status_code < 500 and request.session.accessed:
             person = sessions.ended_for(request)
         if person:
             told = f"{request.COOKIES.get(SIGNED_OUT, '')}.{person}".strip(".").split(".")[-12:]
