@@ -280,3 +280,7 @@ export function addressOf(template, ids) {
     return encodeURIComponent(ids[name]);
   });
 }
+
+/** The form that is sent to this address, with whatever ids stand where its template has braces; or undefined. */
+export const formOf = (forms, address) =>
+  forms.find((form) => new RegExp(`^${form.address.replace(/\{\w+\}/g, "[^/]+")}$`).test(address));

@@ -9,6 +9,7 @@ import * as checking from "./checking.js";
 import * as comparing from "./comparing.js";
 import * as kit from "./kit.js";
 import { formsLike, grouped } from "./screens/forms.js";
+import { formOf } from "./told.js";
 
 const shim = (id, certified_nm) => ({
   id, identity: id, kind: "shim", state: "in_service", mine: true, certified_nm, expanded_uncertainty_nm: 1_000,
@@ -203,4 +204,8 @@ test("a form is found by a part of its words, and what is done around a coat sta
   assert.deepEqual(names(formsLike(forms, "steel")), ["look", "climate", "salts"]);
   assert.deepEqual(names(formsLike(forms, "mix paint")), ["mix"]);
   assert.deepEqual(formsLike(forms, "xyz"), []);
+  // What the office says of a field is told with the label of the form that was sent there.
+  const sent = [{ address: "/api/lots/{lot}/end/" }, { address: "/api/projects/{project}/lots/begin/" }];
+  assert.equal(formOf(sent, "/api/projects/01a2/lots/begin/"), sent[1]);
+  assert.equal(formOf(sent, "/api/lots/01a2/"), undefined);
 });

@@ -227,7 +227,9 @@ function placeTold(pack, form, body, given) {
   const area = id && areaById(pack, id);
   const coat = body.coat && pack.systems.flatMap((system) => system.coats).find((each) => each.id === body.coat);
   const told = thingsTold(pack, form, given);
-  return [area ? `${area.code} ${area.name}` : "", coat ? coat.name : "", told].filter(Boolean).join(", ");
+  // A batch is of no place: its product and number tell it from the others that came that day.
+  const own = form.name === "batch" ? `${body.product} ${body.number}` : "";
+  return [area ? `${area.code} ${area.name}` : "", coat ? coat.name : "", told, own].filter(Boolean).join(", ");
 }
 
 /** What the address names besides a place, in words of the pack. */

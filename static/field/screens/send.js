@@ -4,6 +4,7 @@ import { ago, button, field, h, link, redraw, size, span } from "../dom.js";
 import { now } from "../ids.js";
 import { verdictTold } from "../places.js";
 import { saveUnsent } from "../saving.js";
+import { formOf } from "../told.js";
 
 const SHOWN = 60;
 const MOST_REASONS = 3;
@@ -120,7 +121,7 @@ function ofAnswer(app, row) {
 /** A sentence of the office, with the field as its form calls it where the pack has that form. */
 function sentence(app, item, { field: name, row, message }) {
   // Of an error without a field there is no label.
-  const form = name ? app.pack?.forms?.find((each) => each.address === item.address) : null;
+  const form = name ? formOf(app.pack?.forms || [], item.address) : null;
   const label = form?.fields.find((each) => each.name === name)?.label || name?.replace(/_/g, " ");
   return [label && `${label}:`, (row ?? null) !== null && `row ${row}:`, message].filter(Boolean).join(" ");
 }
