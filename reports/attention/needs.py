@@ -21,6 +21,7 @@ from inspection.foundation.units import Unit, in_unit
 from inspection.holdpoints.ground import with_since
 from inspection.holdpoints.leaving import without_anybody_to_decide
 from inspection.holdpoints.models import Decision, HoldPoint
+from inspection.holdpoints.outcomes import LEAVES
 from inspection.instruments.leaving import held_by_nobody_here
 from inspection.instruments.models import Gauge, InstrumentRules, ReferenceStandard
 from inspection.nonconformance.ageing import overdue
@@ -144,7 +145,8 @@ def refused_points(person: Person, _: datetime) -> Section:
 
 
 def _points(rows: QuerySet[Any]) -> QuerySet[Any]:
-    decided = Prefetch("decisions", Decision.objects.order_by("-number"))
+    # Whoever only came, or did not, has neither refused nor released.
+    decided = Prefetch("decisions", Decision.objects.exclude(outcome__in=LEAVES).order_by("-number"))
     return rows.select_related("area", "coat", "project").prefetch_related(decided).order_by("project__code", "pk")
 
 

@@ -24,7 +24,7 @@ from inspection.nonconformance import actions as nonconformance
 from inspection.nonconformance.models import Nonconformance
 from inspection.projects.corrections import correct_project
 from inspection.standing.actions import refresh
-from reports.attention.needs import decisions
+from reports.attention.needs import decisions, refused_points
 from tests.cast import PASSWORD, Cast
 from tests.holdpoints.scene import a_point, board, climate_at, looked_at, measured_on, reworked, signed, sound_record
 from tests.standing.scene import clock, fall, measure, verify, withdraw
@@ -190,6 +190,10 @@ def test_a_refused_point_is_presented_again_and_released_on_a_newer_measurement(
         actions.refuse(cast.clara, **signed(point, reason=" "))
     actions.refuse(cast.clara, **signed(point, reason="Runs on the lower edge"))
     point.refresh_from_db()
+    # Who came afterwards has refused nothing.
+    actions.note_attendance(cast.clara, point=point, attended=True, note="Only looked")
+    [need] = refused_points(cast.quinn, timezone.now()).rows
+    assert need.reason.endswith("Runs on the lower edge")
     with pytest.raises(NotAllowed):
         actions.present_again(cast.clara, point=point, note="done")
     actions.present_again(cast.ines, point=point, note="Rubbed down and recoated")
@@ -202,8 +206,9 @@ def test_a_refused_point_is_presented_again_and_released_on_a_newer_measurement(
         actions.release(cast.clara, **signed(point))
     assert [(d.number, d.outcome) for d in point.decisions.all()] == [
         (1, "refused"),
-        (2, "presented"),
-        (3, "released"),
+        (2, "attended"),
+        (3, "presented"),
+        (4, "released"),
     ]
 
 
