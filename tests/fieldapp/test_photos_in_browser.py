@@ -148,6 +148,7 @@ def test_photos_taken_offline_survive_a_kill_and_leave_the_phone_once_the_office
     # An office that is older than the app takes a large one whole.
     page.route("**/api/photos/parts/**", lambda route: route.fulfill(status=404, json={"detail": "Not found."}))
     page = one.open(f"#/form/attendance/point={point.pk}")
+    page.locator('[data-field="attended"] select').select_option("yes")
     page.get_by_label("Photos").set_input_files(files[:1])
     expect(page.locator(".shots > li")).to_have_count(1)
     page.locator('[data-field="attended"] input').check()
