@@ -79,6 +79,11 @@ class _Place:
         return (self.measured is None or self.measured.stands == PASS) and self.order >= self.last_order
 
     @property
+    def wants_next_coat(self) -> bool:
+        """What is to be measured again where it was measured is held by no point, however it lies."""
+        return self.measured is None or self.measured.is_of_control or self.measured.stands == PASS
+
+    @property
     def urgency(self) -> int:
         if self.measured is None:
             return NOT_BEGUN
@@ -95,7 +100,7 @@ def areas_next(
     """
     found_places = _places(projects, area, words)
     wanting = sorted((place for place in found_places if not place.is_done), key=lambda each: each.urgency)
-    held = held_at({each.area: each.order for each in wanting if each.urgency >= COAT_TO_COME})
+    held = held_at({each.area: each.order for each in wanting if each.wants_next_coat})
     apart: dict[tuple[bool, UUID], list[_Place]] = defaultdict(list)
     for each in wanting:
         apart[each.area in held, each.project].append(each)
