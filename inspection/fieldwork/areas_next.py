@@ -186,7 +186,7 @@ def _next_of(
     if measured is None:
         return area, to_come[0], "not measured yet"
     coat = coats[measured.coat]
-    if to_come and (measured.stands == PASS or measured.is_of_control):
+    if to_come and place.wants_next_coat:
         passed = "failed, and passed with its repaired part" if measured.carried else "passed"
         control = "failed, measured for control only"
         return area, to_come[0], f"{coat.name} {control if measured.is_of_control else passed}"

@@ -144,11 +144,6 @@ def is_checked(gauge: Gauge, at: datetime) -> bool:
     return gauge.kind in CHOSEN_KINDS and gauge.checked_since is not None and gauge.checked_since <= at
 
 
-def to_be_checked(at: datetime) -> Q:
-    """Of instruments, those that are to be checked before and after work at the moment."""
-    return Q(kind=Gauge.Kind.THICKNESS) | Q(kind__in=CHOSEN_KINDS, checked_since__lte=at)
-
-
 def measured_between_checks(moment: str = "taken_at") -> Q:
     """Of records, those whose instrument was to be checked before and after work when they were begun.
 
